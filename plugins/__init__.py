@@ -1,0 +1,1 @@
+"""The built-in checks; each uses only the public plugin interface."""

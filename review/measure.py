@@ -1,0 +1,189 @@
+"""Numbers that carry their status and their working.
+
+A `Quantity` is one array over trials with a status beside every value. A `Method` is one published
+or derived formula; calling it computes the value, combines the statuses and, when recording is on,
+remembers the call, so that the working printed by ``benchgate explain`` is the computation itself.
+A `Measure` is what a check hands to the judge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+FloatArray = NDArray[np.float64]
+StatusArray = NDArray[np.uint8]
+
+#: Statuses in order of distrust; combining quantities keeps the largest.
+OK, ESTIMATED, OUTSIDE, MISSING = 0, 1, 2, 3
+STATUS_NAMES = ("ok", "estimated", "outside range", "missing")
+
+_recording: ContextVar[bool] = ContextVar("benchgate_recording", default=False)
+
+
+@contextmanager
+def recording(on: bool = True) -> Iterator[None]:
+    """Keep the working of every method called inside the block."""
+    token = _recording.set(on)
+    try:
+        yield
+    finally:
+        _recording.reset(token)
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One recorded use of a method: the working of one quantity."""
+
+    method: Method
+    arguments: Mapping[str, Quantity | tuple[Quantity, ...]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quantity:
+    """One number per trial in SI units with its status.
+
+    Invariant: the status is `MISSING` exactly where the value is NaN.
+
+    >>> q = Quantity.of([1.0, float("nan")], name="pressure", unit="Pa")
+    >>> [STATUS_NAMES[s] for s in q.status]
+    ['ok', 'missing']
+    """
+
+    value: FloatArray
+    status: StatusArray
+    name: str = ""
+    unit: str = ""
+    source: str = ""
+    origin: Call | None = field(default=None, repr=False)
+
+    @staticmethod
+    def of(
+        value: ArrayLike,
+        status: ArrayLike = OK,
+        *,
+        name: str = "",
+        unit: str = "",
+        source: str = "",
+        origin: Call | None = None,
+    ) -> Quantity:
+        """Build a quantity; enforces `missing` if and only if NaN.
+
+        A value given as `MISSING` becomes NaN, and NaN becomes `MISSING`, so a lost number can
+        never look like a number.
+        """
+        number = np.atleast_1d(np.asarray(value, dtype=np.float64))
+        flags = np.broadcast_to(np.asarray(status, dtype=np.uint8), number.shape)
+        nan = np.isnan(number)
+        lost = flags == MISSING
+        if nan.any() or lost.any():
+            flags = np.where(nan, np.uint8(MISSING), flags).astype(np.uint8)
+            number = np.where(lost, np.nan, number)
+        return Quantity(number, flags, name, unit, source, origin)
+
+    @staticmethod
+    def missing(name: str = "", unit: str = "", *, why: str = "") -> Quantity:
+        """A quantity nobody knows; `why` is printed as its source."""
+        return Quantity.of(np.nan, name=name, unit=unit, source=why)
+
+    def at_least(self, status: int) -> Quantity:
+        """The same quantity, trusted no more than `status`."""
+        return Quantity.of(
+            self.value,
+            np.maximum(self.status, np.uint8(status)),
+            name=self.name,
+            unit=self.unit,
+            source=self.source,
+            origin=self.origin,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One argument in a method's data sheet."""
+
+    name: str
+    symbol: str
+    unit: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """The data sheet of one formula, and the formula.
+
+    `formula` is one Python expression in the input names over ``sqrt exp log sum min max where pi``
+    that a reader can evaluate by hand; a test evaluates it on the printed numbers.
+    `valid` receives the input arrays and returns where the formula holds; elsewhere the result is
+    `outside range`. `estimated` marks a method that is an estimate by nature.
+    """
+
+    id: str
+    title: str
+    result: str
+    unit: str
+    formula: str
+    inputs: tuple[Input, ...]
+    function: Callable[..., Any]
+    source: str
+    validity: str
+    valid: Callable[..., Any] | None = None
+    estimated: bool = False
+
+    def __post_init__(self) -> None:
+        for blank in ("id", "title", "result", "formula", "source", "validity"):
+            if not getattr(self, blank).strip():
+                raise ValueError(f"method {self.id!r}: {blank} is blank")
+
+    def __call__(self, **given: Quantity | Sequence[Quantity]) -> Quantity:
+        """Compute over trials. Variadic inputs are sequences of quantities."""
+        arrays: dict[str, Any] = {}
+        status: Any = np.uint8(ESTIMATED if self.estimated else OK)
+        for name, quantity in given.items():
+            if isinstance(quantity, Quantity):
+                arrays[name] = quantity.value
+                status = np.maximum(status, quantity.status)
+            else:
+                arrays[name] = [q.value for q in quantity]
+                for q in quantity:
+                    status = np.maximum(status, q.status)
+        with np.errstate(all="ignore"):
+            value = np.atleast_1d(np.asarray(self.function(**arrays), dtype=np.float64))
+            if self.valid is not None:
+                holds = np.asarray(self.valid(**arrays))
+                status = np.where(holds, status, np.maximum(status, OUTSIDE))
+        status = np.broadcast_to(np.asarray(status, dtype=np.uint8), value.shape)
+        origin = None
+        if _recording.get():
+            kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}
+            origin = Call(self, kept)
+        return Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measure:
+    """One computed quantity of one kind, at one place, over all trials.
+
+    `value` and `status` have shape ``(cells, runs)``; cell 0 is the stated steady plan, cells 1…
+    are the steps of the procedure. `at` is the place (an item, a step, the room …), `of` the
+    substance or pair it speaks of, or "".
+    """
+
+    kind: str
+    at: str
+    of: str
+    unit: str
+    value: FloatArray
+    status: StatusArray
+    method: str
+    note: str = ""
+    working: Quantity | None = field(default=None, repr=False)

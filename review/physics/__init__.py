@@ -1,0 +1,1 @@
+"""Physics without limits: pure functions over arrays, numpy only."""

@@ -1,0 +1,1 @@
+"""Shows a review: terminal, JSON and what else people read."""

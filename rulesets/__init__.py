@@ -1,0 +1,1 @@
+"""Criteria, limits and reference data, as YAML that people can read and change."""

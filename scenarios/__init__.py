@@ -1,0 +1,1 @@
+"""Demo scenarios to copy from; every one is invented."""
