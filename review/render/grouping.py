@@ -1,0 +1,122 @@
+"""Brings findings into the order in which a reader needs them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from review.plugin import Kind
+from review.render.words import in_display
+from review.result import CASES, Finding, Review
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One criterion at one place: its worst finding, and the others there, worst first."""
+
+    worst: Finding
+    others: tuple[Finding, ...]
+
+    @property
+    def other_runs(self) -> tuple[Finding, ...]:
+        """The worst finding of every other run, in order."""
+        runs: dict[str, Finding] = {}
+        for finding in self.others:
+            if finding.trial != self.worst.trial:
+                runs.setdefault(finding.trial, finding)
+        return tuple(runs.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One criterion: every place where it has the same grade, the worst place first."""
+
+    spots: tuple[Spot, ...]
+
+    @property
+    def worst(self) -> Finding:
+        return self.spots[0].worst
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return tuple(f for s in self.spots for f in (s.worst, *s.others))
+
+
+def excess(finding: Finding, kinds: Mapping[str, Kind]) -> float:
+    """How far a value lies past its limit, relative to the limit; more is worse.
+
+    Not known (no number, no limit that can be compared) counts as the worst.
+    """
+    kind = kinds.get(finding.kind)
+    if kind is None or finding.limit is None or math.isnan(finding.value):
+        return math.inf
+    if kind.labels:
+        return finding.value - finding.limit
+    value, _ = in_display(finding.value, finding.unit, finding.display)
+    limit, _ = in_display(finding.limit, finding.unit, finding.display)
+    if math.isinf(value) or math.isinf(limit):
+        past = 0.0 if value == limit else math.inf if value > limit else -math.inf
+    else:
+        past = (value - limit) / (max(abs(value), abs(limit)) or 1.0)
+    return past if kind.worse == "higher" else -past
+
+
+def entries(findings: Iterable[Finding], kinds: Mapping[str, Kind]) -> tuple[Entry, ...]:
+    """Findings of one grade as entries, most serious first.
+
+    What fails in the plan or its steps comes before what takes a failure to happen; within that,
+    the further past the limit the earlier. Ties keep the order of the review.
+    """
+    by_criterion: dict[str, dict[tuple[str, str], list[Finding]]] = {}
+    for finding in findings:
+        places = by_criterion.setdefault(finding.criterion, {})
+        places.setdefault((finding.at, finding.of), []).append(finding)
+
+    def severity(finding: Finding) -> tuple[bool, float, int]:
+        undisturbed = finding.case in ("plan", "step")
+        return not undisturbed, -excess(finding, kinds), CASES.index(finding.case)
+
+    found = []
+    for places in by_criterion.values():
+        spots = []
+        for here in places.values():
+            ordered = sorted(here, key=lambda f: (-excess(f, kinds), CASES.index(f.case)))
+            spots.append(Spot(ordered[0], tuple(ordered[1:])))
+        spots.sort(key=lambda s: -excess(s.worst, kinds))
+        found.append(Entry(tuple(spots)))
+    return tuple(sorted(found, key=lambda e: min(severity(f) for f in e.findings)))
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """The acceptable finding of one hazard that lies nearest to its limit, if any has one."""
+
+    hazard: str
+    nearest: Finding | None
+    accepted: int
+
+
+def margins(review: Review) -> tuple[Margin, ...]:
+    """For each hazard the nearest margin among what is acceptable."""
+    by_hazard: dict[str, list[Finding]] = {}
+    for finding in review.findings:
+        if finding.grade == "acceptable":
+            by_hazard.setdefault(finding.kind.split(".")[0], []).append(finding)
+    found = []
+    for hazard, accepted in by_hazard.items():
+        limited = [f for f in accepted if f.limit is not None and not math.isnan(f.value)]
+        nearest = max(limited, key=lambda f: excess(f, review.kinds), default=None)
+        found.append(Margin(hazard_title(hazard, review), nearest, len(accepted)))
+    return tuple(found)
+
+
+def hazard_title(hazard: str, review: Review) -> str:
+    """The title of the check whose kinds begin with this word."""
+    for check in review.checks:
+        if check.id == hazard:
+            return check.title
+    for check in review.checks:
+        if check.id.startswith(hazard):
+            return check.title
+    return hazard.replace("_", " ").capitalize()

@@ -1,0 +1,119 @@
+"""A review as plain data: the stable form that programs read.
+
+Values and limits are in SI units. A missing number is null; an infinite one is "inf" or "-inf",
+since JSON knows neither.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+
+from review.cautions import CAUTIONS
+from review.measure import MISSING, STATUS_NAMES, Measure
+from review.plugin import Kind, worst_first
+from review.result import Finding, Review, Trials
+
+
+def dumps(review: Review) -> str:
+    """The review as JSON text."""
+    return json.dumps(to_json(review), allow_nan=False, indent=2)
+
+
+def to_json(review: Review) -> dict[str, Any]:
+    """The review as dictionaries, lists, text and numbers."""
+    return {
+        "benchgate": review.version,
+        "scenario": {
+            "title": review.title,
+            "path": review.path,
+            "sha256": review.scenario_sha256,
+        },
+        "ruleset": {"layers": [{"name": r.name, "sha256": r.sha256} for r in review.layers]},
+        "checks": [{"id": c.id, "version": c.version} for c in review.checks],
+        "verdict": review.verdict,
+        "findings": [_finding(f) for f in review.findings],
+        "measures": [
+            _measure(m, review.kinds.get(m.kind), review.trials) for m in review.measures
+        ],
+        "not_covered": [{"check": check, "what": what} for check, what in review.not_covered],
+        "not_applicable": [
+            {"criterion": n.criterion, "title": n.title, "reason": n.reason}
+            for n in review.not_applicable
+        ],
+        "loosened": [
+            {"criterion": e.criterion, "layer": e.layer, "what": e.what, "reason": e.reason}
+            for e in review.loosened
+        ],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _number(value: float | None) -> float | str | None:
+    if value is None or math.isnan(value):
+        return None
+    if math.isinf(value):
+        return "inf" if value > 0 else "-inf"
+    return float(value)
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "criterion": finding.criterion,
+        "kind": finding.kind,
+        "at": finding.at,
+        "of": finding.of,
+        "grade": finding.grade,
+        "status": finding.status,
+        "case": finding.case,
+        "trial": finding.trial,
+        "step": finding.step,
+        "value": _number(finding.value),
+        "unit": finding.unit,
+        "limit": _number(finding.limit),
+        "action": finding.action,
+        "basis": str(finding.basis),
+    }
+
+
+def _measure(measure: Measure, kind: Kind | None, trials: Trials) -> dict[str, Any]:
+    """Plan value and worst value; samples and window points are no part of the worst.
+
+    `status` is the least trusted among the trials looked at, so a worst value found beside a
+    missing one is marked `missing`.
+    """
+    shape = (len(trials.steps) + 1, len(trials.runs))
+    value = np.broadcast_to(measure.value, shape)
+    status = np.broadcast_to(measure.status, shape)
+    seen = _seen(trials)
+    worst: float | None = None
+    worst_trial: dict[str, str] | None = None
+    known = seen & (status != MISSING) & ~np.isnan(value)
+    if kind is not None and known.any():
+        signed = np.where(known, worst_first(kind, value), np.nan)
+        cell, run = np.unravel_index(int(np.nanargmax(signed)), shape)
+        worst = float(value[cell, run])
+        worst_trial = {"trial": trials.runs[run].id, "step": trials.cell_name(int(cell))}
+    return {
+        "kind": measure.kind,
+        "at": measure.at,
+        "of": measure.of,
+        "unit": measure.unit,
+        "status": STATUS_NAMES[int(status[seen].max(initial=0))],
+        "plan": _number(float(value[0, 0])),
+        "worst": _number(worst),
+        "worst_trial": worst_trial,
+        "method": measure.method,
+    }
+
+
+def _seen(trials: Trials) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """Which (cell, run) pairs count: an upset only from its step on."""
+    seen = np.zeros((len(trials.steps) + 1, len(trials.runs)), dtype=np.bool_)
+    for column, run in enumerate(trials.runs):
+        if run.case in ("plan", "upset"):
+            seen[run.from_step or 0 :, column] = True
+    return seen
