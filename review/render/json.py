@@ -36,9 +36,7 @@ def to_json(review: Review) -> dict[str, Any]:
         "checks": [{"id": c.id, "version": c.version} for c in review.checks],
         "verdict": review.verdict,
         "findings": [_finding(f) for f in review.findings],
-        "measures": [
-            _measure(m, review.kinds.get(m.kind), review.trials) for m in review.measures
-        ],
+        "measures": [_measure(m, review.kinds.get(m.kind), review.trials) for m in review.measures],
         "not_covered": [{"check": check, "what": what} for check, what in review.not_covered],
         "not_applicable": [
             {"criterion": n.criterion, "title": n.title, "reason": n.reason}

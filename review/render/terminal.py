@@ -27,7 +27,7 @@ def render_terminal(review: Review, console: Console, quiet: bool = False) -> No
     page = Page(console)
     page.text(f"Review of {review.title}", style="bold")
     page.blank()
-    page.text(review.verdict.upper(), label="Verdict:", style=_COLOURS.get(review.verdict, "bold"))
+    page.text(review.verdict, label="Verdict:", style=_COLOURS.get(review.verdict, "bold"))
     _to_act_on(review, page)
     if not quiet:
         _margins(review, page)
@@ -98,9 +98,7 @@ def _when(review: Review, spot: Spot) -> str:
     others = spot.other_runs
     if not others:
         return f"{text}."
-    named = "; ".join(
-        words.trial(review.trials, f.trial, f.step) for f in others[:_NAMED_RUNS]
-    )
+    named = "; ".join(words.trial(review.trials, f.trial, f.step) for f in others[:_NAMED_RUNS])
     more = len(others) - _NAMED_RUNS
     rest = f"; and {more} more" if more > 0 else ""
     runs = "run" if len(others) == 1 else "runs"
