@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from rich.console import Console
@@ -18,6 +19,8 @@ _COLOURS = {
     "must not proceed": "bold red",
     "cannot be judged": "bold magenta",
 }
+#: What a criterion that asks for something rather than for a number has found.
+_ANSWERS = {"unacceptable": "not met", "tolerable": "met in part", "undetermined": "not known"}
 _NAMED_RUNS = 3
 _HASH_DIGITS = 12
 
@@ -82,11 +85,13 @@ def _entry(review: Review, page: Page, entry: Entry, position: int) -> None:
 def _measured(review: Review, finding: Finding) -> str:
     """What was found, where, against which limit."""
     value, limit = words.value_and_limit(finding, review.kinds)
-    kind = review.kinds.get(finding.kind)
     where = words.place(finding.at, finding.of)
-    subject = (kind.title if kind else finding.kind) + (f" at {where}" if finding.at else "")
-    if finding.of and not finding.at:
-        subject += f" {where}"
+    kind = review.kinds.get(finding.kind)
+    if math.isnan(finding.value) and finding.limit is None and not kind:
+        answer = _ANSWERS.get(finding.grade, "met")
+        return f"{where}: {answer}." if where else f"{answer.capitalize()}."
+    name = _kind_title(review, finding)
+    subject = f"{name} at {where}" if finding.at else f"{name} {where}".rstrip()
     doubt = "" if finding.status in ("ok", "missing") else f" ({finding.status})"
     against = f"; the limit is {limit}" if limit else ""
     return f"{subject}: {value}{doubt}{against}."
@@ -127,14 +132,13 @@ def _margins(review: Review, page: Page) -> None:
         else:
             value, limit = words.value_and_limit(nearest, review.kinds)
             where = words.place(nearest.at, nearest.of)
+            place = f"{where}: " if where else ""
             trial = words.trial(review.trials, nearest.trial, nearest.step)
-            text = ", ".join(
-                p for p in (f"{_short(review, nearest)} {value} ({limit})", where, trial) if p
-            )
+            text = f"{value} (limit {limit}), {place}{_kind_title(review, nearest)}, {trial}"
         page.one_line(text, indent=2, label=f"{margin.hazard}:")
 
 
-def _short(review: Review, finding: Finding) -> str:
+def _kind_title(review: Review, finding: Finding) -> str:
     kind = review.kinds.get(finding.kind)
     return kind.title if kind else finding.kind
 

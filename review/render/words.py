@@ -48,13 +48,23 @@ def number(value: float, digits: int = 3) -> str:
 
 
 def in_display(value_si: float, unit: str, display: str) -> tuple[float, str]:
-    """The number and the unit a bench user reads; SI where no display unit is declared."""
-    shown = display or unit
-    if not display or not math.isfinite(value_si):
-        return value_si, "" if shown == "1" else shown
-    from review.scenario.units import convert
+    """The number and the unit a bench user reads.
 
-    return convert(value_si, display), "" if shown == "1" else shown
+    SI where no display unit is declared, or one that nobody can convert to: a slip in a check's
+    declaration must not cost the reader the review.
+
+    >>> in_display(0.25, "1", "")
+    (0.25, '')
+    """
+    shown = display or unit
+    if display and math.isfinite(value_si):
+        from review.scenario.units import convert
+
+        try:
+            value_si = convert(value_si, display)
+        except (ValueError, TypeError, AttributeError):
+            shown = unit
+    return value_si, "" if shown == "1" else shown
 
 
 def quantity(value_si: float, unit: str, display: str, digits: int = 3) -> str:

@@ -1,0 +1,108 @@
+"""The command line of benchgate; one module per group of verbs.
+
+Importing this package is cheap: each command imports what it needs when it runs.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+import click
+
+from review.cli.check import check
+from review.cli.explain import explain
+from review.cli.lists import checks, rules, schema
+
+WRONG_INPUT = 2
+TOOL_FAILED = 3
+INTERRUPTED = 130
+
+_WRONG_INPUTS = (
+    ("review.scenario.errors", "InputError"),
+    ("review.rules", "RulesetError"),
+    ("review.plugin", "PluginError"),
+)
+
+
+class Gate(click.Group):
+    """The group of verbs; turns every way of failing into its exit status."""
+
+    def main(self, *args: Any, **extra: Any) -> NoReturn:
+        extra["standalone_mode"] = False
+        _survive_narrow_encodings()
+        try:
+            status = super().main(*args, **extra)
+        except click.Abort:
+            _complain("interrupted; nothing was judged")
+            sys.exit(INTERRUPTED)
+        except click.UsageError as error:
+            error.show()
+            sys.exit(WRONG_INPUT)
+        except click.ClickException as error:
+            _complain(error.format_message())
+            sys.exit(WRONG_INPUT)
+        except Exception as error:
+            sys.exit(_failed(error))
+        sys.exit(status if isinstance(status, int) else 0)
+
+
+def _failed(error: Exception) -> int:
+    """Say what went wrong, and whose fault it is."""
+    if _is_wrong_input(error):
+        _complain(str(error))
+        return WRONG_INPUT
+    if os.environ.get("BENCHGATE_DEBUG") == "1":
+        traceback.print_exception(error)
+    _complain(
+        f"a fault in the tool, and nothing was judged: {type(error).__name__}: {error}\n"
+        "Do not take this as a result. BENCHGATE_DEBUG=1 shows where it happened."
+    )
+    return TOOL_FAILED
+
+
+def _is_wrong_input(error: Exception) -> bool:
+    """Whether the error speaks of the scenario, a ruleset or a plugin rather than of the tool.
+
+    Only modules that are loaded can have raised; loading them here could fail in its turn.
+    """
+    found = (getattr(sys.modules.get(module), name, None) for module, name in _WRONG_INPUTS)
+    return any(isinstance(kind, type) and isinstance(error, kind) for kind in found)
+
+
+def _complain(message: str) -> None:
+    """One message on standard error; what came from a file cannot steer the terminal."""
+    from review.render.words import clean
+
+    lines = [clean(line) for line in message.splitlines()] or ["unknown error"]
+    lines[0] = f"benchgate: {lines[0]}"
+    click.echo("\n".join(lines), err=True)
+
+
+def _survive_narrow_encodings() -> None:
+    """A character the terminal lacks becomes a question mark, not a failure."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+@click.group(cls=Gate, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="benchgate", prog_name="benchgate")
+def group() -> None:
+    """Review the hazards of a bench experiment before it is run.
+
+    The review defers to local codes, the authority having jurisdiction and licensed practice.
+    """
+
+
+for _command in (check, explain, checks, rules, schema):
+    group.add_command(_command)
+
+
+def main(args: Sequence[str] | None = None) -> NoReturn:
+    """The entry point of the ``benchgate`` command; always leaves through `SystemExit`."""
+    group.main(args=list(args) if args is not None else None, prog_name="benchgate")

@@ -1,0 +1,72 @@
+"""``benchgate check``: review one scenario."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from review.cli import options, output
+
+EXIT_STATUS = {
+    "may proceed": 0,
+    "may proceed with conditions": 0,
+    "must not proceed": 1,
+    "cannot be judged": 1,
+}
+
+
+@click.command()
+@options.scenario_file
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["terminal", "json"]),
+    default="terminal",
+    show_default=True,
+    help="What to write.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Write to this file instead of standard output.",
+)
+@options.rules_files
+@options.plugin_files
+@click.option("--quiet", is_flag=True, help="Only the verdict, what to act on and the cautions.")
+@click.pass_context
+def check(
+    ctx: click.Context,
+    file: Path,
+    form: str,
+    out: Path | None,
+    rules: tuple[Path, ...],
+    plugin: tuple[Path, ...],
+    quiet: bool,
+) -> None:
+    """Review one scenario before the run.
+
+    Exit status 0: may proceed, perhaps with conditions. 1: must not proceed, or cannot be judged.
+    2: the input is wrong. 3: the tool itself failed.
+    """
+    from review.engine import Engine
+    from review.render.json import dumps
+    from review.render.terminal import render_terminal
+    from review.scenario import load
+
+    engine = Engine(plugin_files=plugin, rules_files=rules)
+    review = engine.review(load(file))
+    status = EXIT_STATUS[review.verdict]
+    if form == "json":
+        text = dumps(review)
+    else:
+        text = output.rendered(
+            lambda console: render_terminal(review, console, quiet=quiet), to_file=out is not None
+        )
+    if out is None:
+        output.write(text)
+    else:
+        output.write_file(out, text, keep=(file, *rules, *plugin))
+        if not quiet:
+            output.write(f"Verdict: {review.verdict}. Written to {out}.")
+    ctx.exit(status)

@@ -1,0 +1,84 @@
+"""Getting text out: consoles, files written whole or not at all, pipes that close early."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+_PIPE_WIDTH = 80
+
+
+def rendered(draw: Callable[[Console], None], *, to_file: bool = False) -> str:
+    """What `draw` prints, complete before anything reaches the reader.
+
+    Colour and the terminal's width only on a terminal, and no colour where `NO_COLOR` is set.
+    """
+    from rich.console import Console
+
+    terminal = sys.stdout.isatty() and not to_file
+    colour = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    text = io.StringIO()
+    console = Console(
+        file=text,
+        width=shutil.get_terminal_size().columns if terminal else _PIPE_WIDTH,
+        force_terminal=colour,
+        color_system="standard" if colour else None,
+        legacy_windows=False,
+    )
+    draw(console)
+    return text.getvalue()
+
+
+def write(text: str) -> None:
+    """Text to standard output. A reader that stopped reading is no fault."""
+    try:
+        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The interpreter flushes once more at exit; let that go nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def write_file(path: Path, text: str, keep: tuple[Path, ...] = ()) -> None:
+    """Text to a file that is either complete or untouched.
+
+    Raises `click.ClickException` where the path cannot be written or is one of the inputs.
+    """
+    data = (text if text.endswith("\n") else text + "\n").encode("utf-8")
+    try:
+        target = path.resolve()
+        if any(target == other.resolve() for other in keep):
+            raise click.ClickException(f"{path} is an input of this review; choose another --out")
+        if target.exists() and not target.is_file() and not target.is_dir():
+            target.write_bytes(data)
+            return
+        _replace(target, data)
+    except OSError as error:
+        raise click.ClickException(f"cannot write {path}: {error.strerror or error}") from error
+
+
+def _replace(target: Path, data: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(name, 0o666 & ~mask)
+        os.replace(name, target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
