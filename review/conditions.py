@@ -46,6 +46,13 @@ _TOKEN = re.compile(
       | (?P<sign>[-+*/%!<>=&|?:.,()\[\]{}])""",
     re.VERBOSE,
 )
+_MAKES_NAN = (
+    b"add_double",
+    b"subtract_double",
+    b"multiply_double",
+    b"divide_double",
+    b"string_to_double",
+)
 _CEL_MESSAGE = re.compile(r"ERROR: <input>:(\d+):(\d+): (.*)")
 
 
@@ -195,10 +202,10 @@ def compile_condition(text: str, vocabulary: Vocabulary, place: Place) -> Condit
 
     Bounds: at most 1000 characters; at most two of the macros all, exists, exists_one, map and
     filter; list and map literals of at most 100 entries; no lists joined with ``+`` (nor ``+``
-    beside map or filter, where it can't be told); only the
-    functions of `FUNCTIONS`; plain strings without backslashes; no comments. The result must be
-    bool. `has` is refused, because on a qualified name it would give the fact's value and not
-    whether the fact is known.
+    beside map or filter, where it can't be told); no arithmetic on doubles, whose NaN would
+    compare as false; only the functions of `FUNCTIONS`; plain strings without backslashes; no
+    comments. The result must be bool. `has` is refused, because on a qualified name it would give
+    the fact's value and not whether the fact is known.
     """
     try:
         names = _scan(text, vocabulary.types)
@@ -213,6 +220,8 @@ def compile_condition(text: str, vocabulary: Vocabulary, place: Place) -> Condit
         # in the checked expression wherever lists are joined, in 'map' and 'filter' by themselves.
         if "+" in text and b"add_list" in expression.serialize():
             raise ValueError("joins lists with '+', or uses '+' beside map or filter")
+        if any(overload in expression.serialize() for overload in _MAKES_NAN):
+            raise ValueError("computes with doubles; a ruleset compares, a check computes")
     except ValueError as error:
         shown = text if len(text) <= 80 else text[:77] + "..."
         raise RulesetError.at(place, f"condition {shown!r}: {error}") from None
