@@ -23,7 +23,7 @@ INTERRUPTED = 130
 
 _WRONG_INPUTS = (
     ("review.scenario.errors", "InputError"),
-    ("review.rules", "RulesetError"),
+    ("review.conditions", "RulesetError"),
     ("review.plugin", "PluginError"),
 )
 

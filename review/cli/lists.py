@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from review.plugin import Check, Kind
+    from review.render.page import Page
     from review.rules import Criterion
 
 
@@ -73,4 +74,56 @@ def _draw_checks(console: Console, found: tuple[Check, ...], kinds: Mapping[str,
 def _draw_rules(
     console: Console, criteria: tuple[Criterion, ...], kinds: Mapping[str, Kind]
 ) -> None:
-    raise NotImplementedError
+    from review.cautions import DEFERS
+    from review.render.page import Page
+
+    page = Page(console)
+    for criterion in criteria:
+        page.heading(f"{criterion.id}: {criterion.title}")
+        page.text(criterion.layer, indent=4, label="Layer:")
+        if criterion.disabled:
+            page.text(criterion.disabled_reason, indent=4, label="Switched off:")
+        if criterion.applies is not None:
+            page.text(criterion.applies.text, indent=4, label="Applies if:")
+        if criterion.require is not None:
+            page.text(criterion.require.text, indent=4, label="Asks for:")
+            page.text(criterion.otherwise, indent=4, label="Otherwise:")
+        else:
+            _draw_bands(page, criterion, kinds)
+        page.text(criterion.action, indent=4, label="Do:")
+        if not criterion.blocks:
+            page.text(criterion.condition, indent=4, label="If it cannot be judged, condition:")
+        page.text(str(criterion.basis), indent=4, label="Basis:")
+    page.blank()
+    page.text(DEFERS)
+
+
+def _draw_bands(page: Page, criterion: Criterion, kinds: Mapping[str, Kind]) -> None:
+    """What is measured, and the edges in each case; cases with the same edges together."""
+    kind = kinds.get(criterion.kind)
+    title = f"{kind.title} ({kind.id})" if kind else criterion.kind
+    page.text(title, indent=4, label="Judges:")
+    by_bands: dict[tuple[float | None, float | None], list[str]] = {}
+    for case in criterion.cases:
+        bands = criterion.bands[case]
+        by_bands.setdefault((bands.acceptable, bands.tolerable), []).append(case)
+    for (acceptable, tolerable), cases in by_bands.items():
+        edges = [
+            f"{grade} {_edge(edge, kind)}"
+            for grade, edge in (("acceptable", acceptable), ("tolerable", tolerable))
+            if edge is not None
+        ]
+        page.text("; ".join(edges), indent=4, label=f"In {', '.join(cases)}:")
+    if criterion.floor != "acceptable":
+        page.text(criterion.floor, indent=4, label="Never better than:")
+
+
+def _edge(edge: float, kind: Kind | None) -> str:
+    from review.render import words
+
+    if kind is None:
+        return words.number(edge)
+    side = "at most" if kind.worse == "higher" else "at least"
+    if kind.labels:
+        return f"{side} {words.rating(edge, kind.labels)}"
+    return f"{side} {words.quantity(edge, kind.unit, kind.display, digits=6)}"
