@@ -1,0 +1,9 @@
+"""The scenario file: read with places, checked, turned into SI numbers."""
+
+from review.scenario.errors import InputError, Problem
+from review.scenario.load import load, loads
+from review.scenario.models import Scenario
+from review.scenario.numbers import numbers
+from review.scenario.schema import json_schema
+
+__all__ = ["InputError", "Problem", "Scenario", "json_schema", "load", "loads", "numbers"]

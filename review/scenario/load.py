@@ -1,0 +1,130 @@
+"""Text to scenario: all errors of a file at once, each at its place."""
+
+from __future__ import annotations
+
+import os
+import re
+from typing import Any, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from review.scenario import references, yaml
+from review.scenario.errors import InputError, Problem, nearest, quoted
+from review.scenario.models import Scenario
+from review.scenario.yaml import Document, Where
+
+
+def load(path: str | os.PathLike[str]) -> Scenario:
+    """Read a scenario file. Raises InputError with everything that is wrong with it."""
+    return _scenario(yaml.read_file(path))
+
+
+def loads(text: str, name: str = "<text>") -> Scenario:
+    """Read a scenario from its text; `name` stands for the file in messages.
+
+    >>> from review.scenario.errors import InputError
+    >>> try:
+    ...     loads("title: a\\ntrain:\\n- {id: x, kind: line, lenght: 1 m}")
+    ... except InputError as error:
+    ...     print(error)
+    <text>:3:23: unknown key "lenght" (did you mean 'length'?)
+    """
+    return _scenario(yaml.read_bytes(text.encode("utf-8", "surrogatepass"), name))
+
+
+def _scenario(document: Document) -> Scenario:
+    problems = references.dangling(document)
+    try:
+        scenario = Scenario.model_validate(document.data)
+    except ValidationError as error:
+        problems += [_problem(document, detail) for detail in error.errors(include_url=False)]
+        raise InputError(problems) from None
+    scenario._document = document
+    problems += references.contradictions(scenario) if not problems else []
+    if problems:
+        raise InputError(problems)
+    return scenario
+
+
+def _problem(document: Document, error: ErrorDetails) -> Problem:
+    path: Where = error["loc"]
+    kind = error["type"]
+    key = str(path[-1]) if path else ""
+    context: dict[str, Any] = error.get("ctx", {})
+    if path and path[-1] == "[key]":
+        path = path[:-1]
+        message, suggestion = _wording(error, context)
+        return document.problem(path, message, suggestion, at_key=True)
+    if kind == "extra_forbidden":
+        known = _keys(path[:-1])
+        return document.problem(
+            path, f"unknown key {quoted(key)}", nearest(key, known), at_key=True
+        )
+    if kind == "missing":
+        return document.problem(path[:-1], f"{quoted(key)} is missing")
+    message, suggestion = _wording(error, context)
+    return document.problem(path, message, suggestion)
+
+
+_EXPECTED = {
+    "string_type": "text",
+    "list_type": "a list",
+    "dict_type": "a mapping (key: value lines)",
+    "model_type": "a mapping (key: value lines)",
+    "model_attributes_type": "a mapping (key: value lines)",
+}
+
+
+def _wording(error: ErrorDetails, context: dict[str, Any]) -> tuple[str, str]:
+    """The message in plain words, and the nearest right spelling."""
+    kind, given = error["type"], error["input"]
+    if kind == "value_error":
+        return str(context["error"]), ""
+    if kind == "literal_error":
+        words = re.findall(r"'([^']*)'", str(context["expected"]))
+        return _unknown_word(given, words)
+    if kind == "bool_type":
+        return _unknown_word(given, ["yes", "no"])
+    if kind in _EXPECTED:
+        return f"expected {_EXPECTED[kind]}, found {_described(given)}", ""
+    if kind in ("string_too_short", "too_short"):
+        return "is empty", ""
+    if kind == "string_too_long":
+        return f"{quoted(str(given))} is too long: at most {context['max_length']} characters", ""
+    return error["msg"], ""
+
+
+def _unknown_word(given: object, words: list[str]) -> tuple[str, str]:
+    right = f"write {', '.join(words[:-1])} or {words[-1]}"
+    if not isinstance(given, str):
+        return f"expected a word, found {_described(given)}: {right}", ""
+    return f"unknown word {quoted(given)}: {right}", nearest(given, words)
+
+
+def _described(given: object) -> str:
+    if isinstance(given, str):
+        return quoted(given) if given else "nothing"
+    return "a list" if isinstance(given, list) else "a mapping"
+
+
+def _keys(path: Where) -> list[str]:
+    """The keys that the model at a path knows."""
+    at: Any = Scenario
+    for part in path:
+        if isinstance(at, type) and issubclass(at, BaseModel):
+            fields = at.model_fields
+            at = next((f.annotation for n, f in fields.items() if part in (n, f.alias)), None)
+        else:
+            at = get_args(at)[-1] if get_args(at) else None
+        at = _without_none(at)
+    if isinstance(at, type) and issubclass(at, BaseModel):
+        return [field.alias or name for name, field in at.model_fields.items()]
+    return []
+
+
+def _without_none(annotation: Any) -> Any:
+    if get_origin(annotation) in (dict, list):
+        return annotation
+    kept = [part for part in get_args(annotation) if part is not type(None)]
+    return kept[0] if kept else annotation

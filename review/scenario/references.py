@@ -1,0 +1,233 @@
+"""Checks that span sections: names that must exist, the train's order, values that contradict.
+
+Names are checked on the plain data, so that a dangling name is reported beside a wrong unit;
+values are checked on the finished scenario.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from review.scenario.errors import Problem, nearest, quoted
+from review.scenario.models import Scenario
+from review.scenario.units import Stated, fraction_basis
+from review.scenario.yaml import Document, Where
+
+
+def dangling(document: Document) -> list[Problem]:
+    """Names that name nothing, names given twice, a train that runs in a circle."""
+    return list(_Names(document).problems())
+
+
+def contradictions(scenario: Scenario) -> list[Problem]:
+    """Values that cannot be true together."""
+    found = [*_flow_values(scenario), *_item_values(scenario), *_heat_values(scenario)]
+    return [scenario.problem(path, message) for path, message in found]
+
+
+def _mapping(value: Any) -> dict[str, Any]:
+    return value if isinstance(value, dict) else {}
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+class _Names:
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        data = document.data
+        self.train = [(i, _mapping(item)) for i, item in enumerate(_list(data.get("train")))]
+        self.ids = [item["id"] for _, item in self.train if isinstance(item.get("id"), str)]
+        self.flows = _mapping(data.get("flows"))
+        self.heat = _mapping(data.get("heat"))
+
+    def problems(self) -> Iterator[Problem]:
+        data = self.document.data
+        reagents = _mapping(data.get("reagents"))
+        for name, flow in self.flows.items():
+            yield from self.check(("flows", name, "reagent"), flow, "reagent", reagents)
+            yield from self.check(("flows", name, "into"), flow, "item", self.ids)
+        for name, heat in self.heat.items():
+            yield from self.check(("heat", name, "heats"), heat, "item", self.ids)
+        for name, catalyst in _mapping(data.get("catalysts")).items():
+            yield from self.check(("catalysts", name, "in"), catalyst, "item", self.ids)
+        yield from self.procedure(_list(data.get("procedure")))
+        yield from self.twice("train", "id", "item id")
+        yield from self.twice("procedure", "step", "step name")
+        yield from self.upstream()
+        yield from self.circle()
+        yield from self.bases(reagents)
+
+    def check(
+        self, path: Where, section: Any, what: str, known: Iterable[str]
+    ) -> Iterator[Problem]:
+        name = _mapping(section).get(str(path[-1]))
+        if isinstance(name, str) and name:
+            yield from self.exists(path, name, what, known)
+
+    def exists(
+        self, path: Where, name: str, what: str, known: Iterable[str], *, at_key: bool = False
+    ) -> Iterator[Problem]:
+        if name not in known:
+            message = f"there is no {what} {quoted(name)}"
+            yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
+
+    def procedure(self, steps: list[Any]) -> Iterator[Problem]:
+        for i, step in enumerate(steps):
+            for section, known in (("flows", self.flows), ("heat", self.heat)):
+                what = "flow" if section == "flows" else "heat source"
+                for name in _mapping(_mapping(step).get(section)):
+                    path = ("procedure", i, section, name)
+                    yield from self.exists(path, name, what, known, at_key=True)
+
+    def twice(self, section: str, key: str, what: str) -> Iterator[Problem]:
+        first: dict[str, int] = {}
+        for i, part in enumerate(_list(self.document.data.get(section))):
+            name = _mapping(part).get(key)
+            if not isinstance(name, str):
+                continue
+            if name in first:
+                place = self.document.places[(section, first[name], key)]
+                message = f"duplicate {what} {quoted(name)}, first at {place.line}:{place.column}"
+                yield self.document.problem((section, i, key), message)
+            first.setdefault(name, i)
+
+    def named_upstream(self, item: dict[str, Any]) -> list[tuple[Where, str]]:
+        given = item.get("from")
+        if isinstance(given, str):
+            return [((), given)]
+        return [((i,), name) for i, name in enumerate(_list(given)) if isinstance(name, str)]
+
+    def upstream(self) -> Iterator[Problem]:
+        for i, item in self.train:
+            names = self.named_upstream(item)
+            seen: set[str] = set()
+            for where, name in names:
+                path = ("train", i, "from", *where)
+                yield from self.exists(path, name, "item", self.ids)
+                if name in seen:
+                    yield self.document.problem(path, f"{quoted(name)} stands here twice")
+                seen.add(name)
+            if "from" not in item and i and isinstance(self.train[i - 1][1].get("id"), str):
+                seen = {self.train[i - 1][1]["id"]}
+            for name in _mapping(item.get("share")):
+                path = ("train", i, "share", name)
+                yield from self.exists(path, name, "upstream item", sorted(seen), at_key=True)
+
+    def circle(self) -> Iterator[Problem]:
+        above: dict[str, list[str]] = {}
+        index: dict[str, int] = {}
+        before: list[str] = []
+        for i, item in self.train:
+            name = item.get("id")
+            named = [up for _, up in self.named_upstream(item)] if "from" in item else before
+            if isinstance(name, str) and name not in above:
+                above[name], index[name] = [up for up in named if up in self.ids], i
+            before = [name] if isinstance(name, str) else []
+        loop = _loop(above)
+        if loop:
+            # Written in flow order; placed at the item of the circle that comes first in the file.
+            start = min(loop, key=lambda name: index[name])
+            at = loop.index(start)
+            ordered = [start, *reversed(loop[at + 1 :] + loop[:at]), start]
+            message = "the train runs in a circle: " + " -> ".join(ordered)
+            yield self.document.problem(("train", index[start], "from"), message)
+
+    def bases(self, reagents: dict[str, Any]) -> Iterator[Problem]:
+        for name, reagent in reagents.items():
+            given = _mapping(reagent)
+            gas = given.get("state") == "gas"
+            basis = given.get("basis", "mole" if gas else "mass")
+            # Mole and volume fractions of a gas are the same number.
+            same = {"mole", "volume"} if gas and basis in ("mole", "volume") else {basis}
+            for substance, text in _mapping(given.get("composition")).items():
+                said = fraction_basis(text) if isinstance(text, str) else ""
+                if said and said not in same:
+                    path = ("reagents", name, "composition", substance)
+                    message = f"{quoted(text)} is a {said} fraction, but the basis is {basis}"
+                    yield self.document.problem(path, message)
+
+
+def _loop(above: dict[str, list[str]]) -> list[str]:
+    """One circle of a graph given by each node's upstream nodes, [] if there is none.
+
+    A stack and not recursion: a train may be thousands of items long.
+    """
+    done: set[str] = set()
+    for start in above:
+        trail: list[str] = []
+        stack: list[tuple[str, bool]] = [(start, False)]
+        while stack:
+            name, leaving = stack.pop()
+            if leaving:
+                done.add(trail.pop())
+            elif name in trail:
+                return trail[trail.index(name) :]
+            elif name not in done:
+                trail.append(name)
+                stack.append((name, True))
+                stack.extend((up, False) for up in above.get(name, ()))
+    return []
+
+
+def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    for name, flow in scenario.flows.items():
+        path: Where = ("flows", name)
+        by = flow.rate.by
+        reagent = scenario.reagents.get(flow.reagent)
+        if reagent and reagent.state == "gas" and by == "volume" and flow.reference is None:
+            yield (
+                (*path, "rate"),
+                "a volume flow of gas needs its reference condition: add 'reference: normal' "
+                "(0 degC, 1 atm), 'standard' (20 degC, 1 atm) or 'ambient'",
+            )
+        if flow.at_most is not None:
+            if flow.at_most.by != by:
+                yield (*path, "at_most"), f"a {flow.at_most.by} flow, but `rate` is a {by} flow"
+            elif flow.at_most.value < flow.rate.value:
+                yield (*path, "at_most"), "at_most is below rate"
+        for i, step in enumerate(scenario.procedure):
+            setting = step.flows.get(name)
+            if isinstance(setting, Stated) and setting.by != by:
+                yield (
+                    ("procedure", i, "flows", name),
+                    f"a {setting.by} flow, but the rate of {quoted(name)} is a {by} flow",
+                )
+
+
+def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    taken: dict[str, float] = {}
+    for i, item in enumerate(scenario.train):
+        if item.heated_length and item.length and item.heated_length > item.length:
+            yield ("train", i, "heated_length"), "heated_length is more than length"
+        packed = item.packing.length if item.packing else None
+        if packed and item.length and packed > item.length:
+            yield ("train", i, "packing", "length"), "the packing is longer than the item"
+        for upstream, share in item.share.items():
+            taken[upstream] = taken.get(upstream, 0.0) + share
+            if taken[upstream] > 1.001:
+                yield (
+                    ("train", i, "share", upstream),
+                    f"the shares of {quoted(upstream)} add to {100 * taken[upstream]:.4g} %, "
+                    "more than 100 %",
+                )
+    for upstream, total in taken.items():
+        below = [(i, item) for i, item in enumerate(scenario.train) if upstream in item.from_]
+        if total < 0.999 and all(upstream in item.share for _, item in below):
+            yield (
+                ("train", below[-1][0], "share", upstream),
+                f"the shares of {quoted(upstream)} add to {100 * total:.4g} %, not 100 %",
+            )
+
+
+def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    for name, heat in scenario.heat.items():
+        if heat.set_temperature is None and heat.hottest is None:
+            yield ("heat", name), "needs set_temperature or hottest"
+        elif heat.set_temperature and heat.hottest and heat.hottest < heat.set_temperature:
+            yield ("heat", name, "hottest"), "hottest is below set_temperature"
+    window = scenario.intent.contact_time if scenario.intent else None
+    if window and window.least and window.most and window.least > window.most:
+        yield ("intent", "contact_time", "least"), "least is more than most"

@@ -1,0 +1,357 @@
+"""Quantities at the edge: text with a unit to SI floats, SI floats to text a bench user reads.
+
+Every field declares its dimension. A unit must be in the list of trade units below before pint
+sees it, because pint reads `25 C` as coulomb, `5 Mm` as megametre and treats `%` and `ppm` alike.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+from review.scenario.errors import nearest, quoted
+
+Dimension = Literal[
+    "length", "volume", "area", "mass", "amount", "time", "temperature", "temperature_difference",
+    "pressure_absolute", "pressure", "flow", "quantity", "speed", "force", "fraction",
+    "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time", "density", "number",
+    "angle", "power", "stress",
+]  # fmt: skip
+By = Literal["volume", "molar", "mass"]
+
+ATMOSPHERE = 101325.0  # Pa, standard atmosphere (exact by definition, 10th CGPM 1954)
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """An amount or a flow, and by what it was stated.
+
+    SI: m3, mol or kg (for a flow: per second).
+    """
+
+    value: float
+    by: By
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """How a dimension reads: its name in messages, SI unit, a right spelling, its lower bound."""
+
+    name: str
+    si: str
+    example: str
+    least: float | None = 0.0
+
+
+SPECS: dict[Dimension, Spec] = {
+    "length": Spec("length", "m", "20 mm"),
+    "volume": Spec("volume", "m**3", "100 mL"),
+    "area": Spec("area", "m**2", "2 cm2"),
+    "mass": Spec("mass", "kg", "5 g"),
+    "amount": Spec("amount", "mol", "0.5 mol"),
+    "time": Spec("time", "s", "10 min"),
+    "temperature": Spec("temperature", "K", "480 degC"),
+    "temperature_difference": Spec("temperature difference", "K", "5 K", None),
+    "pressure": Spec("pressure", "Pa", "0.4 bar gauge"),
+    "pressure_absolute": Spec("absolute pressure", "Pa", "1.2 bar absolute"),
+    "flow": Spec("flow", "m**3/s", "200 mL/min"),
+    "quantity": Spec("quantity", "kg", "5 g"),
+    "speed": Spec("speed", "m/s", "0.5 m/s"),
+    "force": Spec("force", "N", "10 N"),
+    "fraction": Spec("fraction", "", "5 %"),
+    "fraction_mole": Spec("mole fraction", "", "5 %"),
+    "fraction_mass": Spec("mass fraction", "", "5 %"),
+    "fraction_volume": Spec("volume fraction", "", "5 %"),
+    "rate_per_time": Spec("rate", "1/s", "4 / hour"),
+    "density": Spec("density", "kg/m**3", "1000 kg/m3"),
+    "number": Spec("number", "", "3", None),
+    "angle": Spec("angle", "rad", "45 deg", None),
+    "power": Spec("power", "W", "500 W"),
+    "stress": Spec("stress", "Pa", "20 MPa"),
+}
+
+_STATED: dict[str, tuple[tuple[By, str], ...]] = {
+    "flow": (("volume", "m**3/s"), ("molar", "mol/s"), ("mass", "kg/s")),
+    "quantity": (("volume", "m**3"), ("molar", "mol"), ("mass", "kg")),
+}
+
+_TRADE_UNITS = (
+    "m dm cm mm µm um nm km in inch ft "
+    "L l dL cL mL ml µL uL cc "
+    "kg g mg µg ug t lb oz "
+    "mol mmol µmol umol kmol "
+    "s ms sec second seconds min minute minutes h hr hour hours d day days week weeks "
+    "K kelvin degC celsius degF fahrenheit delta_degC delta_degF "
+    "Pa hPa kPa MPa GPa bar mbar psi atm torr Torr mmHg inHg cmH2O inH2O "
+    "N mN kN lbf kgf W mW kW J kJ deg degree degrees rad"
+)
+UNITS = frozenset(_TRADE_UNITS.split())
+_PINT_NAME = {"Torr": "torr", "cc": "mL"}
+
+_TRAPS = {
+    "C": "'C' is coulomb in unit systems: write '{n} degC'",
+    "F": "'F' is farad in unit systems: write '{n} degF'",
+    **{
+        word: f"{word!r} hides a reference condition: write '{{n}} {right}' and state `reference`"
+        for word, right in (
+            ("sccm", "mL/min"), ("SCCM", "mL/min"), ("slm", "L/min"), ("slpm", "L/min"),
+            ("SLM", "L/min"), ("SLPM", "L/min"), ("ccm", "mL/min"), ("lpm", "L/min"),
+            ("LPM", "L/min"),
+        )
+    },
+}  # fmt: skip
+
+_PARTS_PER = {"%": 1e2, "ppm": 1e6, "ppb": 1e9}
+_SHARE = re.compile(r"(mol|vol|wt|mass)?\s?(%)|(ppm|ppb)([vw]?)")
+_SHARE_OF = {"mol": "mole", "vol": "volume", "v": "volume", "wt": "mass", "w": "mass"}
+
+_LONGEST = 60
+_NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)(?![0-9.])\s*")
+_NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)\b", re.IGNORECASE)
+_WORD = r"[A-Za-zµ_]+(?:2O)?(?:\^?[23]|\^-[123])?"
+_UNIT = re.compile(rf"(?:1?\s*/\s*)?{_WORD}(?:\s*[*/]\s*{_WORD}){{0,3}}")
+_NAME = re.compile(r"([A-Za-zµ_]+(?:2O)?)(\^?-?[123])?")
+_SAID = re.compile(r"(.+?)(?:\s*\(|\s+)(gauge|absolute|abs|[ga])\)?")
+_JOINED = re.compile(r"([mkhM]?Pa|m?bar|psi)([ga])")
+_SAYS_ABSOLUTE = frozenset({"atm", "torr", "Torr", "mmHg"})
+_SPELLINGS = str.maketrans(
+    {
+        "\u03bc": "\u00b5",  # Greek mu to the micro sign
+        "\u00b7": "*",
+        "\u00b2": "^2",
+        "\u00b3": "^3",
+        "\u2212": "-",  # minus sign
+        "\u00a0": " ",
+        "\u202f": " ",
+        "\u00b0": "deg",
+        "\u2103": "degC",
+        "\u2109": "degF",
+    }
+)
+_ANGLES = frozenset({"deg", "degree", "degrees", "rad"})
+_SCALES = frozenset({"degC", "celsius", "degF", "fahrenheit"})
+_DIFFERENCES = frozenset({"delta_degC", "delta_degF"})
+
+
+def parse(text: str, dimension: Dimension) -> float:
+    """The SI value of a text of a given dimension; ValueError shows the right spelling.
+
+    Pressures come out absolute (Pa); a gauge pressure counts from 101325 Pa. `flow` and
+    `quantity` need `parse_stated`, which also tells by what they were stated.
+
+    >>> parse("20 mm", "length"), parse("5 %", "fraction"), parse("0 bar gauge", "pressure")
+    (0.02, 0.05, 101325.0)
+    >>> parse("0.4 bar", "pressure")
+    Traceback (most recent call last):
+    ValueError: "0.4 bar" does not say which: write '0.4 bar gauge' or '0.4 bar absolute'
+    """
+    if dimension in _STATED:
+        raise TypeError(f"{dimension} is read by parse_stated")
+    return _parsed(text, dimension).value
+
+
+def parse_stated(text: str, dimension: Literal["flow", "quantity"]) -> Stated:
+    """The SI value of a flow or a quantity and by what it was stated.
+
+    >>> parse_stated("2 m3/s", "flow"), parse_stated("5 g", "quantity")
+    (Stated(value=2.0, by='volume'), Stated(value=0.005, by='mass'))
+    """
+    return _parsed(text, dimension)
+
+
+def clear_memo() -> None:
+    """Forget all parsed texts (each text is parsed once per process)."""
+    _parsed.cache_clear()
+
+
+def fraction_basis(text: str) -> str:
+    """The basis a fraction's text names (`5 mol%`, `3 wt%`, `20 ppmv`), '' where it names none.
+
+    >>> fraction_basis("5 wt%"), fraction_basis("5 %")
+    ('mass', '')
+    """
+    number = _NUMBER.match(text.strip())
+    unit = _SHARE.fullmatch(text.strip()[number.end() :]) if number else None
+    if not unit:
+        return ""
+    said = unit[1] or unit[4] or ""
+    return _SHARE_OF.get(said, said)
+
+
+def convert(value: float, unit: str) -> float:
+    """An SI value in a display unit: `degC`, `bar gauge`, `%`, `ppm`, `mL/min`, '' ...
+
+    >>> round(convert(573.15, "degC"), 6), convert(201325.0, "bar gauge")
+    (300.0, 1.0)
+    """
+    if unit in ("", "1"):
+        return value
+    if unit in _PARTS_PER:
+        return value * _PARTS_PER[unit]
+    words = _SAID.fullmatch(unit)
+    if words:
+        return convert(value - (ATMOSPHERE if words[2][0] == "g" else 0.0), words[1])
+    units, base = _display(unit)
+    return float(_registry().Quantity(value, base).to(units).magnitude)
+
+
+def show(value: float, unit: str) -> str:
+    """An SI value as a bench user reads it, with three significant digits.
+
+    >>> show(573.15, "degC"), show(0.05, "%"), show(float("nan"), "mm")
+    ('300 degC', '5 %', 'unknown')
+    """
+    if math.isnan(value):
+        return "unknown"
+    number = _three_digits(convert(value, unit)) if math.isfinite(value) else f"{value}"
+    return f"{number} {unit}".rstrip()
+
+
+def _three_digits(value: float) -> str:
+    if value == 0.0:
+        return "0"
+    size = math.floor(math.log10(abs(value)))
+    if not -5 <= size < 7:
+        return f"{value:.3g}"
+    rounded = round(value, 2 - size)
+    text = f"{rounded:.{max(0, 2 - size)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+@lru_cache(maxsize=4096)
+def _parsed(text: str, dimension: Dimension) -> Stated:
+    spec = SPECS[dimension]
+    number, unit = _split(text, spec)
+    if dimension.startswith("fraction"):
+        stated = Stated(_fraction(text, number, unit, dimension), "volume")
+    elif dimension == "number":
+        if unit:
+            raise ValueError(f"{quoted(text)} should be a number without unit, as in '3'")
+        stated = Stated(number, "volume")
+    elif dimension in ("pressure", "pressure_absolute"):
+        stated = Stated(_pressure(text, number, unit, dimension), "volume")
+    else:
+        stated = _quantity(text, number, unit, dimension)
+    if not math.isfinite(stated.value):
+        raise ValueError(f"{quoted(text)} is not a finite number")
+    if dimension == "temperature" and stated.value <= 0.0:
+        raise ValueError(f"temperature {quoted(text)} is not above absolute zero")
+    if spec.least is not None and stated.value < spec.least:
+        raise ValueError(f"negative {spec.name} {quoted(text)}")
+    return stated
+
+
+def _split(text: str, spec: Spec) -> tuple[float, str]:
+    clean = text.translate(_SPELLINGS).strip()
+    if not clean:
+        raise ValueError(f"{spec.name} is empty: write for example '{spec.example}'")
+    if len(clean) > _LONGEST:
+        raise ValueError(f"{quoted(text)} is too long for a {spec.name}")
+    if _NOT_FINITE.match(clean):
+        raise ValueError(f"{quoted(text)} is not a finite number")
+    number = _NUMBER.match(clean)
+    if not number:
+        raise ValueError(f"{quoted(text)} is no {spec.name}: write for example '{spec.example}'")
+    rest = clean[number.end() :]
+    if re.match(r",[0-9]", rest):
+        raise ValueError(f"{quoted(text)} has a decimal comma: write a point, '{spec.example}'")
+    return float(number[1]), rest
+
+
+def _fraction(text: str, number: float, unit: str, dimension: str) -> float:
+    share = _SHARE.fullmatch(unit)
+    if unit and not share:
+        raise ValueError(f"{quoted(text)} is no fraction: write for example '5 %' or '500 ppm'")
+    value = number / (_PARTS_PER[share[2] or share[3]] if share else 1.0)
+    wanted = dimension.removeprefix("fraction").lstrip("_")
+    said = fraction_basis(text.translate(_SPELLINGS))
+    if wanted and said and said != wanted:
+        raise ValueError(f"{quoted(text)} is a {said} fraction, a {wanted} fraction is expected")
+    if not 0.0 <= value <= 1.0:
+        sign = "negative fraction" if value < 0 else "fraction above 1 (100 %)"
+        hint = f": write '{number:g} %'" if not unit and 1.0 < number <= 100.0 else ""
+        raise ValueError(f"{sign} {quoted(text)}{hint}")
+    return value
+
+
+def _pressure(text: str, number: float, unit: str, dimension: Dimension) -> float:
+    words = _SAID.fullmatch(unit) or _JOINED.fullmatch(unit)
+    bare, said = (words[1], words[2][0]) if words else (unit, "")
+    pascal = _quantity(text, number, bare, dimension).value
+    if not said and bare not in _SAYS_ABSOLUTE:
+        right = f"'{number:g} {bare} absolute'"
+        if dimension == "pressure":
+            right = f"'{number:g} {bare} gauge' or {right}"
+        raise ValueError(f"{quoted(text)} does not say which: write {right}")
+    if said != "g":
+        return pascal
+    if dimension == "pressure_absolute":
+        raise ValueError(f"{quoted(text)} is a gauge pressure, an absolute one is expected")
+    if pascal + ATMOSPHERE < 0.0:
+        raise ValueError(f"pressure {quoted(text)} is below vacuum")
+    return pascal + ATMOSPHERE
+
+
+def _quantity(text: str, number: float, unit: str, dimension: Dimension) -> Stated:
+    spec = SPECS[dimension]
+    wrong = f"{quoted(text)} is no {spec.name}: write for example '{spec.example}'"
+    if not unit:
+        raise ValueError(f"{quoted(text)} has no unit: write for example '{spec.example}'")
+    unit = re.sub(r"\s*\bper\s+", "/", unit)
+    if not _UNIT.fullmatch(unit):
+        raise ValueError(wrong)
+    words = {match[1] for match in _NAME.finditer(unit)}
+    _check_words(text, number, words, spec)
+    if dimension == "temperature_difference" and words & _SCALES:
+        raise ValueError(f"{quoted(text)} is a temperature: write '{number:g} K'")
+    # pint counts an angle as a plain number and a difference of kelvins as a temperature.
+    if bool(words & _ANGLES) != (dimension == "angle"):
+        raise ValueError(wrong)
+    if dimension == "temperature" and words & _DIFFERENCES:
+        raise ValueError(f"{quoted(text)} is a difference: write '{number:g} degC'")
+    registry = _registry()
+    quantity = registry.Quantity(number, registry.parse_units(_pint_spelling(unit)))
+    for by, si in _STATED.get(dimension, (("volume", spec.si),)):
+        if quantity.dimensionality == registry.parse_units(si).dimensionality:
+            return Stated(float(quantity.to(si).magnitude), by)
+    raise ValueError(wrong)
+
+
+def _check_words(text: str, number: float, words: set[str], spec: Spec) -> None:
+    for word in sorted(words):
+        if word in _TRAPS:
+            raise ValueError(f"{quoted(text)}: " + _TRAPS[word].format(n=f"{number:g}"))
+        if word not in UNITS:
+            close = nearest(word, sorted(UNITS))
+            hint = f" (nearest: '{close}')" if close else ""
+            raise ValueError(
+                f"unknown unit {quoted(word)} in {quoted(text)}{hint}: "
+                f"write for example '{spec.example}'"
+            )
+
+
+def _pint_spelling(unit: str) -> str:
+    def one(match: re.Match[str]) -> str:
+        power = (match[2] or "").lstrip("^")
+        return _PINT_NAME.get(match[1], match[1]) + (f"**{power}" if power else "")
+
+    spelled = _NAME.sub(one, unit.translate(_SPELLINGS))
+    return f"1{spelled}" if spelled.startswith("/") else spelled
+
+
+@lru_cache(maxsize=256)
+def _display(unit: str) -> tuple[Any, Any]:
+    registry = _registry()
+    units = registry.parse_units(_pint_spelling(unit))
+    return units, registry.get_base_units(units)[1]
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    # Importing pint and building its registry takes most of a second: only when a unit is read.
+    import pint
+
+    return pint.UnitRegistry()
