@@ -1,0 +1,477 @@
+"""Measures, facts and a ruleset become findings. Pure: needs no set-up, computes no physics.
+
+The judge looks at the status before the value:
+
+=============  ==================================================================
+status         grade
+=============  ==================================================================
+ok             by the bands
+estimated      one step more cautious than by the bands
+outside range  unacceptable where the value already is, else undetermined
+missing        undetermined; a NaN is missing whatever its status says
+=============  ==================================================================
+
+There is one finding per criterion, measure and case, at the worst trial: first by grade
+(unacceptable, undetermined, tolerable, acceptable), then by the most hazardous value (no value
+counts as the most hazardous), then the first in order (runs, and steps within a run).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.conditions import Condition
+from review.measure import ESTIMATED, MISSING, OK, OUTSIDE, STATUS_NAMES, FloatArray, Measure
+from review.plugin import Kind, worst_first
+from review.result import (
+    CASES,
+    GRADES,
+    STATED_PLAN,
+    Case,
+    Finding,
+    Grade,
+    NotApplicable,
+    Run,
+    Trials,
+)
+from review.rules import Criterion, Ruleset
+
+_BY_SEVERITY: tuple[Grade, ...] = tuple(reversed(GRADES))
+_ACCEPTABLE, _TOLERABLE, _UNDETERMINED, _UNACCEPTABLE = range(4)
+#: Numbers graded at a time, so that memory stays bounded whatever the number of measures.
+_BLOCK = 1_000_000
+_NO_TRIALS: Mapping[Case, str] = {
+    "step": "the procedure has no steps",
+    "upset": "no upset was run",
+    "sample": "no samples were run",
+}
+
+Codes = NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """All findings, most serious first, and what does not apply."""
+
+    findings: tuple[Finding, ...]
+    not_applicable: tuple[NotApplicable, ...]
+
+
+def judge(
+    measures: Iterable[Measure],
+    facts: Mapping[str, Any],
+    ruleset: Ruleset,
+    kinds: Mapping[str, Kind],
+    trials: Trials,
+    failures: Mapping[str, str] | None = None,
+) -> Judgement:
+    """Judge every measure by every criterion of its kind.
+
+    `failures` maps a kind whose check failed to the reason; its criteria get an undetermined
+    finding even if some of its measures exist. Findings come in a fixed order: grade, criterion,
+    place, subject, case; the order of the input does not matter.
+    """
+    desk = _Desk(measures, facts, kinds, trials, failures or {})
+    findings: list[Finding] = []
+    not_applicable: list[NotApplicable] = []
+    for criterion in ruleset.criteria:
+        why_not = desk.why_not(criterion)
+        if why_not is None:
+            findings += desk.findings(criterion)
+        else:
+            not_applicable.append(NotApplicable(criterion.id, criterion.title, why_not))
+    return Judgement(tuple(sorted(findings, key=_order)), tuple(not_applicable))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stack:
+    """All measures of one kind; `value` and `status` have shape (measures, trials).
+
+    Trials lie run by run. `value` is NaN exactly where `status` is missing. `malformed` are the
+    measures that do not fit the trials.
+    """
+
+    measures: tuple[Measure, ...]
+    value: FloatArray
+    status: NDArray[np.uint8]
+    malformed: tuple[Measure, ...]
+
+
+class _Desk:
+    """What is judged, laid out once for all criteria."""
+
+    def __init__(
+        self,
+        measures: Iterable[Measure],
+        facts: Mapping[str, Any],
+        kinds: Mapping[str, Kind],
+        trials: Trials,
+        failures: Mapping[str, str],
+    ) -> None:
+        self.facts, self.kinds, self.trials, self.failures = facts, kinds, trials, failures
+        self.cells = 1 + len(trials.steps)
+        self.columns = _columns(trials)
+        by_kind: dict[str, list[Measure]] = {}
+        for measure in measures:
+            by_kind.setdefault(measure.kind, []).append(measure)
+        self.stacks = {kind: self._stack(same) for kind, same in by_kind.items()}
+
+    def _stack(self, measures: list[Measure]) -> _Stack:
+        shape = (self.cells, len(self.trials.runs))
+        fits = [m for m in measures if np.shape(m.value) == shape == np.shape(m.status)]
+        odd = [m for m in measures if not np.shape(m.value) == shape == np.shape(m.status)]
+        size = (len(fits), shape[0] * shape[1])
+        value = np.array([np.transpose(m.value) for m in fits], dtype=np.float64).reshape(size)
+        status = np.array([np.transpose(m.status) for m in fits]).reshape(size)
+        lost = np.isnan(value) | ~np.isin(status, (OK, ESTIMATED, OUTSIDE))
+        return _Stack(
+            tuple(fits),
+            np.where(lost, np.nan, value),
+            np.where(lost, MISSING, status).astype(np.uint8),
+            tuple(odd),
+        )
+
+    def why_not(self, criterion: Criterion) -> str | None:
+        """Why a criterion does not apply; None where it does or that can't be told."""
+        if criterion.disabled:
+            return f"disabled by {criterion.layer}: {criterion.disabled_reason}"
+        if criterion.applies is not None and self._holds(criterion.applies, criterion) is False:
+            return criterion.applies_reason or f"does not hold: {criterion.applies.text}"
+        if "plan" not in criterion.cases and not any(
+            self.columns[case].size for case in criterion.cases
+        ):
+            return "; ".join(_NO_TRIALS[case] for case in criterion.cases)
+        return None
+
+    def findings(self, criterion: Criterion) -> list[Finding]:
+        if criterion.applies is not None and self._holds(criterion.applies, criterion) is None:
+            return [self._undetermined(criterion, f"can't be told: {criterion.applies.text}")]
+        if criterion.require is not None:
+            return [self._presence(criterion, criterion.require)]
+        if criterion.kind not in self.kinds:
+            return [self._undetermined(criterion, f"{criterion.kind} is no known kind")]
+        found: list[Finding] = []
+        stack = self.stacks.get(criterion.kind)
+        if criterion.kind in self.failures:
+            found.append(self._undetermined(criterion, self.failures[criterion.kind]))
+        elif stack is None:
+            found.append(self._undetermined(criterion, f"no measure of kind {criterion.kind}"))
+        if stack is None:
+            return found
+        for measure in stack.malformed:
+            reason = f"its shape {np.shape(measure.value)} does not fit the trials"
+            found.append(self._undetermined(criterion, reason, measure))
+        cases = [case for case in criterion.cases if self.columns[case].size]
+        if not cases:
+            found.append(self._undetermined(criterion, "no trial was run"))
+        for case in cases:
+            rows = max(1, _BLOCK // self.columns[case].size)
+            for start in range(0, len(stack.measures), rows):
+                found += self._graded(criterion, case, stack, slice(start, start + rows))
+        return found
+
+    def _graded(
+        self, criterion: Criterion, case: Case, stack: _Stack, rows: slice
+    ) -> list[Finding]:
+        kind, bands, columns = self.kinds[criterion.kind], criterion.bands[case], self.columns[case]
+        value, status = stack.value[rows][:, columns], stack.status[rows][:, columns]
+        hazard = worst_first(kind, value)
+        by_bands = _by_bands(hazard, *bands.edges(kind))
+        codes = _cautious(by_bands, status)
+        if criterion.floor == "tolerable":
+            codes = np.maximum(codes, np.int8(_TOLERABLE))
+        hazard = np.where(np.isnan(hazard), np.inf, hazard)
+        if case == "sample":
+            picked = _worst_of_samples(codes, hazard, self.cells)
+        else:
+            picked = _worst(codes, hazard)
+        found = []
+        for row, measure in enumerate(stack.measures[rows]):
+            at = int(picked[row])
+            run, cell = divmod(int(columns[at]), self.cells)
+            grade = _BY_SEVERITY[codes[row, at]]
+            edge = bands.acceptable
+            if edge is None or (
+                by_bands[row, at] == _UNACCEPTABLE
+                and status[row, at] != MISSING
+                and bands.tolerable is not None
+            ):
+                edge = bands.tolerable
+            reason = _reason(
+                int(status[row, at]),
+                _BY_SEVERITY[by_bands[row, at]],
+                grade,
+                int(measure.status[cell, run]),
+                measure.note,
+            )
+            found.append(
+                self._finding(
+                    criterion,
+                    grade,
+                    reason,
+                    case,
+                    at=measure.at,
+                    of=measure.of,
+                    status=STATUS_NAMES[status[row, at]],
+                    trial=self.trials.runs[run].id,
+                    step=self.trials.cell_name(cell),
+                    value=float(value[row, at]),
+                    limit=edge,
+                )
+            )
+        return found
+
+    def _presence(self, criterion: Criterion, require: Condition) -> Finding:
+        holds = self._holds(require, criterion)
+        if holds is None:
+            return self._undetermined(criterion, f"can't be told: {require.text}")
+        return self._finding(
+            criterion,
+            "acceptable" if holds else criterion.otherwise,
+            "" if holds else f"does not hold: {require.text}",
+            "plan",
+            status="ok",
+            trial=next((run.id for run in self.trials.runs if run.case == "plan"), ""),
+            step=STATED_PLAN,
+            value=float(holds),
+        )
+
+    def _undetermined(
+        self, criterion: Criterion, reason: str, measure: Measure | None = None
+    ) -> Finding:
+        return self._finding(
+            criterion,
+            "undetermined",
+            reason,
+            "plan" if criterion.require is not None else criterion.cases[0],
+            at=measure.at if measure else "",
+            of=measure.of if measure else "",
+        )
+
+    def _finding(
+        self,
+        criterion: Criterion,
+        grade: Grade,
+        reason: str,
+        case: Case,
+        *,
+        at: str = "",
+        of: str = "",
+        status: str = "missing",
+        trial: str = "",
+        step: str = "",
+        value: float = math.nan,
+        limit: float | None = None,
+    ) -> Finding:
+        kind = self.kinds.get(criterion.kind)
+        blocks = criterion.blocks or grade != "undetermined"
+        return Finding(
+            criterion=criterion.id,
+            title=criterion.title,
+            kind=criterion.kind,
+            at=at,
+            of=of,
+            grade=grade,
+            status=status,
+            case=case,
+            trial=trial,
+            step=step,
+            value=value,
+            unit=kind.unit if kind else "",
+            display=kind.display if kind else "",
+            limit=limit,
+            action=criterion.action,
+            basis=criterion.basis,
+            layer=criterion.layer,
+            reason=reason if blocks else f"{reason}; condition: {criterion.condition}",
+            blocks=blocks,
+        )
+
+    def _holds(self, condition: Condition, criterion: Criterion) -> bool | None:
+        worst = {}
+        for kind in condition.kinds:
+            value = self._worst_value(kind, criterion.cases)
+            if value is not None:
+                worst[kind] = value
+        return condition.evaluate(self.facts, worst)
+
+    def _worst_value(self, kind_id: str, cases: Sequence[Case]) -> float | None:
+        """The most hazardous value over the cases' trials and all places.
+
+        None where any of these values is missing or outside its method's range: the true worst
+        could then be another.
+        """
+        stack, kind = self.stacks.get(kind_id), self.kinds.get(kind_id)
+        if stack is None or kind is None or stack.malformed or kind_id in self.failures:
+            return None
+        columns = np.concatenate([self.columns[case] for case in cases])
+        if not columns.size or (stack.status[:, columns] > ESTIMATED).any():
+            return None
+        value = stack.value[:, columns]
+        return float(value.max() if kind.worse == "higher" else value.min())
+
+
+def _columns(trials: Trials) -> Mapping[Case, NDArray[np.intp]]:
+    """Which trials belong to each case, in order, as indices run * cells + cell."""
+    cells = 1 + len(trials.steps)
+    found: dict[Case, list[int]] = {case: [] for case in CASES}
+    for index, run in enumerate(trials.runs):
+        own = range(index * cells, (index + 1) * cells)
+        if run.case == "plan":
+            found["plan"] += own[:1]
+            found["step"] += own[1:]
+        elif run.case == "upset":
+            found["upset"] += own[run.from_step or 0 :]
+        else:
+            found["sample"] += own
+    return {case: np.array(indices, dtype=np.intp) for case, indices in found.items()}
+
+
+def _by_bands(hazard: FloatArray, mild: float | None, last: float) -> Codes:
+    """Grades of the values alone; a NaN compares as false and so never looks mild."""
+    codes = np.full(hazard.shape, _UNACCEPTABLE, dtype=np.int8)
+    codes[hazard <= last] = _TOLERABLE
+    if mild is not None:
+        codes[hazard <= mild] = _ACCEPTABLE
+    return codes
+
+
+def _cautious(by_bands: Codes, status: NDArray[np.uint8]) -> Codes:
+    """Grades once the status is looked at."""
+    stepped = np.where(by_bands == _ACCEPTABLE, _TOLERABLE, _UNACCEPTABLE)
+    outside = np.where(by_bands == _UNACCEPTABLE, _UNACCEPTABLE, _UNDETERMINED)
+    codes = np.select(
+        [status == OK, status == ESTIMATED, status == OUTSIDE],
+        [by_bands, stepped, outside],
+        _UNDETERMINED,
+    )
+    return codes.astype(np.int8)
+
+
+def _worst(codes: Codes, hazard: FloatArray) -> NDArray[np.intp]:
+    """Per row the first column with the gravest grade and, within it, the largest hazard."""
+    gravest = codes == codes.max(axis=1, keepdims=True)
+    among = np.where(gravest, hazard, -np.inf)
+    picked = among.argmax(axis=1)
+    # Where every candidate is -inf, argmax may have met a column that is none.
+    return np.where(np.isneginf(among.max(axis=1)), gravest.argmax(axis=1), picked)
+
+
+def _worst_of_samples(codes: Codes, hazard: FloatArray, cells: int) -> NDArray[np.intp]:
+    """Per row the 95 % order statistic over runs of each run's worst cell.
+
+    Undetermined runs are ranked as the most hazardous. Where the statistic then falls on one of
+    them although enough other runs are unacceptable whatever the undetermined ones are, it is
+    unacceptable.
+    """
+    rows, runs = codes.shape[0], codes.shape[1] // cells
+    cell = _worst(codes.reshape(-1, cells), hazard.reshape(-1, cells)).reshape(rows, runs)
+    column = np.arange(runs) * cells + cell
+    code = np.take_along_axis(codes, column, axis=1)
+    danger = np.take_along_axis(hazard, column, axis=1)
+    last = -(-95 * runs // 100) - 1
+    row = np.arange(rows)
+    unknown_last = np.where(code == _UNDETERMINED, _UNACCEPTABLE + 1, code)
+    counted = np.lexsort((danger, unknown_last), axis=1)[:, last]
+    certain = np.lexsort((danger, code), axis=1)[:, last]
+    run = np.where(code[row, certain] > code[row, counted], certain, counted)
+    return column[row, run]
+
+
+def _reason(status: int, by_bands: Grade, grade: Grade, claimed: int, note: str) -> str:
+    """Why a finding is undetermined or graded more cautiously than its value alone."""
+    text = ""
+    if status == MISSING:
+        text = "no value"
+        if claimed != MISSING:
+            known = claimed in range(len(STATUS_NAMES))
+            text += f", although its status says {STATUS_NAMES[claimed] if known else claimed}"
+    elif status == OUTSIDE and grade == "undetermined":
+        text = "outside the range of its method"
+    elif status == ESTIMATED and by_bands != "unacceptable":
+        text = "estimated, so graded one step more cautiously"
+    elif grade != by_bands:
+        text = f"{grade} is the best this criterion gives"
+    return f"{text} ({note})" if text and note else text
+
+
+def _order(finding: Finding) -> tuple[Any, ...]:
+    return (
+        GRADES.index(finding.grade),
+        finding.criterion,
+        finding.at,
+        finding.of,
+        CASES.index(finding.case),
+        finding.trial,
+        finding.step,
+        repr(finding.value),
+        finding.reason,
+    )
+
+
+def measures_to_json(measures: Iterable[Measure], trials: Trials) -> dict[str, Any]:
+    """Measures and trials as plain JSON data, exact to the last bit.
+
+    A missing value is null, an infinite one "inf" or "-inf"; status are the codes of
+    `review.measure`. Arrays are nested lists of shape (cells, runs). The working is not kept.
+    """
+    return {
+        "trials": {
+            "steps": list(trials.steps),
+            "runs": [
+                {"id": r.id, "title": r.title, "case": r.case, "from_step": r.from_step}
+                for r in trials.runs
+            ],
+        },
+        "measures": [
+            {
+                "kind": m.kind,
+                "at": m.at,
+                "of": m.of,
+                "unit": m.unit,
+                "method": m.method,
+                "note": m.note,
+                "value": _plain(m.value.tolist()),
+                "status": m.status.tolist(),
+            }
+            for m in measures
+        ],
+    }
+
+
+def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Trials]:
+    """The inverse of `measures_to_json`; raises KeyError, TypeError or ValueError on other data."""
+    trials = Trials(
+        tuple(data["trials"]["steps"]), tuple(Run(**run) for run in data["trials"]["runs"])
+    )
+    measures = tuple(
+        Measure(
+            kind=m["kind"],
+            at=m["at"],
+            of=m["of"],
+            unit=m["unit"],
+            value=np.array(
+                [[math.nan if v is None else float(v) for v in row] for row in m["value"]],
+                dtype=np.float64,
+            ),
+            status=np.array(m["status"], dtype=np.uint8),
+            method=m["method"],
+            note=m["note"],
+        )
+        for m in data["measures"]
+    )
+    return measures, trials
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, list):
+        return [_plain(each) for each in value]
+    if math.isfinite(value):
+        return value
+    return None if math.isnan(value) else "inf" if value > 0 else "-inf"
