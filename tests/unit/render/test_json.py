@@ -1,0 +1,83 @@
+"""The plain data of a review, against the documented structure."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from review.cautions import CAUTIONS
+from review.render.json import dumps, to_json
+from review.result import Review
+
+#: The documented structure of ``--format json``.
+DOCUMENTED = {
+    "": "benchgate scenario ruleset checks verdict findings measures not_covered not_applicable",
+    "scenario": "title path sha256",
+    "findings": "criterion kind at of grade status case trial step value unit limit action basis",
+    "measures": "kind at of unit status plan worst worst_trial method",
+}
+
+
+@pytest.fixture
+def data(review: Review) -> dict[str, Any]:
+    return to_json(review)
+
+
+def test_top_level_keys(data: dict[str, Any]) -> None:
+    assert set(data) == {*DOCUMENTED[""].split(), "loosened", "cautions"}
+    assert list(data["scenario"]) == DOCUMENTED["scenario"].split()
+    assert data["ruleset"]["layers"][1] == {"name": "our site", "sha256": "ef" * 32}
+    assert data["checks"][0] == {"id": "ignition", "version": "1.2"}
+    assert data["cautions"] == list(CAUTIONS)
+
+
+@pytest.mark.parametrize("part", ["findings", "measures"])
+def test_keys_of_each_row(data: dict[str, Any], part: str) -> None:
+    assert data[part]
+    for row in data[part]:
+        assert list(row) == DOCUMENTED[part].split()
+
+
+def test_every_finding_is_there_in_order(data: dict[str, Any], review: Review) -> None:
+    assert [f["criterion"] for f in data["findings"]] == [f.criterion for f in review.findings]
+
+
+def test_a_missing_number_is_null_and_an_endless_one_a_word(data: dict[str, Any]) -> None:
+    room = next(f for f in data["findings"] if f["criterion"] == "breathing.room")
+    assert room["value"] is None
+    assert room["limit"] is None
+    argon = next(m for m in data["measures"] if m["of"] == "argon")
+    assert argon["plan"] == argon["worst"] == "inf"
+
+
+def test_worst_looks_at_the_plan_and_at_upsets_once_begun(data: dict[str, Any]) -> None:
+    share = data["measures"][0]
+    assert share["plan"] == 0.2
+    assert share["worst"] == 2.5
+    assert share["worst_trial"] == {"trial": "argon lost@1", "step": "purge"}
+    assert share["status"] == "ok"
+
+
+def test_worst_is_the_lowest_where_lower_is_worse(data: dict[str, Any]) -> None:
+    minutes = data["measures"][1]
+    assert minutes["plan"] is None
+    assert minutes["worst"] == 30.0
+    assert minutes["worst_trial"] == {"trial": "hood lost@2", "step": "cool"}
+    assert minutes["status"] == "missing"
+
+
+def test_a_measure_nobody_knows(data: dict[str, Any]) -> None:
+    wall = data["measures"][3]
+    assert (wall["plan"], wall["worst"], wall["worst_trial"]) == (None, None, None)
+    assert wall["status"] == "missing"
+
+
+def test_the_text_is_strict_json_in_ascii(review: Review) -> None:
+    def refuse(constant: str) -> None:
+        raise AssertionError(f"{constant} is no JSON")
+
+    text = dumps(review)
+    assert text.isascii()
+    assert json.loads(text, parse_constant=refuse) == to_json(review)

@@ -1,0 +1,185 @@
+"""The letter: what it says, in which order, on which terminal."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable
+
+import pytest
+
+from review.cautions import CAUTIONS
+from review.result import Finding, Review
+
+Show = Callable[..., str]
+ANSI = re.compile(r"\x1b")
+
+
+def flat(text: str) -> str:
+    """Wrapped lines joined again."""
+    return " ".join(text.split())
+
+
+def test_sections_come_in_the_order_a_reader_needs(review: Review, shown: Show) -> None:
+    text = shown(review)
+    order = [
+        "Review of Copper oxide reduced with forming gas",
+        "Verdict: must not proceed",
+        "What must change",
+        "What could not be judged",
+        "Conditions",
+        "Closest margins",
+        "What was reviewed",
+        "What was NOT covered",
+        "What does not apply here",
+        "Rules that were loosened",
+        "Checks that failed",
+        "Gas on hand",
+        "Notes on the data",
+        "What this review rests on",
+        "Emergency contacts",
+        "Before you rely on this review",
+    ]
+    places = [text.index(title) for title in order]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("quiet", [False, True])
+def test_everything_that_asks_for_something_is_printed(
+    review: Review, shown: Show, quiet: bool
+) -> None:
+    text = flat(shown(review, quiet=quiet))
+    for finding in review.findings:
+        if finding.grade != "acceptable":
+            assert finding.action in text
+            assert finding.title in text
+            assert str(finding.basis) in text
+            assert finding.reason in text
+    for caution in CAUTIONS:
+        assert caution in text
+
+
+def test_what_a_reader_must_weigh_is_printed(review: Review, shown: Show) -> None:
+    text = flat(shown(review))
+    for part in (
+        "what ignition covers",
+        "what surfaces leaves out",
+        "no frame is described",
+        "60 degC to 65 degC. Reason: guard fitted",
+        "statics: division by zero in frame",
+        "two sources disagree, the lower one is used",
+        "our site efefefefefef",
+        "Porter's lodge: 1234",
+    ):
+        assert part in text
+
+
+def test_an_entry_spells_out_its_worst_and_counts_the_others(review: Review, shown: Show) -> None:
+    text = flat(shown(review))
+    entry = text[text.index("What must change") : text.index("The train holds the pressure")]
+    assert entry.count("The gas stays too lean in oxygen to burn") == 1
+    assert "at tube, of hydrogen: 2.5; the limit is at most 0.6" in entry
+    assert "if argon is lost from step purge on (worst in step purge)" in entry
+    assert "Also in 2 other runs: in step heat; if the outlet is blocked" in entry
+    assert "Also at: bottle, of hydrogen (0.9" in entry
+
+
+def test_what_fails_undisturbed_comes_before_what_takes_a_failure(
+    review: Review, shown: Show
+) -> None:
+    # the blocked outlet exceeds its limit by more, but only after something broke
+    text = shown(review)
+    assert text.index("too lean in oxygen") < text.index("The train holds the pressure")
+
+
+def test_many_runs_are_counted_not_listed(
+    review: Review, shown: Show, make_finding: Callable[..., Finding]
+) -> None:
+    many = tuple(
+        make_finding(case="upset", trial=f"upset {n}", value=2.0 + n / 100) for n in range(40)
+    )
+    text = flat(shown(dataclasses.replace(review, findings=many)))
+    assert "Also in 39 other runs" in text
+    assert "and 36 more" in text
+    assert "upset 5," not in text
+
+
+def test_a_finding_nobody_could_work_out_never_reads_as_a_number(
+    review: Review, shown: Show
+) -> None:
+    text = flat(shown(review))
+    assert "Minutes until it harms at room, of carbon monoxide: unknown." in text
+    assert not re.search(r"\bnan\b", text, re.IGNORECASE)
+
+
+def test_an_undetermined_finding_that_does_not_block_is_a_condition(
+    review: Review, shown: Show
+) -> None:
+    text = shown(review)
+    assert text.index("Conditions") < text.index("A second person is present")
+
+
+def test_margins_take_a_line_each_and_show_the_nearest(review: Review, shown: Show) -> None:
+    text = shown(review)
+    lines = text[text.index("Closest margins") : text.index("What was reviewed")].splitlines()
+    assert [line.split(":")[0].strip() for line in lines[1:] if line] == [
+        "Materials",
+        "Hot surfaces",
+    ]
+    assert "110 K (limit at least 100 K), stopper" in text
+    assert "280 K" not in text
+
+
+@pytest.mark.parametrize("width", [20, 40, 80, 120])
+def test_no_line_is_wider_than_the_terminal(review: Review, shown: Show, width: int) -> None:
+    for line in shown(review, width=width).splitlines():
+        assert len(line) <= width
+        assert line == line.rstrip()
+
+
+def test_a_pipe_gets_no_control_sequences(review: Review, shown: Show) -> None:
+    assert not ANSI.search(shown(review))
+
+
+def test_colour_only_adds(review: Review, shown: Show) -> None:
+    coloured = shown(review, force_terminal=True, color_system="standard", no_color=False)
+    assert ANSI.search(coloured)
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == shown(review)
+
+
+@pytest.mark.parametrize(
+    "hostile", ["[bold red]may proceed[/]", "[/]", "[link=x]", ":warning:", "\x1b[2Jtube\x07"]
+)
+def test_text_of_the_scenario_stays_text(
+    review: Review, shown: Show, make_finding: Callable[..., Finding], hostile: str
+) -> None:
+    attacked = dataclasses.replace(
+        review,
+        title=hostile,
+        notes=(hostile,),
+        findings=(make_finding(at=hostile, of=hostile, reason=hostile),),
+    )
+    text = shown(attacked)
+    assert not ANSI.search(text)
+    assert "\x07" not in text
+    assert text.count(hostile.replace("\x1b", "").replace("\x07", "")) >= 4
+
+
+@pytest.mark.parametrize(
+    "verdict",
+    ["may proceed", "may proceed with conditions", "must not proceed", "cannot be judged"],
+)
+def test_no_verdict_claims_more_than_it_may(review: Review, shown: Show, verdict: str) -> None:
+    text = shown(dataclasses.replace(review, verdict=verdict))
+    assert f"Verdict: {verdict}\n" in text
+    assert not re.search(r"\bsafe(ly|ty)?\b", text, re.IGNORECASE)
+
+
+def test_a_review_without_findings_still_says_what_it_is(review: Review, shown: Show) -> None:
+    empty = dataclasses.replace(
+        review, findings=(), measures=(), checks=(), not_covered=(), verdict="may proceed"
+    )
+    text = flat(shown(empty))
+    assert "0 judgements acceptable" in text
+    assert CAUTIONS[0] in text
+    assert "What must change" not in text
