@@ -1,0 +1,155 @@
+"""The command line with an engine that answers what a test tells it to."""
+
+from __future__ import annotations
+
+import sys
+import types
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+import review.scenario
+from review.cli import group
+from review.measure import Input, Measure, Method, Quantity, recording
+from review.plugin import Check, Kind
+from review.result import Basis, Finding, LayerInfo, Review, Run, Trials
+
+KIND = Kind(
+    "demo.share", "Share of the limit", "higher", "", "", "a ratio", "Invented Book", "everywhere"
+)
+CHECK = Check("demo", "Demonstration", "1.0", ("one ratio",), ("all else",), ("Invented Book",))
+RATIO = Method(
+    "demo.ratio",
+    "A ratio",
+    "share",
+    "",
+    "value / limit",
+    (Input("value", "v", "", "the value"), Input("limit", "l", "", "the limit")),
+    lambda value, limit: value / limit,
+    "Invented Book",
+    "everywhere",
+)
+
+
+def make_review(verdict: Any) -> Review:
+    finding = Finding(
+        criterion="demo.limit",
+        title="The share stays low",
+        kind=KIND.id,
+        at="tube",
+        of="",
+        grade="unacceptable",
+        status="ok",
+        case="plan",
+        trial="plan",
+        step="stated settings",
+        value=1.5,
+        unit="",
+        display="",
+        limit=1.0,
+        action="Lower the share.",
+        basis=Basis("Invented Code", "1", "read"),
+        layer="built-in",
+    )
+    return Review(
+        version="0.1.0",
+        title="A demonstration",
+        path="demo.yaml",
+        scenario_sha256="ab" * 32,
+        layers=(LayerInfo("built-in", "cd" * 32),),
+        checks=(CHECK,),
+        verdict=verdict,
+        findings=(finding,),
+        measures=(
+            Measure(
+                KIND.id,
+                "tube",
+                "",
+                "",
+                np.full((2, 1), 1.5),
+                np.zeros((2, 1), dtype=np.uint8),
+                RATIO.id,
+            ),
+        ),
+        kinds={KIND.id: KIND},
+        trials=Trials(("heat",), (Run("plan", "the plan", "plan"),)),
+        facts={},
+        not_covered=(("demo", "all else"),),
+        not_applicable=(),
+    )
+
+
+@dataclass
+class Explanation:
+    measure_kind: Kind
+    at: str
+    of: str
+    trial: str
+    step: str
+    quantity: Quantity
+    index: int
+
+
+@dataclass
+class Script:
+    """What the engine will do, and what it was asked."""
+
+    verdict: str = "may proceed"
+    fails: BaseException | None = None
+    asked: dict[str, Any] = field(default_factory=dict)
+    criteria: tuple[Any, ...] = ()
+
+
+@pytest.fixture
+def script(monkeypatch: pytest.MonkeyPatch) -> Script:
+    told = Script()
+
+    class Engine:
+        checks = (CHECK,)
+        kinds = {KIND.id: KIND}
+
+        def __init__(
+            self, plugin_files: Sequence[Path] = (), rules_files: Sequence[Path] = ()
+        ) -> None:
+            told.asked |= {"plugins": tuple(plugin_files), "rules": tuple(rules_files)}
+            self.ruleset = types.SimpleNamespace(criteria=told.criteria)
+
+        def review(self, scenario: object) -> Review:
+            if told.fails:
+                raise told.fails
+            return make_review(told.verdict)
+
+        def explain(self, scenario: object, kind: str, **place: Any) -> Explanation:
+            told.asked |= {"kind": kind} | place
+            if told.fails:
+                raise told.fails
+            with recording():
+                quantity = RATIO(value=Quantity.of(1.5), limit=Quantity.of(1.0))
+            return Explanation(KIND, "tube", "", "plan", "heat", quantity, 0)
+
+    module = types.ModuleType("review.engine")
+    vars(module)["Engine"] = Engine
+    monkeypatch.setitem(sys.modules, "review.engine", module)
+    monkeypatch.setattr(review.scenario, "load", lambda path: path, raising=False)
+    monkeypatch.setattr(review.scenario, "json_schema", lambda: {"type": "object"}, raising=False)
+    return told
+
+
+@pytest.fixture
+def scenario(tmp_path: Path) -> Path:
+    path = tmp_path / "demo.yaml"
+    path.write_text("title: A demonstration\n")
+    return path
+
+
+@pytest.fixture
+def run(script: Script) -> Callable[..., Result]:
+    def invoke(*args: object, **env: str) -> Result:
+        return CliRunner().invoke(group, [str(a) for a in args], env=env)
+
+    return invoke
