@@ -1,0 +1,305 @@
+"""What reference data is: the fixed list of properties, the figures with provenance, the curves.
+
+What nobody looked up is `unknown`, what cannot apply is `none`, and neither is a number.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+GAS_CONSTANT = 8.31446261815324  # J/(mol K), SI 2019, exact
+
+#: Bench unit -> (SI unit, factor, offset added after the factor).
+UNITS: dict[str, tuple[str, float, float]] = {
+    "%": ("mol/mol", 1e-2, 0.0), "ppm": ("mol/mol", 1e-6, 0.0), "mol/mol": ("mol/mol", 1.0, 0.0),
+    "1": ("1", 1.0, 0.0), "K": ("K", 1.0, 0.0), "degC": ("K", 1.0, 273.15),
+    "Pa": ("Pa", 1.0, 0.0), "kPa": ("Pa", 1e3, 0.0), "MPa": ("Pa", 1e6, 0.0),
+    "GPa": ("Pa", 1e9, 0.0), "bar": ("Pa", 1e5, 0.0), "bar gauge": ("Pa gauge", 1e5, 0.0),
+    "m": ("m", 1.0, 0.0), "mm": ("m", 1e-3, 0.0), "J": ("J", 1.0, 0.0), "mJ": ("J", 1e-3, 0.0),
+    "kg/m3": ("kg/m3", 1.0, 0.0), "g/mL": ("kg/m3", 1e3, 0.0), "g/mol": ("kg/mol", 1e-3, 0.0),
+    "kJ/mol": ("J/mol", 1e3, 0.0), "J/mol": ("J/mol", 1.0, 0.0), "1/K": ("1/K", 1.0, 0.0),
+    "1e-6/K": ("1/K", 1e-6, 0.0), "W/(m K)": ("W/(m K)", 1.0, 0.0),
+    "m2/s": ("m2/s", 1.0, 0.0), "cm2/s": ("m2/s", 1e-4, 0.0),
+}  # fmt: skip
+
+#: Every number a substance file lists: name -> (SI unit, meaning).
+SUBSTANCE_PROPERTIES: dict[str, tuple[str, str]] = {
+    "molar_mass": ("kg/mol", "molar mass"),
+    "lower_limit_air": ("mol/mol", "lower flammability limit in air, lowest published"),
+    "upper_limit_air": ("mol/mol", "upper flammability limit in air, highest published"),
+    "lower_limit_oxygen": ("mol/mol", "lower flammability limit in oxygen"),
+    "upper_limit_oxygen": ("mol/mol", "upper flammability limit in oxygen"),
+    "limiting_oxygen_nitrogen": ("mol/mol", "limiting oxygen, nitrogen as inert, as measured"),
+    "limiting_oxygen_carbon_dioxide": ("mol/mol", "limiting oxygen, carbon dioxide as inert"),
+    "autoignition": ("K", "autoignition temperature, lowest published"),
+    "oxygen_demand": ("mol/mol", "moles of oxygen that one mole takes to burn completely"),
+    "flash_point": ("K", "flash point, lowest published"),
+    "maximum_experimental_safe_gap": ("m", "largest gap that stops a flame, IEC 60079-20-1"),
+    "quenching_distance": ("m", "plate distance that quenches a flame, most ignitable mixture"),
+    "minimum_ignition_energy": ("J", "smallest spark that ignites"),
+    "iso10156_tci": ("mol/mol", "largest share in nitrogen that is not flammable in air"),
+    "iso10156_k": ("1", "inerting strength relative to nitrogen"),
+    "oxidising_coefficient": ("1", "oxidising strength relative to oxygen, ISO 10156 Ci"),
+    "boiling_point": ("K", "normal boiling point (sublimation point where it has none)"),
+    "melting_point": ("K", "melting point"),
+    "critical_temperature": ("K", "critical temperature"),
+    "critical_pressure": ("Pa", "critical pressure"),
+    "liquid_density": ("kg/m3", "density of the liquid at 20 degC (at saturation)"),
+    "heat_of_combustion": ("J/mol", "heat of combustion of the gas or vapour, water as vapour"),
+    "heat_of_combustion_gross": ("J/mol", "the same with the water condensed"),
+    "limit_8_hour": ("mol/mol", "8-hour exposure limit, lowest published"),
+    "limit_short_term": ("mol/mol", "15-minute exposure limit, lowest published"),
+    "limit_ceiling": ("mol/mol", "ceiling exposure limit, lowest published"),
+    "idlh": ("mol/mol", "immediately dangerous to life or health, lower of the editions"),
+    "diffusion_in_air": ("m2/s", "diffusion coefficient in air at 293 K, 1 atm"),
+}
+
+#: Every curve over temperature a substance file lists: name -> (SI unit, meaning).
+SUBSTANCE_CURVES: dict[str, tuple[str, str]] = {
+    "vapour_pressure": ("Pa", "vapour pressure of the pure liquid or solid"),
+    "heat_capacity_gas": ("1", "heat capacity at constant pressure of the ideal gas over R"),
+}
+SUBSTANCE_FLAGS = ("combustible", "oxidiser", "inert", "burns_without_oxygen", "pyrophoric")
+SUBSTANCE_TEXTS: dict[str, tuple[str, ...]] = {
+    "phase_at_20C": ("gas", "liquid", "solid"),
+    "skin_corrosion": ("1A", "1B", "1C", "none", "unknown"),
+}
+
+#: Every number a material file lists: name -> (SI unit, meaning).
+MATERIAL_PROPERTIES: dict[str, tuple[str, str]] = {
+    "allowable_stress": ("Pa", "tensile stress allowed in a pressure part as bought, unharmed"),
+    "allowable_stress_home_made": ("Pa", "the same for home-made, scratched or unknown parts"),
+    "youngs_modulus": ("Pa", "Young's modulus"),
+    "poisson": ("1", "Poisson's ratio"),
+    "expansion": ("1/K", "linear thermal expansion"),
+    "conductivity": ("W/(m K)", "thermal conductivity"),
+    "density": ("kg/m3", "density"),
+    "emissivity": ("1", "total hemispherical emissivity"),
+    "maximum_temperature": ("K", "highest temperature for continuous use, lowest published"),
+    "minimum_temperature": ("K", "lowest temperature of use, highest published"),
+}
+MATERIAL_TEXTS: dict[str, tuple[str, ...]] = {
+    "kind": ("glass", "ceramic", "polymer", "metal", "wood", "other"),
+    "burn_class": ("uncoated_metal", "coated_metal", "ceramic_glass_stone", "plastic", "wood"),
+}
+RATINGS = ("resistant", "limited", "not suitable")
+HOW = ("read", "library", "memory", "computed", "estimated", "defined")
+CURVE_FORMS = {"antoine": 3, "dippr101": 5, "wagner": 6, "polynomial": 5}
+
+
+class DataError(ValueError):
+    """A reference file is wrong; the message names file and line."""
+
+
+class UnknownName(LookupError):
+    """No file answers to a name; `nearest` holds the closest spellings."""
+
+    def __init__(self, kind: str, text: str, nearest: Sequence[str]) -> None:
+        hint = f"; nearest: {', '.join(nearest)}" if nearest else ""
+        super().__init__(f"unknown {kind} {text!r}{hint}")
+        self.text, self.nearest = text, tuple(nearest)
+
+
+@dataclass(frozen=True, slots=True)
+class Datum:
+    """One figure in SI units with where it comes from.
+
+    `state` is `known` exactly when `value` is a number; `none` means the property does not apply,
+    `unknown` that no source was found. `spread` is the range of published values.
+    """
+
+    value: float | None
+    unit: str
+    source: str = ""
+    how: str = ""
+    spread: tuple[float, float] | None = None
+    state: Literal["known", "none", "unknown"] = "known"
+    apparatus: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A property over temperature: a named form, its coefficients (K, Pa) and its range in K."""
+
+    form: str
+    coefficients: tuple[float, ...]
+    low: float
+    high: float
+    source: str = ""
+    how: str = ""
+    state: Literal["known", "none", "unknown"] = "known"
+
+
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """A substance; flags are None where unknown, which is never a credit."""
+
+    name: str
+    cas: str
+    formula: str
+    synonyms: tuple[str, ...]
+    combustible: bool | None
+    oxidiser: bool | None
+    inert: bool | None
+    burns_without_oxygen: bool | None
+    pyrophoric: bool | None
+    phase_at_20C: str
+    skin_corrosion: str
+    skin_corrosion_source: str
+    properties: Mapping[str, Datum] = field(repr=False)
+    curves: Mapping[str, Curve] = field(repr=False)
+
+    @property
+    def molar_mass(self) -> float:
+        """Molar mass, kg/mol."""
+        value = self.properties["molar_mass"].value
+        if value is None:
+            raise DataError(f"{self.name}: molar mass is not known")
+        return value
+
+    def datum(self, name: str) -> Datum:
+        """The figure called `name`; KeyError for a name that is no property."""
+        return self.properties[name]
+
+    def curve(self, name: str) -> Curve:
+        """The curve called `name`; KeyError for a name that is no curve."""
+        return self.curves[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """How a material bears a substance, up to `temperature_limit` (K) where stated."""
+
+    word: str
+    source: str
+    how: str
+    temperature_limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A material of construction; `ratings` by the substance's own name."""
+
+    name: str
+    synonyms: tuple[str, ...]
+    kind: str
+    burn_class: str
+    properties: Mapping[str, Datum] = field(repr=False)
+    ratings: Mapping[str, Rating] = field(repr=False)
+
+    def datum(self, name: str) -> Datum:
+        """The figure called `name`; KeyError for a name that is no property."""
+        return self.properties[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A kind of joint and the gauge pressure it holds (`none`: it cannot come apart)."""
+
+    name: str
+    rating: Datum
+
+
+def parse_formula(text: str) -> dict[str, float]:
+    """Count the elements of a chemical formula.
+
+    Nested brackets and fractional counts are read; a phase mark such as ``(s)`` or ``(aq)`` at the
+    end is ignored. Raises ValueError for anything else.
+
+    >>> parse_formula("(CH3)2CO")
+    {'C': 3.0, 'H': 6.0, 'O': 1.0}
+    >>> parse_formula("Cu(NH3)4SO4(aq)")
+    {'Cu': 1.0, 'N': 4.0, 'H': 12.0, 'S': 1.0, 'O': 4.0}
+    """
+    bare = re.sub(r"\((s|l|g|aq)\)$", "", text.strip())
+    stack: list[dict[str, float]] = [{}]
+    end = 0
+    for token in re.finditer(r"([A-Z][a-z]?)(\d+\.?\d*)?|([(\[])|([)\]])(\d+\.?\d*)?", bare):
+        if token.start() != end:
+            break
+        end = token.end()
+        element, count, opening, _, times = token.groups()
+        if element:
+            stack[-1][element] = stack[-1].get(element, 0.0) + float(count or 1)
+        elif opening:
+            stack.append({})
+        elif len(stack) < 2:
+            raise ValueError(f"formula {text!r}: bracket closed that was never opened")
+        else:
+            for symbol, inner in stack.pop().items():
+                stack[-1][symbol] = stack[-1].get(symbol, 0.0) + inner * float(times or 1)
+    if end != len(bare) or len(stack) != 1 or not stack[0]:
+        raise ValueError(f"formula {text!r} cannot be read at {bare[end:] or 'its end'!r}")
+    return stack[0]
+
+
+def _antoine(t: FloatArray, c: Sequence[float]) -> FloatArray:
+    return np.asarray(10.0 ** (c[0] - c[1] / (t + c[2])))
+
+
+def _dippr101(t: FloatArray, c: Sequence[float]) -> FloatArray:
+    return np.asarray(np.exp(c[0] + c[1] / t + c[2] * np.log(t) + c[3] * t ** c[4]))
+
+
+def _wagner(t: FloatArray, c: Sequence[float]) -> FloatArray:
+    gap = np.maximum(1.0 - t / c[4], 0.0)  # above the critical point the form has no meaning
+    terms = c[0] * gap + c[1] * gap**1.5 + c[2] * gap**3 + c[3] * gap**6
+    return np.asarray(c[5] * np.exp(terms * c[4] / t))
+
+
+def _polynomial(t: FloatArray, c: Sequence[float]) -> FloatArray:
+    return np.asarray(np.polynomial.polynomial.polyval(t, c))
+
+
+_CURVES: dict[str, Callable[[FloatArray, Sequence[float]], FloatArray]] = {
+    "antoine": _antoine, "dippr101": _dippr101, "wagner": _wagner, "polynomial": _polynomial,
+}  # fmt: skip
+
+
+def _evaluate(curve: Curve, t: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    if curve.state != "known":
+        return np.full(t.shape, np.nan), np.zeros(t.shape, dtype=bool)
+    with np.errstate(all="ignore"):
+        inside = (t >= curve.low) & (t <= curve.high)
+        return _CURVES[curve.form](t, curve.coefficients), inside
+
+
+def vapour_pressure(
+    substance: Substance, temperature: ArrayLike
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Vapour pressure in Pa and whether each temperature (K) lies in the fit's range.
+
+    Forms: ``antoine`` log10 p = A - B/(T + C); ``dippr101`` ln p = A + B/T + C ln T + D T^E;
+    ``wagner`` (1, 1.5, 3, 6). NaN and False where the substance has no curve.
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    return _evaluate(substance.curve("vapour_pressure"), t)
+
+
+def heat_capacity_gas(
+    substance: Substance, temperature: ArrayLike
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Ideal-gas heat capacity in J/(mol K) and whether each temperature (K) is in range.
+
+    Outside the range the value at its nearer end is returned: a polynomial must not be stretched.
+    """
+    curve = substance.curve("heat_capacity_gas")
+    t = np.asarray(temperature, dtype=np.float64)
+    value, _ = _evaluate(curve, np.clip(t, curve.low, curve.high))
+    return value * GAS_CONSTANT, _evaluate(curve, t)[1]
+
+
+def key(text: str) -> str:
+    """Spelling with case, spaces, underscores and hyphens levelled.
+
+    >>> key("n-Hexane") == key("N_hexane")
+    True
+    """
+    return re.sub(r"[\s_-]+", " ", text.strip().lower())
