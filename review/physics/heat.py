@@ -1,0 +1,364 @@
+"""Heat to and from walls: natural convection, radiation, fins, and gas along a cooling line."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from review.physics._arrays import FloatArray, keep_nan, number
+from review.physics.flow import STANDARD_GRAVITY
+from review.physics.gas import R
+
+#: Stefan-Boltzmann constant, W/(m2 K4) (CODATA 2018).
+STEFAN_BOLTZMANN = 5.670374419e-8
+
+#: Molar mass of dry air, kg/mol (U.S. Standard Atmosphere, 1976).
+AIR_MOLAR_MASS = 28.9644e-3
+
+#: Prandtl number used for air: the lowest of 300 to 1000 K (Incropera, Table A.4, from memory:
+#: 0.683 at 550 K); a low value gives a low coefficient and so a hot surface.
+AIR_PRANDTL = 0.683
+
+
+def air_viscosity(temperature: ArrayLike) -> FloatArray:
+    """Viscosity of air, Pa s.
+
+    eta = 1.458e-6 T^1.5 / (T + 110.4)
+
+    temperature K. Valid: 100 to 1900 K within about 2 %, pressure near 1 bar.
+
+    >>> f"{air_viscosity(288.15):.4e}"
+    '1.7894e-05'
+
+    Source: [1] U.S. Standard Atmosphere, 1976, equation 51.
+    """
+    t = number(temperature)
+    return number(1.458e-6 * t**1.5 / (t + 110.4))
+
+
+def air_conductivity(temperature: ArrayLike) -> FloatArray:
+    """Thermal conductivity of air, W/(m K).
+
+    lambda = 2.64638e-3 T^1.5 / (T + 245.4 10^(-12/T))
+
+    temperature K. Valid: 100 to 1000 K, pressure near 1 bar.
+
+    >>> f"{air_conductivity(288.15):.4e}"
+    '2.5326e-02'
+
+    Source: [1] U.S. Standard Atmosphere, 1976, equation 53.
+    """
+    t = number(temperature)
+    return number(2.64638e-3 * t**1.5 / (t + 245.4 * 10 ** (-12 / t)))
+
+
+def air_rayleigh(
+    surface_temperature: ArrayLike, ambient_temperature: ArrayLike, size: ArrayLike
+) -> FloatArray:
+    """Rayleigh number of a surface in still air at 1 atm, dimensionless.
+
+    Ra = g |Ts - Ta| L^3 Pr / (Tf nu^2), all at the film temperature Tf = (Ts + Ta)/2
+
+    surface_temperature Ts, ambient_temperature Ta K; size L m (diameter of a horizontal cylinder,
+    height of a wall); any shapes that broadcast. Pr = 0.683.
+
+    >>> f"{air_rayleigh(373.15, 293.15, 0.02):.3g}"
+    '3.62e+04'
+
+    Source: [1] definition; [2] U.S. Standard Atmosphere, 1976, for the viscosity.
+    """
+    ts, ta = number(surface_temperature), number(ambient_temperature)
+    film = (ts + ta) / 2
+    kinematic = air_viscosity(film) * R * film / (101325.0 * AIR_MOLAR_MASS)
+    rise = np.abs(ts - ta)
+    return STANDARD_GRAVITY * rise * number(size) ** 3 * AIR_PRANDTL / (film * kinematic**2)
+
+
+def churchill_chu_horizontal_cylinder(rayleigh: ArrayLike, prandtl: ArrayLike) -> FloatArray:
+    """Nusselt number of free convection about a long horizontal cylinder, on the diameter.
+
+    Nu = {0.60 + 0.387 Ra^(1/6) / [1 + (0.559/Pr)^(9/16)]^(8/27)}^2
+
+    rayleigh (diameter), prandtl; any shapes that broadcast.
+    Valid: Ra 1e-5 to 1e12; data scatter by about 20 %.
+
+    >>> f"{churchill_chu_horizontal_cylinder(0.69 * 2.63e9, 0.69):.4f}"
+    '139.1349'
+
+    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049.
+    """
+    correction = (1 + (0.559 / number(prandtl)) ** (9 / 16)) ** (8 / 27)
+    return number((0.60 + 0.387 * number(rayleigh) ** (1 / 6) / correction) ** 2)
+
+
+def churchill_chu_vertical_plate(rayleigh: ArrayLike, prandtl: ArrayLike) -> FloatArray:
+    """Nusselt number of free convection at a vertical wall, on the height.
+
+    Nu = {0.825 + 0.387 Ra^(1/6) / [1 + (0.492/Pr)^(9/16)]^(8/27)}^2
+
+    rayleigh (height), prandtl; any shapes that broadcast.
+    Valid: Ra 0.1 to 1e12; data scatter by about 20 %.
+
+    >>> f"{churchill_chu_vertical_plate(0.69 * 2.63e9, 0.69):.4f}"
+    '147.1619'
+
+    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1323.
+    """
+    correction = (1 + (0.492 / number(prandtl)) ** (9 / 16)) ** (8 / 27)
+    return number((0.825 + 0.387 * number(rayleigh) ** (1 / 6) / correction) ** 2)
+
+
+def radiation_coefficient(
+    emissivity: ArrayLike, surface_temperature: ArrayLike, ambient_temperature: ArrayLike
+) -> FloatArray:
+    """Coefficient of a small grey surface radiating to large surroundings, W/(m2 K).
+
+    h = eps sigma (Ts^2 + Ta^2) (Ts + Ta)
+
+    emissivity eps; surface_temperature Ts, ambient_temperature Ta K; any shapes that broadcast.
+    Valid: surroundings much larger than the surface.
+
+    >>> f"{radiation_coefficient(0.85, 400.0, 305.0) * 95:.2f}"
+    '816.78'
+
+    Source: [1] Stefan-Boltzmann law.
+    """
+    ts, ta = number(surface_temperature), number(ambient_temperature)
+    return number(emissivity) * STEFAN_BOLTZMANN * (ts**2 + ta**2) * (ts + ta)
+
+
+def outer_coefficient(
+    surface_temperature: ArrayLike,
+    ambient_temperature: ArrayLike,
+    diameter: ArrayLike,
+    emissivity: ArrayLike,
+) -> FloatArray:
+    """Coefficient outside a bare horizontal tube in still air, W/(m2 K).
+
+    h = Nu lambda / d + eps sigma (Ts^2 + Ta^2) (Ts + Ta), Nu by Churchill-Chu at film temperature
+
+    surface_temperature Ts, ambient_temperature Ta K; diameter d m (outer); emissivity; any shapes
+    that broadcast. Valid: still air near 1 atm, film 100 to 1000 K; convection scatters by 20 %.
+    A low coefficient is the hot side: use the lowest emissivity and, where one value must serve a
+    whole line, its coolest surface.
+
+    >>> f"{outer_coefficient(373.15, 293.15, 0.02, 0.9):.1f}"
+    '16.2'
+
+    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049;
+    [2] U.S. Standard Atmosphere, 1976, for air.
+    """
+    ts, ta, d = number(surface_temperature), number(ambient_temperature), number(diameter)
+    nusselt = churchill_chu_horizontal_cylinder(air_rayleigh(ts, ta, d), AIR_PRANDTL)
+    convection = nusselt * air_conductivity((ts + ta) / 2) / d
+    return convection + radiation_coefficient(emissivity, ts, ta)
+
+
+def fin_temperature(
+    distance: ArrayLike,
+    base: ArrayLike,
+    ambient: ArrayLike,
+    coefficient: ArrayLike,
+    perimeter: ArrayLike,
+    conductivity: ArrayLike,
+    area: ArrayLike,
+    length: ArrayLike = np.inf,
+) -> FloatArray:
+    """Temperature along a fin (a tube wall, a rod) without gas inside, K.
+
+    T = Ta + (Tb - Ta) cosh m(L - x) / cosh m L, m = sqrt(h P / (k A));
+    exp(-m x) in place of the ratio where the fin is endless
+
+    distance x m from the base; base Tb, ambient Ta K; coefficient h W/(m2 K); perimeter P m that
+    loses heat; conductivity k W/(m K); area A m2 of the conducting section; length L m, its end
+    losing nothing (the hot side); any shapes that broadcast.
+    Valid: thin section (h A/(P k) below 0.1), constant h, no gas flow: with flow it reads far too
+    cold, see `cooling_line`.
+
+    >>> f"{fin_temperature(0.05, 873.15, 293.15, 15.0, 0.0754, 1.4, 2.07e-4):.1f}"
+    '318.7'
+
+    Source: [1] Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, chapter 3, Table 3.4.
+    """
+    x, ta, end = number(distance), number(ambient), number(length)
+    conductance = number(conductivity) * number(area)
+    m = np.sqrt(number(coefficient) * number(perimeter) / conductance)
+    with np.errstate(invalid="ignore"):
+        to_end = np.where((m == 0) & np.isinf(end), 0.0, m * end)
+        ratio = (np.exp(-m * x) + np.exp(-np.maximum(2 * to_end - m * x, m * x))) / (
+            1 + np.exp(-2 * to_end)
+        )
+    ratio = np.where(m == 0, 1.0, ratio)
+    return keep_nan(ta + (number(base) - ta) * ratio, m, end, x)
+
+
+def fin_heat_flow(
+    base: ArrayLike,
+    ambient: ArrayLike,
+    coefficient: ArrayLike,
+    perimeter: ArrayLike,
+    conductivity: ArrayLike,
+    area: ArrayLike,
+    length: ArrayLike,
+) -> FloatArray:
+    """Heat that a fin with an insulated end takes from its base, W.
+
+    q = sqrt(h P k A) (Tb - Ta) tanh(m L), m = sqrt(h P / (k A))
+
+    base Tb, ambient Ta K; coefficient h W/(m2 K); perimeter P m; conductivity k W/(m K); area A
+    m2; length L m (add half the thickness for an end that loses heat); any shapes that broadcast.
+
+    >>> f"{fin_heat_flow(573.15, 323.15, 10.0, 2.0, 200.0, 0.003, 0.0765):.0f}"
+    '359'
+
+    Source: [1] Holman, Heat Transfer, section 2-9.
+    """
+    loss = number(coefficient) * number(perimeter)
+    conductance = number(conductivity) * number(area)
+    reach = np.tanh(np.sqrt(loss / conductance) * number(length))
+    return np.sqrt(loss * conductance) * (number(base) - number(ambient)) * reach
+
+
+def gnielinski(
+    reynolds_number: ArrayLike, prandtl: ArrayLike, friction_factor: ArrayLike
+) -> FloatArray:
+    """Nusselt number of turbulent flow in a tube by Gnielinski, on the bore.
+
+    Nu = (f/8) (Re - 1000) Pr / [1 + 12.7 (f/8)^0.5 (Pr^(2/3) - 1)]
+
+    reynolds_number, prandtl, friction_factor (Darcy); any shapes that broadcast.
+    Valid: Re 3000 to 5e6, Pr 0.5 to 2000, fully developed.
+
+    >>> f"{gnielinski(1e5, 1.2, 0.0185):.2f}"
+    '254.63'
+
+    Source: [1] Gnielinski, Int. Chem. Eng. 16 (1976) 359.
+    """
+    f8, pr = number(friction_factor) / 8, number(prandtl)
+    numerator = f8 * (number(reynolds_number) - 1000) * pr
+    return numerator / (1 + 12.7 * np.sqrt(f8) * (pr ** (2 / 3) - 1))
+
+
+def inner_nusselt(reynolds_number: ArrayLike, prandtl: ArrayLike) -> FloatArray:
+    """Nusselt number inside a tube, the lower bound that keeps a cooling gas hot.
+
+    Nu = 3.66 where Re < 4000; beyond, Gnielinski with f = (0.79 ln Re - 1.64)^-2, at least 3.66
+
+    reynolds_number, prandtl; any shapes that broadcast.
+    Valid: Re to 5e6, Pr 0.5 to 2000. The entrance region and early turbulence (Re 2300 to 4000)
+    cool more. The low bound is the hot side for the gas; the wall is bounded by the gas itself.
+
+    >>> f"{inner_nusselt(500.0, 0.7):.2f} {inner_nusselt(1e4, 0.7):.1f}"
+    '3.66 29.8'
+
+    Source: [1] Incropera & DeWitt, chapter 8 (constant wall temperature, laminar);
+    [2] Gnielinski, Int. Chem. Eng. 16 (1976) 359; [3] Petukhov (1970) for f.
+    """
+    re, pr = number(reynolds_number), number(prandtl)
+    friction = (0.79 * np.log(np.maximum(re, 4000.0)) - 1.64) ** -2
+    turbulent = np.maximum(gnielinski(np.maximum(re, 4000.0), pr, friction), 3.66)
+    return keep_nan(np.where(re < 4000, 3.66, turbulent), re, pr)
+
+
+def _real_roots(
+    a: FloatArray, b: FloatArray, c: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Roots r1 < -a < r2 <= 0 < r3 of r^3 + a r^2 - (b + c) r - a b, a, b, c not negative.
+
+    The cubic is negative at 0 and positive at -a, so that all three roots are real. The
+    trigonometric roots lose digits where the three differ by orders of magnitude; Newton's steps
+    restore them.
+    """
+    scale = np.maximum(a, np.sqrt(b + c))
+    scale = np.where(scale > 0, scale, 1.0)
+    p2, p1, p0 = a / scale, -(b + c) / scale**2, -a * b / scale**3
+    spread = np.sqrt(np.maximum(p2**2 - 3 * p1, 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cosine = (-2 * p2**3 + 9 * p2 * p1 - 27 * p0) / (2 * spread**3)
+    angle = np.arccos(np.clip(cosine, -1.0, 1.0)) / 3
+    roots = []
+    for turn in (2 * np.pi / 3, 4 * np.pi / 3, 0.0):
+        root = (2 * spread * np.cos(angle + turn) - p2) / 3
+        for _ in range(4):
+            slope = (3 * root + 2 * p2) * root + p1
+            value = ((root + p2) * root + p1) * root + p0
+            root = root - np.where(slope == 0, 0.0, value / np.where(slope == 0, 1.0, slope))
+        roots.append(root * scale)
+    return roots[0], np.minimum(roots[1], 0.0), roots[2]
+
+
+def cooling_line(
+    distance: ArrayLike,
+    length: ArrayLike,
+    gas_in: ArrayLike,
+    wall_in: ArrayLike,
+    ambient: ArrayLike,
+    gas_capacity_flow: ArrayLike,
+    inner_coefficient: ArrayLike,
+    inner_perimeter: ArrayLike,
+    outer_coefficient: ArrayLike,
+    outer_perimeter: ArrayLike,
+    wall_conductivity: ArrayLike,
+    wall_area: ArrayLike,
+) -> tuple[FloatArray, FloatArray]:
+    """Gas and wall temperature along a line that leaves a hot zone, K.
+
+    dTg/dx = a (Tw - Tg), Tw'' = b (Tw - Ta) - c (Tg - Tw)
+    a = hi Pi / C, b = ho Po / (k A), c = hi Pi / (k A); Tg(0), Tw(0) given, Tw'(L) = 0
+    Tg - Ta = sum_i A_i exp(r_i x), Tw - Ta = sum_i A_i (1 + r_i/a) exp(r_i x),
+    r_i the roots of r^3 + a r^2 - (b + c) r - a b = 0
+
+    distance x m from the hot zone (held within 0 … length); length L m; gas_in, wall_in at x = 0,
+    ambient Ta K; gas_capacity_flow C = m' cp W/K; inner_coefficient hi, outer_coefficient ho
+    W/(m2 K); inner_perimeter Pi, outer_perimeter Po m; wall_conductivity k W/(m K); wall_area A m2
+    of the conducting section; any shapes that broadcast. Returns (gas, wall).
+    Without flow the wall is the plain fin and the gas is as hot as the wall.
+    Valid: constant coefficients, finite length, k A above 0, gas much faster than heat conducts in
+    it. The far end loses nothing (the hot side); take hi from `inner_nusselt` and ho at a cool
+    surface, both low.
+
+    >>> gas, wall = cooling_line(0.05, 0.3, 873.15, 873.15, 293.15, 0.104, 9.0, 0.0628,
+    ...                          15.0, 0.0754, 1.4, 2.07e-4)
+    >>> bool(gas > wall > 293.15)
+    True
+
+    Source: [1] coupled energy balances of gas and wall, solved in closed form; the wall alone is
+    the fin of Incropera & DeWitt, chapter 3.
+    """
+    ends = number(length)
+    x = np.minimum(np.maximum(number(distance), 0.0), ends) / ends
+    ta = number(ambient)
+    gas0, wall0 = number(gas_in) - ta, number(wall_in) - ta
+    flow = np.abs(number(gas_capacity_flow))
+    exchange = number(inner_coefficient) * number(inner_perimeter)
+    conductance = number(wall_conductivity) * number(wall_area)
+
+    # Distances in units of the length. A vanishing flow makes `a` endless while c/a = C L/(k A)
+    # stays finite; holding `a` at 1e8 of the other scales leaves the answer as it is.
+    b = number(outer_coefficient) * number(outer_perimeter) * ends**2 / conductance
+    carried = flow * ends / conductance
+    largest = 1e8 * np.maximum(np.maximum(1.0, np.sqrt(b)), carried)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        a = np.minimum(np.where(exchange == 0, 0.0, exchange * ends / flow), largest)
+    # Without any exchange gas and wall go their own ways; a trace of it keeps the form regular.
+    a = np.maximum(a, 1e-12)
+    a, b, c = np.broadcast_arrays(a, b, a * carried)
+
+    r1, r2, r3 = _real_roots(a, b, c)
+    w1 = (b * (r1 + a) + c * r1) / (a * r1**2)
+    w2, w3 = 1 + r2 / a, 1 + r3 / a
+    e1, e2, e3 = np.exp(r1), np.exp(r2), np.exp(-r3)
+
+    # The third coefficient is scaled by exp(r3), so that only falling exponentials are taken.
+    end1, end2, end3 = w1 * r1 * e1, w2 * r2 * e2, w3 * r3
+    m11, m12, right1 = w2 - w1, e3 * (w3 - w1), wall0 - w1 * gas0
+    m21, m22, right2 = end2 - end1, end3 - end1 * e3, -gas0 * end1
+    determinant = m11 * m22 - m12 * m21
+    second = (right1 * m22 - m12 * right2) / determinant
+    third = (m11 * right2 - m21 * right1) / determinant
+    first = gas0 - second - third * e3
+    terms = (first * np.exp(r1 * x), second * np.exp(r2 * x), third * np.exp(r3 * (x - 1)))
+    wall = w1 * terms[0] + w2 * terms[1] + w3 * terms[2]
+    gas = np.where(flow == 0, wall, terms[0] + terms[1] + terms[2])
+    given = (x, gas0, wall0, flow, exchange, conductance)
+    return keep_nan(ta + gas, *given), keep_nan(ta + wall, *given)
