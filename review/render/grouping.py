@@ -6,7 +6,10 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from review.plugin import Kind
+import numpy as np
+
+from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES
+from review.plugin import Kind, worst_first
 from review.render.words import in_display
 from review.result import CASES, Finding, Review
 
@@ -17,15 +20,6 @@ class Spot:
 
     worst: Finding
     others: tuple[Finding, ...]
-
-    @property
-    def other_runs(self) -> tuple[Finding, ...]:
-        """The worst finding of every other run, in order."""
-        runs: dict[str, Finding] = {}
-        for finding in self.others:
-            if finding.trial != self.worst.trial:
-                runs.setdefault(finding.trial, finding)
-        return tuple(runs.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +82,49 @@ def entries(findings: Iterable[Finding], kinds: Mapping[str, Kind]) -> tuple[Ent
     return tuple(sorted(found, key=lambda e: min(severity(f) for f in e.findings)))
 
 
+def other_runs(spot: Spot, review: Review) -> dict[str, str]:
+    """Every other run in which the same place fails, with its worst step.
+
+    A finding stands for all upsets together, so the other upsets are read from its measure: those
+    beyond the same limit, or those unknown where the finding is undetermined.
+    """
+    runs: dict[str, str] = {}
+    for finding in spot.others:
+        runs.setdefault(finding.trial, finding.step)
+    for finding in (spot.worst, *spot.others):
+        if finding.case == "upset":
+            runs = _failing_upsets(finding, review) | runs
+    runs.pop(spot.worst.trial, None)
+    order = {run.id: position for position, run in enumerate(review.trials.runs)}
+    return {run: runs[run] for run in sorted(runs, key=lambda r: order.get(r, len(order)))}
+
+
+def _failing_upsets(finding: Finding, review: Review) -> dict[str, str]:
+    kind, trials = review.kinds.get(finding.kind), review.trials
+    shape = (len(trials.steps) + 1, len(trials.runs))
+    same = (finding.kind, finding.at, finding.of)
+    measures = [m for m in review.measures if (m.kind, m.at, m.of) == same]
+    if kind is None or len(measures) != 1 or measures[0].value.shape != shape:
+        return {}
+    hazard = worst_first(kind, measures[0].value)
+    if finding.grade == "undetermined":
+        fails = (measures[0].status >= OUTSIDE) | np.isnan(hazard)
+    elif finding.limit is not None:
+        fails = hazard > worst_first(kind, finding.limit)
+        if finding.status == STATUS_NAMES[ESTIMATED] and finding.grade == "tolerable":
+            # An estimate is graded one step more cautiously, so none of them is acceptable.
+            fails = fails | (measures[0].status == ESTIMATED)
+    else:
+        return {}
+    ranked = np.where(fails, np.where(np.isnan(hazard), np.inf, hazard), -np.inf)
+    found: dict[str, str] = {}
+    for column, run in enumerate(trials.runs):
+        first = run.from_step or 0
+        if run.case == "upset" and fails[first:, column].any():
+            found[run.id] = trials.cell_name(first + int(ranked[first:, column].argmax()))
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class Margin:
     """The acceptable finding of one hazard that lies nearest to its limit, if any has one."""
@@ -101,7 +138,7 @@ def margins(review: Review) -> tuple[Margin, ...]:
     """For each hazard the nearest margin among what is acceptable."""
     by_hazard: dict[str, list[Finding]] = {}
     for finding in review.findings:
-        if finding.grade == "acceptable":
+        if finding.grade == "acceptable" and finding.kind:
             by_hazard.setdefault(finding.kind.split(".")[0], []).append(finding)
     found = []
     for hazard, accepted in by_hazard.items():

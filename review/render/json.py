@@ -84,24 +84,28 @@ def _measure(measure: Measure, kind: Kind | None, trials: Trials) -> dict[str, A
     missing one is marked `missing`.
     """
     shape = (len(trials.steps) + 1, len(trials.runs))
-    value = np.broadcast_to(measure.value, shape)
-    status = np.broadcast_to(measure.status, shape)
+    value, status = measure.value, measure.status
+    if np.shape(value) != shape or np.shape(status) != shape:
+        # The judge calls a measure of another shape undetermined; so nothing of it is shown.
+        value, status = np.full(shape, np.nan), np.full(shape, MISSING, dtype=np.uint8)
     seen = _seen(trials)
+    lost = np.isnan(value) | (status >= MISSING)
+    known = seen & ~lost
     worst: float | None = None
     worst_trial: dict[str, str] | None = None
-    known = seen & (status != MISSING) & ~np.isnan(value)
     if kind is not None and known.any():
         signed = np.where(known, worst_first(kind, value), np.nan)
         cell, run = np.unravel_index(int(np.nanargmax(signed)), shape)
         worst = float(value[cell, run])
         worst_trial = {"trial": trials.runs[run].id, "step": trials.cell_name(int(cell))}
+    least_trusted = int(np.where(lost, MISSING, status)[seen].max(initial=0))
     return {
         "kind": measure.kind,
         "at": measure.at,
         "of": measure.of,
         "unit": measure.unit,
-        "status": STATUS_NAMES[int(status[seen].max(initial=0))],
-        "plan": _number(float(value[0, 0])),
+        "status": STATUS_NAMES[least_trusted],
+        "plan": None if lost[0, 0] else _number(float(value[0, 0])),
         "worst": _number(worst),
         "worst_trial": worst_trial,
         "method": measure.method,

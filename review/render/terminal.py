@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 from rich.console import Console
 
 from review.cautions import CAUTIONS
 from review.render import words
-from review.render.grouping import Entry, Spot, entries, margins
+from review.render.grouping import Entry, Spot, entries, margins, other_runs
 from review.render.page import Page
-from review.result import Finding, Review
+from review.result import Finding, Grade, Review
 
 _COLOURS = {
     "may proceed": "bold green",
@@ -20,7 +19,12 @@ _COLOURS = {
     "cannot be judged": "bold magenta",
 }
 #: What a criterion that asks for something rather than for a number has found.
-_ANSWERS = {"unacceptable": "not met", "tolerable": "met in part", "undetermined": "not known"}
+_ANSWERS: dict[Grade, str] = {
+    "unacceptable": "This is not so.",
+    "tolerable": "This is not so.",
+    "undetermined": "Whether this is so is not known.",
+    "acceptable": "This is so.",
+}
 _NAMED_RUNS = 3
 _HASH_DIGITS = 12
 
@@ -71,13 +75,16 @@ def _entry(review: Review, page: Page, entry: Entry, position: int) -> None:
     worst = entry.worst
     page.text(worst.title or worst.criterion, indent=4, mark=f"{position:>2}", style="bold")
     page.text(_measured(review, worst), indent=4)
-    page.text(_when(review, entry.spots[0]), indent=4, label="When:")
-    for reason in _distinct(f.reason for f in entry.findings):
+    when = _when(review, entry.spots[0])
+    if worst.kind and when:
+        page.text(when, indent=4, label="When:")
+    first = entry.spots[0]
+    for reason in _distinct(f.reason for f in (first.worst, *first.others)):
         page.text(reason, indent=4, label="Why:")
     for action in _distinct(f.action for f in entry.findings):
         page.text(action, indent=4, label="Do:")
     if len(entry.spots) > 1:
-        page.text(_elsewhere(review, entry.spots[1:]), indent=4, label="Also at:")
+        page.text(_elsewhere(review, entry.spots), indent=4, label="Also at:")
     for basis in _distinct(f"{f.basis} [{f.layer} rules, {f.criterion}]" for f in entry.findings):
         page.text(basis, indent=4, label="Basis:")
 
@@ -86,10 +93,8 @@ def _measured(review: Review, finding: Finding) -> str:
     """What was found, where, against which limit."""
     value, limit = words.value_and_limit(finding, review.kinds)
     where = words.place(finding.at, finding.of)
-    kind = review.kinds.get(finding.kind)
-    if math.isnan(finding.value) and finding.limit is None and not kind:
-        answer = _ANSWERS.get(finding.grade, "met")
-        return f"{where}: {answer}." if where else f"{answer.capitalize()}."
+    if not finding.kind:
+        return _ANSWERS[finding.grade]
     name = _kind_title(review, finding)
     subject = f"{name} at {where}" if finding.at else f"{name} {where}".rstrip()
     doubt = "" if finding.status in ("ok", "missing") else f" ({finding.status})"
@@ -100,24 +105,29 @@ def _measured(review: Review, finding: Finding) -> str:
 def _when(review: Review, spot: Spot) -> str:
     """In which run and step the worst is, and in how many other runs it also fails."""
     text = words.trial(review.trials, spot.worst.trial, spot.worst.step)
-    others = spot.other_runs
+    others = other_runs(spot, review)
     if not others:
-        return f"{text}."
-    named = "; ".join(words.trial(review.trials, f.trial, f.step) for f in others[:_NAMED_RUNS])
+        return f"{text}." if text else ""
+    named = "; ".join(
+        words.trial(review.trials, run, step) for run, step in list(others.items())[:_NAMED_RUNS]
+    )
     more = len(others) - _NAMED_RUNS
     rest = f"; and {more} more" if more > 0 else ""
     runs = "run" if len(others) == 1 else "runs"
     return f"{text}. Also in {len(others)} other {runs}: {named}{rest}."
 
 
-def _elsewhere(review: Review, spots: Iterable[Spot]) -> str:
-    """The other places, each with its own worst value."""
+def _elsewhere(review: Review, spots: tuple[Spot, ...]) -> str:
+    """The other places, each with its own worst value, and its reason where that differs."""
+    known = spots[0].worst.reason
     parts = []
-    for spot in spots:
+    for spot in spots[1:]:
         value, limit = words.value_and_limit(spot.worst, review.kinds)
         where = words.place(spot.worst.at, spot.worst.of) or "the whole set-up"
-        parts.append(f"{where} ({value}; limit {limit})" if limit else f"{where} ({value})")
-    return "; ".join(parts) + "."
+        against = f"; limit {limit}" if limit else ""
+        why = f"; {spot.worst.reason}" if spot.worst.reason not in ("", known) else ""
+        parts.append(f"{where} ({value}{against}{why})")
+    return ", ".join(parts) + "."
 
 
 def _margins(review: Review, page: Page) -> None:

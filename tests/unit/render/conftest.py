@@ -116,7 +116,6 @@ FINDINGS = (
     ),
     finding(),
     finding(case="upset", trial="argon lost@1", step="purge", value=2.5),
-    finding(case="upset", trial="outlet blocked@2", step="heat", value=1.1),
     finding(at="bottle", value=0.9, status="estimated"),
     finding(
         criterion="breathing.room",
@@ -139,6 +138,9 @@ FINDINGS = (
         criterion="readiness.second",
         title="A second person is present",
         kind="",
+        case="plan",
+        trial="",
+        step="",
         at="",
         of="",
         grade="undetermined",
@@ -187,6 +189,8 @@ def measures() -> tuple[Measure, ...]:
     shape = (4, 6)
     share = np.full(shape, 0.2)
     share[2, 0] = 1.42
+    share[2, 2] = 1.1
+    share[3, 4] = 0.7
     share[1, 1] = 2.5
     share[1, 2] = 50.0  # before this upset begins: no trial
     share[1, 5] = 90.0  # a sample: no part of the worst

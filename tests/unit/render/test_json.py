@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 
 from review.cautions import CAUTIONS
@@ -72,6 +74,14 @@ def test_a_measure_nobody_knows(data: dict[str, Any]) -> None:
     wall = data["measures"][3]
     assert (wall["plan"], wall["worst"], wall["worst_trial"]) == (None, None, None)
     assert wall["status"] == "missing"
+
+
+@pytest.mark.parametrize("status", [np.zeros((2, 2), dtype=np.uint8), np.full((4, 6), 9)])
+def test_a_malformed_measure_is_missing(review: Review, status: Any) -> None:
+    shape = status.shape
+    odd = dataclasses.replace(review.measures[0], value=np.ones(shape), status=status)
+    (row,) = to_json(dataclasses.replace(review, measures=(odd,)))["measures"]
+    assert (row["status"], row["plan"], row["worst"]) == ("missing", None, None)
 
 
 def test_the_text_is_strict_json_in_ascii(review: Review) -> None:

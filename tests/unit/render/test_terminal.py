@@ -6,10 +6,11 @@ import dataclasses
 import re
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from review.cautions import CAUTIONS
-from review.result import Finding, Review
+from review.result import Finding, Review, Run, Trials
 
 Show = Callable[..., str]
 ANSI = re.compile(r"\x1b")
@@ -80,7 +81,12 @@ def test_an_entry_spells_out_its_worst_and_counts_the_others(review: Review, sho
     assert entry.count("The gas stays too lean in oxygen to burn") == 1
     assert "at tube, of hydrogen: 2.5; the limit is at most 0.6" in entry
     assert "if argon is lost from step purge on (worst in step purge)" in entry
-    assert "Also in 2 other runs: in step heat; if the outlet is blocked" in entry
+    # one finding stands for all upsets; the outlet and the full flow are read from the measure,
+    # and the outlet's 50 before it was blocked is no trial
+    assert (
+        "Also in 3 other runs: in step heat; if the outlet is blocked from step heat on (worst in "
+        "step heat); if hydrogen runs at its most from step heat on (worst in step cool)." in entry
+    )
     assert "Also at: bottle, of hydrogen (0.9" in entry
 
 
@@ -95,13 +101,27 @@ def test_what_fails_undisturbed_comes_before_what_takes_a_failure(
 def test_many_runs_are_counted_not_listed(
     review: Review, shown: Show, make_finding: Callable[..., Finding]
 ) -> None:
-    many = tuple(
-        make_finding(case="upset", trial=f"upset {n}", value=2.0 + n / 100) for n in range(40)
+    runs = tuple(Run(f"upset {n}", f"part {n} fails", "upset", 1) for n in range(40))
+    share = np.full((4, 40), 0.2)
+    share[2] = 2.0
+    share[2, 7] = 3.0
+    measure = dataclasses.replace(
+        review.measures[0], value=share, status=np.zeros((4, 40), dtype=np.uint8)
     )
-    text = flat(shown(dataclasses.replace(review, findings=many)))
+    text = flat(
+        shown(
+            dataclasses.replace(
+                review,
+                trials=Trials(review.trials.steps, runs),
+                measures=(measure,),
+                findings=(make_finding(case="upset", trial="upset 7", value=3.0),),
+            )
+        )
+    )
     assert "Also in 39 other runs" in text
     assert "and 36 more" in text
-    assert "upset 5," not in text
+    assert "part 7 fails" in text
+    assert "part 5 fails" not in text
 
 
 def test_a_finding_nobody_could_work_out_never_reads_as_a_number(
@@ -119,6 +139,63 @@ def test_an_undetermined_finding_that_does_not_block_is_a_condition(
     assert text.index("Conditions") < text.index("A second person is present")
 
 
+@pytest.mark.parametrize(
+    ("grade", "answer"),
+    [("unacceptable", "This is not so."), ("undetermined", "Whether this is so is not known.")],
+)
+def test_a_criterion_that_asks_for_something_gets_an_answer_not_a_number(
+    review: Review, shown: Show, make_finding: Callable[..., Finding], grade: str, answer: str
+) -> None:
+    presence = make_finding(
+        kind="", at="", of="", grade=grade, case="plan", value=0.0, limit=None, reason="why so"
+    )
+    text = flat(shown(dataclasses.replace(review, findings=(presence,))))
+    assert answer in text
+    assert "Why: why so" in text
+    assert "When:" not in text
+
+
+def test_each_place_keeps_its_own_reason(
+    review: Review, shown: Show, make_finding: Callable[..., Finding]
+) -> None:
+    unknown = [
+        make_finding(grade="undetermined", status="missing", value=float("nan"), at=at, reason=why)
+        for at, why in (("tube", "no bore"), ("hose", "no bore"), ("bottle", "no volume"))
+    ]
+    text = flat(shown(dataclasses.replace(review, findings=tuple(unknown))))
+    assert text.count("no bore") == 1
+    assert "bottle, of hydrogen (unknown; limit at most 0.6; no volume)" in text
+
+
+def test_estimates_graded_more_cautiously_count_in_other_runs(
+    review: Review, shown: Show, make_finding: Callable[..., Finding]
+) -> None:
+    status = np.zeros((4, 6), dtype=np.uint8)
+    status[2, 2:4] = 1
+    measure = dataclasses.replace(review.measures[0], value=np.full((4, 6), 0.2), status=status)
+    guessed = make_finding(
+        grade="tolerable", status="estimated", case="upset", trial="hood lost@2", value=0.2
+    )
+    text = flat(shown(dataclasses.replace(review, measures=(measure,), findings=(guessed,))))
+    assert "0.2 (estimated); the limit is at most 0.6" in text
+    assert "Also in 1 other run: if the outlet is blocked" in text
+
+
+def test_other_runs_of_an_unknown_are_the_unknown_ones(
+    review: Review, shown: Show, make_finding: Callable[..., Finding]
+) -> None:
+    value = np.full((4, 6), 0.2)
+    value[3, 3:5] = np.nan
+    status = np.where(np.isnan(value), 3, 0).astype(np.uint8)
+    measure = dataclasses.replace(review.measures[0], value=value, status=status)
+    unknown = make_finding(
+        grade="undetermined", status="missing", case="upset", trial="hood lost@2", step="cool",
+        value=float("nan"),
+    )  # fmt: skip
+    text = flat(shown(dataclasses.replace(review, measures=(measure,), findings=(unknown,))))
+    assert "Also in 1 other run: if hydrogen runs at its most" in text
+
+
 def test_margins_take_a_line_each_and_show_the_nearest(review: Review, shown: Show) -> None:
     text = shown(review)
     lines = text[text.index("Closest margins") : text.index("What was reviewed")].splitlines()
@@ -130,7 +207,7 @@ def test_margins_take_a_line_each_and_show_the_nearest(review: Review, shown: Sh
     assert "280 K" not in text
 
 
-@pytest.mark.parametrize("width", [20, 40, 80, 120])
+@pytest.mark.parametrize("width", [5, 20, 40, 80, 120])
 def test_no_line_is_wider_than_the_terminal(review: Review, shown: Show, width: int) -> None:
     for line in shown(review, width=width).splitlines():
         assert len(line) <= width
