@@ -115,7 +115,7 @@ def plugged_rise(molar_rate: ArrayLike, volumes: Stack, temperatures: Stack) -> 
     """
     v, t = matching(volumes, temperatures)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return number(molar_rate) * R / (v / t).sum(axis=0)
+        return number(number(molar_rate) * R / (v / t).sum(axis=0))
 
 
 def time_to_pressure(start: ArrayLike, end: ArrayLike, rise: ArrayLike) -> FloatArray:

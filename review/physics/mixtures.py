@@ -1,0 +1,221 @@
+"""Limits of flammable mixtures, computed from limits that are passed in; none of its own.
+
+Fractions and limits are mole fractions (0 … 1).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
+
+#: Mole fraction of oxygen in dry air (U.S. Standard Atmosphere, 1976: 0.209476).
+OXYGEN_IN_AIR = 0.2095
+
+#: Temperature at which limits are stated, K.
+LIMIT_TEMPERATURE = 298.15
+
+
+def le_chatelier(fractions: Stack, limits: Stack) -> FloatArray:
+    """Lower or upper limit of a mixture of fuels, mole fraction of all fuels together.
+
+    L = sum_i x_i / sum_i (x_i / L_i)
+
+    fractions (S, ...) of the fuels on any basis (normalised here); limits (S,) or (S, ...) mole
+    fraction in the same air, at the same temperature. Result (...); infinite without fuel.
+    Valid: lower limits of fuels that burn alike; upper limits and hydrogen less well; a fuel whose
+    limit is unknown (NaN) makes the result unknown.
+
+    >>> f"{le_chatelier([0.008, 0.020, 0.005], [0.012, 0.053, 0.031]):.4f}"
+    '0.0274'
+
+    Source: [1] Le Chatelier (1891), as in Crowl & Louvar, Chemical Process Safety, 2nd ed., ch. 6.
+    """
+    x, limit = matching(fractions, limits)
+    fuel, ratio = x.sum(axis=0), limit_ratio(x, limit)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mixture = np.where(fuel == 0, np.inf, fuel / ratio)
+    return keep_nan(mixture, fuel, ratio)
+
+
+def limit_ratio(fractions: Stack, limits: Stack) -> FloatArray:
+    """How far a mixture's fuels reach their limit together, dimensionless; 1 is at the limit.
+
+    r = sum_i x_i / L_i
+
+    fractions (S, ...) mole fraction of each fuel in the whole gas; limits (S,) or (S, ...) mole
+    fraction. Result (...), 0 without fuel. Valid: as `le_chatelier`.
+
+    >>> f"{limit_ratio([0.008, 0.020, 0.005], [0.012, 0.053, 0.031]):.3f}"
+    '1.205'
+
+    Source: [1] Le Chatelier (1891).
+    """
+    x, limit = matching(fractions, limits)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return number((x / limit).sum(axis=0))[()]
+
+
+def burgess_wheeler_lower(
+    limit: ArrayLike,
+    temperature: ArrayLike,
+    slope: ArrayLike = 7.21e-4,
+    floor: ArrayLike = 0.1,
+) -> FloatArray:
+    """Lower limit of a hot gas, mole fraction; never zero or below.
+
+    L(T) = L25 max(1 - s (T - 298.15 K), floor), not above L25
+
+    limit L25 mole fraction at 25 degC; temperature T K; slope s 1/K; floor share of L25 that is
+    always kept; any shapes that broadcast.
+    Valid: paraffins about 20 to 900 degC; hydrogen falls faster: pass its own slope. Colder than
+    25 degC the limit is kept, though it rises.
+
+    >>> f"{burgess_wheeler_lower(0.05, 473.15):.5f}"
+    '0.04369'
+
+    Source: [1] Zabetakis, Bureau of Mines Bulletin 627 (1965), after Burgess and Wheeler.
+    """
+    change = 1 - number(slope) * (number(temperature) - LIMIT_TEMPERATURE)
+    return number(limit) * np.minimum(np.maximum(change, number(floor)), 1.0)
+
+
+def burgess_wheeler_upper(
+    limit: ArrayLike, temperature: ArrayLike, slope: ArrayLike = 7.21e-4
+) -> FloatArray:
+    """Upper limit of a hot gas, mole fraction, at most 1.
+
+    U(T) = U25 [1 + s (T - 298.15 K)], not below U25, not above 1
+
+    limit U25 mole fraction at 25 degC; temperature T K; slope s 1/K; any shapes that broadcast.
+    Valid: without cool flames; colder than 25 degC the limit is kept, though it falls.
+
+    >>> f"{burgess_wheeler_upper(0.15, 473.15):.4f}"
+    '0.1689'
+
+    Source: [1] Zabetakis, Bureau of Mines Bulletin 627 (1965).
+    """
+    change = 1 + number(slope) * (number(temperature) - LIMIT_TEMPERATURE)
+    return np.minimum(number(limit) * np.maximum(change, 1.0), 1.0)
+
+
+def nitrogen_equivalent_fuel(
+    fuel_fractions: Stack, inert_fractions: Stack, coefficients: Stack
+) -> FloatArray:
+    """Share of each fuel once its inert gases are counted as nitrogen, mole fraction.
+
+    A'_i = A_i / (sum_i A_i + sum_k K_k B_k)
+
+    fuel_fractions A (S, ...), inert_fractions B (I, ...) mole fraction; coefficients K (I,) or
+    (I, ...), 1 for nitrogen, 0.55 for argon. Result (S, ...). NaN where there is neither.
+
+    >>> f"{nitrogen_equivalent_fuel([0.05], [0.95], [0.55])[0]:.4f}"
+    '0.0873'
+
+    Source: [1] ISO 10156, nitrogen equivalents.
+    """
+    fuel, inert, k = matching(fuel_fractions, inert_fractions, coefficients)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return number(fuel / (fuel.sum(axis=0) + (k * inert).sum(axis=0)))
+
+
+def iso10156_ratio(
+    fuel_fractions: Stack, tci: Stack, inert_fractions: Stack, coefficients: Stack
+) -> FloatArray:
+    """Fuel of a gas mixture against what is not flammable in air, dimensionless; above 1 it is.
+
+    r = sum_i A'_i / Tc_i, A'_i = A_i / (sum A + sum K B)
+
+    fuel_fractions A (S, ...); tci Tc (S,) the highest content of each fuel in nitrogen that is not
+    flammable in air, mole fraction; inert_fractions B (I, ...); coefficients K (I,).
+    Result (...), 0 without fuel. Valid: about 20 degC, 1 bar, no oxidiser in the mixture.
+
+    >>> f"{iso10156_ratio([0.05], [0.055], [0.95], [0.55]):.3f}"
+    '1.587'
+    >>> f"{iso10156_ratio([0.05], [0.055], [0.95], [1.0]):.3f}"
+    '0.909'
+
+    Source: [1] ISO 10156, method by calculation.
+    """
+    fuel, limit, inert, k = matching(fuel_fractions, tci, inert_fractions, coefficients)
+    equivalent = nitrogen_equivalent_fuel(fuel, inert, k)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = (equivalent / limit).sum(axis=0)
+    given = fuel.sum(axis=0) + limit.sum(axis=0) + inert.sum(axis=0) + k.sum(axis=0)
+    return keep_nan(np.where(fuel.sum(axis=0) == 0, 0.0, ratio), given)
+
+
+def stoichiometric_fraction(oxygen_per_fuel: ArrayLike) -> FloatArray:
+    """Fuel in air that just uses its oxygen up, mole fraction.
+
+    C = 1 / (1 + z / 0.2095)
+
+    oxygen_per_fuel z mol oxygen per mol fuel for complete combustion; any shape.
+
+    >>> f"{stoichiometric_fraction(2.0):.4f}"
+    '0.0948'
+
+    Source: [1] stoichiometry; Crowl & Louvar, Chemical Process Safety, 2nd ed., chapter 6.
+    """
+    return number(1 / (1 + number(oxygen_per_fuel) / OXYGEN_IN_AIR))
+
+
+def adjusted_tube_loc(limiting_oxygen: ArrayLike) -> FloatArray:
+    """Limiting oxygen measured in a flammability tube, lowered as NFPA 69 asks, mole fraction.
+
+    LOC' = LOC - 0.02 where LOC >= 0.10, 0.85 LOC below
+
+    limiting_oxygen mole fraction, tube value; any shape.
+    Valid: tube values without an ASTM E2079 value.
+
+    >>> f"{adjusted_tube_loc(0.12):.3f} {adjusted_tube_loc(0.05):.4f}"
+    '0.100 0.0425'
+
+    Source: [1] NFPA 69, TIA Log No. 1211.
+    """
+    loc = number(limiting_oxygen)
+    return keep_nan(np.where(loc >= 0.10, loc - 0.02, 0.85 * loc), loc)
+
+
+def loc_from_lower(oxygen_per_fuel: ArrayLike, lower_limit: ArrayLike) -> FloatArray:
+    """Estimate of the limiting oxygen from the lower limit, mole fraction.
+
+    LOC = z LFL
+
+    oxygen_per_fuel z mol oxygen per mol fuel; lower_limit mole fraction; any shapes that
+    broadcast. Valid: an estimate; not always cautious (carbon monoxide, diethyl ether read high),
+    so a caller applies a stated safety factor.
+
+    >>> f"{loc_from_lower(2.0, 0.05):.2f}"
+    '0.10'
+
+    Source: [1] Crowl & Louvar, Chemical Process Safety, 2nd ed. (2001), chapter 6.
+    """
+    return number(oxygen_per_fuel) * number(lower_limit)
+
+
+def upper_boundary(oxygen: ArrayLike, upper_air: ArrayLike, upper_oxygen: ArrayLike) -> FloatArray:
+    """Largest flammable fuel content at an oxygen content, mole fraction.
+
+    straight from (0.2095 (1 - U), U) to (1 - Uox, Uox) over oxygen, level beyond both ends
+
+    oxygen mole fraction in the gas; upper_air U, upper_oxygen Uox upper limits in air and in pure
+    oxygen, mole fraction; any shapes that broadcast. Where Uox is below U, U counts.
+    Valid: as wide as the limits given; below the first point the value U is wider than any gas.
+
+    >>> f"{upper_boundary(0.30, 0.15, 0.61):.4f}"
+    '0.4031'
+
+    Source: [1] straight boundary between the upper limits in air and in oxygen, as in the
+    triangular diagrams of Bureau of Mines Bulletin 627 (1965).
+    """
+    air = number(upper_air)
+    pure = np.maximum(number(upper_oxygen), air)
+    o2 = number(oxygen)
+    left, right = OXYGEN_IN_AIR * (1 - air), 1 - pure
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.clip((o2 - left) / (right - left), 0.0, 1.0)
+    # Limits so close to 1 that the points change order: the wider one counts from the lower on.
+    share = np.where(right > left, share, np.where(o2 >= right, 1.0, 0.0))
+    return keep_nan(air + (pure - air) * share, o2, air, pure)

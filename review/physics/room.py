@@ -1,0 +1,267 @@
+"""What a release makes of the room air: well mixed, near and far field, and units of exposure.
+
+Concentrations are volume fractions, emissions m3/s of the pure vapour at room conditions.
+The mixing factor K of a room is 1 or more (effective ventilation Q/K).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
+from review.physics.gas import R
+
+
+def well_mixed_steady(
+    emission: ArrayLike,
+    airflow: ArrayLike,
+    mixing_factor: ArrayLike = 1.0,
+    background: ArrayLike = 0.0,
+) -> FloatArray:
+    """Concentration that a steady release settles at in a ventilated room, volume fraction.
+
+    C = K G / Q + C0
+
+    emission G m3/s; airflow Q m3/s; mixing_factor K, 1 for perfect mixing, usually 1 to 10;
+    background C0 volume fraction in the supply air; any shapes that broadcast. Infinite without
+    airflow. Valid: dilute (C well below 1), steady. Not together with a near field.
+
+    >>> f"{well_mixed_steady(0.06 / 3600, 300 / 3600) * 1e6:.0f}"
+    '200'
+
+    Source: [1] ACGIH, Industrial Ventilation, dilution ventilation.
+    """
+    g, k = number(emission), number(mixing_factor)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rise = np.where(g == 0, 0.0, k * g / number(airflow))
+    return keep_nan(rise + number(background), g, k, airflow)
+
+
+def well_mixed_rise(
+    time: ArrayLike,
+    emission: ArrayLike,
+    airflow: ArrayLike,
+    volume: ArrayLike,
+    mixing_factor: ArrayLike = 1.0,
+    start: ArrayLike = 0.0,
+    background: ArrayLike = 0.0,
+) -> FloatArray:
+    """Concentration in a ventilated room after a time of steady release, volume fraction.
+
+    C = C0 e^(-n t) + (n Cb + G/V) (1 - e^(-n t)) / n, n = Q / (K V)
+
+    time t s; emission G, airflow Q m3/s; volume V m3; mixing_factor K of 1 or more; start C0 and
+    background Cb volume fraction; any shapes that broadcast. Without airflow it grows as G t/V.
+    Valid: dilute, constant emission and airflow; piece together by handing the end as `start`.
+
+    >>> f"{well_mixed_rise(415.9, 0.06 / 3600, 300 / 3600, 50.0) * 1e6:.1f}"
+    '100.0'
+
+    Source: [1] ACGIH, Industrial Ventilation, dilution ventilation; mass balance.
+    """
+    t = number(time)
+    rate = number(airflow) / (number(mixing_factor) * number(volume))
+    span = _span(-rate, t)
+    source = number(emission) / number(volume) + rate * number(background)
+    return number(start) * np.exp(-rate * t) + source * span
+
+
+def well_mixed_decay_time(
+    start: ArrayLike,
+    end: ArrayLike,
+    airflow: ArrayLike,
+    volume: ArrayLike,
+    mixing_factor: ArrayLike = 1.0,
+    background: ArrayLike = 0.0,
+) -> FloatArray:
+    """Time until ventilation brings a room down to a concentration after the release stops, s.
+
+    t = (K V / Q) ln((C0 - Cb) / (C - Cb))
+
+    start C0, end C, background Cb volume fraction; airflow Q m3/s; volume V m3; mixing_factor K of
+    1 or more; any shapes that broadcast. 0 if already there; infinite if never.
+    Valid: no further release.
+
+    >>> f"{well_mixed_decay_time(1e-3, 5e-5, 300 / 3600, 50.0) / 60:.2f}"
+    '29.96'
+
+    Source: [1] ACGIH, Industrial Ventilation; mass balance.
+    """
+    c0, c, cb = number(start), number(end), number(background)
+    q, scale = number(airflow), number(volume) * number(mixing_factor)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        falling = np.where((c > cb) & (q > 0), scale / q * np.log((c0 - cb) / (c - cb)), np.inf)
+    return keep_nan(np.where(c0 <= c, 0.0, falling), c0, c, cb, q, scale)
+
+
+def interzonal_airflow(radius: ArrayLike, air_speed: ArrayLike) -> FloatArray:
+    """Air that passes between a hemispherical near field on a bench and the room, m3/s.
+
+    beta = S s / 2, S = 2 pi r^2 the free surface of the hemisphere
+
+    radius r m; air_speed s m/s of random indoor air; any shapes that broadcast.
+    Valid: source on a surface, no directed draught. A low speed is the hazardous side.
+
+    >>> f"{interzonal_airflow(0.5, 0.1):.5f}"
+    '0.07854'
+
+    Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542.
+    """
+    return number(np.pi * number(radius) ** 2 * number(air_speed))
+
+
+def near_field_steady(emission: ArrayLike, airflow: ArrayLike, interzonal: ArrayLike) -> FloatArray:
+    """Concentration that settles in the near field of a steady release, volume fraction.
+
+    C = G / Q + G / beta
+
+    emission G, airflow Q of the room, interzonal beta m3/s (`interzonal_airflow`); any shapes that
+    broadcast. Infinite without airflow. Valid: dilute. Not together with a mixing factor.
+
+    >>> f"{near_field_steady(1e-6, 0.1, 0.05) * 1e6:.0f}"
+    '30'
+
+    Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542; Hemeon.
+    """
+    g = number(emission)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        steady = np.where(g == 0, 0.0, g / number(airflow) + g / number(interzonal))
+    return keep_nan(steady, g, airflow, interzonal)
+
+
+def two_zone_rise(
+    time: ArrayLike,
+    emission: ArrayLike,
+    airflow: ArrayLike,
+    interzonal: ArrayLike,
+    room_volume: ArrayLike,
+    near_volume: ArrayLike,
+    start_near: ArrayLike = 0.0,
+    start_far: ArrayLike = 0.0,
+) -> tuple[FloatArray, FloatArray]:
+    """Concentrations in near and far field after a time of steady release, volume fraction.
+
+    VN CN' = G + beta (CF - CN), VF CF' = beta (CN - CF) - Q CF, VF = V - VN
+    With r1 > r2 the roots of r^2 + [beta/VN + (beta + Q)/VF] r + beta Q/(VN VF) = 0 and
+    e_i = exp(r_i t), s_i = (e_i - 1)/r_i, the matrix exponential of the pair in closed form.
+
+    time t s; emission G (in the near field), airflow Q, interzonal beta m3/s; room_volume V,
+    near_volume VN m3; start_near, start_far volume fraction; any shapes that broadcast.
+    Returns (near, far). Without airflow it goes on growing.
+    Valid: dilute, clean supply air, beta above 0, VN below V.
+
+    >>> near, far = two_zone_rise(1e6, 1e-6, 0.1, 0.05, 50.0, 0.25)
+    >>> f"{near * 1e6:.1f} {far * 1e6:.1f}"
+    '30.0 10.0'
+
+    Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542.
+    """
+    t, g, q, beta = number(time), number(emission), number(airflow), number(interzonal)
+    vn = number(near_volume)
+    vf = number(room_volume) - vn
+    to_near, to_far, leaving = beta / vn, beta / vf, (beta + q) / vf
+    root = np.sqrt((to_near - leaving) ** 2 + 4 * to_near * to_far)
+    r2 = -(to_near + leaving + root) / 2
+    r1 = to_near * q / vf / r2
+
+    e1, e2 = np.exp(r1 * t), np.exp(r2 * t)
+    s1, s2 = _span(r1, t), _span(r2, t)
+    near0, far0, filling = number(start_near), number(start_far), g / vn
+
+    def near_part(first: FloatArray, second: FloatArray) -> FloatArray:
+        return number((first * (-to_near - r2) - second * (-to_near - r1)) / (r1 - r2))
+
+    def far_part(first: FloatArray, second: FloatArray) -> FloatArray:
+        return number((first * (-leaving - r2) - second * (-leaving - r1)) / (r1 - r2))
+
+    across = (e1 - e2) / (r1 - r2)
+    near = near_part(e1, e2) * near0 + to_near * across * far0 + near_part(s1, s2) * filling
+    far = (
+        to_far * across * near0 + far_part(e1, e2) * far0 + to_far * (s1 - s2) / (r1 - r2) * filling
+    )
+    return keep_nan(near), keep_nan(far)
+
+
+def _span(rate: FloatArray, time: FloatArray) -> FloatArray:
+    """Integral of exp(rate t) from 0 to t, which is t where the rate is zero."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grown = np.expm1(rate * time) / rate
+    return keep_nan(np.where(rate == 0, time, grown), rate, time)
+
+
+def mg_m3_from_ppm(
+    ppm: ArrayLike, molar_mass: ArrayLike, temperature: ArrayLike, pressure: ArrayLike
+) -> FloatArray:
+    """Mass concentration of a vapour, mg/m3, from parts per million by volume.
+
+    c = ppm M P / (R T)  (1e-6 of ppm and 1e6 mg per kg cancel)
+
+    ppm; molar_mass kg/mol; temperature K; pressure Pa absolute; any shapes that broadcast.
+    Valid: ideal gas.
+
+    >>> f"{mg_m3_from_ppm(1.0, 40e-3, 298.15, 101325.0):.4f}"
+    '1.6350'
+
+    Source: [1] ACGIH, Industrial Ventilation; ideal gas law.
+    """
+    molar_volume = R * number(temperature) / number(pressure)
+    return number(ppm) * number(molar_mass) / molar_volume
+
+
+def ppm_from_mg_m3(
+    mg_m3: ArrayLike, molar_mass: ArrayLike, temperature: ArrayLike, pressure: ArrayLike
+) -> FloatArray:
+    """Parts per million by volume of a vapour from its mass concentration, ppm.
+
+    ppm = c R T / (P M)  (1e-6 and 1e6 cancel)
+
+    mg_m3 c mg/m3; molar_mass kg/mol; temperature K; pressure Pa absolute; any shapes that
+    broadcast. Valid: ideal gas; not for dusts and mists.
+
+    >>> f"{ppm_from_mg_m3(1.635, 40e-3, 298.15, 101325.0):.4f}"
+    '1.0000'
+
+    Source: [1] ACGIH, Industrial Ventilation; ideal gas law.
+    """
+    molar_volume = R * number(temperature) / number(pressure)
+    return number(mg_m3) * molar_volume / number(molar_mass)
+
+
+def additive_index(concentrations: Stack, limits: Stack) -> FloatArray:
+    """Additive exposure index of substances that act alike, dimensionless; above 1 exceeds.
+
+    E = sum_i C_i / L_i
+
+    concentrations (S, ...), limits (S,) or (S, ...) in the same unit. Result (...), 0 if none.
+
+    >>> f"{additive_index([500.0, 45.0, 40.0], [1000.0, 200.0, 200.0]):.3f}"
+    '0.925'
+
+    Source: [1] 29 CFR 1910.1000(d)(2)(i).
+    """
+    c, limit = matching(concentrations, limits)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return number((c / limit).sum(axis=0))[()]
+
+
+def hood_dilution(
+    emission: ArrayLike, face_velocity: ArrayLike, opening_area: ArrayLike
+) -> FloatArray:
+    """Concentration of a release in the air that a hood draws, volume fraction.
+
+    C = G / (v A)
+
+    emission G m3/s; face_velocity v m/s (mean over the opening); opening_area A m2; any shapes
+    that broadcast. Infinite without draught.
+    Valid: steady, fully captured and mixed by the exhaust; inside the hood it is higher locally.
+
+    >>> f"{hood_dilution(1e-5, 0.5, 0.48) * 1e6:.1f}"
+    '41.7'
+
+    Source: [1] mass balance.
+    """
+    g = number(emission)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        diluted = np.where(g == 0, 0.0, g / (number(face_velocity) * number(opening_area)))
+    return keep_nan(diluted, g, face_velocity, opening_area)
