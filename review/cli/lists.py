@@ -14,7 +14,8 @@ from review.cli import options, output
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from review.plugin import Check, Kind
+    from review.engine import Engine
+    from review.plugin import Kind
     from review.render.page import Page
     from review.rules import Criterion
 
@@ -26,7 +27,7 @@ def checks(plugin: tuple[Path, ...]) -> None:
     from review.engine import Engine
 
     engine = Engine(plugin_files=plugin)
-    output.write(output.rendered(lambda c: _draw_checks(c, engine.checks, engine.kinds)))
+    output.write(output.rendered(lambda c: _draw_checks(c, engine)))
 
 
 @click.command()
@@ -49,12 +50,12 @@ def schema() -> None:
     output.write(json.dumps(json_schema(), indent=2, allow_nan=False))
 
 
-def _draw_checks(console: Console, found: tuple[Check, ...], kinds: Mapping[str, Kind]) -> None:
+def _draw_checks(console: Console, engine: Engine) -> None:
     from review.cautions import DEFERS
     from review.render.page import Page
 
     page = Page(console)
-    for check in found:
+    for check in engine.checks:
         page.heading(f"{check.title} ({check.id} {check.version})")
         for covered in check.covers:
             page.text(covered, indent=4, label="Covers:")
@@ -62,8 +63,12 @@ def _draw_checks(console: Console, found: tuple[Check, ...], kinds: Mapping[str,
             page.text(gap, indent=4, label="Does not cover:")
         for source in check.sources:
             page.text(source, indent=4, label="Source:")
+    if engine.failures:
+        page.heading("Checks that failed to load; nothing they cover is judged")
+        for failure in engine.failures:
+            page.text(failure.reason, indent=4, label=f"{failure.check}:")
     page.heading("What they measure")
-    for kind in sorted(kinds.values(), key=lambda k: k.id):
+    for kind in sorted(engine.kinds.values(), key=lambda k: k.id):
         unit = kind.display or kind.unit
         shown = f", in {unit}" if unit not in ("", "1") else ""
         page.text(f"{kind.title}{shown}; worse when {kind.worse}", indent=4, label=f"{kind.id}:")

@@ -118,9 +118,9 @@ def render_explain(explained: Explained, console: Console) -> None:
     page = Page(console)
     where = words.place(explained.at, explained.of)
     page.text(f"{kind.title}: {where}" if where else kind.title, style="bold")
-    page.text(
-        f"{kind.id}, in run {explained.trial}, {explained.step}. More hazardous when {kind.worse}."
-    )
+    page.text(f"{kind.id}; worse when {kind.worse}")
+    page.text(explained.trial, label="Run:")
+    page.text(explained.step, label="Step:")
     steps = working_steps(quantity, index)
     for step in steps:
         _print_step(page, step)

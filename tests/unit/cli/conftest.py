@@ -17,7 +17,7 @@ import review.scenario
 from review.cli import group
 from review.measure import Input, Measure, Method, Quantity, recording
 from review.plugin import Check, Kind
-from review.result import Basis, Finding, LayerInfo, Review, Run, Trials
+from review.result import Basis, Failure, Finding, LayerInfo, Review, Run, Trials
 
 KIND = Kind(
     "demo.share", "Share of the limit", "higher", "", "", "a ratio", "Invented Book", "everywhere"
@@ -112,6 +112,7 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
     class Engine:
         checks = (CHECK,)
         kinds = {KIND.id: KIND}
+        failures = [Failure("statics", "did not load: a comma is missing")]
 
         def __init__(
             self, plugin_files: Sequence[Path] = (), rules_files: Sequence[Path] = ()

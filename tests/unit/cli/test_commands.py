@@ -217,6 +217,7 @@ def test_checks_tell_what_they_cover_and_what_not(run: Run) -> None:
     for part in ("Demonstration (demo 1.0)", "Covers: one ratio", "Does not cover: all else"):
         assert part in result.stdout
     assert "demo.share: Share of the limit; worse when higher" in result.stdout
+    assert "statics: did not load: a comma is missing" in result.stdout
 
 
 def criterion(**changes: Any) -> SimpleNamespace:

@@ -147,7 +147,7 @@ class Explained:
     index: int = 0
     at: str = "tube"
     of: str = "hydrogen"
-    trial: str = "plan"
+    trial: str = "the plan"
     step: str = "heat"
     measure_kind: Kind = Kind(
         "demo.gap", "Gap of pressure", "lower", "Pa", "kPa", "difference", "Book", "everywhere"
@@ -164,6 +164,7 @@ def test_the_page_shows_all_there_is_to_a_step() -> None:
     text = " ".join(page(Explained(chain())).split())
     for part in (
         "Gap of pressure: tube, of hydrogen",
+        "Run: the plan Step: heat",
         "(1) Method area",
         "area_result = pi * D^2 / 4",
         "D = 0.02 Pa: what diameter means (scenario: bore)",
