@@ -358,9 +358,11 @@ def _worst(codes: Codes, hazard: FloatArray) -> NDArray[np.intp]:
     """Per row the first column with the gravest grade and, within it, the largest hazard."""
     gravest = codes == codes.max(axis=1, keepdims=True)
     among = np.where(gravest, hazard, -np.inf)
-    picked = among.argmax(axis=1)
+    picked: NDArray[np.intp] = among.argmax(axis=1)
     # Where every candidate is -inf, argmax may have met a column that is none.
-    return np.where(np.isneginf(among.max(axis=1)), gravest.argmax(axis=1), picked)
+    stuck = np.isneginf(among.max(axis=1))
+    picked[stuck] = gravest.argmax(axis=1)[stuck]
+    return picked
 
 
 def _worst_of_samples(codes: Codes, hazard: FloatArray, cells: int) -> NDArray[np.intp]:
@@ -381,7 +383,8 @@ def _worst_of_samples(codes: Codes, hazard: FloatArray, cells: int) -> NDArray[n
     counted = np.lexsort((danger, unknown_last), axis=1)[:, last]
     certain = np.lexsort((danger, code), axis=1)[:, last]
     run = np.where(code[row, certain] > code[row, counted], certain, counted)
-    return column[row, run]
+    picked: NDArray[np.intp] = column[row, run]
+    return picked
 
 
 def _reason(status: int, by_bands: Grade, grade: Grade, claimed: int, note: str) -> str:
