@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST = 60
+_MOST_COMPARED = 200  # comparing every wrong name with thousands of right ones would take minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,8 @@ def nearest(text: str, known: Iterable[str]) -> str:
     ('length', '')
     """
     by_lower = {word.lower(): word for word in known}
+    if len(by_lower) > _MOST_COMPARED:
+        return ""
     close = difflib.get_close_matches(text[:_LONGEST].lower(), by_lower, n=1)
     found = by_lower[close[0]] if close else ""
     return "" if found == text else found

@@ -69,7 +69,7 @@ class Dim:
         words = "".join(f", or '{word}'" for word in self.words)
         return {
             "type": ["string", "number"] if bare else "string",
-            "description": f"A {spec.name}, for example '{spec.example}'{words}.",
+            "description": f"{spec.name.capitalize()}, for example '{spec.example}'{words}.",
             "examples": [spec.example, *self.words],
         }
 

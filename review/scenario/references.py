@@ -39,7 +39,8 @@ class _Names:
         self.document = document
         data = document.data
         self.train = [(i, _mapping(item)) for i, item in enumerate(_list(data.get("train")))]
-        self.ids = [item["id"] for _, item in self.train if isinstance(item.get("id"), str)]
+        ids = [item["id"] for _, item in self.train if isinstance(item.get("id"), str)]
+        self.ids = dict.fromkeys(ids)  # a set in the file's order
         self.flows = _mapping(data.get("flows"))
         self.heat = _mapping(data.get("heat"))
 
@@ -157,16 +158,16 @@ def _loop(above: dict[str, list[str]]) -> list[str]:
     """
     done: set[str] = set()
     for start in above:
-        trail: list[str] = []
+        trail: dict[str, None] = {}
         stack: list[tuple[str, bool]] = [(start, False)]
         while stack:
             name, leaving = stack.pop()
             if leaving:
-                done.add(trail.pop())
+                done.add(trail.popitem()[0])
             elif name in trail:
-                return trail[trail.index(name) :]
+                return list(trail)[list(trail).index(name) :]
             elif name not in done:
-                trail.append(name)
+                trail[name] = None
                 stack.append((name, True))
                 stack.extend((up, False) for up in above.get(name, ()))
     return []

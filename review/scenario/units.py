@@ -173,8 +173,9 @@ def fraction_basis(text: str) -> str:
     >>> fraction_basis("5 wt%"), fraction_basis("5 %")
     ('mass', '')
     """
-    number = _NUMBER.match(text.strip())
-    unit = _SHARE.fullmatch(text.strip()[number.end() :]) if number else None
+    text = text.strip()
+    number = _NUMBER.match(text) if len(text) <= _LONGEST else None
+    unit = _SHARE.fullmatch(text[number.end() :]) if number else None
     if not unit:
         return ""
     said = unit[1] or unit[4] or ""
