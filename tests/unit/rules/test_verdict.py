@@ -1,5 +1,6 @@
 """The verdict table of the ruleset documentation, every combination of findings."""
 
+import dataclasses
 import itertools
 
 import pytest
@@ -77,7 +78,5 @@ def test_every_combination(present):
 
 @pytest.mark.parametrize("sort", ["acceptable", "tolerable", "unacceptable"])
 def test_blocks_speaks_only_of_undetermined(sort):
-    import dataclasses
-
     one = finding(sort)
     assert verdict([dataclasses.replace(one, blocks=False)]) == verdict([one])
