@@ -22,7 +22,7 @@ _COLOURS = {
 _ANSWERS: dict[Grade, str] = {
     "unacceptable": "This is not so.",
     "tolerable": "This is not so.",
-    "undetermined": "Whether this is so is not known.",
+    "undetermined": "Not judged.",
     "acceptable": "This is so.",
 }
 _NAMED_RUNS = 3
@@ -186,7 +186,7 @@ def _grounds(review: Review, page: Page) -> None:
     _list(
         page,
         "Checks that failed",
-        (f"{f.check}: {f.reason}. Nothing it covers was judged." for f in review.failures),
+        (f"{f.check}: {f.reason}. What it covers is not judged." for f in review.failures),
     )
     for section in review.sections:
         _list(page, section.title, section.lines)

@@ -141,7 +141,7 @@ def test_an_undetermined_finding_that_does_not_block_is_a_condition(
 
 @pytest.mark.parametrize(
     ("grade", "answer"),
-    [("unacceptable", "This is not so."), ("undetermined", "Whether this is so is not known.")],
+    [("unacceptable", "This is not so."), ("undetermined", "Not judged.")],
 )
 def test_a_criterion_that_asks_for_something_gets_an_answer_not_a_number(
     review: Review, shown: Show, make_finding: Callable[..., Finding], grade: str, answer: str
