@@ -440,7 +440,7 @@ def measures_to_json(measures: Iterable[Measure], trials: Trials) -> dict[str, A
                 "unit": m.unit,
                 "method": m.method,
                 "note": m.note,
-                "value": _plain(m.value.tolist()),
+                "value": _plain(m.value),
                 "status": m.status.tolist(),
             }
             for m in measures
@@ -472,9 +472,14 @@ def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Tr
     return measures, trials
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, list):
-        return [_plain(each) for each in value]
-    if math.isfinite(value):
-        return value
-    return None if math.isnan(value) else "inf" if value > 0 else "-inf"
+def _plain(value: FloatArray) -> list[Any]:
+    rows: list[Any] = value.tolist()
+    if np.isfinite(value).all():
+        return rows
+    return [[_plain_number(number) for number in row] for row in rows]
+
+
+def _plain_number(number: float) -> float | str | None:
+    if math.isfinite(number):
+        return number
+    return None if math.isnan(number) else "inf" if number > 0 else "-inf"
