@@ -67,7 +67,7 @@ def _plain(node: yaml.Node, path: Path) -> Any:
 def read_table(path: Path) -> _Table:
     """A YAML file as a mapping whose scalars are text; DataError for anything else."""
     try:
-        node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
+        node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
     except (yaml.YAMLError, UnicodeDecodeError, OSError) as error:
         raise DataError(f"{path}: cannot be read: {error}") from error
     if not isinstance(node, yaml.MappingNode):
@@ -221,8 +221,8 @@ def read_material(path: Path) -> Material:
         word = entry.get("rating")
         if word not in RATINGS:
             raise listed.error(substance, f"{word!r} is none of {', '.join(RATINGS)}")
-        if word == "resistant" and entry["how"] not in ("read", "library"):
-            raise listed.error(substance, "`resistant` needs a source that was read")
+        if word == "resistant" and entry["how"] not in ("read", "library", "defined"):
+            raise listed.error(substance, "`resistant` needs a source, not trade knowledge")
         limit = entry.get("temperature_limit")
         ratings[substance] = Rating(
             word, entry["source"], entry["how"],

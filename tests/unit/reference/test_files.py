@@ -1,0 +1,225 @@
+"""Every shipped reference file is complete, consistent and on the hazardous side."""
+
+import math
+import time
+
+import chemicals
+import pytest
+from chemicals import safety
+
+from review.reference import (
+    MATERIAL_PROPERTIES,
+    SUBSTANCE_CURVES,
+    SUBSTANCE_PROPERTIES,
+    Reference,
+    built_in_folder,
+    index_of,
+    key,
+    parse_formula,
+)
+from review.reference_files import read_substance, read_table
+
+FOLDER = built_in_folder()
+REFERENCE = Reference()
+SUBSTANCES = REFERENCE.names("substances")
+MATERIALS = REFERENCE.names("materials")
+
+
+def test_there_are_enough_files():
+    assert len(SUBSTANCES) >= 45
+    assert len(MATERIALS) >= 25
+
+
+def test_the_index_is_what_the_files_say():
+    assert read_table(FOLDER / "index.yaml") == index_of(FOLDER)
+
+
+@pytest.mark.parametrize("kind", ["substances", "materials"])
+def test_no_name_is_used_twice(kind):
+    names = [key(n) for entry in index_of(FOLDER)[kind].values() for n in entry["names"]]
+    assert len(names) == len(set(names))
+
+
+@pytest.mark.parametrize("kind", ["substances", "materials"])
+def test_files_are_called_after_what_they_describe(kind):
+    for stem, entry in index_of(FOLDER)[kind].items():
+        assert stem == key(entry["names"][0]).replace(" ", "_")
+
+
+@pytest.mark.parametrize("name", SUBSTANCES)
+def test_a_substance_lists_every_property(name):
+    substance = REFERENCE.substance(name)
+    assert set(substance.properties) == set(SUBSTANCE_PROPERTIES)
+    assert set(substance.curves) == set(SUBSTANCE_CURVES)
+    for datum in substance.properties.values():
+        assert (datum.state == "known") == (datum.value is not None)
+    unknown = [n for n, d in substance.properties.items() if d.state == "unknown"]
+    assert len(unknown) < len(SUBSTANCE_PROPERTIES) / 2, unknown
+
+
+def test_known_figures_name_their_source():
+    for name in SUBSTANCES:
+        substance = REFERENCE.substance(name)
+        for datum in (*substance.properties.values(), *substance.curves.values()):
+            assert datum.state != "known" or (datum.source and datum.how)
+
+
+@pytest.mark.parametrize("name", MATERIALS)
+def test_a_material_lists_every_property(name):
+    material = REFERENCE.material(name)
+    assert set(material.properties) == set(MATERIAL_PROPERTIES)
+    for substance, rating in material.ratings.items():
+        assert REFERENCE.substance(substance).name == substance
+        if rating.word == "resistant":
+            assert rating.how in ("read", "library", "defined")
+
+
+@pytest.mark.parametrize("name", MATERIALS)
+def test_home_made_is_never_stronger_and_hot_is_above_cold(name):
+    material = REFERENCE.material(name)
+    bought = material.datum("allowable_stress").value
+    home = material.datum("allowable_stress_home_made").value
+    assert (bought is None) == (home is None)
+    assert bought is None or 0 < home < bought
+    assert material.datum("minimum_temperature").value < material.datum("maximum_temperature").value
+
+
+@pytest.mark.parametrize("name", SUBSTANCES)
+def test_molar_mass_agrees_with_the_formula(name):
+    # Atomic masses: IUPAC, as carried by chemicals.elements.
+    substance = REFERENCE.substance(name)
+    formula = "HCl" if substance.formula == "none" else substance.formula
+    mass = chemicals.molecular_weight(parse_formula(formula)) / 1e3
+    assert substance.molar_mass == pytest.approx(mass, rel=1e-4)
+
+
+@pytest.mark.parametrize("name", [n for n in SUBSTANCES if n != "hydrochloric_acid"])
+def test_the_cas_number_is_valid_and_names_that_formula(name):
+    # Check digit: CAS Registry rule. Composition: chemicals' table of compounds.
+    substance = REFERENCE.substance(name)
+    digits = substance.cas.replace("-", "")
+    total = sum(i * int(d) for i, d in enumerate(reversed(digits[:-1]), start=1))
+    assert total % 10 == int(digits[-1])
+    known = chemicals.search_chemical(substance.cas).formula
+    assert parse_formula(known) == parse_formula(substance.formula)
+
+
+@pytest.mark.parametrize("name", SUBSTANCES)
+def test_limits_are_ordered(name):
+    substance = REFERENCE.substance(name)
+    for low, high in (
+        ("lower_limit_air", "upper_limit_air"),
+        ("lower_limit_oxygen", "upper_limit_oxygen"),
+        ("limit_8_hour", "idlh"),
+        ("melting_point", "critical_temperature"),
+        ("heat_of_combustion", "heat_of_combustion_gross"),
+    ):
+        below, above = substance.datum(low).value, substance.datum(high).value
+        assert below is None or above is None or below <= above, (low, high)
+    for name_ in ("lower_limit_air", "upper_limit_air", "limit_8_hour", "idlh"):
+        value = substance.datum(name_).value
+        assert value is None or 0 < value <= 1
+
+
+@pytest.mark.parametrize("name", [n for n in SUBSTANCES if n != "hydrochloric_acid"])
+def test_no_data_set_is_more_hazardous_than_the_file(name):
+    # Data sets of chemicals.safety: IEC 60079-20-1:2010, NFPA 497 (2008), Wikidata, Ontario.
+    substance = REFERENCE.substance(name)
+    cas = substance.cas
+    for prop, methods, get, lowest in (
+        ("lower_limit_air", safety.LFL_methods, safety.LFL, True),
+        ("upper_limit_air", safety.UFL_methods, safety.UFL, False),
+        ("autoignition", safety.T_autoignition_methods, safety.T_autoignition, True),
+        ("flash_point", safety.T_flash_methods, safety.T_flash, True),
+        ("limit_8_hour", safety.TWA_methods, safety.TWA, True),
+        ("limit_short_term", safety.STEL_methods, safety.STEL, True),
+        ("limit_ceiling", safety.Ceiling_methods, safety.Ceiling, True),
+    ):
+        ours = substance.datum(prop).value
+        for method in methods(CASRN=cas):
+            theirs = get(CASRN=cas, method=method)
+            theirs = theirs[0] * 1e-6 if isinstance(theirs, tuple) else theirs
+            assert ours is not None, (prop, method)
+            gap = theirs - ours if lowest else ours - theirs
+            assert gap >= -1e-6 * abs(theirs), (prop, method, theirs, ours)
+
+
+# NIOSH IDLH pages (read): the 1994 values; the lower current ones are NIOSH 2017 (nitrogen
+# dioxide) and NIOSH 2025 (hydrogen chloride), announced by AIHA.
+@pytest.mark.parametrize(
+    ("name", "ppm"),
+    [("nitrogen dioxide", 13), ("hydrogen chloride", 45), ("ammonia", 300), ("ozone", 5)],
+)
+def test_idlh_is_the_lower_of_the_editions(name, ppm):
+    assert REFERENCE.substance(name).datum("idlh").value == pytest.approx(ppm * 1e-6)
+
+
+# Bureau of Mines Bulletin 627 (400 degC) against NASA NSS 1740.16 (585 degC).
+def test_hydrogen_autoignition_is_the_lowest_published_and_shows_the_spread():
+    datum = REFERENCE.substance("hydrogen").datum("autoignition")
+    assert datum.value == pytest.approx(673.15)
+    assert datum.spread == pytest.approx((673.15, 858.15))
+
+
+# ISO 10156 Table 1 (read in a public transcription).
+@pytest.mark.parametrize(
+    ("name", "k"), [("nitrogen", 1.0), ("carbon dioxide", 1.5), ("helium", 0.9), ("argon", 0.55)]
+)
+def test_inerting_strength(name, k):
+    assert REFERENCE.substance(name).datum("iso10156_k").value == k
+
+
+# Net heats of combustion, kJ/mol: Perry's Chemical Engineers' Handbook Table 2-179, from memory.
+@pytest.mark.parametrize(
+    ("name", "heat"),
+    [("methane", 802.6), ("propane", 2043), ("hydrogen", 241.8), ("methanol", 676)],
+)
+def test_net_heat_of_combustion(name, heat):
+    assert REFERENCE.substance(name).datum("heat_of_combustion").value == pytest.approx(
+        heat * 1e3, rel=0.005
+    )
+
+
+# Binary diffusion coefficients in air at 293 to 298 K, cm2/s: Cussler, Diffusion, Table 5.1-1
+# (hydrogen 0.78, methane 0.21, water 0.26, ethanol 0.12), from memory; Fuller is good to 20 %.
+@pytest.mark.parametrize(
+    ("name", "cm2"), [("hydrogen", 0.76), ("methane", 0.21), ("water", 0.25), ("ethanol", 0.12)]
+)
+def test_diffusion_in_air_is_near_the_measured_value(name, cm2):
+    assert REFERENCE.substance(name).datum("diffusion_in_air").value == pytest.approx(
+        cm2 * 1e-4, rel=0.2
+    )
+
+
+def test_oxygen_demand_against_chemicals():
+    from chemicals.combustion import combustion_stoichiometry
+
+    for name in SUBSTANCES:
+        substance = REFERENCE.substance(name)
+        demand = substance.datum("oxygen_demand").value
+        atoms = parse_formula(substance.formula) if substance.formula != "none" else {}
+        if demand is not None and set(atoms) <= set("CHONS"):
+            assert demand == pytest.approx(-combustion_stoichiometry(atoms)["O2"])
+
+
+def test_joints_hold_little_and_say_why():
+    for name in ("rubber stopper", "cork stopper", "pushed-on hose", "clipped hose",
+                 "ground taper joint", "clipped taper joint", "screw-thread connector",
+                 "flange with clamp"):  # fmt: skip
+        rating = REFERENCE.joint(name).rating
+        assert 0 < rating.value <= 1e5
+        assert rating.how == "estimated"
+        assert "common practice, no source" in rating.source
+    assert REFERENCE.joint("fused").rating.state == "none"
+
+
+def test_reading_is_quick():
+    # processor time, so that a busy machine does not decide
+    paths = [FOLDER / "substances" / f"{stem}.yaml" for stem in SUBSTANCES]
+    best = math.inf
+    for _ in range(5):
+        start = time.process_time()
+        for path in paths:
+            read_substance(path)
+        best = min(best, (time.process_time() - start) / len(paths))
+    assert best < 3e-3
