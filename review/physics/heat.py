@@ -25,7 +25,7 @@ def air_viscosity(temperature: ArrayLike) -> FloatArray:
 
     eta = 1.458e-6 T^1.5 / (T + 110.4)
 
-    temperature K. Valid: 100 to 1900 K within about 2 %, pressure near 1 bar.
+    temperature K. Valid: 100 to 1900 K within about 3 %, pressure near 1 bar.
 
     >>> f"{air_viscosity(288.15):.4e}"
     '1.7894e-05'

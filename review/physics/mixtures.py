@@ -132,7 +132,7 @@ def iso10156_ratio(
     Result (...), 0 without fuel. Valid: about 20 degC, 1 bar, no oxidiser in the mixture.
 
     >>> f"{iso10156_ratio([0.05], [0.055], [0.95], [0.55]):.3f}"
-    '1.587'
+    '1.588'
     >>> f"{iso10156_ratio([0.05], [0.055], [0.95], [1.0]):.3f}"
     '0.909'
 
@@ -202,10 +202,11 @@ def upper_boundary(oxygen: ArrayLike, upper_air: ArrayLike, upper_oxygen: ArrayL
 
     oxygen mole fraction in the gas; upper_air U, upper_oxygen Uox upper limits in air and in pure
     oxygen, mole fraction; any shapes that broadcast. Where Uox is below U, U counts.
-    Valid: as wide as the limits given; below the first point the value U is wider than any gas.
+    Valid: as wide as the limits given; below the first point U is kept, though envelopes close
+    towards the limiting oxygen.
 
     >>> f"{upper_boundary(0.30, 0.15, 0.61):.4f}"
-    '0.4031'
+    '0.4146'
 
     Source: [1] straight boundary between the upper limits in air and in oxygen, as in the
     triangular diagrams of Bureau of Mines Bulletin 627 (1965).
