@@ -1,0 +1,365 @@
+"""Scalars, arrays, NaN and empty arrays through every public physics function."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+import review.physics
+
+# Typical inputs; a list is an axis of species, volumes … in front of the trials.
+TYPICAL: dict[str, dict[str, Any]] = {
+    "gas.amount": {"pressure": 1e5, "volume": 1e-3, "temperature": 300.0},
+    "gas.molar_mass_of_mixture": {"fractions": [0.1, 0.9], "molar_masses": [0.002, 0.04]},
+    "gas.density": {"pressure": 1e5, "temperature": 300.0, "molar_mass": 0.028},
+    "gas.lucas_polarity_factor": {
+        "temperature": 400.0,
+        "critical_temperature": 647.1,
+        "critical_pressure": 22.06e6,
+        "critical_compressibility": 0.229,
+        "dipole_moment": 6.2e-30,
+    },
+    "gas.lucas_viscosity": {
+        "temperature": 300.0,
+        "critical_temperature": 33.1,
+        "critical_pressure": 1.3e6,
+        "molar_mass": 0.002,
+        "quantum_parameter": 0.76,
+        "polarity_factor": 1.0,
+    },
+    "gas.wilke_viscosity": {
+        "fractions": [0.1, 0.9],
+        "viscosities": [9e-6, 2e-5],
+        "molar_masses": [0.002, 0.04],
+    },
+    "gas.eucken_conductivity": {"viscosity": 1.8e-5, "heat_capacity": 29.1, "molar_mass": 0.028},
+    "gas.polynomial_heat_capacity": {
+        "temperature": 500.0,
+        "coefficients": [3.5, 1e-4],
+        "lowest": 200.0,
+        "highest": 1000.0,
+    },
+    "gas.drawn_in_fraction": {"temperature": 300.0, "hot_temperature": 900.0},
+    "gas.drawn_in_volume": {
+        "volume": 1e-3,
+        "ambient": 293.0,
+        "temperature": 300.0,
+        "hot": 900.0,
+    },
+    "gas.float_meter_correction": {
+        "rate": 1e-5,
+        "calibration_molar_mass": 0.029,
+        "gas_molar_mass": 0.002,
+        "calibration_temperature": 293.0,
+        "calibration_pressure": 1e5,
+        "gas_temperature": 300.0,
+        "gas_pressure": 1.1e5,
+    },
+    "gas.air_diffusion_reach": {"temperature": 400.0, "time": 60.0, "reference_diffusivity": 7e-5},
+    "gas.mixing_residual": {
+        "volume_flow": 1e-5,
+        "time": 60.0,
+        "volume": 1e-3,
+        "mixing_factor": 0.25,
+    },
+    "flow.reynolds": {"density": 1.2, "velocity": 1.0, "diameter": 0.01, "viscosity": 1.8e-5},
+    "flow.actual_flow": {"molar_flow": 1e-3, "temperature": 300.0, "pressure": 1e5},
+    "flow.residence_time": {"volume": 1e-4, "voidage": 0.4, "volume_flow": 1e-5},
+    "flow.churchill_friction_factor": {"reynolds_number": 3000.0, "relative_roughness": 1e-3},
+    "flow.line_loss": {
+        "velocity": 1.0,
+        "density": 1.2,
+        "viscosity": 1.8e-5,
+        "diameter": 0.005,
+        "length": 1.0,
+        "roughness": 1e-5,
+        "minor_losses": 1.5,
+    },
+    "flow.ergun": {
+        "superficial_velocity": 0.1,
+        "density": 1.2,
+        "viscosity": 1.8e-5,
+        "voidage": 0.4,
+        "particle_diameter": 1e-3,
+        "length": 0.1,
+    },
+    "flow.dip_head": {"liquid_density": 998.0, "depth": 0.05},
+    "flow.upstream_pressure": {"downstream_pressure": 1e5, "loss": 1e4},
+    "flow.orifice_mass_flow": {
+        "upstream": 2e5,
+        "downstream": 1e5,
+        "temperature": 300.0,
+        "molar_mass": 0.029,
+        "isentropic_exponent": 1.4,
+        "area": 1e-6,
+        "discharge_coefficient": 0.6,
+    },
+    "heat.air_viscosity": {"temperature": 300.0},
+    "heat.air_conductivity": {"temperature": 300.0},
+    "heat.air_rayleigh": {
+        "surface_temperature": 400.0,
+        "ambient_temperature": 293.0,
+        "size": 0.02,
+    },
+    "heat.churchill_chu_horizontal_cylinder": {"rayleigh": 1e5, "prandtl": 0.7},
+    "heat.churchill_chu_vertical_plate": {"rayleigh": 1e5, "prandtl": 0.7},
+    "heat.radiation_coefficient": {
+        "emissivity": 0.9,
+        "surface_temperature": 400.0,
+        "ambient_temperature": 293.0,
+    },
+    "heat.outer_coefficient": {
+        "surface_temperature": 400.0,
+        "ambient_temperature": 293.0,
+        "diameter": 0.02,
+        "emissivity": 0.9,
+    },
+    "heat.fin_temperature": {
+        "distance": 0.05,
+        "base": 873.0,
+        "ambient": 293.0,
+        "coefficient": 12.0,
+        "perimeter": 0.07,
+        "conductivity": 1.4,
+        "area": 2e-4,
+        "length": 0.3,
+    },
+    "heat.fin_heat_flow": {
+        "base": 873.0,
+        "ambient": 293.0,
+        "coefficient": 12.0,
+        "perimeter": 0.07,
+        "conductivity": 1.4,
+        "area": 2e-4,
+        "length": 0.3,
+    },
+    "heat.gnielinski": {"reynolds_number": 1e4, "prandtl": 0.7, "friction_factor": 0.03},
+    "heat.inner_nusselt": {"reynolds_number": 1e4, "prandtl": 0.7},
+    "heat.cooling_line": {
+        "distance": 0.05,
+        "length": 0.3,
+        "gas_in": 873.0,
+        "wall_in": 800.0,
+        "ambient": 293.0,
+        "gas_capacity_flow": 0.1,
+        "inner_coefficient": 9.0,
+        "inner_perimeter": 0.06,
+        "outer_coefficient": 12.0,
+        "outer_perimeter": 0.07,
+        "wall_conductivity": 1.4,
+        "wall_area": 2e-4,
+    },
+    "vessel.thin_wall_rating": {"stress": 7e6, "wall": 1e-3, "outer_diameter": 0.02},
+    "vessel.thick_wall_rating": {"stress": 7e6, "inner_diameter": 0.01, "outer_diameter": 0.02},
+    "vessel.hoop_stress": {"overpressure": 1e5, "wall": 1e-3, "outer_diameter": 0.02},
+    "vessel.flat_plate_stress": {"overpressure": 1e5, "radius": 0.03, "thickness": 3e-3},
+    "vessel.flat_plate_rating": {"stress": 7e6, "radius": 0.03, "thickness": 3e-3},
+    "vessel.plugged_rise": {
+        "molar_rate": 1e-4,
+        "volumes": [1e-3, 2e-3],
+        "temperatures": [300.0, 900.0],
+    },
+    "vessel.time_to_pressure": {"start": 1e5, "end": 2e5, "rise": 100.0},
+    "vessel.blocked_in_pressure": {
+        "pressure": 1e5,
+        "start_temperature": 300.0,
+        "end_temperature": 600.0,
+    },
+    "vessel.stored_energy_isothermal": {
+        "pressure": 2e5,
+        "volume": 1e-3,
+        "ambient_pressure": 1e5,
+    },
+    "vessel.stored_energy_brode": {
+        "pressure": 2e5,
+        "volume": 1e-3,
+        "ambient_pressure": 1e5,
+        "isentropic_exponent": 1.4,
+    },
+    "vessel.tube_buckling_pressure": {
+        "youngs_modulus": 64e9,
+        "poisson_ratio": 0.2,
+        "wall": 1e-3,
+        "diameter": 0.05,
+        "knock_down": 0.3,
+    },
+    "vessel.pressure_purge_cycles": {
+        "start_fraction": 0.21,
+        "end_fraction": 0.01,
+        "low_pressure": 1e5,
+        "high_pressure": 2e5,
+    },
+    "room.well_mixed_steady": {
+        "emission": 1e-5,
+        "airflow": 0.1,
+        "mixing_factor": 3.0,
+        "background": 1e-5,
+    },
+    "room.well_mixed_rise": {
+        "time": 600.0,
+        "emission": 1e-5,
+        "airflow": 0.1,
+        "volume": 50.0,
+        "mixing_factor": 3.0,
+        "start": 1e-5,
+        "background": 1e-6,
+    },
+    "room.well_mixed_decay_time": {
+        "start": 1e-3,
+        "end": 1e-4,
+        "airflow": 0.1,
+        "volume": 50.0,
+        "mixing_factor": 3.0,
+        "background": 1e-6,
+    },
+    "room.interzonal_airflow": {"radius": 0.5, "air_speed": 0.1},
+    "room.near_field_steady": {"emission": 1e-6, "airflow": 0.1, "interzonal": 0.05},
+    "room.two_zone_rise": {
+        "time": 600.0,
+        "emission": 1e-6,
+        "airflow": 0.1,
+        "interzonal": 0.05,
+        "room_volume": 50.0,
+        "near_volume": 0.3,
+        "start_near": 1e-5,
+        "start_far": 1e-6,
+    },
+    "room.mg_m3_from_ppm": {
+        "ppm": 5.0,
+        "molar_mass": 0.03,
+        "temperature": 298.0,
+        "pressure": 1e5,
+    },
+    "room.ppm_from_mg_m3": {
+        "mg_m3": 5.0,
+        "molar_mass": 0.03,
+        "temperature": 298.0,
+        "pressure": 1e5,
+    },
+    "room.additive_index": {"concentrations": [5.0, 2.0], "limits": [10.0, 20.0]},
+    "room.hood_dilution": {"emission": 1e-5, "face_velocity": 0.5, "opening_area": 0.5},
+    "statics.tipping_angle": {"half_width": 0.1, "height": 0.4},
+    "statics.tip_force": {"weight": 50.0, "half_width": 0.1, "push_height": 0.5},
+    "statics.cantilever_deflection": {
+        "force": 10.0,
+        "length": 0.3,
+        "diameter": 0.012,
+        "youngs_modulus": 193e9,
+    },
+    "statics.cantilever_stress": {"force": 10.0, "length": 0.3, "diameter": 0.012},
+    "mixtures.le_chatelier": {"fractions": [0.01, 0.02], "limits": [0.04, 0.05]},
+    "mixtures.limit_ratio": {"fractions": [0.01, 0.02], "limits": [0.04, 0.05]},
+    "mixtures.burgess_wheeler_lower": {
+        "limit": 0.05,
+        "temperature": 500.0,
+        "slope": 7.21e-4,
+        "floor": 0.1,
+    },
+    "mixtures.burgess_wheeler_upper": {"limit": 0.15, "temperature": 500.0, "slope": 7.21e-4},
+    "mixtures.nitrogen_equivalent_fuel": {
+        "fuel_fractions": [0.05, 0.02],
+        "inert_fractions": [0.9, 0.03],
+        "coefficients": [0.55, 1.0],
+    },
+    "mixtures.iso10156_ratio": {
+        "fuel_fractions": [0.05, 0.02],
+        "tci": [0.055, 0.09],
+        "inert_fractions": [0.9, 0.03],
+        "coefficients": [0.55, 1.0],
+    },
+    "mixtures.stoichiometric_fraction": {"oxygen_per_fuel": 2.0},
+    "mixtures.adjusted_tube_loc": {"limiting_oxygen": 0.12},
+    "mixtures.loc_from_lower": {"oxygen_per_fuel": 2.0, "lower_limit": 0.05},
+    "mixtures.upper_boundary": {"oxygen": 0.3, "upper_air": 0.15, "upper_oxygen": 0.61},
+}
+
+RUNS = 5
+
+
+def public_functions() -> dict[str, Callable[..., Any]]:
+    found = {}
+    for info in pkgutil.iter_modules(review.physics.__path__):
+        if info.name.startswith("_"):
+            continue
+        module = importlib.import_module(f"review.physics.{info.name}")
+        for name, function in inspect.getmembers(module, inspect.isfunction):
+            if not name.startswith("_") and function.__module__ == module.__name__:
+                found[f"{info.name}.{name}"] = function
+    return found
+
+
+FUNCTIONS = public_functions()
+
+
+def outputs(name: str, inputs: dict[str, Any]) -> list[np.ndarray]:
+    result = FUNCTIONS[name](**inputs)
+    parts = result if isinstance(result, tuple) else (result,)
+    arrays = [np.asarray(part) for part in parts]
+    assert all(array.dtype == np.float64 for array in arrays)
+    return arrays
+
+
+def repeated(value: Any, runs: int) -> Any:
+    """The same value for every run, in the last axis."""
+    base = np.asarray(value, dtype=np.float64)
+    return np.repeat(base[..., None], runs, axis=-1)
+
+
+def test_every_function_has_typical_inputs_for_every_argument() -> None:
+    assert set(TYPICAL) == set(FUNCTIONS)
+    for name, inputs in TYPICAL.items():
+        assert set(inputs) == set(inspect.signature(FUNCTIONS[name]).parameters), name
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("name", TYPICAL)
+def test_scalar(name: str) -> None:
+    for result in outputs(name, TYPICAL[name]):
+        assert result.ndim <= 1
+        assert np.isfinite(result).all()
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("name", TYPICAL)
+def test_array_gives_the_scalar_for_each_run(name: str) -> None:
+    alone = outputs(name, TYPICAL[name])
+    inputs = {key: repeated(value, RUNS) for key, value in TYPICAL[name].items()}
+    for single, many in zip(alone, outputs(name, inputs), strict=True):
+        assert many.shape == (*single.shape, RUNS)
+        np.testing.assert_allclose(many, repeated(single, RUNS), rtol=1e-12)
+
+
+@pytest.mark.parametrize("name", TYPICAL)
+def test_one_argument_as_array_broadcasts(name: str) -> None:
+    alone = outputs(name, TYPICAL[name])
+    for key, value in TYPICAL[name].items():
+        for single, many in zip(
+            alone, outputs(name, TYPICAL[name] | {key: repeated(value, RUNS)}), strict=True
+        ):
+            assert many.shape == (*single.shape, RUNS), key
+            np.testing.assert_allclose(many, repeated(single, RUNS), rtol=1e-12)
+
+
+@pytest.mark.parametrize("name", TYPICAL)
+def test_nan_in_any_argument_gives_nan_there_and_only_there(name: str) -> None:
+    alone = outputs(name, TYPICAL[name])
+    for key in TYPICAL[name]:
+        inputs = {k: repeated(value, RUNS) for k, value in TYPICAL[name].items()}
+        inputs[key][..., 2] = np.nan
+        for single, many in zip(alone, outputs(name, inputs), strict=True):
+            assert np.isnan(many[..., 2]).all(), key
+            others = np.delete(many, 2, axis=-1)
+            np.testing.assert_allclose(others, repeated(single, RUNS - 1), rtol=1e-12)
+
+
+@pytest.mark.parametrize("name", TYPICAL)
+def test_no_runs_give_no_results(name: str) -> None:
+    inputs = {key: repeated(value, 0) for key, value in TYPICAL[name].items()}
+    for result in outputs(name, inputs):
+        assert result.shape[-1] == 0
