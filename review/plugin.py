@@ -95,8 +95,9 @@ class Overlay:
     """A set of changes to numbers of the scenario, each addressed by its path.
 
     `changes` maps a path to its new SI value; `from_step` is the 1-based step it applies from
-    (None: everywhere, the stated steady plan included). Upsets, samples, window points and
-    suggestions are all overlays.
+    (None: everywhere, the stated steady plan included). A `late` overlay begins only after that
+    step has settled under its own settings (a flow lost in mid-run), the others at its start
+    (a flow that never came). Upsets, samples, window points and suggestions are all overlays.
     """
 
     id: str
@@ -104,6 +105,7 @@ class Overlay:
     case: Literal["plan", "upset", "sample", "window"]
     changes: Mapping[str, float] = field(default_factory=dict)
     from_step: int | None = None
+    late: bool = False
 
 
 @dataclass(frozen=True, slots=True)

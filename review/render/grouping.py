@@ -75,11 +75,19 @@ def entries(findings: Iterable[Finding], kinds: Mapping[str, Kind]) -> tuple[Ent
     for places in by_criterion.values():
         spots = []
         for here in places.values():
-            ordered = sorted(here, key=lambda f: (-excess(f, kinds), CASES.index(f.case)))
+            ordered = sorted(here, key=lambda f: (-_hazard(f, kinds), CASES.index(f.case)))
             spots.append(Spot(ordered[0], tuple(ordered[1:])))
-        spots.sort(key=lambda s: -excess(s.worst, kinds))
+        spots.sort(key=lambda s: -_hazard(s.worst, kinds))
         found.append(Entry(tuple(spots)))
     return tuple(sorted(found, key=lambda e: min(severity(f) for f in e.findings)))
+
+
+def _hazard(finding: Finding, kinds: Mapping[str, Kind]) -> float:
+    """The value itself, larger when worse: what ranks places of one criterion; unknown is worst."""
+    kind = kinds.get(finding.kind)
+    if kind is None or math.isnan(finding.value):
+        return math.inf
+    return float(worst_first(kind, finding.value))
 
 
 def other_runs(spot: Spot, review: Review) -> dict[str, str]:

@@ -304,6 +304,9 @@ class ItemModel(Model):
     flat_end_thickness: PositiveLength | None = None
     rating: Pressure | None = None
     joint: Text | None = None
+    """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
+    joint_rating: Pressure | None = None
+    """What the joint holds by its maker's word."""
     orientation: Literal["horizontal", "vertical", "inclined"] | None = None
     gas_volume: Volume | None = None
     liquid: Text | None = None

@@ -1,0 +1,42 @@
+"""Can the gas ignite: envelope, hot surfaces, and what leaves the train."""
+
+from __future__ import annotations
+
+from review import Check, Computation, hookimpl
+
+from .envelope import ENVELOPE
+from .ignition import IGNITION
+from .outside import OUTLETS, OUTSIDE_AIR
+
+
+@hookimpl
+def check() -> Check:
+    """Describe what is looked at and what is not."""
+    return Check(
+        id="flammability",
+        title="Fire and explosion of gases",
+        version="1",
+        covers=(
+            "fuel, oxygen and inert at every item, along every mixing line between two gases",
+            "the hottest surface the gas touches, against autoignition and stated light-off",
+            "gas that leaves: in air, in the hood's exhaust and in the room",
+        ),
+        not_covered=(
+            "sparks, static electricity and flames near the apparatus",
+            "oxidisers other than oxygen: a fuel beside one is undetermined",
+            "whether an arrester would stop a flame; what an explosion would do",
+            "dusts, mists, films on surfaces, decomposing solids and liquids",
+            "catalytic ignition by a surface that the scenario does not name as a catalyst",
+            "light gas that collects under a ceiling or shelf",
+        ),
+        sources=(
+            "US Bureau of Mines Bulletin 627 (Zabetakis 1965) and Bulletin 503",
+            "IEC 60079-20-1:2010; NFPA 497; NFPA 69; ISO 10156; EN 1127-1",
+        ),
+    )
+
+
+@hookimpl
+def measures() -> list[Computation]:
+    """Envelope, ignition, outlet and room air."""
+    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR]

@@ -1,0 +1,132 @@
+"""Gas outside the train: at the outlet's mouth, in the hood's exhaust and in the room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.mixtures import iso10156_ratio
+
+from .envelope import SHARE, TO_LOWER
+from .limits import limits_of
+
+IN_AIR = Method(
+    id="flammability.outlet_in_air",
+    title="Gas leaving the train, once it meets air",
+    result="flammable content in air",
+    unit="1",
+    formula="sum([a / t for a, t in zip(A, Tc)]) / (sum(A) + sum([k * b for k, b in zip(K, B)]))",
+    inputs=(
+        Input("A", "A", "mol/mol", "each fuel"),
+        Input("Tc", "Tc", "mol/mol", "its highest content in nitrogen not flammable in air"),
+        Input("B", "B", "mol/mol", "each inert"),
+        Input("K", "K", "1", "its strength against nitrogen's"),
+    ),
+    function=lambda A, Tc, B, K: iso10156_ratio(
+        np.array(np.broadcast_arrays(*A)),
+        np.array(np.broadcast_arrays(*Tc)),
+        np.array(np.broadcast_arrays(*B)),
+        np.array(np.broadcast_arrays(*K)),
+    ),
+    source="ISO 10156 (2010/2017), classification of gas mixtures in air",
+    validity="room temperature and 1 atm; other components count as nothing",
+)
+OUTLET_KIND = Kind(
+    id=IN_AIR.id,
+    title="Gas at the outlet, once it meets air",
+    worse="higher",
+    unit="1",
+    display="",
+    method=IN_AIR.id,
+    source=IN_AIR.source,
+    validity=IN_AIR.validity,
+    moves={"reagents.*.composition.*": "up"},
+)
+AIR_KIND = Kind(
+    id="flammability.air_to_lower_limit",
+    title="Fuel in the air of hood and room against the lower limit",
+    worse="higher",
+    unit="1",
+    display="%",
+    method=TO_LOWER.id,
+    source=TO_LOWER.source,
+    validity="air well mixed; not beside the outlet, nor under a ceiling",
+    moves={"flows.*.rate": "up", "ventilation.hood.face_velocity": "down"},
+)
+
+
+def _given(value: float | None, name: str, source: str) -> Quantity:
+    return Quantity.of(np.nan if value is None else value, name=name, source=source)
+
+
+def _outlets(setup: Setup) -> Iterable[Measure]:
+    limits = limits_of(setup.species)
+    inerts = [i for i in range(len(setup.species)) if i not in limits.rows and i != limits.oxygen]
+    if not limits.fuels:
+        return
+    for place in setup.places:
+        if not place.is_end:
+            continue
+        mix = place.composition("outlet_end")
+        fuels = [
+            setup.quantity(mix[r], f"{f.name} leaving", "mol/mol", "balance of the train")
+            for r, f in zip(limits.rows, limits.fuels, strict=True)
+        ]
+        thresholds = [
+            _given(f.datum("iso10156_tci").value, f"Tci of {f.name}", "ISO 10156")
+            for f in limits.fuels
+        ]
+        # A fuel that does not leave needs no threshold.
+        thresholds = [
+            t if (q.value > 0).any() else _given(1.0, t.name, "none leaves")
+            for t, q in zip(thresholds, fuels, strict=True)
+        ]
+        others = [
+            setup.quantity(mix[i], f"{setup.species[i].name} leaving", "mol/mol", "balance")
+            for i in inerts
+        ]
+        strengths = [
+            _strength(setup.species[i].datum("iso10156_k").value, setup.species[i].name)
+            for i in inerts
+        ]
+        ratio = IN_AIR(A=fuels, Tc=thresholds, B=others, K=strengths)
+        nothing = np.sum([q.value for q in fuels], axis=0) <= 0
+        done = Quantity.of(
+            np.where(nothing, 0.0, ratio.value),
+            np.where(nothing, setup.engine_status, ratio.status),
+            name=ratio.name, unit="1", origin=ratio.origin,
+        )  # fmt: skip
+        yield setup.measure(OUTLET_KIND, done, place.id)
+
+
+def _strength(value: float | None, name: str) -> Quantity:
+    """Inerting strength; water vapour as nitrogen, and nothing for a gas without a figure."""
+    if name == "water":
+        return _given(1.0, "K of water vapour", "taken as nitrogen's")
+    return _given(0.0 if value is None else value, f"K of {name}", "ISO 10156; 0 if not listed")
+
+
+def _air(setup: Setup) -> Iterable[Measure]:
+    limits = limits_of(setup.species)
+    for where in ("hood", "room"):
+        mix = setup.air(where)
+        shares = []
+        for row, fuel in zip(limits.rows, limits.fuels, strict=True):
+            x = setup.quantity(mix[row], f"{fuel.name} in the {where}", "mol/mol", "room balance")
+            low = _given(fuel.datum("lower_limit_air").value, f"lower limit of {fuel.name}", "data")
+            share = SHARE(x=x, L=low)
+            none = mix[row] == 0
+            shares.append(
+                Quantity.of(
+                    np.where(none, 0.0, share.value), np.where(none, np.uint8(0), share.status),
+                    name=share.name, unit="1", origin=share.origin,
+                )
+            )  # fmt: skip
+        if shares:
+            yield setup.measure(AIR_KIND, TO_LOWER(shares=shares), where)
+
+
+OUTSIDE_AIR = Computation(kinds=(AIR_KIND,), compute=_air)
+OUTLETS = Computation(kinds=(OUTLET_KIND,), compute=_outlets)

@@ -1,0 +1,204 @@
+"""Working pressure against rating, a plug anywhere, and liquid sucked back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review.physics.gas import R
+from review.physics.vessel import plugged_rise
+
+from .rating import rating
+
+OVER_RATING = Method(
+    id="pressure.working_over_rating",
+    title="Pressure over what the item holds",
+    result="share of the rating",
+    unit="1",
+    formula="(p - p0) / rating",
+    inputs=(
+        Input("p", "p", "Pa", "absolute pressure at the inlet"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+        Input("rating", "rating", "Pa", "gauge pressure the item holds"),
+    ),
+    function=lambda p, p0, rating: (p - p0) / rating,
+    source="ratio; pressures marched back from the outlet, or the supply's own where it is shut in",
+    validity="steady pressure; no shock, no thermal stress",
+)
+RISE = Method(
+    id="pressure.plugged_rise",
+    title="Pressure rise behind a plug",
+    result="pressure rise",
+    unit="Pa/s",
+    formula="n * R / sum([v / t for v, t in zip(V, T)])",
+    inputs=(
+        Input("n", "n'", "mol/s", "gas that goes on coming, moles gained in reactions included"),
+        Input("R", "R", "J/(mol K)", "gas constant"),
+        Input("V", "V", "m3", "gas volume of each item upstream of the plug"),
+        Input("T", "T", "K", "hottest temperature of each"),
+    ),
+    function=lambda n, R, V, T: plugged_rise(
+        n, np.array(np.broadcast_arrays(*V)), np.array(np.broadcast_arrays(*T))
+    ),
+    source="ideal gas: dP/dt = n' R / sum(V/T)",
+    validity="temperatures constant; a hot volume counts for less",
+)
+HEADROOM = Method(
+    id="pressure.headroom",
+    title="Pressure left before an item lets go",
+    result="headroom",
+    unit="Pa",
+    formula="max(rating - (p - p0), 0)",
+    inputs=(
+        Input("rating", "rating", "Pa", "gauge pressure the item holds"),
+        Input("p", "p", "Pa", "absolute pressure at the inlet"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+    ),
+    function=lambda rating, p, p0: np.maximum(rating - (p - p0), 0.0),
+    source="difference",
+    validity="as the rating",
+)
+SECONDS = Method(
+    id="pressure.plugged_seconds",
+    title="Time from a plug to the first item that lets go",
+    result="seconds to the first item that lets go",
+    unit="s",
+    formula="where(supply - p0 > min(*ratings), min(*headrooms) / rise, inf)",
+    inputs=(
+        Input("headrooms", "headroom", "Pa", "headroom of each item upstream of the plug"),
+        Input("rise", "dP/dt", "Pa/s", "pressure rise"),
+        Input("supply", "p_s", "Pa", "highest pressure the supplies can reach, absolute"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+        Input("ratings", "rating", "Pa", "gauge pressure each item upstream holds"),
+    ),
+    function=lambda headrooms, rise, supply, p0, ratings: _seconds(
+        headrooms, rise, supply, p0, ratings
+    ),
+    source="pressure rise behind a plug to the lowest headroom upstream of it",
+    validity="never, where the supplies cannot reach the lowest rating or give nothing",
+)
+REACH = Method(
+    id="pressure.suckback_reach",
+    title="Liquid sucked back, over the way to hot glass",
+    result="share of the way",
+    unit="1",
+    formula="liquid / sum(volumes)",
+    inputs=(
+        Input("liquid", "V_l", "m3", "liquid drawn out of the bottle while the train cools"),
+        Input("volumes", "V", "m3", "gas volume of each item between the bottle and the heat"),
+    ),
+    function=lambda liquid, volumes: liquid / np.sum(np.broadcast_arrays(*volumes), axis=0),
+    source="gas contracts as V Ta (1/T - 1/Th) less what the lift of the liquid balances",
+    validity="no non-return valve or trap counts unless it stands in the train",
+)
+
+
+def _seconds(headrooms: list, rise, supply, p0, ratings: list):  # type: ignore[no-untyped-def,type-arg]
+    least = np.min(np.broadcast_arrays(*headrooms), axis=0)
+    lowest = np.min(np.broadcast_arrays(*ratings), axis=0)
+    reachable = supply - p0 > lowest
+    time = np.where(rise > 0, least / np.where(rise > 0, rise, 1.0), np.inf)
+    known = ~(np.isnan(least) | np.isnan(rise) | np.isnan(supply) | np.isnan(lowest))
+    return np.where(known, np.where(reachable, time, np.inf), np.nan)
+
+
+def _kind(
+    method: Method, worse: str, display: str, moves: dict[str, str], title: str = ""
+) -> Kind:
+    return Kind(
+        id=method.id,
+        title=title or method.title,
+        worse="lower" if worse == "lower" else "higher",
+        unit=method.unit,
+        display=display,
+        method=method.id,
+        source=method.source,
+        validity=method.validity,
+        moves={path: "up" if way == "up" else "down" for path, way in moves.items()},
+    )
+
+
+WORKING_KIND = _kind(
+    OVER_RATING,
+    "higher",
+    "%",
+    {"flows.*.rate": "up", "train.*.rating": "down", "train.*.wall": "down"},
+    "Working pressure against the weakest part",
+)
+SECONDS_KIND = _kind(
+    SECONDS,
+    "lower",
+    "s",
+    {"flows.*.rate": "down", "train.*.rating": "up", "train.*.gas_volume": "up"},
+)
+REACH_KIND = _kind(REACH, "higher", "%", {"heat.*.set_temperature": "up", "train.*.lift": "down"})
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    ambient = setup.number("ambient.pressure")
+    constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
+    ratings, headrooms = {}, {}
+    for place in setup.places:
+        if place.is_end:
+            continue
+        holds = rating(setup, place)
+        ratings[place.index] = holds
+        headrooms[place.index] = HEADROOM(rating=holds, p=place.pressure, p0=ambient)
+        over = OVER_RATING(p=place.pressure, p0=ambient, rating=holds)
+        yield setup.measure(WORKING_KIND, over, place.id)
+    for place in setup.places:
+        before = [setup.places[i] for i in place.before if i in ratings]
+        if place.is_end or not before:
+            continue
+        rise = RISE(
+            n=_gaining(setup, place),
+            R=constant,
+            V=[p.volume for p in before],
+            T=[p.hottest for p in before],
+        )
+        seconds = SECONDS(
+            headrooms=[headrooms[p.index] for p in before],
+            rise=rise,
+            supply=place.supply,
+            p0=ambient,
+            ratings=[ratings[p.index] for p in before],
+        )
+        idle = place.delivered.value == 0
+        done = Quantity.of(
+            np.where(idle, np.inf, seconds.value),
+            np.where(idle, setup.engine_status, seconds.status),
+            name=seconds.name, unit="s", origin=seconds.origin,
+        )  # fmt: skip
+        yield setup.measure(SECONDS_KIND, done, place.id)
+    yield from _suckback(setup)
+
+
+def _gaining(setup: Setup, place: Place) -> Quantity:
+    """Rate behind the plug: what the supplies deliver, or what flows here if reactions add moles."""
+    value = np.fmax(place.delivered.value, place.flow.value)
+    return setup.quantity(value, f"gas coming to {place.id}", "mol/s", "balance of the train")
+
+
+def _suckback(setup: Setup) -> Iterable[Measure]:
+    heated = {heat.heats for heat in setup.scenario.heat.values()}
+    for place in setup.places:
+        if place.model.liquid_volume is None or place.is_end:
+            continue
+        way = []
+        for i in reversed(place.before):
+            if i == place.index:
+                continue
+            if setup.places[i].id in heated:
+                break
+            way.append(setup.places[i].volume)
+        else:
+            continue
+        if not way:
+            way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside the heated item")]
+        drawn = REACH(liquid=place.liquid_drawn, volumes=way)
+        yield setup.measure(REACH_KIND, drawn, place.id)
+
+
+PRESSURE = Computation(kinds=(WORKING_KIND, SECONDS_KIND, REACH_KIND), compute=_compute)

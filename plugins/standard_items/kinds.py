@@ -1,0 +1,220 @@
+"""Item kinds: what each does to the gas that flows through it.
+
+Geometry a kind needs is in its `requires`; where a number is not given the result is NaN, which
+shows as missing, never as nothing lost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from review import (
+    FloatArray,
+    Gas,
+    ItemKind,
+    ItemView,
+    Transfer,
+    absorb,
+    react,
+    saturate,
+    tube_volume,
+)
+from review.physics.flow import dip_head, ergun, line_loss
+
+#: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
+ENTRANCE_AND_EXIT = 1.5
+
+#: A bed of fibres costs no more than Ergun's bed of spheres 1.5 fibre diameters wide (equal
+#: surface per volume: 6/d of spheres against 4/d of long fibres).
+FIBRE_TO_SPHERE = 1.5
+
+#: Gas and absorbent pairs that are taken up, by liquid component. Water takes up gases with a
+#: Henry solubility above about 0.5 mol/(kg bar) at 25 degC; bases and acids bind what they
+#: neutralise. Source: Sander, Atmos. Chem. Phys. 15 (2015) 4399 (from memory). Carbon monoxide,
+#: nitric oxide, nitrous oxide, hydrogen and the hydrocarbons are in none of these lists.
+TAKEN_UP: dict[str, frozenset[str]] = {
+    "water": frozenset(
+        {"hydrogen chloride", "hydrogen fluoride", "ammonia", "sulfur dioxide", "sulfur trioxide",
+         "formaldehyde", "methanol", "ethanol", "acetic acid", "nitric acid", "hydrogen peroxide"}
+    ),
+    "sodium hydroxide": frozenset(
+        {"hydrogen chloride", "hydrogen fluoride", "hydrogen sulfide", "hydrogen cyanide",
+         "chlorine", "bromine", "sulfur dioxide", "sulfur trioxide", "carbon dioxide",
+         "nitric acid", "acetic acid", "phosgene"}
+    ),
+    "sulfuric acid": frozenset({"ammonia", "water"}),
+    "hydrochloric acid": frozenset({"ammonia"}),
+    "acetic acid": frozenset({"ammonia"}),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Junction(ItemKind):
+    """A tee, cross or fitting: holds gas, costs no pressure worth counting."""
+
+
+@dataclass(frozen=True)
+class Line(ItemKind):
+    """A tube or hose."""
+
+    def volume(self, item: ItemView) -> FloatArray:
+        """The bore, or the stated gas volume."""
+        return item.get("gas_volume") if item.has("gas_volume") else tube_volume(item)
+
+    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
+        """Friction in the bore and one entrance and exit."""
+        return _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+
+    def cooling_length(self, item: ItemView, heated: bool) -> FloatArray | None:
+        """The whole line, or what a heater leaves bare on one side."""
+        return _bare_length(item, heated)
+
+
+@dataclass(frozen=True)
+class Reactor(Line):
+    """A tube in which declared reactions run, empty or packed."""
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """Declared reactions."""
+        return Transfer(react(item, gas.flow), np.zeros_like(gas.flow))
+
+    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
+        """The empty tube, and the packed bed in it."""
+        loss = _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+        return loss + _bed_loss(item, gas)
+
+
+@dataclass(frozen=True)
+class Arrester(Reactor):
+    """A flame arrester: a packed or meshed element in a short tube."""
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """Nothing changes."""
+        return Transfer(gas.flow, np.zeros_like(gas.flow))
+
+
+@dataclass(frozen=True)
+class Column(Reactor):
+    """A packed column or drying tube; what it takes up is declared as for a bottle."""
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """Uptake by the packing."""
+        return absorb(item, gas.flow, spent)
+
+    def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
+        """As the liquid or packing named in the file."""
+        return _taken_up(liquid, substance)
+
+
+@dataclass(frozen=True)
+class WashBottle(ItemKind):
+    """A bottle whose dip tube leads the gas through a liquid."""
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """Uptake by the liquid, then the liquid's own vapour."""
+        taken = absorb(item, gas.flow, spent)
+        return Transfer(saturate(item, taken.outflow, gas.pressure), taken.absorbed)
+
+    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
+        """The dip tube where its bore is given; the liquid's head comes on top."""
+        if not item.has("dip_tube_bore"):
+            return np.zeros(item.size)
+        length = np.maximum(item.get("dip_depth"), 0.1)
+        return _bore_loss(item, gas, item.get("dip_tube_bore"), length)
+
+    def static_head(self, item: ItemView) -> FloatArray:
+        """Liquid above the dip tube's end."""
+        return dip_head(item.liquid_density, item.get("dip_depth"))
+
+    def seal_head(self, item: ItemView) -> FloatArray:
+        """Head of the lift that liquid must climb to run back; unknown lift: the dip depth."""
+        lift = item.get("lift") if item.has("lift") else item.get("dip_depth")
+        return dip_head(item.liquid_density, lift)
+
+    def held_liquid(self, item: ItemView) -> FloatArray:
+        """All of the bottle's liquid."""
+        return item.get("liquid_volume")
+
+    def bath(self, item: ItemView) -> FloatArray | None:
+        """The liquid's temperature."""
+        return item.get("bath_temperature")
+
+    def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
+        """As the list of sourced pairs says."""
+        return _taken_up(liquid, substance)
+
+
+@dataclass(frozen=True)
+class Trap(ItemKind):
+    """An empty vessel that catches liquid; gas passes over it."""
+
+
+@dataclass(frozen=True)
+class Vessel(Trap):
+    """A flask or other vessel the gas passes through, with declared reactions."""
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """Declared reactions and the vapour of what stands in it."""
+        reacted = react(item, gas.flow)
+        return Transfer(saturate(item, reacted, gas.pressure), np.zeros_like(gas.flow))
+
+
+@dataclass(frozen=True)
+class Outlet(ItemKind):
+    """Where the gas leaves the train, to hood, room or outdoors."""
+
+    def volume(self, item: ItemView) -> FloatArray:
+        """An opening holds nothing unless a volume is stated."""
+        return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)
+
+
+KINDS: tuple[ItemKind, ...] = (
+    Junction("junction", "Junction", ("gas_volume",)),
+    Line("line", "Line", ("inner_diameter", "length")),
+    Reactor("reactor", "Reactor", ("inner_diameter", "length")),
+    Arrester("arrester", "Arrester", ("inner_diameter", "length")),
+    Column("column", "Column", ("inner_diameter", "length")),
+    WashBottle(
+        "wash bottle", "Wash bottle", ("liquid", "liquid_volume", "gas_volume", "dip_depth")
+    ),
+    Trap("trap", "Trap", ("gas_volume",)),
+    Vessel("vessel", "Vessel", ("gas_volume",)),
+    Outlet("outlet", "Outlet", ("to",), is_end=True),
+)
+
+
+def _taken_up(liquid: tuple[str, ...], substance: str) -> bool:
+    return any(substance in TAKEN_UP.get(component, ()) for component in liquid)
+
+
+def _bore_loss(item: ItemView, gas: Gas, bore: FloatArray, length: FloatArray) -> FloatArray:
+    moving = gas.total > 0
+    velocity = np.where(moving, gas.volume_flow, 0.0) / (np.pi / 4 * bore**2)
+    density = np.where(moving, gas.density, 1.0)
+    return line_loss(velocity, density, gas.viscosity, bore, length, 0.0, ENTRANCE_AND_EXIT)
+
+
+def _bed_loss(item: ItemView, gas: Gas) -> FloatArray:
+    """Ergun's loss of a packing; a packing without its figures is NaN, not free."""
+    if not item.has("packing.voidage"):
+        return np.zeros(item.size) if item.model.packing is None else np.full(item.size, np.nan)
+    if item.has("packing.particle_diameter"):
+        grain = item.get("packing.particle_diameter")
+    else:
+        grain = FIBRE_TO_SPHERE * item.get("packing.fibre_diameter")
+    length = item.get("packing.length") if item.has("packing.length") else item.get("length")
+    moving = gas.total > 0
+    velocity = np.where(moving, gas.volume_flow, 0.0)
+    velocity = velocity / (np.pi / 4 * item.get("inner_diameter") ** 2)
+    density = np.where(moving, gas.density, 1.0)
+    return ergun(velocity, density, gas.viscosity, item.get("packing.voidage"), grain, length)
+
+
+def _bare_length(item: ItemView, heated: bool) -> FloatArray:
+    length = item.get("length")
+    if not heated:
+        return length
+    zone = item.get("heated_length") if item.has("heated_length") else length
+    return np.maximum(length - zone, 0.0) / 2

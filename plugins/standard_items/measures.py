@@ -1,0 +1,88 @@
+"""Numbers of the train itself: read by people and by site rules, judged by no built-in one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from review import Computation, Input, Kind, Measure, Method, Setup
+from review.physics.gas import R
+
+CONTACT_TIME = Method(
+    id="train.contact_time",
+    title="Contact time in an item",
+    result="contact time",
+    unit="s",
+    formula="V * P / (n * R * T)",
+    inputs=(
+        Input("V", "V", "m3", "gas volume"),
+        Input("P", "P", "Pa", "absolute pressure"),
+        Input("n", "n", "mol/s", "molar flow"),
+        Input("R", "R", "J/(mol K)", "gas constant"),
+        Input("T", "T", "K", "hottest temperature in the item"),
+    ),
+    function=lambda V, P, n, R, T: V * P / (n * R * T),
+    source="void volume over actual flow; ideal gas",
+    validity="plug flow at the hottest temperature, so the shortest contact; infinite without flow",
+)
+
+_CONTACT = Kind(
+    id="train.contact_time",
+    title="Contact time",
+    worse="lower",
+    unit="s",
+    display="s",
+    method=CONTACT_TIME.id,
+    source=CONTACT_TIME.source,
+    validity=CONTACT_TIME.validity,
+    moves={"flows.*.rate": "down", "train.*.length": "up"},
+)
+_GAS = Kind(
+    id="train.gas_temperature_out",
+    title="Gas temperature at the outlet end of an item",
+    worse="higher",
+    unit="K",
+    display="degC",
+    method="train.cooling_line",
+    source="wall conduction, gas enthalpy and outside loss solved together (review.physics.heat)",
+    validity="still air outside; the low end of the outside loss, so never too cold",
+    moves={"heat.*.set_temperature": "up", "flows.*.rate": "up"},
+)
+_WALL = Kind(
+    id="train.wall_temperature_out",
+    title="Wall temperature at the outlet end of an item",
+    worse="higher",
+    unit="K",
+    display="degC",
+    method="train.cooling_line",
+    source=_GAS.source,
+    validity=_GAS.validity,
+    moves={"heat.*.set_temperature": "up"},
+)
+_PRESSURE = Kind(
+    id="train.pressure",
+    title="Absolute pressure at the inlet of an item",
+    worse="higher",
+    unit="Pa",
+    display="bar absolute",
+    method="train.pressure",
+    source="losses marched back from the outlet: Churchill (1977), Ergun (1952), rho g h",
+    validity="isothermal flow at the hottest temperature; steady",
+    moves={"flows.*.rate": "up", "train.*.length": "up"},
+)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
+    for place in setup.places:
+        yield setup.measure(_GAS, place.gas_out, place.id)
+        yield setup.measure(_WALL, place.wall_out, place.id)
+        yield setup.measure(_PRESSURE, place.pressure, place.id)
+        if place.is_end:
+            continue
+        contact = CONTACT_TIME(
+            V=place.volume, P=place.pressure, n=place.flow, R=constant, T=place.hottest
+        )
+        yield setup.measure(_CONTACT, contact, place.id)
+
+
+TRAIN = Computation(kinds=(_CONTACT, _GAS, _WALL, _PRESSURE), compute=_compute)

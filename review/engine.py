@@ -1,0 +1,498 @@
+"""The engine: load plugins and rules, resolve, walk, measure, judge.
+
+It holds no hazard knowledge. Each engine has its own plugin manager, so that what one review loads
+no other sees; results come in a fixed order, whatever loads first. A check that fails to load or
+raises costs its own findings, which become `undetermined`, and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from importlib.metadata import entry_points, version
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pluggy
+
+from review import hookspecs
+from review.conditions import Vocabulary, nearest
+from review.facts import fact_types, facts_of
+from review.items import ItemKind
+from review.judging import judge
+from review.measure import MISSING, Measure, Quantity, recording
+from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError
+from review.reference import Reference, built_in_folder
+from review.resolve import Resolved, resolve
+from review.result import Basis, Failure, Finding, Review, Run, Trials
+from review.rules import Layer, Ruleset, load_layer, merge
+from review.runs import PLAN, Runs
+from review.scenario import Scenario
+from review.setup import Setup
+from review.verdict import verdict
+
+#: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
+CHUNK_RUNS = 4000
+CHUNK_BYTES = 400_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """The working of one measure in one trial."""
+
+    measure_kind: Kind
+    at: str
+    of: str
+    trial: str
+    step: str
+    quantity: Quantity
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Plugin:
+    name: str
+    module: Any
+    check: Check | None
+
+
+class Engine:
+    """Reviews scenarios with one set of plugins and rules.
+
+    `plugin_files` are Python files with hooks; `rules_files` are site rulesets. Raises
+    `PluginError` for a plugin whose declarations clash and `RulesetError` for a malformed ruleset.
+    """
+
+    def __init__(
+        self, plugin_files: Sequence[Path] = (), rules_files: Sequence[Path] = ()
+    ) -> None:
+        self.failures: list[Failure] = []
+        self._manager = pluggy.PluginManager(PROJECT)
+        self._manager.add_hookspecs(hookspecs)
+        self._plugins = self._load(plugin_files)
+        self.checks: tuple[Check, ...] = tuple(p.check for p in self._plugins if p.check)
+        self._computations = self._collect_computations()
+        self.kinds: Mapping[str, Kind] = {
+            kind.id: kind for _, c in self._computations for kind in c.kinds
+        }
+        self._item_kinds = self._collect_item_kinds()
+        self.reference = Reference(self._reference_folders())
+        self.ruleset = self._rules(rules_files)
+
+    # Loading
+
+    def _load(self, files: Sequence[Path]) -> list[_Plugin]:
+        modules: list[tuple[str, Any]] = []
+        for point in sorted(entry_points(group=PROJECT), key=lambda p: p.name):
+            try:
+                modules.append((point.name, point.load()))
+            except Exception as error:
+                self._failed(point.name, error, "did not load")
+        for file in files:
+            modules.append((file.stem, _module_from(file)))
+        plugins = []
+        for name, module in modules:
+            try:
+                self._manager.register(module, name)
+                self._manager.check_pending()
+            except (ValueError, pluggy.PluginValidationError) as error:
+                raise PluginError(f"plugin {name!r}: {error}") from error
+            try:
+                described = module.check() if hasattr(module, "check") else None
+                plugins.append(_Plugin(name, module, described))
+            except Exception as error:
+                self._failed(name, error, "could not describe itself")
+        ids: dict[str, str] = {}
+        for plugin in plugins:
+            if plugin.check and ids.setdefault(plugin.check.id, plugin.name) != plugin.name:
+                raise PluginError(
+                    f"check id {plugin.check.id!r} is declared by plugin {ids[plugin.check.id]!r} "
+                    f"and by plugin {plugin.name!r}"
+                )
+        return plugins
+
+    def _failed(self, name: str, error: Exception, what: str) -> None:
+        self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))
+
+    def _each(self, hook: str, *arguments: Any) -> list[tuple[_Plugin, Any]]:
+        """One hook of every plugin that has it; a plugin that raises becomes a failure."""
+        out = []
+        for plugin in self._plugins:
+            function = getattr(plugin.module, hook, None)
+            if function is None or not hasattr(function, f"{PROJECT}_impl"):
+                continue
+            try:
+                out.append((plugin, function(*arguments)))
+            except Exception as error:
+                self._failed(plugin.name, error, f"its hook {hook} raised")
+        return out
+
+    def _collect_computations(self) -> list[tuple[_Plugin, Computation]]:
+        found: list[tuple[_Plugin, Computation]] = []
+        owner: dict[str, str] = {}
+        for plugin, computations in self._each("measures"):
+            for computation in computations:
+                for kind in computation.kinds:
+                    if kind.id in owner:
+                        raise PluginError(
+                            f"measure kind {kind.id!r} is declared by plugin {owner[kind.id]!r} "
+                            f"and by plugin {plugin.name!r}"
+                        )
+                    owner[kind.id] = plugin.name
+                found.append((plugin, computation))
+        return _in_order_of_needs(found)
+
+    def _collect_item_kinds(self) -> dict[str, ItemKind]:
+        kinds: dict[str, ItemKind] = {}
+        owner: dict[str, str] = {}
+        for plugin, given in self._each("item_kinds"):
+            for kind in given:
+                if kind.id in kinds:
+                    raise PluginError(
+                        f"item kind {kind.id!r} is declared by plugin {owner[kind.id]!r} "
+                        f"and by plugin {plugin.name!r}"
+                    )
+                kinds[kind.id], owner[kind.id] = kind, plugin.name
+        return kinds
+
+    def _reference_folders(self) -> list[Path]:
+        folders = [built_in_folder()]
+        for hook in ("substances", "materials"):
+            for _, given in self._each(hook):
+                folders += [folder for folder in given if folder not in folders]
+        return folders
+
+    def _rules(self, files: Sequence[Path]) -> Ruleset:
+        layers: list[Layer] = [
+            load_layer(built_in_folder() / "general.yaml", "general", "built-in")
+        ]
+        for plugin, paths in self._each("criteria"):
+            layers += [load_layer(path, plugin.name, "plugin") for path in paths]
+        layers += [load_layer(path, path.stem, "site") for path in files]
+        return merge(layers, Vocabulary(fact_types(), self.kinds), self.kinds)
+
+    # Reviewing
+
+    def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:
+        """The plan and every upset the plugins see in this scenario."""
+        return (PLAN, *self._upsets(scenario, []))
+
+    def _upsets(self, scenario: Scenario, failures: list[Failure]) -> list[Overlay]:
+        """Every upset once, in a fixed order; a plugin that raises becomes a failure."""
+        seen: dict[str, Overlay] = {}
+        for plugin in self._plugins:
+            function = getattr(plugin.module, "upsets", None)
+            if function is None or not hasattr(function, f"{PROJECT}_impl"):
+                continue
+            try:
+                for overlay in function(scenario):
+                    if overlay.id in seen:
+                        raise PluginError(f"upset id {overlay.id!r} is declared twice")
+                    seen[overlay.id] = overlay
+            except Exception as error:
+                failures.append(
+                    Failure(plugin.name, f"its upsets raised {type(error).__name__}: {error}")
+                )
+        return list(seen.values())
+
+    def review(
+        self,
+        scenario: Scenario,
+        *,
+        extra: Sequence[Overlay] = (),
+        upsets: bool = True,
+    ) -> Review:
+        """Review one scenario: the plan, its steps, its upsets and any further overlays.
+
+        Raises `InputError` where names or reactions of the scenario cannot be resolved.
+        """
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        failures = list(self.failures)
+        found = self._upsets(scenario, failures) if upsets else []
+        overlays = [PLAN, *found, *extra]
+        measures, broken = self._measure(resolved, overlays, failures)
+        trials = Trials(
+            steps=tuple(step.name for step in resolved.steps),
+            runs=tuple(Run(o.id, o.title, o.case, o.from_step) for o in overlays),
+        )
+        facts = facts_of(resolved)
+        judged = judge(measures, facts, self.ruleset, self.kinds, trials, broken)
+        findings = (*judged.findings, *(_failure_finding(f) for f in failures))
+        draft = Review(
+            version=version("benchgate"),
+            title=scenario.title,
+            path=scenario.path,
+            scenario_sha256=scenario.text_sha256,
+            layers=self.ruleset.layers,
+            checks=self.checks,
+            verdict=verdict(findings),
+            findings=findings,
+            measures=tuple(measures),
+            kinds=self.kinds,
+            trials=trials,
+            facts=facts,
+            not_covered=tuple((c.title, text) for c in self.checks for text in c.not_covered),
+            not_applicable=judged.not_applicable,
+            loosened=self.ruleset.loosened,
+            failures=tuple(failures),
+            contacts=self.ruleset.contacts,
+            notes=resolved.notes,
+        )
+        sections = [s for _, given in self._each("report_sections", draft) for s in given]
+        return replace(draft, sections=tuple(sections))
+
+    def _measure(
+        self, resolved: Resolved, overlays: Sequence[Overlay], failures: list[Failure]
+    ) -> tuple[list[Measure], dict[str, str]]:
+        """Every measure over all runs, chunk by chunk, and the kinds whose check failed."""
+        runs = Runs(resolved.base, overlays)
+        chunks = [
+            self._measure_chunk(resolved, chunk, failures) for chunk in runs.chunks(_size(resolved))
+        ]
+        broken = {kind: why for _, part in chunks for kind, why in part.items()}
+        return _joined([measures for measures, _ in chunks]), broken
+
+    def _measure_chunk(
+        self, resolved: Resolved, runs: Runs, failures: list[Failure]
+    ) -> tuple[list[Measure], dict[str, str]]:
+        by_kind: dict[str, list[Measure]] = {}
+        setup = self._setup(resolved, runs, lambda kind: by_kind.get(kind, []))
+        broken: dict[str, str] = {}
+        for plugin, computation in self._computations:
+            ids = [kind.id for kind in computation.kinds]
+            lost = [need for need in computation.needs if need in broken]
+            try:
+                if lost:
+                    raise PluginError(f"it needs {', '.join(lost)}, which could not be computed")
+                for measure in computation.compute(setup):
+                    if measure.kind not in ids:
+                        raise PluginError(f"it yields {measure.kind!r}, which it does not declare")
+                    by_kind.setdefault(measure.kind, []).append(_checked(measure, setup.shape))
+            except Exception as error:
+                why = f"check {plugin.name} failed: {type(error).__name__}: {error}"
+                broken |= {kind: why for kind in ids}
+                failure = Failure(plugin.name, why)
+                if failure not in failures:
+                    failures.append(failure)
+                for kind in ids:
+                    by_kind.pop(kind, None)
+        return [m for kind in sorted(by_kind) for m in by_kind[kind]], broken
+
+    def _setup(
+        self, resolved: Resolved, runs: Runs, contact: Callable[[str], Sequence[Measure]]
+    ) -> Setup:
+        limits = {name: limit.value for name, limit in self.ruleset.limits.items()}
+        return Setup(resolved, runs, limits, contact)
+
+    # Explaining
+
+    def explain(
+        self,
+        scenario: Scenario,
+        kind: str,
+        at: str | None = None,
+        of: str | None = None,
+        run: str | None = None,
+        step: str | None = None,
+    ) -> Explanation:
+        """The working of one measure: at its worst trial, or in the run and step named.
+
+        The one run is walked again with recording on; alone or in a batch the numbers are the
+        same. Raises `LookupError` that names the nearest kind, place, run or step.
+        """
+        if kind not in self.kinds:
+            raise _unknown("measure kind", kind, self.kinds)
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        overlays = self.overlays(scenario)
+        measures, broken = self._measure(resolved, overlays, [])
+        if kind in broken:
+            raise _unknown("measure", kind, (), broken[kind])
+        chosen = [m for m in measures if m.kind == kind]
+        if not chosen:
+            raise _unknown("measure", kind, (), "nothing of this kind was computed here")
+        for name, wanted, of_measure in (("place", at, "at"), ("subject", of, "of")):
+            if wanted is not None:
+                known = [getattr(m, of_measure) for m in chosen]
+                chosen = [m for m in chosen if getattr(m, of_measure) == wanted]
+                if not chosen:
+                    raise _unknown(name, wanted, known)
+        ids = [o.id for o in overlays]
+        if run is not None and run not in ids:
+            raise _unknown("run", run, ids)
+        cells = ["stated settings", *(s.name for s in resolved.steps)]
+        if step is not None and step not in cells:
+            raise _unknown("step", step, cells)
+        measure, cell, column = _worst(
+            chosen,
+            self.kinds[kind],
+            overlays,
+            None if run is None else ids.index(run),
+            None if step is None else cells.index(step),
+        )
+        with recording():
+            by_kind: dict[str, list[Measure]] = {}
+            alone = Runs(resolved.base, [overlays[column]])
+            setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
+            for _, computation in self._computations:
+                for m in computation.compute(setup):
+                    by_kind.setdefault(m.kind, []).append(m)
+        again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
+        if again.working is None:
+            raise _unknown("working of", kind, (), "the check recorded none")
+        return Explanation(
+            measure_kind=self.kinds[kind],
+            at=again.at,
+            of=again.of,
+            trial=overlays[column].title,
+            step=cells[cell],
+            quantity=again.working,
+            index=cell,
+        )
+
+
+def _failure_finding(failure: Failure) -> Finding:
+    """What a failed check could have found is not known, and that blocks."""
+    return Finding(
+        criterion="check.failed",
+        title=f"The check {failure.check} could not do its work",
+        kind="",
+        at="",
+        of="",
+        grade="undetermined",
+        status="missing",
+        case="plan",
+        trial=PLAN.title,
+        step="",
+        value=float("nan"),
+        unit="",
+        display="",
+        limit=None,
+        action="Mend or remove the plugin, then review again.",
+        basis=Basis("benchgate", "a check that fails finds nothing acceptable", ""),
+        layer="engine",
+        reason=failure.reason,
+    )
+
+
+def _unknown(what: str, text: str, known: Any, why: str = "") -> LookupError:
+    return LookupError(f"no {what} {text!r}{nearest(text, known)}" + (f": {why}" if why else ""))
+
+
+def _module_from(file: Path) -> ModuleType:
+    """Load one plugin file that the caller named; never anything found beside a scenario."""
+    if not file.is_file():
+        raise PluginError(f"plugin {file}: no such file")
+    name = f"benchgate_plugin_{file.stem}_{hashlib.sha256(str(file).encode()).hexdigest()[:8]}"
+    spec = importlib.util.spec_from_file_location(name, file)
+    if spec is None or spec.loader is None:
+        raise PluginError(f"plugin {file}: not a Python file")
+    module = importlib.util.module_from_spec(spec)
+    try:
+        spec.loader.exec_module(module)
+    except Exception as error:
+        raise PluginError(f"plugin {file}: {type(error).__name__}: {error}") from error
+    return module
+
+
+def _in_order_of_needs(
+    found: list[tuple[_Plugin, Computation]],
+) -> list[tuple[_Plugin, Computation]]:
+    """Computations so that needs come first; a cycle is an error that names the kinds."""
+    waiting = sorted(found, key=lambda pair: pair[1].kinds[0].id)
+    known = {kind.id for _, c in found for kind in c.kinds}
+    done: set[str] = set()
+    order: list[tuple[_Plugin, Computation]] = []
+    while waiting:
+        ready = [p for p in waiting if all(n in done or n not in known for n in p[1].needs)]
+        if not ready:
+            stuck = ", ".join(kind.id for _, c in waiting for kind in c.kinds)
+            raise PluginError(f"measure kinds need each other in a circle: {stuck}")
+        order.append(ready[0])
+        waiting.remove(ready[0])
+        done |= {kind.id for kind in ready[0][1].kinds}
+    return order
+
+
+def _size(resolved: Resolved) -> int:
+    """Runs per chunk: as many as keep the composition arrays small."""
+    per_run = resolved.graph.size * len(resolved.species) * (len(resolved.steps) + 1) * 8 * 12
+    return int(max(64, min(CHUNK_RUNS, CHUNK_BYTES // max(per_run, 1))))
+
+
+def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:
+    """The measure with `missing` exactly where its value is NaN, whatever the check said."""
+    if measure.value.shape != shape or measure.status.shape != shape:
+        raise PluginError(f"{measure.kind} at {measure.at}: its shape is not {shape}")
+    nan = np.isnan(measure.value)
+    lost = measure.status == MISSING
+    if np.array_equal(nan, lost):
+        return measure
+    return replace(
+        measure,
+        value=np.where(lost, np.nan, measure.value),
+        status=np.where(nan | lost, np.uint8(MISSING), measure.status),
+    )
+
+
+def _joined(chunks: list[list[Measure]]) -> list[Measure]:
+    """Measures of all chunks side by side; one that a chunk lacks is missing there."""
+    if len(chunks) == 1:
+        return chunks[0]
+    widths = [chunk[0].value.shape if chunk else (0, 0) for chunk in chunks]
+    keyed = [{(m.kind, m.at, m.of): m for m in chunk} for chunk in chunks]
+    keys = sorted({key for chunk in keyed for key in chunk})
+    out = []
+    for key in keys:
+        first = next(chunk[key] for chunk in keyed if key in chunk)
+        values, statuses = [], []
+        for chunk, shape in zip(keyed, widths, strict=True):
+            m = chunk.get(key)
+            values.append(np.full(shape, np.nan) if m is None else m.value)
+            lost = np.full(shape, MISSING, dtype=np.uint8)
+            statuses.append(lost if m is None else m.status)
+        out.append(
+            replace(
+                first,
+                value=np.concatenate(values, axis=1),
+                status=np.concatenate(statuses, axis=1),
+                working=None,
+            )
+        )
+    return out
+
+
+def _worst(
+    measures: Sequence[Measure],
+    kind: Kind,
+    overlays: Sequence[Overlay],
+    run: int | None,
+    cell: int | None,
+) -> tuple[Measure, int, int]:
+    """The measure, cell and run with the most hazardous known value among those asked for."""
+    best: tuple[float, int, int, int] | None = None
+    for n, measure in enumerate(measures):
+        hazard = np.where(kind.worse == "higher", measure.value, -measure.value)
+        hazard = np.where(np.isnan(hazard), -np.inf, hazard)
+        asked = np.zeros(hazard.shape, dtype=bool)
+        for column, overlay in enumerate(overlays):
+            start = 0 if overlay.from_step is None else overlay.from_step
+            asked[start:, column] = run is None or column == run
+        if cell is not None:
+            asked[np.arange(hazard.shape[0]) != cell] = False
+        if not asked.any():
+            continue
+        hazard = np.where(asked, hazard, -np.inf)
+        at = int(np.argmax(np.where(asked, hazard, -np.inf)))
+        c, r = np.unravel_index(at, hazard.shape)
+        if not asked[c, r]:
+            c, r = np.argwhere(asked)[0]
+        entry = (float(hazard[c, r]), n, int(c), int(r))
+        if best is None or entry[0] > best[0]:
+            best = entry
+    if best is None:
+        raise LookupError("no such trial: the upset begins after the step named")
+    return measures[best[1]], best[2], best[3]
