@@ -1,25 +1,33 @@
 """benchgate: reviews the hazards of a bench experiment before it is run.
 
-What is exported here is the documented interface, for plugins and for programs.
+What is exported here is the documented interface, for plugins and for programs. Names are loaded
+on first use, so that a command that reviews nothing starts at once.
 """
 
-from review.engine import Engine, Explanation
-from review.items import Gas, ItemKind, ItemView, Transfer, absorb, react, saturate, tube_volume
-from review.measure import FloatArray, Input, Measure, Method, Quantity
-from review.plugin import (
-    Check,
-    Computation,
-    Kind,
-    Overlay,
-    PluginError,
-    Section,
-    hookimpl,
-)
-from review.reference import Datum, Material, Reference, Substance
-from review.result import Finding, Review
-from review.scenario import InputError, Scenario, load, loads
-from review.setup import Place, Setup
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
+if TYPE_CHECKING:
+    from review.engine import Engine, Explanation
+    from review.items import Gas, ItemKind, ItemView, Transfer, absorb, react, saturate, tube_volume
+    from review.measure import FloatArray, Input, Measure, Method, Quantity
+    from review.plugin import Check, Computation, Kind, Overlay, PluginError, Section, hookimpl
+    from review.reference import Datum, Material, Reference, Substance
+    from review.result import Finding, Review
+    from review.scenario import InputError, Scenario, load, loads
+    from review.setup import Place, Setup
+
+_HOME = {
+    "engine": "Engine Explanation",
+    "items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
+    "measure": "FloatArray Input Measure Method Quantity",
+    "plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
+    "reference": "Datum Material Reference Substance",
+    "result": "Finding Review",
+    "scenario": "InputError Scenario load loads",
+    "setup": "Place Setup",
+}
+_MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
     "Check", "Computation", "Datum", "Engine", "Explanation", "Finding", "FloatArray", "Gas",
     "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material", "Measure", "Method",
@@ -27,3 +35,9 @@ __all__ = [
     "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "react", "saturate",
     "tube_volume",
 ]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULE:
+        raise AttributeError(f"module 'review' has no attribute {name!r}")
+    return getattr(import_module(f"review.{_MODULE[name]}"), name)

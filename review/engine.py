@@ -26,7 +26,7 @@ from review.items import ItemKind
 from review.judging import judge
 from review.measure import MISSING, Measure, Quantity, recording
 from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError
-from review.reference import Reference, built_in_folder
+from review.reference import DATA_FILES, Reference, built_in_folder
 from review.resolve import Resolved, resolve
 from review.result import Basis, Failure, Finding, Review, Run, Trials
 from review.rules import Layer, Ruleset, load_layer, merge
@@ -168,11 +168,13 @@ class Engine:
 
     def _rules(self, files: Sequence[Path]) -> Ruleset:
         layers: list[Layer] = [
-            load_layer(built_in_folder() / "general.yaml", "general", "built-in")
+            load_layer(path, path.stem, "built-in") for path in built_in_rules(built_in_folder())
         ]
         for plugin, paths in self._each("criteria"):
             layers += [load_layer(path, plugin.name, "plugin") for path in paths]
         layers += [load_layer(path, path.stem, "site") for path in files]
+        if self.failures:
+            layers = [_without_lost_kinds(layer, self.kinds) for layer in layers]
         return merge(layers, Vocabulary(fact_types(), self.kinds), self.kinds)
 
     # Reviewing
@@ -337,7 +339,7 @@ class Engine:
             by_kind: dict[str, list[Measure]] = {}
             alone = Runs(resolved.base, [overlays[column]])
             setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
-            for _, computation in self._computations:
+            for _, computation in self._needed_for(kind):
                 for m in computation.compute(setup):
                     by_kind.setdefault(m.kind, []).append(m)
         again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
@@ -352,6 +354,33 @@ class Engine:
             quantity=again.working,
             index=cell,
         )
+
+    def _needed_for(self, kind: str) -> list[tuple[_Plugin, Computation]]:
+        """The computation of a kind and those it needs, in order."""
+        wanted, out = {kind}, []
+        for pair in reversed(self._computations):
+            if any(k.id in wanted for k in pair[1].kinds):
+                wanted |= set(pair[1].needs)
+                out.append(pair)
+        return out[::-1]
+
+
+def built_in_rules(folder: Path) -> list[Path]:
+    """The ruleset files shipped with benchgate: every YAML file there that is no data file."""
+    return sorted(p for p in folder.glob("*.yaml") if p.name not in DATA_FILES)
+
+
+def _without_lost_kinds(layer: Layer, kinds: Mapping[str, Kind]) -> Layer:
+    """A layer without criteria of kinds that went with a plugin that did not load.
+
+    The plugin's own failure is a finding already; a ruleset error here would hide all others.
+    """
+    kept = tuple(
+        entry
+        for entry in layer.criteria
+        if "kind" not in entry.fields or entry.fields["kind"].value in kinds
+    )
+    return replace(layer, criteria=kept)
 
 
 def _failure_finding(failure: Failure) -> Finding:

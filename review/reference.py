@@ -58,6 +58,10 @@ __all__ = [
 ]
 
 
+#: Files beside the rulesets that hold data.
+DATA_FILES = frozenset({"index.yaml", "joints.yaml"})
+
+
 class Reference:
     """Finds and reads reference data; later folders override earlier ones by file name.
 

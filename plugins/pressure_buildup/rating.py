@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Place, Quantity, Setup
+from review import Input, Method, Place, Quantity, Setup
 from review.physics.vessel import flat_plate_rating, thick_wall_rating
 
 ATMOSPHERE = 101325.0
@@ -114,11 +114,3 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
             source=datum.source,
         )
     ]
-
-
-def weakest_upstream(setup: Setup, place: Place, headroom: list[Quantity]) -> list[Quantity]:
-    """Headroom of every item that a plug behind `place` puts under pressure."""
-    return [headroom[i] for i in place.before if not setup.places[i].is_end]
-
-
-__all__: list[str] = ["FloatArray", "rating", "weakest_upstream"]

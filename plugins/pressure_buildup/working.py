@@ -6,7 +6,17 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+)
 from review.physics.gas import R
 from review.physics.vessel import plugged_rise
 
@@ -60,6 +70,21 @@ HEADROOM = Method(
     source="difference",
     validity="as the rating",
 )
+def _seconds(
+    headrooms: list[FloatArray],
+    rise: FloatArray,
+    supply: FloatArray,
+    p0: FloatArray,
+    ratings: list[FloatArray],
+) -> FloatArray:
+    least = np.min(np.broadcast_arrays(*headrooms), axis=0)
+    lowest = np.min(np.broadcast_arrays(*ratings), axis=0)
+    reachable = supply - p0 > lowest
+    time = np.where(rise > 0, least / np.where(rise > 0, rise, 1.0), np.inf)
+    known = ~(np.isnan(least) | np.isnan(rise) | np.isnan(supply) | np.isnan(lowest))
+    return np.where(known, np.where(reachable, time, np.inf), np.nan)
+
+
 SECONDS = Method(
     id="pressure.plugged_seconds",
     title="Time from a plug to the first item that lets go",
@@ -73,9 +98,7 @@ SECONDS = Method(
         Input("p0", "p0", "Pa", "pressure of the room"),
         Input("ratings", "rating", "Pa", "gauge pressure each item upstream holds"),
     ),
-    function=lambda headrooms, rise, supply, p0, ratings: _seconds(
-        headrooms, rise, supply, p0, ratings
-    ),
+    function=_seconds,
     source="pressure rise behind a plug to the lowest headroom upstream of it",
     validity="never, where the supplies cannot reach the lowest rating or give nothing",
 )
@@ -93,15 +116,6 @@ REACH = Method(
     source="gas contracts as V Ta (1/T - 1/Th) less what the lift of the liquid balances",
     validity="no non-return valve or trap counts unless it stands in the train",
 )
-
-
-def _seconds(headrooms: list, rise, supply, p0, ratings: list):  # type: ignore[no-untyped-def,type-arg]
-    least = np.min(np.broadcast_arrays(*headrooms), axis=0)
-    lowest = np.min(np.broadcast_arrays(*ratings), axis=0)
-    reachable = supply - p0 > lowest
-    time = np.where(rise > 0, least / np.where(rise > 0, rise, 1.0), np.inf)
-    known = ~(np.isnan(least) | np.isnan(rise) | np.isnan(supply) | np.isnan(lowest))
-    return np.where(known, np.where(reachable, time, np.inf), np.nan)
 
 
 def _kind(
@@ -176,7 +190,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _gaining(setup: Setup, place: Place) -> Quantity:
-    """Rate behind the plug: what the supplies deliver, or what flows here if reactions add moles."""
+    """Rate behind the plug: what is supplied, or what flows here where reactions add moles."""
     value = np.fmax(place.delivered.value, place.flow.value)
     return setup.quantity(value, f"gas coming to {place.id}", "mol/s", "balance of the train")
 
