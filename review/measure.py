@@ -82,7 +82,9 @@ class Quantity:
         never look like a number.
         """
         number = np.atleast_1d(np.asarray(value, dtype=np.float64))
-        flags = np.broadcast_to(np.asarray(status, dtype=np.uint8), number.shape)
+        flags = np.asarray(status, dtype=np.uint8)
+        if flags.shape != number.shape:
+            flags = np.broadcast_to(flags, number.shape)
         nan = np.isnan(number)
         lost = flags == MISSING
         if nan.any() or lost.any():
@@ -161,7 +163,6 @@ class Method:
             if self.valid is not None:
                 holds = np.asarray(self.valid(**arrays))
                 status = np.where(holds, status, np.maximum(status, OUTSIDE))
-        status = np.broadcast_to(np.asarray(status, dtype=np.uint8), value.shape)
         origin = None
         if _recording.get():
             kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}

@@ -7,7 +7,7 @@ order, and every number stays addressed by its path so that overlays can change 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -58,6 +58,7 @@ class Resolved:
     reactions: Mapping[str, tuple[tuple[Term, ...], ...]]
     liquids: Mapping[str, Mapping[str, float]]
     credited: frozenset[tuple[str, str]]
+    paths: Mapping[str, tuple[str, ...]]
     notes: tuple[str, ...] = field(default=())
 
     @property
@@ -160,6 +161,7 @@ def resolve(
     if problems:
         raise InputError(problems)
     species = tuple(found[s] for s in sorted(found) if _can_be_gas(found[s]))
+    base = _base_numbers(scenario, given)
     return Resolved(
         scenario=scenario,
         reference=reference,
@@ -167,11 +169,15 @@ def resolve(
         species=species,
         index={s.name: i for i, s in enumerate(species)},
         properties=properties_of(species),
-        base=_base_numbers(scenario, given),
+        base=base,
         steps=_steps(scenario),
         reactions=reactions,
         liquids=liquids,
         credited=_credited(scenario, reference, chosen, liquids),
+        paths={
+            item.id: tuple(path for path in base if path.startswith(f"train.{item.id}."))
+            for item in scenario.train
+        },
         notes=tuple(notes),
     )
 
@@ -416,32 +422,46 @@ def _liquid_density(resolved: Resolved, reagent: Reagent) -> float:
 
 
 def item_views(
-    resolved: Resolved, runs: Runs, cell: int, active: Mapping[int, FloatArray], *, before: bool
+    resolved: Resolved,
+    runs: Runs,
+    cell: int,
+    active: Mapping[int, FloatArray],
+    *,
+    before: bool,
+    known: dict[int, ItemView],
 ) -> list[ItemView]:
-    """Every item in numbers at one cell; `active` says where reactions have their heat."""
+    """Every item in numbers at one cell; `active` says where reactions have their heat.
+
+    Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
+    """
     number = _reader(runs, cell, before)
+    shared = runs.changes("ambient.")
     views = []
     for i, item in enumerate(resolved.scenario.train):
-        prefix = f"train.{item.id}."
-        values = {
-            path[len(prefix) :]: number(path) for path in resolved.base if path.startswith(prefix)
-        }
-        views.append(
-            ItemView(
-                model=item,
-                numbers=values,
-                size=runs.size,
-                material=(
-                    None if item.material is None else resolved.reference.material(item.material)
-                ),
-                reactions=_reactions(resolved, item, number),
-                absorptions=_absorptions(resolved, item, number),
-                vapours=_vapours(resolved, item, values, number),
-                liquid_density=_held_density(resolved, item),
-                active=active.get(i),
-            )
-        )
+        view = known.get(i)
+        if view is None:
+            view = _view(resolved, item, number)
+            if not shared and not runs.changes(f"train.{item.id}."):
+                known[i] = view
+        heated = active.get(i)
+        views.append(view if heated is None else replace(view, active=heated))
     return views
+
+
+def _view(resolved: Resolved, item: Item, number: _reader) -> ItemView:
+    prefix = f"train.{item.id}."
+    values = {path[len(prefix) :]: number(path) for path in resolved.paths[item.id]}
+    material = None if item.material is None else resolved.reference.material(item.material)
+    return ItemView(
+        model=item,
+        numbers=values,
+        size=number.runs.size,
+        material=material,
+        reactions=_reactions(resolved, item, number),
+        absorptions=_absorptions(resolved, item, number),
+        vapours=_vapours(resolved, item, values, number),
+        liquid_density=_held_density(resolved, item),
+    )
 
 
 def _reactions(resolved: Resolved, item: Item, number: _reader) -> tuple[Reaction, ...]:

@@ -42,14 +42,15 @@ class Runs:
             path: (np.asarray(w, np.intp), np.asarray(v, np.float64), np.asarray(s, np.intp))
             for path, (w, v, s) in columns.items()
         }
+        self._constant: dict[str, FloatArray] = {}
         self.late = np.array([o.late for o in self.overlays], dtype=bool)
         self.start = np.array(
             [0 if o.from_step is None else o.from_step for o in self.overlays], dtype=np.intp
         )
 
-    def changed(self, path: str) -> bool:
-        """Whether any overlay changes this number."""
-        return path in self._columns
+    def changes(self, prefix: str) -> bool:
+        """Whether any overlay changes a number whose path begins so."""
+        return any(path.startswith(prefix) for path in self._columns)
 
     def number(self, path: str, cell: int, *, before: bool = False) -> FloatArray | None:
         """The number in every run at one cell, shape (runs,); None where the file has none.
@@ -61,7 +62,12 @@ class Runs:
             return None
         column = self._columns.get(path)
         if column is None:
-            return np.broadcast_to(np.float64(value), (self.size,))
+            constant = self._constant.get(path)
+            if constant is None:
+                constant = np.full(self.size, value)
+                constant.flags.writeable = False
+                self._constant[path] = constant
+            return constant
         where, values, starts = column
         active = starts <= cell
         if before:

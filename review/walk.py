@@ -85,6 +85,7 @@ class Walk:
     def __init__(self, resolved: Resolved, runs: Runs) -> None:
         self.resolved, self.runs = resolved, runs
         self.cells: list[Cell] = []
+        self._known: dict[int, ItemView] = {}
         with np.errstate(all="ignore"):  # NaN says what is missing; a warning adds nothing
             self._play()
 
@@ -130,7 +131,8 @@ class Walk:
         heated, low_end, high_end, active = self._heat(
             cell, runs, number, state, ambient_t, duration
         )
-        views = item_views(resolved, runs, cell, active, before=before)
+        known = self._known if runs is self.runs else {}
+        views = item_views(resolved, runs, cell, active, before=before, known=known)
         feeds = feed_flows(resolved, runs, cell, before=before)
         targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
         given = Conditions(
