@@ -1,7 +1,6 @@
 """benchgate: reviews the hazards of a bench experiment before it is run.
 
-What is exported here is the documented interface, for plugins and for programs. Names are loaded
-on first use, so that a command that reviews nothing starts at once.
+What is exported here is the documented interface; a name's module is loaded when first used.
 """
 
 from importlib import import_module
@@ -18,15 +17,12 @@ if TYPE_CHECKING:
     from review.setup import Place, Setup
 
 _HOME = {
-    "engine": "Engine Explanation",
+    "engine": "Engine Explanation", "result": "Finding Review", "setup": "Place Setup",
     "items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
     "measure": "FloatArray Input Measure Method Quantity",
     "plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
-    "reference": "Datum Material Reference Substance",
-    "result": "Finding Review",
-    "scenario": "InputError Scenario load loads",
-    "setup": "Place Setup",
-}
+    "reference": "Datum Material Reference Substance", "scenario": "InputError Scenario load loads",
+}  # fmt: skip
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
     "Check", "Computation", "Datum", "Engine", "Explanation", "Finding", "FloatArray", "Gas",

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.items import ItemKind
 from review.measure import OK, OUTSIDE, FloatArray, Measure, Quantity, StatusArray
@@ -238,27 +239,33 @@ class Setup:
         """The mixing lines the gas at an item passes along, as (name, from, to).
 
         Each end is an array (species, trials) of mole fractions; along a line every mixture of
-        its two ends occurs. The lines: from the gas held before to the new gas before and after
-        its reaction, the reaction itself, an absorbent that is spent on the way, the gas held just
-        upstream passing through, and what comes in through an open end where nothing flows.
+        its two ends occurs. Lines that are a point in every trial are left out. The lines: from
+        the gas held before to the new gas before and after its reaction, the reaction itself, an
+        absorbent that is spent on the way, the gas held just upstream passing through, and what
+        comes in through an open end where nothing flows.
         """
         old, inlet = place.composition("old"), place.composition("inlet")
         outlet, end = place.composition("outlet"), place.composition("outlet_end")
         moving = place.moving > 0
-        inlet, outlet, end = (np.where(moving, new, old) for new in (inlet, outlet, end))
-        lines = [
-            ("old gas to new gas", old, inlet),
-            ("old gas to products", old, outlet),
-            ("through the item", inlet, outlet),
-            ("absorbent being spent", outlet, end),
-        ]
+        lines = [("old gas to new gas", old, _where(moving, inlet, old))]
+        if not np.array_equal(inlet, outlet, equal_nan=True):
+            products = _where(moving, outlet, old)
+            lines.append(("old gas to products", old, products))
+            lines.append(("through the item", lines[0][2], products))
+        if not np.array_equal(outlet, end, equal_nan=True):
+            lines.append(
+                ("absorbent being spent", _where(moving, outlet, old), _where(moving, end, old))
+            )
         graph = self.resolved.graph
         for j in graph.upstream[place.index]:
-            passed = np.where(moving, self.stacked("old")[j], old)
-            lines.append((f"gas held in {graph.ids[j]} passing", old, passed))
+            held = self.stacked("old")[j]
+            if not np.array_equal(held, old, equal_nan=True):
+                passed = _where(moving, held, old)
+                lines.append((f"gas held in {graph.ids[j]} passing", old, passed))
         exposed = self.stacked("exposed")[place.index] > 0
-        drawn = np.where(exposed, place.composition("drawn_from"), old)
-        lines.append(("drawn in through the open end", old, drawn))
+        if exposed.any():
+            drawn = _where(exposed, place.composition("drawn_from"), old)
+            lines.append(("drawn in through the open end", old, drawn))
         return lines
 
     def measure(
@@ -283,6 +290,10 @@ class Setup:
             note=note,
             working=quantity,
         )
+
+
+def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
+    return yes if condition.all() else np.where(condition, yes, no)
 
 
 __all__ = ["Cell", "Place", "Setup"]

@@ -264,7 +264,9 @@ def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Meas
     yield setup.measure(RICH_KIND, rich, place.id)
     yield setup.measure(MARGIN_KIND, margin, place.id)
 
-    lean, inert, _ = _three(setup, place, limits, hot, ends, loc, guessed, pick_used, at_used)
+    lean, inert, _ = _three(
+        setup, place, limits, hot, ends, loc, guessed, pick_used, at_used, upper=False
+    )
     share_there = np.take_along_axis(share, pick_used[None], 0)[0]
     allowance = ALLOWANCE(
         lean=lean,
@@ -302,6 +304,8 @@ def _three(
     guessed: NDArray[np.bool_],
     pick: NDArray[np.intp],
     at: FloatArray,
+    *,
+    upper: bool = True,
 ) -> tuple[Quantity, Quantity, Quantity]:
     """The three ratios with their working, at the place picked on the line picked."""
     trials = np.arange(pick.size)
@@ -319,6 +323,8 @@ def _three(
             floor=Quantity.of(0.1, name="least share", source="stated"),
         )
         lowers.append(_present(SHARE(x=x, L=low), mix[row]))
+        if not upper:
+            continue
         up = UPPER_LIMIT(U25=_datum(fuel, "upper_limit_air"), T=temperature, P=pressure)
         uppers.append(_present(SHARE(x=x, L=up), mix[row]))
         pures.append(np.where(mix[row] > 0, mix[row] / hot.upper_oxygen[n], 0.0))
@@ -338,6 +344,8 @@ def _three(
     inert = _present(TO_LIMITING(o=oxygen, loc=limiting), mix[limits.oxygen])
     alone = loc_there == 0
     inert = _forced(inert, alone)
+    if not upper:
+        return lean, inert, inert
     mixture = UPPER_OF_MIXTURE(F=fuel_sum, shares=uppers)
     with np.errstate(divide="ignore", invalid="ignore"):
         pure = fuel_sum.value / np.sum(pures, axis=0)

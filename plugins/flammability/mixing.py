@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import FloatArray
 from review.physics.mixtures import upper_boundary
@@ -59,8 +60,42 @@ def worst(line: Line) -> tuple[FloatArray, FloatArray]:
 
     The ratio is the smallest of `ratios` where it is largest: 1 and above is inside the envelope.
     It is NaN where an unknown boundary could have kept the mixture outside.
+
+    The upper boundary is asked only where it can matter: nowhere on a line that stays below the
+    lower limit, and not where oxygen stays below a tenth of the limiting oxygen, since there it
+    could only lengthen a margin that is above 0.9 already.
     """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lean, inert = line.lower.max(axis=0), line.oxygen.max(axis=0) / line.loc
+    busy = _busy(line)
+    simple = busy & ((lean <= 1) | (inert < 0.1))
+    at, ratio = np.zeros(busy.shape), np.zeros(busy.shape)
+    for where, solve in ((simple, _below), (busy & ~simple, _anywhere)):
+        if where.any():
+            at[where], ratio[where] = solve(_part(line, where))
+    return at, ratio
+
+
+def _busy(line: Line) -> NDArray[np.bool_]:
+    """Lines with fuel and what burns it; on all others every ratio is zero."""
+    fuel, oxygen = line.fuel.max(axis=0), line.oxygen.max(axis=0)
+    return np.asarray(~(fuel <= 0) & (~(oxygen <= 0) | (line.loc == 0)))
+
+
+def _part(line: Line, where: NDArray[np.bool_]) -> Line:
+    return Line(
+        line.fuel[:, where], line.oxygen[:, where], line.lower[:, where],
+        line.upper[:, where], line.upper_oxygen[:, where], line.loc[where],
+    )  # fmt: skip
+
+
+def _anywhere(line: Line) -> tuple[FloatArray, FloatArray]:
     return _largest(line, _candidates(line))
+
+
+def _below(line: Line) -> tuple[FloatArray, FloatArray]:
+    """The worst point where the upper boundary does not count."""
+    return _allowance(line, 1.0, np.ones_like(line.loc))
 
 
 def worst_allowance(
@@ -71,6 +106,16 @@ def worst_allowance(
     min(fuel / (lean_share x lower limit), oxygen / (inert_share x limiting oxygen)); being rich
     earns nothing, because every rich gas meets air somewhere.
     """
+    busy = _busy(line)
+    at, share = np.zeros(busy.shape), np.zeros(busy.shape)
+    if busy.any():
+        at[busy], share[busy] = _allowance(_part(line, busy), lean_share, inert_share[busy])
+    return at, share
+
+
+def _allowance(
+    line: Line, lean_share: float, inert_share: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     lean = line.lower / lean_share
     with np.errstate(divide="ignore", invalid="ignore"):
         inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
