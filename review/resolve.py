@@ -263,17 +263,14 @@ def _liquid(
     assert callable(name)
     if text in reagents:
         reagent = reagents[text]
-        parts = {}
+        moles: dict[str, float] = {}
         for component, share in reagent.composition.items():
             substance = name(component, ("reagents", text, "composition", component))
             if substance is not None:
-                parts[substance] = share
-        if reagent.basis == "mass":
-            moles = {s: w / s.molar_mass for s, w in parts.items()}
-        else:
-            moles = dict(parts)
+                amount = share / substance.molar_mass if reagent.basis == "mass" else share
+                moles[substance.name] = moles.get(substance.name, 0.0) + amount
         total = sum(moles.values())
-        return {s.name: n / total for s, n in moles.items()} if total > 0 else {}
+        return {s: n / total for s, n in moles.items()} if total > 0 else {}
     substance = name(text, ("train", item, "liquid"))
     return {} if substance is None else {substance.name: 1.0}
 
