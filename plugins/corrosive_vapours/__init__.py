@@ -1,0 +1,38 @@
+"""What attacks the apparatus: materials the gas touches, and absorbents that run out."""
+
+from __future__ import annotations
+
+from review import Check, Computation, hookimpl
+
+from .absorbers import ABSORBERS
+from .wetted import WETTED
+
+
+@hookimpl
+def check() -> Check:
+    """Describe what is looked at and what is not."""
+    return Check(
+        id="corrosive_vapours",
+        title="Corrosion and absorbents",
+        version="1",
+        covers=(
+            "every material the gas touches against every substance that can be in it",
+            "how much of each absorbent is used by the end of each step",
+        ),
+        not_covered=(
+            "acid that condenses at cold spots, and where it collects",
+            "mixtures that attack more than their parts do; cracking under stress",
+            "heat and gas that an absorption gives off; solids that form and block",
+            "skin and eyes: gloves, spectacles and an eyewash are for the operators to see to",
+        ),
+        sources=(
+            "makers' and public resistance tables, named with each rating in the material files",
+            "stoichiometric capacity of the absorbent as the scenario states it",
+        ),
+    )
+
+
+@hookimpl
+def measures() -> list[Computation]:
+    """Wetted materials and absorbents."""
+    return [WETTED, ABSORBERS]

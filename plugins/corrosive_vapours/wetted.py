@@ -1,0 +1,125 @@
+"""Each wetted material against each substance in the gas, as a rating.
+
+Trade knowledge may lower a rating and never gives `resistant`; a pair that nobody has rated is
+missing, not resistant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from review import (
+    Computation,
+    Input,
+    Kind,
+    Material,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+    Substance,
+)
+
+LABELS = ("resistant", "limited", "not suitable")
+
+#: Below this mole fraction a substance is not counted as touching a material. Slow attack by
+#: traces over months is beyond a pre-run review.
+TRACE = 1e-5
+
+#: A table made at room temperature is read up to here (common practice, no source); above it, and
+#: above any other limit that the table states, the rating is outside its range.
+ROOM_TABLE = 303.15
+
+RATING = Method(
+    id="corrosion.rating",
+    title="Resistance of a material to a substance",
+    result="rating (0 resistant, 1 limited, 2 not suitable)",
+    unit="1",
+    formula="where(x > trace, rating, 0)",
+    inputs=(
+        Input("x", "x", "mol/mol", "most of the substance that the gas here holds"),
+        Input("trace", "trace", "mol/mol", "content below which it is not counted"),
+        Input("rating", "rating", "1", "rating of the pair"),
+        Input("T", "T", "K", "hottest temperature here"),
+        Input("T_max", "T_max", "K", "temperature up to which the rating holds"),
+    ),
+    function=lambda x, trace, rating, T, T_max: np.where(x > trace, rating, 0.0),
+    valid=lambda x, trace, rating, T, T_max: (x <= trace) | ~(T > T_max),
+    source="resistance tables, each named in the material's own file",
+    validity="up to the temperature that the table states; gas, not its condensate under stress",
+)
+KIND = Kind(
+    id=RATING.id,
+    title="Material against the gas it touches",
+    worse="higher",
+    unit="1",
+    display="",
+    method=RATING.id,
+    source=RATING.source,
+    validity=RATING.validity,
+    labels=LABELS,
+    moves={"reagents.*.composition.*": "up"},
+)
+
+
+def _touched(setup: Setup, place: Place) -> list[Material]:
+    """The materials the gas touches at an item: lining before wall."""
+    name = place.model.lining or place.model.material
+    return [] if name is None else [setup.reference.material(name)]
+
+
+def _pair(setup: Setup, place: Place, material: Material, substance: Substance) -> Quantity:
+    row = setup.resolved.index[substance.name]
+    points = [place.composition(p)[row] for p in ("old", "inlet", "outlet", "outlet_end")]
+    content = setup.quantity(
+        np.max(points, axis=0), f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
+    )
+    rating = material.ratings.get(substance.name)
+    if rating is None:
+        known = Quantity.missing(
+            f"{material.name} against {substance.name}", why="no rating in the material's file"
+        )
+        limit = np.inf
+    else:
+        known = Quantity.of(
+            LABELS.index(rating.word),
+            name=f"{material.name} against {substance.name}",
+            source=f"{rating.source} ({rating.how})",
+        )
+        limit = np.inf if rating.temperature_limit is None else rating.temperature_limit
+        if limit < ROOM_TABLE:
+            limit = ROOM_TABLE
+    result = RATING(
+        x=content,
+        trace=Quantity.of(TRACE, name="trace", source="stated"),
+        rating=known,
+        T=place.hottest,
+        T_max=Quantity.of(limit, name="limit of the table", unit="K", source="material's file"),
+    )
+    absent = content.value <= TRACE
+    return Quantity.of(
+        np.where(absent, 0.0, result.value),
+        np.where(absent, setup.engine_status, result.status),
+        name=result.name, unit="1", origin=result.origin,
+    )  # fmt: skip
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    for place in setup.places:
+        if place.is_end:
+            continue
+        materials = _touched(setup, place)
+        if not materials:
+            lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
+            yield setup.measure(KIND, lost, place.id, note="the scenario names no material here")
+        for material in materials:
+            for substance in setup.species:
+                of = f"{material.name} and {substance.name}"
+                yield setup.measure(
+                    KIND, _pair(setup, place, material, substance), place.id, of
+                )
+
+
+WETTED = Computation(kinds=(KIND,), compute=_compute)
