@@ -1,0 +1,68 @@
+"""Prints every benchmark as a ratio in one table: ``python tests/benchmarks/table.py``.
+
+A ratio compares the tool with plain work on the same machine at the same time, so that it means
+the same everywhere. Each is the median over repeats, ours and the yardstick in turn.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+
+import numpy as np
+import workloads
+
+REPEATS = 7
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Wall time of one call."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def pairs(
+    ours: Callable[[], float], yardstick: Callable[[], float], repeats: int
+) -> tuple[float, float]:
+    """The median seconds of both, measured in turn."""
+    measured = [(ours(), yardstick()) for _ in range(repeats)]
+    return (statistics.median(a for a, _ in measured), statistics.median(b for _, b in measured))
+
+
+def rows(repeats: int) -> list[tuple[str, float, float, float]]:
+    """What, our seconds, the yardstick's seconds, the target of their ratio."""
+    warm = workloads.Warm()
+    overlays = workloads.samples(workloads.SAMPLES)
+    stored = np.linspace(0.0, 1.0, workloads.stored_numbers(warm.many_runs(overlays)))
+    many, one = pairs(
+        lambda: seconds(lambda: warm.many_runs(overlays)), lambda: seconds(warm.one_run), repeats
+    )
+    exp = statistics.median(seconds(lambda: np.exp(stored)) for _ in range(repeats))
+    cold, libraries = pairs(
+        lambda: seconds(workloads.cold_check), lambda: seconds(workloads.cold_libraries), repeats
+    )
+    review, load = pairs(
+        lambda: workloads.seconds_of("review"), lambda: workloads.seconds_of("load"), repeats
+    )
+    return [
+        ("a cold check / importing the libraries it builds on", cold, libraries, 2.5),
+        ("first review of 12 items and 6 steps / reading their file", review, load, 10),
+        ("10,000 runs / one run", many, one, 30),
+        (f"a stored number ({stored.size / 1e6:.1f} million) / its exp()", many, exp, 10),
+    ]
+
+
+def main() -> None:
+    repeats = int(sys.argv[1]) if len(sys.argv) > 1 else REPEATS
+    print(f"| what (median of {repeats}) | s | yardstick, s | ratio | target at most |")
+    print("| --- | --- | --- | --- | --- |")
+    for what, ours, yardstick, target in rows(repeats):
+        ratio = ours / yardstick
+        print(f"| {what} | {ours:.3g} | {yardstick:.3g} | {ratio:.2g} | {target:g} |")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,52 @@
+"""The benchmarked work runs and does what its table says; `table.py` measures and compares.
+
+Timed with ``pytest tests/benchmarks --benchmark-enable``, run once without. Nothing here asserts a
+time: machines differ, and a slow one must not fail the suite.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+import workloads
+
+
+@pytest.fixture(scope="module")
+def warm() -> workloads.Warm:
+    return workloads.Warm()
+
+
+def test_cold_check(benchmark: Any) -> None:
+    assert "Verdict:" in benchmark(workloads.cold_check)
+
+
+def test_cold_libraries(benchmark: Any) -> None:
+    assert benchmark(workloads.cold_libraries) == ""
+
+
+@pytest.mark.parametrize("what", ["load", "review"])
+def test_in_a_fresh_process(benchmark: Any, what: str) -> None:
+    assert benchmark(workloads.seconds_of, what) > 0
+
+
+def test_one_run(benchmark: Any, warm: workloads.Warm) -> None:
+    review = benchmark(warm.one_run)
+    assert len(warm.scenario.train) == 12
+    assert (len(review.trials.steps), len(review.trials.runs)) == (6, 1)
+
+
+def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:
+    """Every number that varies reaches some measure, so that no run is a copy of another."""
+    count = 200 if benchmark.disabled else workloads.SAMPLES
+    overlays = workloads.samples(count)
+    review = benchmark(warm.many_runs, overlays)
+    assert len(review.trials.runs) == count + 1
+    pressure = next(m for m in review.measures if (m.kind, m.at) == ("train.pressure", "inlet"))
+    assert np.unique(pressure.value[0, 1:]).size == count
+
+
+def test_exp(benchmark: Any) -> None:
+    values = np.linspace(0.0, 1.0, 100_000)
+    assert benchmark(np.exp, values).size == values.size

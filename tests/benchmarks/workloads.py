@@ -1,0 +1,121 @@
+"""What is timed: each function does one piece of work, in this process or in a fresh one."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from review import Engine, Overlay, Review, load
+from review.scenario import numbers
+
+HERE = Path(__file__).parent
+SCENARIO = HERE / "twelve_items.yaml"
+SAMPLES = 10_000
+VARIED = (
+    "flows.argon.rate",
+    "flows.forming gas.rate",
+    "heat.furnace.set_temperature",
+    "ventilation.air_changes",
+)
+
+#: What any tool of this make loads before it can do anything.
+LIBRARIES = "import pydantic, rich, yaml, numpy, pint; pint.UnitRegistry()"
+COMMAND = "import sys; from review.cli import main; sys.argv[0] = 'benchgate'; main()"
+
+#: Loads every module that a review needs first, so that only work is timed. The units, the
+#: reference data and the rules are still unread.
+TIMED = """
+import importlib, json, sys, time
+names, path, what = json.loads(sys.argv[1])
+for name in names:
+    importlib.import_module(name)
+from review import Engine, load
+scenario, engine = (None, None) if what == "load" else (load(path), Engine())
+start = time.perf_counter()
+if what == "load":
+    load(path)
+else:
+    engine.review(scenario)
+print(time.perf_counter() - start)
+"""
+LOADED = """
+import json, sys
+from review import Engine, load
+Engine().review(load(sys.argv[1]))
+parts = ("numpy", "pint", "pydantic", "review", "scipy", "yaml", "cel")
+print(json.dumps([n for n in sys.modules if n.startswith(parts)]))
+"""
+
+
+def fresh(code: str, *arguments: str) -> str:
+    """Run Python code in a fresh process; returns what it prints."""
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=False
+    )
+    if done.returncode not in (0, 1):  # 1: the scenario must not proceed, which is an answer
+        raise RuntimeError(done.stderr)
+    return done.stdout
+
+
+def cold_check() -> str:
+    """``benchgate check`` from nothing, as a user meets it."""
+    return fresh(COMMAND, "check", str(SCENARIO))
+
+
+def cold_libraries() -> str:
+    """The imports alone, with pint's unit registry built."""
+    return fresh(LIBRARIES)
+
+
+@cache
+def _modules() -> list[str]:
+    names: list[str] = json.loads(fresh(LOADED, str(SCENARIO)))
+    return names
+
+
+def seconds_of(what: str) -> float:
+    """Seconds that ``load`` or ``review`` of the scenario takes in a fresh process, no imports."""
+    return float(fresh(TIMED, json.dumps([_modules(), str(SCENARIO), what])))
+
+
+def samples(count: int) -> list[Overlay]:
+    """Runs around the plan: both rates, the furnace and the room's air vary at random."""
+    random = np.random.default_rng(20240229)
+    stated = numbers(load(SCENARIO))
+    base = {path: stated[path] for path in VARIED}
+    factors = random.uniform(0.9, 1.1, (count, len(base)))
+    return [
+        Overlay(
+            id=f"sample:{n}",
+            title=f"sample {n}",
+            case="sample",
+            changes={path: value * f for (path, value), f in zip(base.items(), row, strict=True)},
+        )
+        for n, row in enumerate(factors)
+    ]
+
+
+class Warm:
+    """An engine and a scenario that have been used once, for what is timed in one process."""
+
+    def __init__(self) -> None:
+        self.engine, self.scenario = Engine(), load(SCENARIO)
+        self.one_run()
+
+    def one_run(self) -> Review:
+        """The plan alone."""
+        return self.engine.review(self.scenario, upsets=False)
+
+    def many_runs(self, overlays: list[Overlay]) -> Review:
+        """The plan and as many samples as overlays."""
+        return self.engine.review(self.scenario, extra=overlays, upsets=False)
+
+
+def stored_numbers(review: Review) -> int:
+    """How many numbers the measures of a review hold."""
+    return sum(measure.value.size for measure in review.measures)
