@@ -79,6 +79,9 @@ class Engine:
         self.kinds: Mapping[str, Kind] = {
             kind.id: kind for _, c in self._computations for kind in c.kinds
         }
+        self.owners: Mapping[str, str] = {
+            kind.id: p.check.id for p, c in self._computations if p.check for kind in c.kinds
+        }
         self._item_kinds = self._collect_item_kinds()
         self.reference = Reference(self._reference_folders())
         self.ruleset = self._rules(rules_files)
@@ -235,6 +238,7 @@ class Engine:
             findings=findings,
             measures=tuple(measures),
             kinds=self.kinds,
+            owners=self.owners,
             trials=trials,
             facts=facts,
             not_covered=tuple((c.title, text) for c in self.checks for text in c.not_covered),
@@ -252,11 +256,11 @@ class Engine:
     ) -> tuple[list[Measure], dict[str, str]]:
         """Every measure over all runs, chunk by chunk, and the kinds whose check failed."""
         runs = Runs(resolved.base, overlays)
-        chunks = [
-            self._measure_chunk(resolved, chunk, failures) for chunk in runs.chunks(_size(resolved))
-        ]
+        pieces = list(runs.chunks(_size(resolved)))
+        chunks = [self._measure_chunk(resolved, piece, failures) for piece in pieces]
         broken = {kind: why for _, part in chunks for kind, why in part.items()}
-        return _joined([measures for measures, _ in chunks]), broken
+        shapes = [(1 + len(resolved.steps), piece.size) for piece in pieces]
+        return _joined([measures for measures, _ in chunks], shapes), broken
 
     def _measure_chunk(
         self, resolved: Resolved, runs: Runs, failures: list[Failure]
@@ -467,18 +471,21 @@ def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:
     )
 
 
-def _joined(chunks: list[list[Measure]]) -> list[Measure]:
-    """Measures of all chunks side by side; one that a chunk lacks is missing there."""
+def _joined(chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]]) -> list[Measure]:
+    """Measures of all chunks side by side; one that a chunk lacks is missing there.
+
+    `shapes` are the chunks' (cells, runs). The order is that of one chunk: by kind, then as the
+    check yielded them.
+    """
     if len(chunks) == 1:
         return chunks[0]
-    widths = [chunk[0].value.shape if chunk else (0, 0) for chunk in chunks]
     keyed = [{(m.kind, m.at, m.of): m for m in chunk} for chunk in chunks]
-    keys = sorted({key for chunk in keyed for key in chunk})
+    keys = sorted(dict.fromkeys(key for chunk in keyed for key in chunk), key=lambda key: key[0])
     out = []
     for key in keys:
         first = next(chunk[key] for chunk in keyed if key in chunk)
         values, statuses = [], []
-        for chunk, shape in zip(keyed, widths, strict=True):
+        for chunk, shape in zip(keyed, shapes, strict=True):
             m = chunk.get(key)
             values.append(np.full(shape, np.nan) if m is None else m.value)
             lost = np.full(shape, MISSING, dtype=np.uint8)

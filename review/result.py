@@ -140,6 +140,8 @@ class Review:
     findings: tuple[Finding, ...]
     measures: tuple[Measure, ...]
     kinds: Mapping[str, Kind]
+    owners: Mapping[str, str]
+    """Id of the check that declares each kind."""
     trials: Trials
     facts: Mapping[str, Any]
     not_covered: tuple[tuple[str, str], ...]

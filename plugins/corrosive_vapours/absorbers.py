@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+
 from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
 
 USED = Method(
@@ -30,7 +31,11 @@ KIND = Kind(
     method=USED.id,
     source=USED.source,
     validity=USED.validity,
-    moves={"flows.*.rate": "up", "train.*.absorbs.*.capacity": "down", "procedure.*.duration": "up"},
+    moves={
+        "flows.*.rate": "up",
+        "train.*.absorbs.*.capacity": "down",
+        "procedure.*.duration": "up",
+    },
 )
 
 

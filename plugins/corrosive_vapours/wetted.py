@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+
 from review import (
     Computation,
     Input,
@@ -46,7 +47,7 @@ RATING = Method(
         Input("T_max", "T_max", "K", "temperature up to which the rating holds"),
     ),
     function=lambda x, trace, rating, T, T_max: np.where(x > trace, rating, 0.0),
-    valid=lambda x, trace, rating, T, T_max: (x <= trace) | ~(T > T_max),
+    valid=lambda x, trace, rating, T, T_max: (x <= trace) | ~(T_max < T),
     source="resistance tables, each named in the material's own file",
     validity="up to the temperature that the table states; gas, not its condensate under stress",
 )

@@ -147,7 +147,8 @@ def margins(review: Review) -> tuple[Margin, ...]:
     by_hazard: dict[str, list[Finding]] = {}
     for finding in review.findings:
         if finding.grade == "acceptable" and finding.kind:
-            by_hazard.setdefault(finding.kind.split(".")[0], []).append(finding)
+            owner = review.owners.get(finding.kind, finding.kind.split(".")[0])
+            by_hazard.setdefault(owner, []).append(finding)
     found = []
     for hazard, accepted in by_hazard.items():
         limited = [f for f in accepted if f.limit is not None and not math.isnan(f.value)]
@@ -157,11 +158,8 @@ def margins(review: Review) -> tuple[Margin, ...]:
 
 
 def hazard_title(hazard: str, review: Review) -> str:
-    """The title of the check whose kinds begin with this word."""
+    """The title of the check of this id."""
     for check in review.checks:
         if check.id == hazard:
-            return check.title
-    for check in review.checks:
-        if check.id.startswith(hazard):
             return check.title
     return hazard.replace("_", " ").capitalize()

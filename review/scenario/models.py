@@ -111,6 +111,9 @@ YesNo = Annotated[bool, BeforeValidator(_yes_no), Field(strict=True), _YES_NO_SC
 Ids = Annotated[list[Text], BeforeValidator(_one_or_more), _IDS_SCHEMA]
 
 Length = Annotated[float, Dim("length")]
+Position = Annotated[float, Dim("position")]
+Torque = Annotated[float, Dim("torque", positive=True)]
+PositiveMass = Annotated[float, Dim("mass", positive=True)]
 PositiveLength = Annotated[float, Dim("length", positive=True)]
 Volume = Annotated[float, Dim("volume")]
 PositiveVolume = Annotated[float, Dim("volume", positive=True)]
@@ -307,6 +310,10 @@ class ItemModel(Model):
     """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
     joint_rating: Pressure | None = None
     """What the joint holds by its maker's word."""
+    joint_material: Text | None = None
+    """What seals the joint: stopper, ring or hose; default: what the kind of joint implies."""
+    guard: YesNo = False
+    """Whether hands are kept off it by a guard or it is marked as hot."""
     orientation: Literal["horizontal", "vertical", "inclined"] | None = None
     gas_volume: Volume | None = None
     liquid: Text | None = None
@@ -342,6 +349,10 @@ class Heat(Model):
     power: Power | None = None
     insulation: Text | None = None
     insulation_thickness: PositiveLength | None = None
+    outer_diameter: PositiveLength | None = None
+    """Outside diameter, insulation included."""
+    casing: Text | None = None
+    """Material of its outside; default: bright metal, the worst to touch."""
 
 
 class Catalyst(Model):
@@ -350,6 +361,8 @@ class Catalyst(Model):
     in_: Text = Field(alias="in")
     mass: Mass | None = None
     light_off: LightOff = "unknown"
+    maximum_temperature: Temperature | None = None
+    """Highest temperature it bears by its maker's word."""
 
 
 class Hood(Model):
@@ -370,6 +383,56 @@ class Ventilation(Model):
     air_changes: PerTime | None = None
     mixing_factor: Number | None = None
     hood: Hood | None = None
+
+
+class Foot(Model):
+    """Where one foot stands on the bench."""
+
+    x: Position
+    y: Position
+
+
+class FrameMass(Model):
+    """One thing the frame carries or consists of, as a mass at a place."""
+
+    mass: PositiveMass
+    x: Position
+    y: Position
+    height: Length
+    """Height of its centre of mass above the bench."""
+    liquid: Mass | None = None
+    """How much of the mass is liquid that may not be there."""
+
+
+class Rod(Model):
+    """An upright rod, held at its foot."""
+
+    diameter: PositiveLength
+    height: PositiveLength
+    material: Text | None = None
+
+
+class Clamp(Model):
+    """A clamp on a rod, by its boss head."""
+
+    rod: Text
+    height: PositiveLength
+    reach: PositiveLength
+    """Distance from the rod to the centre of mass of what it carries."""
+    carries: PositiveMass
+    holding_torque: Torque | None = None
+    """What the boss head holds before it turns or slips, by measurement or its maker's word."""
+
+
+class Frame(Model):
+    """What holds the apparatus up; x and y are any two directions at right angles on the bench."""
+
+    feet: dict[Name, Foot] = Field(min_length=3)
+    masses: dict[Name, FrameMass] = Field(min_length=1)
+    rods: dict[Name, Rod] = {}
+    clamps: dict[Name, Clamp] = {}
+    push_height: PositiveLength | None = None
+    """Height at which somebody may push or a hose may tug; default: the highest mass."""
 
 
 class Step(Model):
@@ -419,6 +482,7 @@ class Scenario(Model):
     heat: dict[Name, Heat] = {}
     catalysts: dict[Name, Catalyst] = {}
     ventilation: Ventilation | None = None
+    frame: Frame | None = None
     procedure: list[Step] = []
     safeguards: list[Safeguard] = []
     intent: Intent | None = None

@@ -54,6 +54,10 @@ class _Names:
             yield from self.check(("heat", name, "heats"), heat, "item", self.ids)
         for name, catalyst in _mapping(data.get("catalysts")).items():
             yield from self.check(("catalysts", name, "in"), catalyst, "item", self.ids)
+        frame = _mapping(data.get("frame"))
+        for name, clamp in _mapping(frame.get("clamps")).items():
+            rods = _mapping(frame.get("rods"))
+            yield from self.check(("frame", "clamps", name, "rod"), clamp, "rod", rods)
         yield from self.procedure(_list(data.get("procedure")))
         yield from self.twice("train", "id", "item id")
         yield from self.twice("procedure", "step", "step name")

@@ -15,10 +15,10 @@ from typing import Any, Literal
 from review.scenario.errors import nearest, quoted
 
 Dimension = Literal[
-    "length", "volume", "area", "mass", "amount", "time", "temperature", "temperature_difference",
+    "length", "position", "volume", "area", "mass", "amount", "time", "temperature", "temperature_difference",
     "pressure_absolute", "pressure", "flow", "quantity", "speed", "force", "fraction",
     "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time", "density", "number",
-    "angle", "power", "stress",
+    "angle", "power", "stress", "torque",
 ]  # fmt: skip
 By = Literal["volume", "molar", "mass"]
 
@@ -48,6 +48,8 @@ class Spec:
 
 SPECS: dict[Dimension, Spec] = {
     "length": Spec("length", "m", "20 mm"),
+    "position": Spec("position", "m", "-120 mm", None),
+    "torque": Spec("torque", "N*m", "2 N m"),
     "volume": Spec("volume", "m**3", "100 mL"),
     "area": Spec("area", "m**2", "2 cm2"),
     "mass": Spec("mass", "kg", "5 g"),
@@ -302,6 +304,8 @@ def _quantity(text: str, number: float, unit: str, dimension: Dimension) -> Stat
     if not unit:
         raise ValueError(f"{quoted(text)} has no unit: write for example '{spec.example}'")
     unit = re.sub(r"\s*\bper\s+", "/", unit)
+    if dimension == "torque":
+        unit = re.sub(r"^([kM]?N)\s*[. ]?\s*(mm|cm|m)$", r"\1*\2", unit)
     if not _UNIT.fullmatch(unit):
         raise ValueError(wrong)
     words = {match[1] for match in _NAME.finditer(unit)}

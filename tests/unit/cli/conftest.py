@@ -77,6 +77,7 @@ def make_review(verdict: Any) -> Review:
             ),
         ),
         kinds={KIND.id: KIND},
+        owners={KIND.id: KIND.id.split(".")[0]},
         trials=Trials(("heat",), (Run("plan", "the plan", "plan"),)),
         facts={},
         not_covered=(("demo", "all else"),),

@@ -227,6 +227,7 @@ def review() -> Review:
         findings=FINDINGS,
         measures=measures(),
         kinds=KINDS,
+        owners={kind: kind.split(".")[0] for kind in KINDS},
         trials=TRIALS,
         facts={},
         not_covered=(
