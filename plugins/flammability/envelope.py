@@ -26,6 +26,7 @@ from review import (
 )
 from review.physics.mixtures import burgess_wheeler_lower, burgess_wheeler_upper, upper_boundary
 
+from . import directions
 from .limits import LOWER_LIMIT, TRACE, UPPER_LIMIT, Limits, limits_of
 from .mixing import Line, worst, worst_allowance
 
@@ -139,7 +140,7 @@ ALLOWANCE = Method(
 )
 
 
-def _kind(method: Method, worse: str, moves: dict[str, str]) -> Kind:
+def _kind(method: Method, worse: str, moves: directions.Ways) -> Kind:
     return Kind(
         id=method.id,
         title=method.title,
@@ -149,19 +150,15 @@ def _kind(method: Method, worse: str, moves: dict[str, str]) -> Kind:
         method=method.id,
         source=method.source,
         validity=method.validity,
-        moves={path: "up" if way == "up" else "down" for path, way in moves.items()},
+        moves=moves,
     )
 
 
-FUEL_KIND = _kind(TO_LOWER, "higher", {"reagents.*.composition.*": "up"})
-OXYGEN_KIND = _kind(TO_LIMITING, "higher", {"flows.*.rate": "up"})
-RICH_KIND = _kind(TO_UPPER, "higher", {"flows.*.rate": "up"})
-MARGIN_KIND = _kind(
-    MARGIN, "lower", {"flows.*.rate": "down", "heat.*.set_temperature": "down"}
-)
-ALLOWANCE_KIND = _kind(
-    ALLOWANCE, "higher", {"flows.*.rate": "up", "heat.*.set_temperature": "up"}
-)
+FUEL_KIND = _kind(TO_LOWER, "higher", directions.FUEL)
+OXYGEN_KIND = _kind(TO_LIMITING, "higher", directions.OXYGEN)
+RICH_KIND = _kind(TO_UPPER, "higher", directions.RICH)
+MARGIN_KIND = _kind(MARGIN, "lower", directions.MARGIN)
+ALLOWANCE_KIND = _kind(ALLOWANCE, "higher", directions.ALLOWANCE)
 LEAN_SHARE, INERT_HIGH, INERT_LOW = (
     "flammability.lean_share",
     "flammability.inert_share_high",

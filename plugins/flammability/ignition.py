@@ -13,6 +13,7 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
+from . import directions
 from .envelope import ALLOWANCE_KIND
 from .limits import TRACE, limits_of
 
@@ -49,7 +50,7 @@ KIND = Kind(
     method=SURFACE.id,
     source=SURFACE.source,
     validity=SURFACE.validity,
-    moves={"heat.*.set_temperature": "up"},
+    moves=directions.SURFACE,
 )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.mixtures import iso10156_ratio
 
+from . import directions
 from .envelope import SHARE, TO_LOWER
 from .limits import limits_of
 
@@ -42,7 +43,7 @@ OUTLET_KIND = Kind(
     method=IN_AIR.id,
     source=IN_AIR.source,
     validity=IN_AIR.validity,
-    moves={"reagents.*.composition.*": "up"},
+    moves=directions.OUTLET,
 )
 AIR_KIND = Kind(
     id="flammability.air_to_lower_limit",
@@ -53,7 +54,7 @@ AIR_KIND = Kind(
     method=TO_LOWER.id,
     source=TO_LOWER.source,
     validity="air well mixed; not beside the outlet, nor under a ceiling",
-    moves={"flows.*.rate": "up", "ventilation.hood.face_velocity": "down"},
+    moves=directions.AIR,
 )
 
 

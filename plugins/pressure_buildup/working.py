@@ -20,6 +20,7 @@ from review import (
 from review.physics.gas import R
 from review.physics.vessel import plugged_rise
 
+from . import directions
 from .rating import rating
 
 OVER_RATING = Method(
@@ -119,7 +120,7 @@ REACH = Method(
 
 
 def _kind(
-    method: Method, worse: str, display: str, moves: dict[str, str], title: str = ""
+    method: Method, worse: str, display: str, moves: directions.Ways, title: str = ""
 ) -> Kind:
     return Kind(
         id=method.id,
@@ -130,7 +131,7 @@ def _kind(
         method=method.id,
         source=method.source,
         validity=method.validity,
-        moves={path: "up" if way == "up" else "down" for path, way in moves.items()},
+        moves=moves,
     )
 
 
@@ -138,16 +139,16 @@ WORKING_KIND = _kind(
     OVER_RATING,
     "higher",
     "%",
-    {"flows.*.rate": "up", "train.*.rating": "down", "train.*.wall": "down"},
+    directions.WORKING,
     "Working pressure against the weakest part",
 )
 SECONDS_KIND = _kind(
     SECONDS,
     "lower",
     "s",
-    {"flows.*.rate": "down", "train.*.rating": "up", "train.*.gas_volume": "up"},
+    directions.PLUGGED,
 )
-REACH_KIND = _kind(REACH, "higher", "%", {"heat.*.set_temperature": "up", "train.*.lift": "down"})
+REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from review import Computation, Input, Kind, Measure, Method, Setup
 from review.physics.gas import R
 
+from . import directions
+
 CONTACT_TIME = Method(
     id="train.contact_time",
     title="Contact time in an item",
@@ -34,7 +36,7 @@ _CONTACT = Kind(
     method=CONTACT_TIME.id,
     source=CONTACT_TIME.source,
     validity=CONTACT_TIME.validity,
-    moves={"flows.*.rate": "down", "train.*.length": "up"},
+    moves=directions.CONTACT_TIME,
 )
 _GAS = Kind(
     id="train.gas_temperature_out",
@@ -45,7 +47,7 @@ _GAS = Kind(
     method="train.cooling_line",
     source="wall conduction, gas enthalpy and outside loss solved together (review.physics.heat)",
     validity="still air outside; the low end of the outside loss, so never too cold",
-    moves={"heat.*.set_temperature": "up", "flows.*.rate": "up"},
+    moves=directions.GAS_TEMPERATURE,
 )
 _WALL = Kind(
     id="train.wall_temperature_out",
@@ -56,7 +58,7 @@ _WALL = Kind(
     method="train.cooling_line",
     source=_GAS.source,
     validity=_GAS.validity,
-    moves={"heat.*.set_temperature": "up"},
+    moves=directions.TEMPERATURE,
 )
 _PRESSURE = Kind(
     id="train.pressure",
@@ -67,7 +69,7 @@ _PRESSURE = Kind(
     method="train.pressure",
     source="losses marched back from the outlet: Churchill (1977), Ergun (1952), rho g h",
     validity="isothermal flow at the hottest temperature; steady",
-    moves={"flows.*.rate": "up", "train.*.length": "up"},
+    moves=directions.PRESSURE,
 )
 
 
