@@ -47,9 +47,10 @@ def room_step(
 ) -> tuple[FloatArray, FloatArray]:
     """Mole fractions in the hood's exhaust and in the room after the step.
 
-    Well-mixed balance over the step: C = C_in + (C0 - C_in - G/Q) exp(-Q t/V) + G/Q, and
-    C0 + G t/V where nothing is exchanged. Returns (hood, room), each (species, runs); NaN where
-    the ventilation's figures are not given and something is let out there.
+    Well-mixed balance over the step: C = C_in + (C0 - C_in - G/Q) exp(-Q t/V) + G/Q, where gas let
+    in pushes as much room air out; C0 where nothing comes in at all. Returns (hood, room), each
+    (species, runs); NaN where the ventilation's figures are not given and something is let out
+    there.
     """
     into_hood = np.zeros_like(before)
     into_room = np.zeros_like(before)
@@ -75,5 +76,6 @@ def room_step(
         steady = (into_room + air * room.fresh) / fresh
         kept = np.exp(-fresh * room.duration / room.volume)
         filled = steady + (before - steady) * kept
+    filled = np.where(fresh == 0, before, filled)
     undisturbed = (leak <= 0) & (np.abs(before - air) < 1e-15).all(axis=0)
     return hood, np.where(undisturbed, before, filled)
