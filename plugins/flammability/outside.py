@@ -79,9 +79,9 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             _given(f.datum("iso10156_tci").value, f"Tci of {f.name}", "ISO 10156")
             for f in limits.fuels
         ]
-        # A fuel that does not leave needs no threshold.
+        # A fuel that does not leave needs no threshold in that trial.
         thresholds = [
-            t if (q.value > 0).any() else _given(1.0, t.name, "none leaves")
+            Quantity.of(np.where(q.value == 0, 1.0, t.value), name=t.name, source=t.source)
             for t, q in zip(thresholds, fuels, strict=True)
         ]
         others = [
