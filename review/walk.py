@@ -128,6 +128,7 @@ class Walk:
         number = _reader(runs, cell, before)
         ambient_t, ambient_p = number("ambient.temperature"), number("ambient.pressure")
         duration = number("duration" if cell == 0 else resolved.steps[cell - 1].duration_path)
+        skipped = np.flatnonzero(duration == 0)
         heated, low_end, high_end, active = self._heat(
             cell, runs, number, state, ambient_t, duration
         )
@@ -185,13 +186,15 @@ class Walk:
         room = Room(resolved, number, duration)
         done.hood, after_room = room_step(room, end.outlet, graph, state.room)
         done.room = np.maximum(state.room, after_room)
-        return done, State(
+        after = State(
             filling=_refill(done),
             high=np.where(np.isnan(high_end), now_hot, high_end),
             low=low,
             used=used,
             room=after_room,
         )
+        _put(after, skipped, _take(state, skipped))
+        return done, after
 
     def _heat(
         self,
@@ -214,7 +217,6 @@ class Walk:
         low, high = np.full(rows, np.nan), np.full(rows, np.nan)
         for name, heat in self.resolved.scenario.heat.items():
             i = self.resolved.graph.ids.index(heat.heats)
-            said = setting(self.resolved, "heat", name, cell)
             start = state.high[i]
             tau = number(f"heat.{name}.cooling_time")
             fade = np.exp(-duration / tau)
@@ -222,18 +224,15 @@ class Walk:
             cool_low = np.where(
                 np.isnan(fade), ambient, ambient + (state.low[i] - ambient) * fade
             )
-            if said == "off":
-                at, end_high, end_low = start, cool_high, cool_low
-                on = np.zeros(runs.size)
-            else:
-                path = f"heat.{name}.set_temperature" if said == "on" else str(said)
-                most = number(f"heat.{name}.at_hottest")
-                target = number(path)
-                target = np.where(most > 0, number(f"heat.{name}.hottest"), target)
-                on = number(f"heat.{name}.delivered")
-                at = np.where(on > 0, np.maximum(target, start), start)
-                end_high = np.where(on > 0, np.maximum(target, cool_high), cool_high)
-                end_low = np.where(on > 0, target, cool_low)
+            stated = f"heat.{name}.set_temperature"
+            target = setting(self.resolved, "heat", name, stated, cell, number)
+            lit = np.where(target == 0, 0.0, number(f"heat.{name}.delivered")) > 0
+            most = number(f"heat.{name}.at_hottest")
+            target = np.where(most > 0, number(f"heat.{name}.hottest"), target)
+            at = np.where(lit, np.maximum(target, start), start)
+            end_high = np.where(lit, np.maximum(target, cool_high), cool_high)
+            end_low = np.where(lit, target, cool_low)
+            on = lit.astype(float)
             before = heated.get(i)
             heated[i] = at if before is None else np.maximum(before, at)
             high[i] = end_high if before is None else np.maximum(high[i], end_high)
@@ -268,8 +267,7 @@ class Walk:
         """Absorbent used by the end of the step, and the train as it stands then."""
         if not any(v.absorptions for v in views):
             return solved, used
-        taken = solved.absorbed * np.where(np.isnan(duration), 0.0, duration)
-        now_used = used + taken
+        now_used = used + np.where(solved.absorbed == 0, 0.0, solved.absorbed * duration)
         spent = _spent(views, now_used)
         if np.array_equal(spent, _spent(views, used)):
             return solved, now_used
