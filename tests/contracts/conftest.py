@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import yaml
+from review.plugins.standard_items.kinds import KINDS
 
 from review import Engine, Overlay, load, loads
 from review.items import ItemKind
 from review.judging import judge
 from review.measure import Measure
-from review.plugins.standard_items.kinds import KINDS
 from review.resolve import resolve
 from review.result import Trials
 from review.runs import PLAN, Runs
@@ -161,7 +161,8 @@ def graded(picked):
         columns = list(columns)
         trials = Trials(review.trials.steps, tuple(review.trials.runs[c] for c in columns))
         measures = picked(review.measures, columns)
-        return judge(measures, review.facts, engine.ruleset, engine.kinds, trials, failures).findings
+        judged = judge(measures, review.facts, engine.ruleset, engine.kinds, trials, failures)
+        return judged.findings
 
     return grade
 

@@ -1,0 +1,137 @@
+"""What one step leaves is what the next one finds; upsets start from the plan; skipping."""
+
+import numpy as np
+import pytest
+
+from review import Overlay
+
+CLOSE = {"rtol": 1e-12, "atol": 0.0, "equal_nan": True}
+LATE = Overlay(
+    id="late", title="nitrogen stops in mid-heat", case="upset",
+    changes={"flows.nitrogen.delivered": 0.0}, from_step=2, late=True,
+)  # fmt: skip
+STOPPED = Overlay(
+    id="stopped", title="everything stops when cooling begins", case="upset",
+    changes={f"flows.{flow}.delivered": 0.0 for flow in ("nitrogen", "fuel", "acid")},
+    from_step=3,
+)  # fmt: skip
+
+
+def test_an_upset_starts_from_the_plan(engine, plain):
+    """Cells before the step of the upset are the plan's, the stated settings too."""
+    starts = {run.from_step for run in plain.trials.runs[1:]}
+    assert starts == {1, 2, 3}
+    differs = 0
+    for column, run in enumerate(plain.trials.runs):
+        if run.case != "upset":
+            continue
+        for m in plain.measures:
+            where = f"{m.kind} at {m.at} in {run.id}"
+            before = slice(0, run.from_step)
+            np.testing.assert_allclose(
+                m.value[before, column], m.value[before, 0], err_msg=where, **CLOSE
+            )
+            np.testing.assert_array_equal(m.status[before, column], m.status[before, 0], where)
+            after = slice(run.from_step, None)
+            differs += not np.array_equal(m.value[after, column], m.value[after, 0], True)
+    assert differs > len(plain.trials.runs)
+
+
+def test_an_upset_finds_the_gas_of_the_plan(walked, scenario, upset):
+    walk, _ = walked(scenario, upset, LATE)
+    plan = walk.cells[2].old[..., 0]
+    np.testing.assert_allclose(walk.cells[2].old[..., 1], plan, **CLOSE)
+    # A late one begins when the step has settled: it finds what the plan leaves at its end.
+    np.testing.assert_allclose(walk.cells[2].old[..., 2], walk.cells[3].old[..., 0], **CLOSE)
+    assert not np.allclose(walk.cells[2].old[..., 2], plan)
+    assert not np.allclose(walk.cells[3].old[..., 1], walk.cells[3].old[..., 0])
+
+
+def test_the_first_step_finds_air_and_fresh_absorbent(walked, scenario, samples):
+    walk, _ = walked(scenario, *samples[:8])
+    index, first = walk.resolved.index, walk.cells[1]
+    # Dry air: 20.95 % oxygen, the rest counted as nitrogen.
+    assert (first.old[:, index["oxygen"]] == 0.2095).all()
+    assert (first.old[:, index["nitrogen"]] == 0.7905).all()
+    assert (first.old.sum(axis=1) == pytest.approx(1.0, rel=1e-12))
+    assert not first.used.any()
+
+
+@pytest.mark.parametrize("step", [1, 2])
+def test_a_step_finds_what_the_last_one_left(walked, scenario, upset, samples, step):
+    """Where gas flows, the old gas is diluted: new + (old - new) * share left; else it stays."""
+    # A late upset splits its step in two; what it finds there is tested above.
+    late = (LATE,) if step > 1 else ()
+    walk, at = walked(scenario, upset, STOPPED, *late, *samples)
+    done, after = walk.cells[step], walk.cells[step + 1]
+    moving = done.moving[:, None, :] > 0
+    share = done.residual[:, None, :]
+    flushed = done.outlet_end * (1 - share) + done.old * share
+    drawn = (done.drawn_fraction * done.exposed)[:, None, :]
+    still = done.old * (1 - drawn) + done.drawn_from * drawn
+    left = np.where(moving, flushed, still)
+    np.testing.assert_allclose(after.old, left, rtol=1e-9, atol=1e-15)
+    assert (done.old != after.old).any()
+    # The absorbent: used at its start is what the step before left, so it never grows fresh.
+    acid, i = walk.resolved.index["hydrogen chloride"], at["absorber"]
+    grown = after.used[i, acid] - done.used[i, acid]
+    assert (grown >= 0).all()
+    rate = after.inlet[i, acid] * after.flow[at["trap"]]
+    assert (grown <= rate * 2400 * (1 + 1e-9)).all()
+
+
+def test_gas_stays_where_nothing_flows(walked, scenario, upset):
+    """Everything stops when cooling begins: the cold end keeps what the heat step left."""
+    walk, at = walked(scenario, STOPPED)
+    heat, cool = walk.cells[2], walk.cells[3]
+    assert (cool.moving[:, 1] == 0).all()
+    np.testing.assert_allclose(cool.old[..., 1], cool.old[..., 0], **CLOSE)
+    inlet = at["inlet"]
+    # Purged for half an hour at more than 15 mL/s through 5 mL: only the new gas is there.
+    held, fed = cool.old[inlet, :, 1], heat.inlet[inlet, :, 1]
+    np.testing.assert_allclose(held, fed, rtol=1e-9, atol=1e-12)
+    assert (cool.flow[:, 1] == 0).all()
+
+
+def without(step):
+    """The scenario without one step; what it set is set by the next one unless that resets it."""
+
+    def change(data):
+        names = [s["step"] for s in data["procedure"]]
+        gone = data["procedure"].pop(names.index(step))
+        after = data["procedure"][names.index(step)]
+        for section in ("flows", "heat"):
+            merged = {**gone.get(section, {}), **after.get(section, {})}
+            if merged:
+                after[section] = merged
+
+    return change
+
+
+@pytest.mark.parametrize(("step", "cell"), [("purge", 1), ("heat", 2)])
+def test_a_skipped_step_leaves_the_state_as_it_was(engine, scenario, edited, keyed, step, cell):
+    """Skipping a step by a duration of zero is the same as a procedure that lacks it."""
+    skip = Overlay(
+        id="skip", title="skip", case="window", changes={f"procedure.{step}.duration": 0.0}
+    )
+    skipped = keyed(engine.review(scenario, extra=[skip], upsets=False).measures)
+    lacking = keyed(engine.review(edited(without(step)), upsets=False).measures)
+    assert skipped.keys() == lacking.keys()
+    for key, m in lacking.items():
+        rest = np.delete(skipped[key].value[:, 1], cell)
+        np.testing.assert_allclose(rest, m.value[:, 0], err_msg=str(key), **CLOSE)
+        np.testing.assert_array_equal(
+            np.delete(skipped[key].status[:, 1], cell), m.status[:, 0], err_msg=str(key)
+        )
+    changed = [k for k in lacking if (skipped[k].value[-1, 0] != lacking[k].value[-1, 0])]
+    assert changed, "the step must matter for the test to say anything"
+
+
+def test_a_skipped_last_step_uses_nothing(walked, scenario):
+    skip = Overlay(
+        id="skip", title="skip", case="window", changes={"procedure.cool.duration": 0.0,
+        "train.absorber.absorbs.hydrogen chloride.capacity": 1.0},
+    )  # fmt: skip
+    walk, at = walked(scenario, skip)
+    np.testing.assert_array_equal(walk.cells[3].used[..., 1], walk.cells[2].used[..., 1])
+    assert walk.cells[2].used[at["absorber"]].any()
