@@ -44,7 +44,7 @@ WEAKEST = Method(
     title="Weakest part of an item",
     result="rating",
     unit="Pa",
-    formula="min(*parts)",
+    formula="min(parts)",
     inputs=(Input("parts", "parts", "Pa", "what each part holds, gauge"),),
     function=lambda parts: np.min(np.broadcast_arrays(*parts), axis=0),
     source="a chain is as strong as its weakest link",

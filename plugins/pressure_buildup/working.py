@@ -91,7 +91,7 @@ SECONDS = Method(
     title="Time from a plug to the first item that lets go",
     result="seconds to the first item that lets go",
     unit="s",
-    formula="where(supply - p0 > min(*ratings), min(*headrooms) / rise, inf)",
+    formula="where(supply - p0 > min(ratings), min(headrooms) / rise, inf)",
     inputs=(
         Input("headrooms", "headroom", "Pa", "headroom of each item upstream of the plug"),
         Input("rise", "dP/dt", "Pa/s", "pressure rise"),
