@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from importlib.metadata import entry_points, version
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pluggy
@@ -25,7 +25,7 @@ from review.facts import fact_types, facts_of
 from review.items import ItemKind
 from review.judging import judge
 from review.measure import MISSING, Measure, Quantity, recording
-from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError
+from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError, Section
 from review.reference import DATA_FILES, Reference, built_in_folder
 from review.resolve import Resolved, resolve
 from review.result import Basis, Failure, Finding, Review, Run, Trials
@@ -35,9 +35,14 @@ from review.scenario import Scenario
 from review.setup import Setup
 from review.verdict import verdict
 
+T = TypeVar("T")
+
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
 CHUNK_RUNS = 4000
 CHUNK_BYTES = 400_000_000
+
+#: What a plugin's code may do wrong; one that calls for an exit must not end the review as passed.
+_FAULTS = (Exception, SystemExit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +98,16 @@ class Engine:
         for point in sorted(entry_points(group=PROJECT), key=lambda p: p.name):
             try:
                 modules.append((point.name, point.load()))
-            except Exception as error:
+            except _FAULTS as error:
                 self._failed(point.name, error, "did not load")
         for file in files:
-            modules.append((file.stem, _module_from(file)))
+            if not file.is_file():
+                raise PluginError(f"plugin {file}: no such file")
+            try:
+                modules.append((file.stem, _module_from(file)))
+            except _FAULTS as error:
+                self._failed(file.stem, error, "did not load")
+        modules.sort(key=lambda pair: pair[0])
         plugins = []
         for name, module in modules:
             try:
@@ -106,8 +117,10 @@ class Engine:
                 raise PluginError(f"plugin {name!r}: {error}") from error
             try:
                 described = module.check() if hasattr(module, "check") else None
+                if not isinstance(described, Check | None):
+                    raise TypeError(f"{described!r} is no Check")
                 plugins.append(_Plugin(name, module, described))
-            except Exception as error:
+            except _FAULTS as error:
                 self._failed(name, error, "could not describe itself")
         ids: dict[str, str] = {}
         for plugin in plugins:
@@ -118,26 +131,33 @@ class Engine:
                 )
         return plugins
 
-    def _failed(self, name: str, error: Exception, what: str) -> None:
+    def _failed(self, name: str, error: BaseException, what: str) -> None:
         self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))
 
-    def _each(self, hook: str, *arguments: Any) -> list[tuple[_Plugin, Any]]:
-        """One hook of every plugin that has it; a plugin that raises becomes a failure."""
+    def _each(
+        self, hook: str, of: type[T], *arguments: Any, failures: list[Failure] | None = None
+    ) -> list[tuple[_Plugin, list[T]]]:
+        """What one hook of every plugin gives; a plugin that raises becomes a failure."""
         out = []
         for plugin in self._plugins:
             function = getattr(plugin.module, hook, None)
             if function is None or not hasattr(function, f"{PROJECT}_impl"):
                 continue
             try:
-                out.append((plugin, function(*arguments)))
-            except Exception as error:
-                self._failed(plugin.name, error, f"its hook {hook} raised")
+                given = list(function(*arguments))
+                wrong = [x for x in given if not isinstance(x, of)]
+                if wrong:
+                    raise TypeError(f"{wrong[0]!r} is no {of.__name__}")
+                out.append((plugin, given))
+            except _FAULTS as error:
+                why = f"its hook {hook} failed: {type(error).__name__}: {error}"
+                (self.failures if failures is None else failures).append(Failure(plugin.name, why))
         return out
 
     def _collect_computations(self) -> list[tuple[_Plugin, Computation]]:
         found: list[tuple[_Plugin, Computation]] = []
         owner: dict[str, str] = {}
-        for plugin, computations in self._each("measures"):
+        for plugin, computations in self._each("measures", Computation):
             for computation in computations:
                 for kind in computation.kinds:
                     if kind.id in owner:
@@ -152,7 +172,7 @@ class Engine:
     def _collect_item_kinds(self) -> dict[str, ItemKind]:
         kinds: dict[str, ItemKind] = {}
         owner: dict[str, str] = {}
-        for plugin, given in self._each("item_kinds"):
+        for plugin, given in self._each("item_kinds", ItemKind):
             for kind in given:
                 if kind.id in kinds:
                     raise PluginError(
@@ -165,7 +185,7 @@ class Engine:
     def _reference_folders(self) -> list[Path]:
         folders = [built_in_folder()]
         for hook in ("substances", "materials"):
-            for _, given in self._each(hook):
+            for _, given in self._each(hook, Path):
                 folders += [folder for folder in given if folder not in folders]
         return folders
 
@@ -173,7 +193,7 @@ class Engine:
         layers: list[Layer] = [
             load_layer(path, path.stem, "built-in") for path in built_in_rules(built_in_folder())
         ]
-        for plugin, paths in self._each("criteria"):
+        for plugin, paths in self._each("criteria", Path):
             layers += [load_layer(path, plugin.name, "plugin") for path in paths]
         layers += [load_layer(path, path.stem, "site") for path in files]
         if self.failures:
@@ -184,24 +204,21 @@ class Engine:
 
     def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:
         """The plan and every upset the plugins see in this scenario."""
-        return (PLAN, *self._upsets(scenario, []))
+        return (PLAN, *self._upsets(resolve(scenario, self.reference, self._item_kinds), []))
 
-    def _upsets(self, scenario: Scenario, failures: list[Failure]) -> list[Overlay]:
-        """Every upset once, in a fixed order; a plugin that raises becomes a failure."""
+    def _upsets(self, resolved: Resolved, failures: list[Failure]) -> list[Overlay]:
+        """Every upset once, in a fixed order; one that cannot be run becomes a failure."""
         seen: dict[str, Overlay] = {}
-        for plugin in self._plugins:
-            function = getattr(plugin.module, "upsets", None)
-            if function is None or not hasattr(function, f"{PROJECT}_impl"):
-                continue
-            try:
-                for overlay in function(scenario):
-                    if overlay.id in seen:
-                        raise PluginError(f"upset id {overlay.id!r} is declared twice")
+        scenario = resolved.scenario
+        for plugin, given in self._each("upsets", Overlay, scenario, failures=failures):
+            for overlay in given:
+                wrong = _not_runnable(overlay, resolved)
+                if overlay.id in seen:
+                    wrong = "declared twice"
+                if wrong:
+                    failures.append(Failure(plugin.name, f"its upset {overlay.id!r}: {wrong}"))
+                else:
                     seen[overlay.id] = overlay
-            except Exception as error:
-                failures.append(
-                    Failure(plugin.name, f"its upsets raised {type(error).__name__}: {error}")
-                )
         return list(seen.values())
 
     def review(
@@ -217,7 +234,7 @@ class Engine:
         """
         resolved = resolve(scenario, self.reference, self._item_kinds)
         failures = list(self.failures)
-        found = self._upsets(scenario, failures) if upsets else []
+        found = self._upsets(resolved, failures) if upsets else []
         overlays = [PLAN, *found, *extra]
         measures, broken = self._measure(resolved, overlays, failures)
         trials = Trials(
@@ -248,8 +265,18 @@ class Engine:
             contacts=self.ruleset.contacts,
             notes=resolved.notes,
         )
-        sections = [s for _, given in self._each("report_sections", draft) for s in given]
-        return replace(draft, sections=tuple(sections))
+        late: list[Failure] = []
+        given = self._each("report_sections", Section, draft, failures=late)
+        draft = replace(draft, sections=tuple(s for _, part in given for s in part))
+        if not late:
+            return draft
+        findings = (*draft.findings, *(_failure_finding(f) for f in late))
+        return replace(
+            draft,
+            findings=findings,
+            verdict=verdict(findings),
+            failures=(*draft.failures, *late),
+        )
 
     def _measure(
         self, resolved: Resolved, overlays: Sequence[Overlay], failures: list[Failure]
@@ -270,15 +297,18 @@ class Engine:
         broken: dict[str, str] = {}
         for plugin, computation in self._computations:
             ids = [kind.id for kind in computation.kinds]
-            lost = [need for need in computation.needs if need in broken]
+            lost = [n for n in computation.needs if n in broken or n not in self.kinds]
             try:
                 if lost:
                     raise PluginError(f"it needs {', '.join(lost)}, which could not be computed")
                 for measure in computation.compute(setup):
                     if measure.kind not in ids:
                         raise PluginError(f"it yields {measure.kind!r}, which it does not declare")
-                    by_kind.setdefault(measure.kind, []).append(_checked(measure, setup.shape))
-            except Exception as error:
+                    same = by_kind.setdefault(measure.kind, [])
+                    if any((m.at, m.of) == (measure.at, measure.of) for m in same):
+                        raise PluginError(f"it yields {measure.kind} at {measure.at!r} twice")
+                    same.append(_checked(measure, setup.shape))
+            except _FAULTS as error:
                 why = f"check {plugin.name} failed: {type(error).__name__}: {error}"
                 broken |= {kind: why for kind in ids}
                 failure = Failure(plugin.name, why)
@@ -313,7 +343,7 @@ class Engine:
         if kind not in self.kinds:
             raise _unknown("measure kind", kind, self.kinds)
         resolved = resolve(scenario, self.reference, self._item_kinds)
-        overlays = self.overlays(scenario)
+        overlays = (PLAN, *self._upsets(resolved, []))
         measures, broken = self._measure(resolved, overlays, [])
         if kind in broken:
             raise _unknown("measure", kind, (), broken[kind])
@@ -417,18 +447,25 @@ def _unknown(what: str, text: str, known: Any, why: str = "") -> LookupError:
 
 def _module_from(file: Path) -> ModuleType:
     """Load one plugin file that the caller named; never anything found beside a scenario."""
-    if not file.is_file():
-        raise PluginError(f"plugin {file}: no such file")
     name = f"benchgate_plugin_{file.stem}_{hashlib.sha256(str(file).encode()).hexdigest()[:8]}"
     spec = importlib.util.spec_from_file_location(name, file)
     if spec is None or spec.loader is None:
         raise PluginError(f"plugin {file}: not a Python file")
     module = importlib.util.module_from_spec(spec)
-    try:
-        spec.loader.exec_module(module)
-    except Exception as error:
-        raise PluginError(f"plugin {file}: {type(error).__name__}: {error}") from error
+    spec.loader.exec_module(module)
     return module
+
+
+def _not_runnable(overlay: Overlay, resolved: Resolved) -> str:
+    """Why an upset would not be run and judged as one; '' where it would."""
+    unknown = [path for path in overlay.changes if path not in resolved.base]
+    if unknown:
+        return f"the scenario has no number {unknown[0]!r}"
+    if overlay.case != "upset":
+        return f"its case is {overlay.case!r}"
+    if not 0 <= (overlay.from_step or 0) <= len(resolved.steps):
+        return f"there is no step {overlay.from_step}"
+    return ""
 
 
 def _in_order_of_needs(
@@ -461,8 +498,8 @@ def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:
     if measure.value.shape != shape or measure.status.shape != shape:
         raise PluginError(f"{measure.kind} at {measure.at}: its shape is not {shape}")
     nan = np.isnan(measure.value)
-    lost = measure.status == MISSING
-    if np.array_equal(nan, lost):
+    lost = measure.status >= MISSING
+    if np.array_equal(nan, measure.status == MISSING) and np.array_equal(nan, lost):
         return measure
     return replace(
         measure,

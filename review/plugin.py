@@ -97,7 +97,9 @@ class Overlay:
     `changes` maps a path to its new SI value; `from_step` is the 1-based step it applies from
     (None: everywhere, the stated steady plan included). A `late` overlay begins only after that
     step has settled under its own settings (a flow lost in mid-run), the others at its start
-    (a flow that never came). Upsets, samples, window points and suggestions are all overlays.
+    (a flow that never came). From `until_step` on, where something named in the scenario reveals
+    it, the run is no longer judged. Upsets, samples, window points and suggestions are all
+    overlays.
     """
 
     id: str
@@ -106,6 +108,7 @@ class Overlay:
     changes: Mapping[str, float] = field(default_factory=dict)
     from_step: int | None = None
     late: bool = False
+    until_step: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,10 +27,22 @@ AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
 AIR_MOLAR_MASS = 28.965e-3
 
 #: Numbers that describe the state of equipment; upsets change them, the plan leaves them so.
+#: Of a flow: share delivered, 1 if its control gives the most it can, the error of a scale read
+#: for another gas, 1 if its regulator lets the cylinder's own pressure through. Of a heat source:
+#: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
+#: so that all gas leaves there or so that air can come in there, share of its absorbent that
+#: works, share of its reactions that start, 1 if they run to completion.
 EQUIPMENT = {
-    "flows": {"delivered": 1.0, "at_most_share": 0.0},
+    "flows": {"delivered": 1.0, "at_most_share": 0.0, "scale": 1.0, "regulator_failed": 0.0},
     "heat": {"delivered": 1.0, "at_hottest": 0.0},
-    "train": {"blocked": 0.0},
+    "train": {
+        "blocked": 0.0,
+        "open_outward": 0.0,
+        "open_inward": 0.0,
+        "absorbing": 1.0,
+        "reacting": 1.0,
+        "complete": 0.0,
+    },
 }
 VENTILATION_WORKING = "ventilation.working"
 
@@ -284,7 +296,7 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     for item in scenario.train:
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
     base[VENTILATION_WORKING] = 1.0
-    return base
+    return base | played(scenario, range(len(scenario.procedure)))
 
 
 def _steps(scenario: Scenario) -> tuple[Step, ...]:
@@ -293,20 +305,60 @@ def _steps(scenario: Scenario) -> tuple[Step, ...]:
     return (Step("run as stated", "duration"),)
 
 
-def setting(resolved: Resolved, section: str, name: str, cell: int) -> str | None:
-    """What a step says of a flow or heat source: ``on``, ``off`` or the path of a number.
+def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
+    """The numbers that say what is set in each step when the steps are played in this order.
 
-    Settings last until a later step changes them; before the first step everything is off. Cell 0,
-    the stated plan, has everything on, and so has the single step of a file without a procedure.
+    `order` names, for each place in the procedure, the step played there by its index, or None for
+    a step that is skipped: it takes no time and nothing is set. Settings last until a later step
+    changes them; before the first step everything is off. For a flow or heat source X in step S
+    ``settings.S.flows.X.on`` is 1 where its stated value holds, and ``settings.S.flows.X.as.T``
+    is 1 where the value written in step T does. The durations follow the steps.
+    """
+    steps = scenario.procedure
+    out: dict[str, float] = {}
+    for section, names in (("flows", scenario.flows), ("heat", scenario.heat)):
+        for name in names:
+            written = [s.step for s in steps if _explicit(getattr(s, section).get(name))]
+            now: str | None = None
+            for place, index in enumerate(order):
+                if index is not None:
+                    said = getattr(steps[index], section).get(name)
+                    if said is not None:
+                        now = steps[index].step if _explicit(said) else str(said)
+                path = f"settings.{steps[place].step}.{section}.{name}"
+                out[f"{path}.on"] = 1.0 if now == "on" else 0.0
+                out |= {f"{path}.as.{s}": 1.0 if now == s else 0.0 for s in written}
+    for place, index in enumerate(order):
+        duration = 0.0 if index is None else steps[index].duration
+        out[f"procedure.{steps[place].step}.duration"] = duration
+    return out
+
+
+def _explicit(said: object) -> bool:
+    return said is not None and said not in ("on", "off")
+
+
+def setting(
+    resolved: Resolved, section: str, name: str, stated: str, cell: int, number: _reader
+) -> FloatArray:
+    """Value of a flow or heat source in one cell over runs; 0 where it is off.
+
+    Cell 0, the stated plan, has everything on, and so has the single step of a file without a
+    procedure.
     """
     steps = resolved.scenario.procedure
     if cell == 0 or not steps:
-        return "on"
-    for step in reversed(steps[:cell]):
-        said = getattr(step, section).get(name)
-        if said is not None:
-            return said if said in ("on", "off") else f"procedure.{step.step}.{section}.{name}"
-    return "off"
+        return number(stated)
+    path = f"settings.{steps[cell - 1].step}.{section}.{name}"
+    on = number(f"{path}.on")
+    value = np.where(on > 0, number(stated), 0.0)
+    for step in steps:
+        chosen = f"{path}.as.{step.step}"
+        if chosen in resolved.base:
+            value = np.where(
+                number(chosen) > 0, number(f"procedure.{step.step}.{section}.{name}"), value
+            )
+    return np.asarray(value)
 
 
 def feed_flows(
@@ -314,19 +366,28 @@ def feed_flows(
 ) -> dict[str, FloatArray]:
     """Molar flow of every species in every declared flow, (species, runs), mol/s."""
     out: dict[str, FloatArray] = {}
+    number = _reader(runs, cell, before)
     for name, flow in resolved.scenario.flows.items():
-        number = _reader(runs, cell, before)
-        said = setting(resolved, "flows", name, cell)
-        if said == "off":
-            out[name] = np.zeros((len(resolved.species), runs.size))
-            continue
-        rate = number(f"flows.{name}.rate" if said == "on" else str(said))
+        rate = setting(resolved, "flows", name, f"flows.{name}.rate", cell, number)
         most = number(f"flows.{name}.at_most")
         share = number(f"flows.{name}.at_most_share")
-        rate = np.where(share > 0, (1 - share) * rate + share * most, rate)
-        rate = rate * number(f"flows.{name}.delivered")
+        rate = np.where((share > 0) & (rate > 0), (1 - share) * rate + share * most, rate)
+        rate = rate * number(f"flows.{name}.delivered") * number(f"flows.{name}.scale")
+        rate = _through_failed_regulator(flow.reagent, name, rate, number)
         out[name] = _molar(resolved, name, flow, rate, number)
     return out
+
+
+def _through_failed_regulator(
+    reagent: str, name: str, rate: FloatArray, number: _reader
+) -> FloatArray:
+    """A set valve passes in proportion to the absolute pressure before it (choked flow)."""
+    failed = number(f"flows.{name}.regulator_failed")
+    if not failed.any():
+        return rate
+    path = f"reagents.{reagent}.held"
+    growth = number(f"{path}.pressure") / number(f"{path}.regulator")
+    return np.where(failed > 0, rate * growth, rate)
 
 
 class _reader:
@@ -476,7 +537,8 @@ def _reactions(resolved: Resolved, item: Item, number: _reader) -> tuple[Reactio
                 declared.equation,
                 resolved.index[limiting],
                 coefficients,
-                number(path + "conversion"),
+                np.where(number(f"train.{item.id}.complete") > 0, 1.0, number(path + "conversion"))
+                * number(f"train.{item.id}.reacting"),
                 number(path + "selectivity"),
             )
         )
@@ -490,7 +552,7 @@ def _absorptions(resolved: Resolved, item: Item, number: _reader) -> tuple[Absor
         if substance.name not in resolved.index:
             continue
         path = f"train.{item.id}.absorbs.{text}."
-        efficiency = number(path + "efficiency")
+        efficiency = number(path + "efficiency") * number(f"train.{item.id}.absorbing")
         if (item.id, substance.name) not in resolved.credited:
             efficiency = np.zeros_like(efficiency)
         out.append(

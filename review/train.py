@@ -110,6 +110,7 @@ class Conditions:
 
     feeds: list[tuple[int, FloatArray]]
     open: FloatArray
+    outward: FloatArray
     shares: dict[tuple[int, int], FloatArray]
     heated: dict[int, FloatArray]
     ambient_temperature: FloatArray
@@ -132,8 +133,11 @@ class Flowing:
     converged: FloatArray
 
 
-def can_leave(graph: Graph, own_open: FloatArray) -> FloatArray:
-    """1 where gas at an item finds an open way to an end, else 0; shape (items, runs)."""
+def can_leave(graph: Graph, own_open: FloatArray, outward: FloatArray) -> FloatArray:
+    """1 where gas at an item finds an open way out, else 0; shape (items, runs).
+
+    The way leads to an end, or out of a joint that has opened (`outward` 1).
+    """
     leaves = np.zeros_like(own_open)
     for i in reversed(graph.order):
         if graph.kinds[i].is_end:
@@ -141,23 +145,30 @@ def can_leave(graph: Graph, own_open: FloatArray) -> FloatArray:
         else:
             for k in graph.downstream[i]:
                 leaves[i] = np.maximum(leaves[i], leaves[k])
-            leaves[i] = leaves[i] * own_open[i]
+            leaves[i] = np.maximum(leaves[i], outward[i]) * own_open[i]
     return leaves
 
 
 def split(
-    graph: Graph, shares: dict[tuple[int, int], FloatArray], leaves: FloatArray
+    graph: Graph,
+    shares: dict[tuple[int, int], FloatArray],
+    leaves: FloatArray,
+    outward: FloatArray,
 ) -> dict[tuple[int, int], FloatArray]:
-    """Share of each item's outflow on each edge, renormalised over the open ones."""
+    """Share of each item's outflow on each edge, renormalised over the open ones.
+
+    Behind a joint that has opened nothing flows on.
+    """
     out: dict[tuple[int, int], FloatArray] = {}
     for i, targets in enumerate(graph.downstream):
         if len(targets) == 1:
-            out[i, targets[0]] = leaves[targets[0]]
+            out[i, targets[0]] = leaves[targets[0]] * (1 - outward[i])
             continue
         raw = [shares.get((i, k), np.ones_like(leaves[k])) * leaves[k] for k in targets]
         total = np.sum(raw, axis=0) if raw else np.zeros(0)
         for k, part in zip(targets, raw, strict=True):
-            out[i, k] = np.divide(part, total, out=np.zeros_like(part), where=total > 0)
+            share = np.divide(part, total, out=np.zeros_like(part), where=total > 0)
+            out[i, k] = share * (1 - outward[i])
     return out
 
 
@@ -177,8 +188,8 @@ def solve(
     size = given.ambient_pressure.shape[0]
     items = graph.size
     pressure = np.broadcast_to(given.ambient_pressure, (items, size)).copy()
-    leaves = can_leave(graph, given.open)
-    routes = split(graph, given.shares, leaves)
+    leaves = can_leave(graph, given.open, given.outward)
+    routes = split(graph, given.shares, leaves, given.outward)
     shape = (items, len(properties.species), size)
     converged = np.ones(size)
     for number in range(passes):
@@ -287,7 +298,7 @@ def _pressures(
     for i in reversed(graph.order):
         behind = given.ambient_pressure
         for k in graph.downstream[i]:
-            behind = np.maximum(behind, pressure[k])
+            behind = np.maximum(behind, np.where(given.outward[i] > 0, 0.0, pressure[k]))
         gas = properties.gas(outlet[i], np.maximum(gas_in[i], wall_hot[i]), behind)
         moving = gas.total > 0
         loss = graph.kinds[i].pressure_loss(views[i], gas)

@@ -139,6 +139,7 @@ class Walk:
         given = Conditions(
             feeds=[(targets[name], flow) for name, flow in feeds.items()],
             open=self._open(views),
+            outward=np.array([v.numbers["open_outward"] for v in views]),
             shares=self._shares(views),
             heated=heated,
             ambient_temperature=ambient_t,
@@ -219,7 +220,7 @@ class Walk:
             i = self.resolved.graph.ids.index(heat.heats)
             start = state.high[i]
             tau = number(f"heat.{name}.cooling_time")
-            fade = np.exp(-duration / tau)
+            fade = np.where(duration == 0, 1.0, np.exp(-duration / tau))
             cool_high = np.where(np.isnan(fade), start, ambient + (start - ambient) * fade)
             cool_low = np.where(
                 np.isnan(fade), ambient, ambient + (state.low[i] - ambient) * fade
@@ -307,6 +308,11 @@ class Walk:
                 opened = through & (open_here[i] > 0)
                 source[i] = np.where(opened, comes, source[i])
                 reach[i] = np.maximum(reach[i], np.where(opened, 1.0, 0.0))
+            opened = np.maximum(
+                views[i].numbers["open_outward"], views[i].numbers["open_inward"]
+            )
+            source[i] = np.where(opened > 0, air, source[i])
+            reach[i] = np.maximum(reach[i], opened)
             exposed[i] = reach[i] * (1 - moving[i])
         for k, (kind, view) in enumerate(zip(graph.kinds, views, strict=True)):
             head = kind.seal_head(view)
@@ -339,6 +345,8 @@ class Walk:
             reagent = self.resolved.scenario.flows[name].reagent
             regulator = number(f"reagents.{reagent}.held.regulator")
             limit = np.where(np.isnan(limit), regulator, limit)
+            failed = number(f"flows.{name}.regulator_failed")
+            limit = np.where(failed > 0, number(f"reagents.{reagent}.held.pressure"), limit)
             i = targets[name]
             rate[i] += total
             most[i] = np.where(total > 0, np.maximum(most[i], limit), most[i])

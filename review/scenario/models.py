@@ -366,12 +366,17 @@ class Catalyst(Model):
 
 
 class Hood(Model):
-    """The fume hood."""
+    """The hood that outlets lead into."""
 
+    kind: Literal["fume hood", "canopy", "kitchen", "ductless"] = "fume hood"
     opening_width: PositiveLength | None = None
     opening_height: PositiveLength | None = None
     face_velocity: Speed | None = None
+    """Mean speed of the air through the opening, sash as it stands during the run."""
     tested: Literal["yes", "no", "unknown"] = "unknown"
+    """Whether its containment was tested with a tracer gas as it is used (ASHRAE 110)."""
+    heat_inside: Literal["yes", "no", "unknown"] = "unknown"
+    """Whether a flame or furnace stands inside; unknown counts as yes where there is one."""
     exhaust: Text | None = None
     """Where the exhaust goes."""
 
@@ -382,7 +387,23 @@ class Ventilation(Model):
     room_volume: PositiveVolume | None = None
     air_changes: PerTime | None = None
     mixing_factor: Number | None = None
+    """How many times less than stated the air changes count, 1 or more. With it the room is taken
+    as mixed; without it, as a near field beside the source and the rest of the room."""
+    near_field_radius: PositiveLength | None = None
+    """Radius of the half sphere around the source in which people breathe; default 0.5 m."""
+    air_speed: Speed | None = None
+    """Speed of the room's random air movement beside the source; default 0.05 m/s."""
     hood: Hood | None = None
+
+    @field_validator("mixing_factor", mode="after")
+    @classmethod
+    def _slows(cls, given: float | None) -> float | None:
+        if given is not None and given < 1.0:
+            raise ValueError(
+                f"mixing factor {given:g} is below 1: write how many times less the air changes "
+                f"count, here {1 / given:.3g}"
+            )
+        return given
 
 
 class Foot(Model):

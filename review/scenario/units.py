@@ -15,9 +15,9 @@ from typing import Any, Literal
 from review.scenario.errors import nearest, quoted
 
 Dimension = Literal[
-    "length", "position", "volume", "area", "mass", "amount", "time", "temperature", "temperature_difference",
-    "pressure_absolute", "pressure", "flow", "quantity", "speed", "force", "fraction",
-    "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time", "density", "number",
+    "length", "position", "volume", "area", "mass", "amount", "time", "temperature",
+    "temperature_difference", "pressure_absolute", "pressure", "flow", "quantity", "speed",
+    "force", "fraction", "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time", "density", "number",
     "angle", "power", "stress", "torque",
 ]  # fmt: skip
 By = Literal["volume", "molar", "mass"]
