@@ -1,0 +1,112 @@
+"""Held liquids that are warmed: against their flash point and their boiling point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Measure, Method, Place, Quantity, Setup, Substance
+
+from .sheet import heated, item_temperature, kind
+
+#: Words in a heat source's kind that tell of no flame, glowing wire or spark near the vapour.
+#: Any other source counts as one that ignites it.
+INDIRECT = ("bath", "steam", "jacket")
+
+FLASH = Method(
+    id="heat.liquid_to_flash_point",
+    title="Liquid below its flash point",
+    result="margin to the flash point",
+    unit="K",
+    formula="T_flash - T",
+    inputs=(
+        Input("T_flash", "T_f", "K", "flash point, lowest published"),
+        Input("T", "T", "K", "hottest the liquid gets"),
+    ),
+    function=lambda T_flash, T: T_flash - T,
+    source="difference; flash points named with each substance",
+    validity="each component as if neat: dilution with water only raises the flash point",
+)
+BOILING = Method(
+    id="heat.liquid_to_boiling_point",
+    title="Liquid below its boiling point",
+    result="margin to the boiling point",
+    unit="K",
+    formula="T_boil - T",
+    inputs=(
+        Input("T_boil", "T_b", "K", "normal boiling point of the lowest-boiling liquid"),
+        Input("T", "T", "K", "hottest the liquid gets"),
+    ),
+    function=lambda T_boil, T: T_boil - T,
+    source="difference; boiling points named with each substance",
+    validity="1 atm; no azeotrope that boils lower; dissolved gases come off before",
+)
+FLASH_KIND = kind(
+    FLASH, "lower", "K", {"heat.*.set_temperature": "down", "train.*.bath_temperature": "down"}
+)
+OPEN_KIND = kind(
+    FLASH,
+    "lower",
+    "K",
+    {"heat.*.set_temperature": "down"},
+    "heat.liquid_over_ignition_source",
+    "Liquid heated by a flame or hot plate below its flash point",
+)
+BOILING_KIND = kind(
+    BOILING, "lower", "K", {"heat.*.set_temperature": "down", "train.*.bath_temperature": "down"}
+)
+
+
+def _components(setup: Setup, place: Place) -> list[Substance]:
+    """What the held liquid consists of, solids dissolved in it left out."""
+    names = setup.resolved.liquids.get(place.id, {})
+    found = [setup.reference.substance(name) for name in names]
+    return [s for s in found if s.phase_at_20C != "solid"]
+
+
+def _point(substance: Substance, name: str) -> Quantity:
+    datum = substance.datum(name)
+    return Quantity.of(
+        np.nan if datum.value is None else datum.value,
+        np.uint8(1) if datum.how == "estimated" else np.uint8(0),
+        name=f"{name.replace('_', ' ')} of {substance.name}",
+        unit="K",
+        source=f"{datum.source} ({datum.how})",
+    )
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    sources: dict[str, list[str]] = {}
+    for heat in setup.scenario.heat.values():
+        sources.setdefault(heat.heats, []).append(heat.kind.lower())
+    found: set[str] = set()
+    for place in setup.places:
+        warmed = place.id in heated(setup) or place.model.bath_temperature is not None
+        components = _components(setup, place)
+        if not warmed or not components:
+            continue
+        hot = item_temperature(place)
+        indirect = all(any(w in s for w in INDIRECT) for s in sources.get(place.id, []))
+        flash = FLASH_KIND if indirect else OPEN_KIND
+        for substance in components:
+            if substance.datum("flash_point").state == "none" and substance.combustible is False:
+                continue
+            if substance.phase_at_20C == "gas":
+                continue  # dissolved gas: the gas checks have it
+            found.add(flash.id)
+            margin = FLASH(T_flash=_point(substance, "flash_point"), T=hot)
+            yield setup.measure(flash, margin, place.id, substance.name)
+        liquids = [s for s in components if s.phase_at_20C == "liquid"]
+        for substance in liquids:
+            found.add(BOILING_KIND.id)
+            margin = BOILING(T_boil=_point(substance, "boiling_point"), T=hot)
+            yield setup.measure(BOILING_KIND, margin, place.id, substance.name)
+    for each in (FLASH_KIND, OPEN_KIND, BOILING_KIND):
+        if each.id not in found:
+            why = "no such liquid is warmed"
+            none = Quantity.of(np.inf, name="margin", unit="K", source=why)
+            yield setup.measure(each, none, "train", note=why)
+
+
+LIQUIDS = Computation(kinds=(FLASH_KIND, OPEN_KIND, BOILING_KIND), compute=_compute)

@@ -1,0 +1,211 @@
+"""What materials and joints see, against the highest temperature they bear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review.physics.heat import fin_temperature
+
+from .sheet import HOTTEST, figure, heated, item_temperature, kind, limit_of, material_called
+
+#: Heat loss of a bare tube to still air, W/(m2 K): the low end of free convection (5 to 25, from
+#: memory), which leaves the end of a heated tube too hot.
+STILL_AIR = 5.0
+
+#: Glass conducts better when hot, by radiation through it too; up to twice its figure at room
+#: temperature below 1000 degC (from memory).
+HOT_GLASS = 2.0
+
+#: What a kind of joint is sealed with, where nobody says otherwise.
+IMPLIED = {"rubber stopper": "natural rubber", "cork stopper": "cork"}
+GROUND = ("ground taper joint", "clipped taper joint")
+HOSE = ("pushed-on hose", "clipped hose")
+ONE_PIECE = ("none", "fused")
+
+FIN = Method(
+    id="heat.cold_end",
+    title="Wall at the end of a heated tube",
+    result="wall temperature at the end",
+    unit="K",
+    formula=(
+        "Ta + 2 * (Th - Ta) / (exp(L * sqrt(h * (d + 2 * t) / (k * (d + t) * t)))"
+        " + exp(-L * sqrt(h * (d + 2 * t) / (k * (d + t) * t))))"
+    ),
+    inputs=(
+        Input("Th", "T_h", "K", "heated zone"),
+        Input("Ta", "T_a", "K", "room"),
+        Input("L", "L", "m", "bare length between heated zone and end"),
+        Input("h", "h", "W/(m2 K)", "heat loss to still air, low end"),
+        Input("d", "d", "m", "bore"),
+        Input("t", "t", "m", "wall"),
+        Input("k", "k", "W/(m K)", "conductivity of the wall, when hot"),
+    ),
+    function=lambda Th, Ta, L, h, d, t, k: fin_temperature(
+        L, Th, Ta, h, np.pi * (d + 2 * t), k, np.pi * (d + t) * t, L
+    ),
+    source="fin with an end that loses nothing, Incropera & DeWitt, Table 3.4",
+    validity="heated zone in the middle; incoming gas that cools the end is not counted; no "
+    "radiation along the bore",
+)
+MARGIN = Method(
+    id="heat.material_margin",
+    title="Temperature left below what a material bears",
+    result="margin",
+    unit="K",
+    formula="T_max - T",
+    inputs=(
+        Input("T_max", "T_max", "K", "highest temperature for continuous use, lowest published"),
+        Input("T", "T", "K", "hottest it gets"),
+    ),
+    function=lambda T_max, T: T_max - T,
+    source="difference; what gas washes counts at gas temperature",
+    validity="a material nobody named bears 60 degC where it stays below 40 degC, else is missing",
+)
+
+MATERIAL_KIND = kind(MARGIN, "lower", "K", {"heat.*.set_temperature": "down"})
+JOINT_KIND = kind(
+    MARGIN,
+    "lower",
+    "K",
+    {"heat.*.set_temperature": "down", "train.*.length": "up"},
+    "heat.joint_margin",
+    "Temperature left below what a joint bears",
+)
+
+
+def end_wall(setup: Setup, place: Place) -> Quantity:
+    """Wall of a heated item where it is joined: the fin of its bare end, K.
+
+    As hot as the heated zone unless length and heated length are given.
+    """
+    hot = item_temperature(place)
+    if place.model.length is None or place.model.heated_length is None:
+        return hot
+    material = place.material
+    k = figure(material, "conductivity", "W/(m K)", f"wall of {place.id}")
+    if material is not None and material.kind == "glass":
+        k = Quantity.of(
+            HOT_GLASS * k.value, k.status, name=k.name, unit=k.unit,
+            source=f"twice, for hot glass: {k.source}",
+        )  # fmt: skip
+    length, zone = place.number("length"), place.number("heated_length")
+    bare = Quantity.of(
+        (length.value - zone.value) / 2, name="bare length", unit="m",
+        source="scenario: half of length less heated length",
+    )  # fmt: skip
+    return FIN(
+        Th=hot,
+        Ta=setup.number("ambient.temperature"),
+        L=bare,
+        h=setup.quantity(STILL_AIR, "heat loss to still air", "W/(m2 K)", "low end, from memory"),
+        d=place.number("inner_diameter"),
+        t=place.number("wall"),
+        k=k,
+    )
+
+
+def _ends(setup: Setup, place: Place) -> tuple[Quantity, Quantity]:
+    """What the inlet end and the outlet end of an item see, gas and walls of both sides, K."""
+    graph, on_purpose = setup.resolved.graph, heated(setup)
+    inlet, outlet = [place.gas_in], [place.gas_out, place.wall_out]
+    inlet += [setup.places[i].wall_out for i in graph.upstream[place.index]]
+    for i in graph.downstream[place.index]:
+        if setup.places[i].id in on_purpose:
+            outlet.append(end_wall(setup, setup.places[i]))
+    for i in graph.upstream[place.index]:
+        if setup.places[i].id in on_purpose:
+            inlet.append(end_wall(setup, setup.places[i]))
+    if place.id in on_purpose:
+        own = end_wall(setup, place)
+        inlet.append(own)
+        outlet.append(own)
+    elif place.model.bath_temperature is not None or place.model.temperature is not None:
+        inlet.append(item_temperature(place))
+        outlet.append(item_temperature(place))
+    return HOTTEST(temperatures=inlet), HOTTEST(temperatures=outlet)
+
+
+def _seals(setup: Setup, place: Place) -> list[tuple[str | None, int]]:
+    """Material of the joint at the inlet end (0) and outlet end (1); None where nobody says."""
+    model, graph = place.model, setup.resolved.graph
+    if model.joint in ONE_PIECE:
+        return []
+    if model.joint_material is not None:
+        return [(model.joint_material, 0), (model.joint_material, 1)]
+    joint = model.joint or ""
+    if joint in IMPLIED:
+        return [(IMPLIED[joint], 0), (IMPLIED[joint], 1)]
+    if joint in GROUND:
+        return [(model.material, 0), (model.material, 1)]
+    if joint in HOSE:
+        if _soft(place):
+            return [(model.material, 0), (model.material, 1)]
+        sides = (graph.upstream[place.index], graph.downstream[place.index])
+        found: list[tuple[str | None, int]] = []
+        for end, side in enumerate(sides):
+            hoses = [setup.places[i].model.material for i in side if _soft(setup.places[i])]
+            found += [(hose, end) for hose in hoses] or [(None, end)]
+        return found
+    return [(None, 0), (None, 1)]
+
+
+def _soft(place: Place) -> bool:
+    return place.material is not None and place.material.kind == "polymer"
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    joints = 0
+    on_purpose = heated(setup)
+    for place in setup.places:
+        if place.is_end:
+            continue
+        inlet, outlet = _ends(setup, place)
+        body = item_temperature(place)
+        if place.id not in on_purpose:
+            body = HOTTEST(temperatures=[body, inlet, outlet])
+        named = [n for n in (place.model.material, place.model.lining) if n is not None]
+        for name in dict.fromkeys(named) or (None,):
+            yield _margin(setup, MATERIAL_KIND, name, body, place.id, "unnamed material")
+        ends = (inlet, outlet)
+        seen: dict[str | None, list[Quantity]] = {}
+        for name, end in _seals(setup, place):
+            seen.setdefault(name, []).append(ends[end])
+        for name, temperatures in seen.items():
+            joints += 1
+            hottest = HOTTEST(temperatures=temperatures)
+            joint = place.model.joint or "unnamed joint"
+            yield _margin(setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named")
+    for name, heat in setup.scenario.heat.items():
+        if heat.insulation is not None:
+            place = next(p for p in setup.places if p.id == heat.heats)
+            part = f"{heat.insulation} around {name}"
+            yield _margin(
+                setup, MATERIAL_KIND, heat.insulation, item_temperature(place), place.id, part, part
+            )
+    if not joints:
+        ambient = setup.number("ambient.temperature")
+        yield setup.measure(
+            JOINT_KIND, MARGIN(T_max=limit_of(None, ambient, "no joint"), T=ambient), "train",
+            note="the train has no joints",
+        )  # fmt: skip
+
+
+def _margin(
+    setup: Setup, what: Kind, name: str | None, hottest: Quantity, at: str, part: str, of: str = ""
+) -> Measure:
+    """Margin of a material by its name in the file; `part` is what to call it without one."""
+    material = material_called(setup, name)
+    limit = limit_of(material, hottest, name or part)
+    note = ""
+    if material is None:
+        note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"
+    elif np.isnan(figure(material, "maximum_temperature", "K", part).value).any():
+        note = f"no highest temperature is known for {material.name}"
+    subject = of or (part if material is None and name is None else str(name))
+    return setup.measure(what, MARGIN(T_max=limit, T=hottest), at, subject, note)
+
+
+MARGINS = Computation(kinds=(MATERIAL_KIND, JOINT_KIND), compute=_compute)

@@ -1,0 +1,277 @@
+"""Heat of declared reactions: how hot a bed gets if all of it converts and no heat is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Reference,
+    Setup,
+)
+from review.physics.gas import R
+
+from .sheet import figure, item_temperature, kind
+
+#: What the reference data give no heat of combustion for, and solids as ``CuO(s)``: heat of
+#: formation at 298 K, kJ/mol, and atoms of C, H and S. CODATA Key Values (1989), NIST-JANAF (1998)
+#: and the CRC Handbook, all from memory, rounded to what they agree on.
+FORMATION: dict[str, tuple[float, int, int, int]] = {
+    "oxygen": (0.0, 0, 0, 0), "nitrogen": (0.0, 0, 0, 0), "argon": (0.0, 0, 0, 0),
+    "helium": (0.0, 0, 0, 0), "chlorine": (0.0, 0, 0, 0), "bromine": (30.91, 0, 0, 0),
+    "iodine": (62.42, 0, 0, 0), "carbon dioxide": (-393.51, 1, 0, 0),
+    "water": (-241.82, 0, 2, 0), "sulfur dioxide": (-296.81, 0, 0, 1),
+    "sulfur trioxide": (-395.8, 0, 0, 1), "nitric oxide": (91.3, 0, 0, 0),
+    "nitrogen dioxide": (34.2, 0, 0, 0), "nitrous oxide": (82.1, 0, 0, 0),
+    "ozone": (142.7, 0, 0, 0), "hydrogen chloride": (-92.31, 0, 1, 0),
+    "hydrogen fluoride": (-273.3, 0, 1, 0), "nitric acid": (-133.9, 0, 1, 0),
+    "hydrogen peroxide": (-135.9, 0, 2, 0), "phosgene": (-220.1, 1, 0, 0),
+    "chloroform": (-102.9, 1, 1, 0), "dichloromethane": (-95.1, 1, 2, 0),
+    "C(s)": (0.0, 1, 0, 0), "S(s)": (0.0, 0, 0, 1), "Cu(s)": (0.0, 0, 0, 0),
+    "Ni(s)": (0.0, 0, 0, 0), "Fe(s)": (0.0, 0, 0, 0), "Zn(s)": (0.0, 0, 0, 0),
+    "Ag(s)": (0.0, 0, 0, 0), "Mg(s)": (0.0, 0, 0, 0), "Al(s)": (0.0, 0, 0, 0),
+    "CuO(s)": (-157.3, 0, 0, 0), "Cu2O(s)": (-168.6, 0, 0, 0), "NiO(s)": (-239.7, 0, 0, 0),
+    "Fe2O3(s)": (-824.2, 0, 0, 0), "Fe3O4(s)": (-1118.4, 0, 0, 0), "ZnO(s)": (-350.5, 0, 0, 0),
+    "MgO(s)": (-601.6, 0, 0, 0), "Al2O3(s)": (-1675.7, 0, 0, 0), "CaO(s)": (-634.9, 0, 0, 0),
+    "CaCO3(s)": (-1207.0, 1, 0, 0),
+}  # fmt: skip
+
+#: Heats of formation of what carbon, hydrogen (per atom) and sulfur burn to, kJ/mol (CODATA).
+BURNT = (-393.51, -241.82 / 2, -296.81)
+
+
+def combustion_enthalpy(name: str, reference: Reference) -> float:
+    """Heat set free when a substance goes to CO2, water vapour, SO2 and elements, J/mol.
+
+    Hc of the reference data where it has one, else Hf - n_C Hf(CO2) - n_H/2 Hf(H2O) - n_S Hf(SO2)
+    from the table above: a gas by its name, a solid as ``CuO(s)``; NaN where neither knows it.
+
+    >>> f"{combustion_enthalpy('methane', Reference()) / 1e3:.0f}"
+    '803'
+    >>> f"{combustion_enthalpy('nitric oxide', Reference()) / 1e3:.1f}"
+    '91.3'
+
+    Source: [1] Hess's law; figures as named with each.
+    """
+    if name in FORMATION:
+        formed, *atoms = FORMATION[name]
+        return 1e3 * (formed - sum(n * h for n, h in zip(atoms, BURNT, strict=True)))
+    if name.endswith("(s)"):
+        return float("nan")
+    try:
+        value = reference.substance(name).datum("heat_of_combustion").value
+    except LookupError:
+        return float("nan")
+    return float("nan") if value is None else value
+
+
+def reaction_enthalpy(
+    coefficients: Mapping[str, float], reference: Reference | None = None
+) -> float:
+    """Enthalpy of a reaction of gases and solids at 298 K, J per mole of equation as written.
+
+    H = sum nu Hc; negative gives off heat
+
+    coefficients: by substance name, or formula with (s) for a solid; products positive.
+    Valid: a balanced equation; ideal gases, water as vapour. NaN where a heat is not known.
+
+    >>> f"{reaction_enthalpy({'hydrogen': -2, 'oxygen': -1, 'water': 2}) / 1e3:.0f}"
+    '-484'
+
+    Source: [1] Hess's law.
+    """
+    known = Reference() if reference is None else reference
+    return sum(n * combustion_enthalpy(name, known) for name, n in coefficients.items())
+
+
+ENTHALPY = Method(
+    id="heat.reaction_enthalpy",
+    title="Enthalpy of a declared reaction",
+    result="enthalpy per mole of equation",
+    unit="J/mol",
+    formula="sum([n * h for n, h in zip(nu, H)]) + K",
+    inputs=(
+        Input("nu", "nu", "1", "coefficients, products positive"),
+        Input("H", "H_c", "J/mol", "heats of combustion at 298 K"),
+        Input("K", "K", "J/mol", "change from 298 K to the bed's temperature, gases only"),
+    ),
+    function=lambda nu, H, K: sum(n * h for n, h in zip(nu, H, strict=True)) + K,
+    source="Hess's law; Kirchhoff's law with the heat capacities of the gases",
+    validity="ideal gases, water as vapour; with solids the change with temperature is never a "
+    "credit",
+)
+RISE = Method(
+    id="heat.adiabatic_rise",
+    title="Temperature rise if all of it reacts and no heat is lost",
+    result="adiabatic rise",
+    unit="K",
+    formula="sum([x * max(-h, 0) for x, h in zip(extents, H)]) / c",
+    inputs=(
+        Input("extents", "xi", "mol/mol", "moles of equation per mole of gas, all converted"),
+        Input("H", "H_r", "J/mol", "enthalpy of each reaction"),
+        Input("c", "c", "J/(mol K)", "heat capacity of what leaves, per mole of gas that enters"),
+    ),
+    function=lambda extents, H, c: sum(
+        x * np.maximum(-h, 0.0) for x, h in zip(extents, H, strict=True)
+    ) / c,
+    source="energy balance of the gas alone; heat capacity at the start, so the rise is too high",
+    validity="no equilibrium holds it back; bed and wall take no heat; not a moving hot front",
+)  # fmt: skip
+ADIABATIC = Method(
+    id="heat.adiabatic_temperature",
+    title="Bed if all of the gas reacts and no heat is lost",
+    result="adiabatic temperature",
+    unit="K",
+    formula="T + rise",
+    inputs=(
+        Input("T", "T", "K", "hottest the item gets by its heater"),
+        Input("rise", "dT", "K", "adiabatic rise"),
+    ),
+    function=lambda T, rise: T + rise,
+    source="sum",
+    validity=RISE.validity,
+)
+BED_MARGIN = Method(
+    id="heat.reaction_margin",
+    title="Adiabatic bed below what the tube bears",
+    result="margin",
+    unit="K",
+    formula="T_max - T",
+    inputs=(
+        Input("T_max", "T_max", "K", "highest temperature for continuous use"),
+        Input("T", "T", "K", "adiabatic temperature of the bed"),
+    ),
+    function=lambda T_max, T: T_max - T,
+    source="difference",
+    validity=RISE.validity,
+)
+BED_KIND = kind(ADIABATIC, "higher", "degC", {"heat.*.set_temperature": "up"})
+MARGIN_KIND = kind(BED_MARGIN, "lower", "K", {"heat.*.set_temperature": "down"})
+CATALYST_KIND = kind(
+    BED_MARGIN,
+    "lower",
+    "K",
+    {"heat.*.set_temperature": "down", "catalysts.*.maximum_temperature": "up"},
+    "heat.catalyst_margin",
+    "Adiabatic bed below what the catalyst bears",
+)
+
+
+def _amounts(terms: Iterable[Any]) -> dict[str, float]:
+    """Coefficients of an equation by substance, solids by their formula."""
+    out: dict[str, float] = {}
+    for term in terms:
+        name = f"{term.formula}(s)" if term.substance is None else term.substance.name
+        out[name] = out.get(name, 0.0) + term.coefficient
+    return out
+
+
+def _heat_capacity(setup: Setup, temperature: FloatArray, order: int) -> FloatArray:
+    """cp of every species at a temperature (order 0), or its integral from 298 K (order 1)."""
+    t = np.clip(temperature, 250.0, 1500.0) / 1e3
+    powers = np.arange(setup.resolved.properties.heat_capacities.shape[1])[:, None]
+    if order == 0:
+        basis = t**powers
+    else:
+        basis = 1e3 * (t ** (powers + 1) - 0.29815 ** (powers + 1)) / (powers + 1)
+    return np.asarray(R * (setup.resolved.properties.heat_capacities @ basis))
+
+
+def _converted(
+    setup: Setup, place: Place, amounts: list[dict[str, float]]
+) -> tuple[list[FloatArray], FloatArray]:
+    """Moles of each equation per mole of gas, all of the limiting species spent, and what leaves.
+
+    Of reactions that share a limiting species the one that gives off most heat takes all of it.
+    """
+    index = setup.resolved.index
+    moving = place.moving > 0
+    gas = np.where(moving, place.composition("inlet"), place.composition("old")).copy()
+    limiting = [setup.reference.substance(r.limiting).name for r in place.model.reactions]
+    heats = [
+        reaction_enthalpy(a, setup.reference) / -a[name]
+        for a, name in zip(amounts, limiting, strict=True)
+    ]
+    extents = []
+    for n, (amount, name) in enumerate(zip(amounts, limiting, strict=True)):
+        rivals = [heats[k] for k, other in enumerate(limiting) if other == name]
+        if heats[n] > min(rivals):
+            extents.append(np.zeros(setup.trials))
+            continue
+        rows = {index[s]: nu for s, nu in amount.items() if s in index}
+        extent = np.min([gas[i] / -nu for i, nu in rows.items() if nu < 0], axis=0)
+        for i, nu in rows.items():
+            gas[i] = np.maximum(gas[i] + nu * extent, 0.0)
+        extents.append(extent)
+    return extents, gas
+
+
+def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:
+    """Adiabatic temperature of the declared reactions at full conversion, K."""
+    amounts = [_amounts(terms) for terms in setup.resolved.reactions[place.id]]
+    extents, leaving = _converted(setup, place, amounts)
+    gained = _heat_capacity(setup, hot.value, 1)
+    heats = []
+    for amount in amounts:
+        change = sum(
+            (nu * gained[setup.resolved.index[s]] for s, nu in amount.items()
+             if s in setup.resolved.index),
+            np.zeros(setup.trials),
+        )  # fmt: skip
+        if any(name.endswith("(s)") for name in amount):
+            # The solids' heat capacities are not known: what the gases alone would take back of
+            # the heat is not credited.
+            change = np.minimum(change, 0.0)
+        heats.append(
+            ENTHALPY(
+                nu=[Quantity.of(nu, name=s, unit="1", source="equation")
+                    for s, nu in amount.items()],
+                H=[Quantity.of(combustion_enthalpy(s, setup.reference), name=s, unit="J/mol",
+                               source="reference data, or heats of formation from memory")
+                   for s in amount],
+                K=setup.quantity(change, "change with temperature", "J/mol", "Kirchhoff's law"),
+            )
+        )  # fmt: skip
+    capacity = (leaving * _heat_capacity(setup, hot.value, 0)).sum(axis=0)
+    rise = RISE(
+        extents=[setup.quantity(x, "converted", "mol/mol", "inlet gas, all converted")
+                 for x in extents],
+        H=heats,
+        c=setup.quantity(capacity, "heat capacity", "J/(mol K)", "reference data"),
+    )  # fmt: skip
+    return ADIABATIC(T=hot, rise=rise)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    beds: dict[str, Quantity] = {}
+    for place in setup.places:
+        if not place.model.reactions:
+            continue
+        bed = _bed(setup, place, item_temperature(place))
+        beds[place.id] = bed
+        why = "" if np.isfinite(bed.value).all() else "the heat of a declared reaction is not known"
+        yield setup.measure(BED_KIND, bed, place.id, note=why)
+        tube = figure(place.material, "maximum_temperature", "K", place.id)
+        margin = BED_MARGIN(T_max=tube, T=bed)
+        yield setup.measure(MARGIN_KIND, margin, place.id, place.model.material or "", why)
+    if not beds:
+        none = Quantity.of(np.inf, name="margin", unit="K", source="no reaction is declared")
+        yield setup.measure(MARGIN_KIND, none, "train", note="no reaction is declared")
+    for name, catalyst in setup.scenario.catalysts.items():
+        place = next(p for p in setup.places if p.id == catalyst.in_)
+        hot = beds.get(place.id, item_temperature(place))
+        limit = setup.number(f"catalysts.{name}.maximum_temperature")
+        why = "" if catalyst.maximum_temperature else "maximum_temperature is not given"
+        yield setup.measure(CATALYST_KIND, BED_MARGIN(T_max=limit, T=hot), place.id, name, why)
+
+
+REACTIONS = Computation(kinds=(BED_KIND, MARGIN_KIND, CATALYST_KIND), compute=_compute)

@@ -1,0 +1,78 @@
+"""A cold drop on hot glass: surface stress against what the glass bears."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from review import Computation, FloatArray, Input, Measure, Method, Quantity, Setup
+
+from .sheet import figure, item_temperature, kind
+
+
+def quench_stress(
+    modulus: ArrayLike, expansion: ArrayLike, poisson: ArrayLike, hot: ArrayLike, cold: ArrayLike
+) -> FloatArray:
+    """Tensile stress of a surface that is suddenly colder than its body, Pa.
+
+    sigma = E alpha (Th - Tc) / (1 - nu), zero where Tc is the warmer
+
+    modulus E Pa; expansion alpha 1/K; poisson nu; hot Th, cold Tc K; any shapes that broadcast.
+    Valid: elastic, infinitely fast chill of a thick wall: an upper bound.
+
+    >>> f"{quench_stress(63e9, 3.3e-6, 0.2, 393.15, 293.15) / 1e6:.1f}"
+    '26.0'
+
+    Source: [1] Timoshenko & Goodier, Theory of Elasticity, thermal stress.
+    """
+    drop = np.maximum(np.asarray(hot, np.float64) - np.asarray(cold, np.float64), 0.0)
+    strain = np.asarray(expansion) * drop
+    return np.asarray(np.asarray(modulus) * strain / (1 - np.asarray(poisson)))
+
+
+QUENCH = Method(
+    id="heat.quench_stress_ratio",
+    title="Stress of a cold splash on hot glass over its lasting strength",
+    result="stress over lasting strength",
+    unit="1",
+    formula="E * alpha * max(T - Ta, 0) / (1 - nu) / s",
+    inputs=(
+        Input("E", "E", "Pa", "Young's modulus"),
+        Input("alpha", "alpha", "1/K", "thermal expansion"),
+        Input("nu", "nu", "1", "Poisson's ratio"),
+        Input("T", "T", "K", "hottest it gets"),
+        Input("Ta", "T_a", "K", "room, as cold as the splash"),
+        Input("s", "s", "Pa", "stress allowed for good, unharmed glass under lasting load"),
+    ),
+    function=lambda E, alpha, nu, T, Ta, s: quench_stress(E, alpha, nu, T, Ta) / s,
+    source="surface held at the splash's temperature: E alpha dT / (1 - nu) (Timoshenko & Goodier)",
+    validity="glass or ceramic without scratches; the sudden limit, an upper bound",
+)
+QUENCH_KIND = kind(QUENCH, "higher", "1", {"heat.*.set_temperature": "up"})
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    ambient = setup.number("ambient.temperature")
+    found = 0
+    for place in setup.places:
+        material = place.material
+        if place.is_end or material is None or material.kind not in ("glass", "ceramic"):
+            continue
+        found += 1
+        ratio = QUENCH(
+            E=figure(material, "youngs_modulus", "Pa", place.id),
+            alpha=figure(material, "expansion", "1/K", place.id),
+            nu=figure(material, "poisson", "1", place.id),
+            T=item_temperature(place),
+            Ta=ambient,
+            s=figure(material, "allowable_stress", "Pa", place.id),
+        )
+        yield setup.measure(QUENCH_KIND, ratio, place.id, material.name)
+    if not found:
+        none = Quantity.of(0.0, name="stress", unit="1", source="no part is of glass or ceramic")
+        yield setup.measure(QUENCH_KIND, none, "train", note="no part is of glass or ceramic")
+
+
+STRESS = Computation(kinds=(QUENCH_KIND,), compute=_compute)
