@@ -132,6 +132,16 @@ def resolve(
                         ("train", i, "material"), f'unknown material "{item.material}"', nearest
                     )
                 )
+        if item.joint is not None:
+            try:
+                reference.joint(item.joint)
+            except UnknownName as unknown:
+                nearest = unknown.nearest[0] if unknown.nearest else ""
+                problems.append(
+                    scenario.problem(
+                        ("train", i, "joint"), f'unknown joint "{item.joint}"', nearest
+                    )
+                )
         equations: list[tuple[Term, ...]] = []
         for n, reaction in enumerate(item.reactions):
             place = ("train", i, "reactions", n)
