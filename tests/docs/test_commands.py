@@ -1,0 +1,71 @@
+"""What the documents show is what happens."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from review.cli import group
+
+
+def test_a_documented_command_does_what_it_says(documented: Any, run: Callable[..., Any]) -> None:
+    page, command = documented
+    result = run(page, command.line)
+    assert result.exit_code == command.status, result.output
+    rest = result.output
+    for line in command.shown.splitlines():
+        # A finding's number tells how many stand before it; that changes with every new check.
+        line = re.sub(r"^ +\d+  ", "", line)
+        if line and line != "…":
+            assert line in rest, f"not (or not in this order) in the output:\n{line}\n{rest}"
+            rest = rest.split(line, 1)[1]
+
+
+def test_both_documents_show_commands(readme: Any, developers: Any) -> None:
+    assert len(readme.commands) >= 8
+    assert len(developers.commands) >= 2
+
+
+def test_the_two_setting_up_commands_differ_only_in_what_they_then_do(readme: Any) -> None:
+    """`.ci/run` runs both; here only their form is looked at."""
+    shells = [text.strip() for language, text in readme.blocks if language == "sh"]
+    demo, tests = (text for text in shells if text.startswith("python3 -m venv"))
+    assert demo.endswith("check scenarios/copper_oxide_forming_gas.yaml")
+    assert tests.endswith("-m pytest")
+
+
+def test_the_table_of_commands_is_complete(readme: Any) -> None:
+    """Every command with every argument and option, and nothing that does not exist."""
+    listed = {row[0].strip("`") for row in readme.rows("command")}
+    assert listed == {f"benchgate {_usage(name, each)}" for name, each in group.commands.items()}
+
+
+def _usage(name: str, command: click.Command) -> str:
+    parts = [name]
+    for parameter in command.params:
+        if isinstance(parameter, click.Argument):
+            parts.append(parameter.metavar or (parameter.name or "").upper())
+        elif isinstance(parameter, click.Option):
+            parts.append(f"[{_option(parameter)}]")
+    return " ".join(parts)
+
+
+def _option(option: click.Option) -> str:
+    """`--format terminal|json`, `--out PATH`, `--quiet`."""
+    if option.is_flag:
+        return option.opts[0]
+    if isinstance(option.type, click.Choice):
+        return f"{option.opts[0]} {'|'.join(option.type.choices)}"
+    return f"{option.opts[0]} {option.metavar or option.type.name.upper()}"
+
+
+def test_exit_statuses(readme: Any) -> None:
+    from review.cli import TOOL_FAILED, WRONG_INPUT
+    from review.cli.check import EXIT_STATUS
+
+    assert {row[0]: int(row[1]) for row in readme.rows("verdict")} == EXIT_STATUS
+    assert re.search(rf"Exit status {WRONG_INPUT} means that the input is wrong", readme.text)
+    assert re.search(rf"{TOOL_FAILED} that the tool\s+itself failed", readme.text)
