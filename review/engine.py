@@ -295,6 +295,7 @@ class Engine:
         by_kind: dict[str, list[Measure]] = {}
         setup = self._setup(resolved, runs, lambda kind: by_kind.get(kind, []))
         broken: dict[str, str] = {}
+        seen: set[tuple[str, str, str]] = set()
         for plugin, computation in self._computations:
             ids = [kind.id for kind in computation.kinds]
             lost = [n for n in computation.needs if n in broken or n not in self.kinds]
@@ -304,10 +305,11 @@ class Engine:
                 for measure in computation.compute(setup):
                     if measure.kind not in ids:
                         raise PluginError(f"it yields {measure.kind!r}, which it does not declare")
-                    same = by_kind.setdefault(measure.kind, [])
-                    if any((m.at, m.of) == (measure.at, measure.of) for m in same):
+                    key = measure.kind, measure.at, measure.of
+                    if key in seen:
                         raise PluginError(f"it yields {measure.kind} at {measure.at!r} twice")
-                    same.append(_checked(measure, setup.shape))
+                    seen.add(key)
+                    by_kind.setdefault(measure.kind, []).append(_checked(measure, setup.shape))
             except _FAULTS as error:
                 why = f"check {plugin.name} failed: {type(error).__name__}: {error}"
                 broken |= {kind: why for kind in ids}
