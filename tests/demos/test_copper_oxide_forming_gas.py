@@ -127,6 +127,7 @@ def test_hot_surface_is_three_quarters_of_the_autoignition_temperature(demo) -> 
         ("tube", INLET + FEED_HOSE + TUBE, LOC_HOT, H2 / LOWER_HOT),
         ("outlet hose", INLET + FEED_HOSE + TUBE + OUTLET_HOSE, LOC_ARGON, 0.01 / LOWER),
     ],
+    ids=["tube", "outlet hose"],
 )
 def test_what_the_planned_purge_leaves(
     demo, at: str, volume: float, loc: float, products: float
