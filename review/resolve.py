@@ -97,7 +97,8 @@ def resolve(
             substance = reference.substance(text)
         except UnknownName as unknown:
             nearest = unknown.nearest[0] if unknown.nearest else ""
-            problems.append(scenario.problem(path, f'unknown substance "{text}"', nearest))
+            wrong = f'unknown substance "{text}"'
+            problems.append(scenario.problem(path, wrong, nearest, at_key=path[-1] == text))
             return None
         found.setdefault(substance.name, substance)
         return substance

@@ -557,11 +557,14 @@ class Scenario(Model):
             return self.ambient.temperature, self.ambient.pressure
         return stated.temperature, stated.pressure
 
-    def problem(self, path: Where | str, message: str, suggestion: str = "") -> Problem:
+    def problem(
+        self, path: Where | str, message: str, suggestion: str = "", *, at_key: bool = False
+    ) -> Problem:
         """A problem at a path of the file, for later stages to raise in an InputError.
 
         The path is a tuple of keys and indices, or dotted as `numbers` writes it; an item's id and
         a step's name may stand for their index. An unknown path gives the nearest enclosing place.
+        With `at_key` the last key itself is meant, not its value.
         """
         parts: list[str | int] = list(path.split(".") if isinstance(path, str) else path)
         if len(parts) > 1 and isinstance(parts[1], str):
@@ -574,4 +577,5 @@ class Scenario(Model):
                 parts[1] = names.index(parts[1])
         if len(parts) > 3 and parts[2] == "reactions":
             parts[3] = int(parts[3])
-        return problem_at(self.path, self.places, tuple(parts), message, suggestion)
+        keys = self._document.keys if at_key and self._document else self.places
+        return problem_at(self.path, keys, tuple(parts), message, suggestion)
