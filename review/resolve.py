@@ -307,6 +307,8 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     for item in scenario.train:
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
     base[VENTILATION_WORKING] = 1.0
+    if scenario.duration is None and scenario.procedure:
+        base["duration"] = sum(step.duration for step in scenario.procedure)
     return base | played(scenario, range(len(scenario.procedure)))
 
 
@@ -345,6 +347,23 @@ def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
     return out
 
 
+def main_step(scenario: Scenario) -> int:
+    """Index of the step that the stated plan stands for.
+
+    The one in which most flows and heat sources are on; of those the longest; of those the first.
+    What is never on together is so never judged together.
+    """
+    plain = played(scenario, range(len(scenario.procedure)))
+
+    def rank(index: int) -> tuple[float, float, int]:
+        step = scenario.procedure[index]
+        prefix = f"settings.{step.step}."
+        on = sum(value for path, value in plain.items() if path.startswith(prefix))
+        return on, step.duration, -index
+
+    return max(range(len(scenario.procedure)), key=rank)
+
+
 def _explicit(said: object) -> bool:
     return said is not None and said not in ("on", "off")
 
@@ -354,13 +373,14 @@ def setting(
 ) -> FloatArray:
     """Value of a flow or heat source in one cell over runs; 0 where it is off.
 
-    Cell 0, the stated plan, has everything on, and so has the single step of a file without a
-    procedure.
+    Cell 0, the stated plan, holds the settings of the main step; in the single step of a file
+    without a procedure everything is on.
     """
     steps = resolved.scenario.procedure
-    if cell == 0 or not steps:
+    if not steps:
         return number(stated)
-    path = f"settings.{steps[cell - 1].step}.{section}.{name}"
+    step = steps[main_step(resolved.scenario) if cell == 0 else cell - 1]
+    path = f"settings.{step.step}.{section}.{name}"
     on = number(f"{path}.on")
     value = np.where(on > 0, number(stated), 0.0)
     for step in steps:

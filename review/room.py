@@ -58,6 +58,9 @@ class Room:
         )
         self.hood_flow = self.working * opening * number("ventilation.hood.face_velocity")
         self.duration = np.where(np.isnan(duration), WORKING_DAY, duration)
+        #: (items, runs): 1 where all gas leaves at a joint that has opened, into the room.
+        opened = [number(f"train.{name}.open_outward") for name in resolved.graph.ids]
+        self.outward = np.nan_to_num(np.array(opened), nan=0.0)
         self.temperature = number("ambient.temperature")
         self.pressure = number("ambient.pressure")
 
@@ -74,8 +77,11 @@ def room_step(
     size = room.air.size
     let_out = {"hood": np.zeros_like(before[:size]), "room": np.zeros_like(before[:size])}
     for i, kind in enumerate(graph.kinds):
-        if kind.is_end and graph.destinations[i] in let_out:
-            let_out[graph.destinations[i]] += outlet[i] * R * room.temperature / room.pressure
+        volume_flow = outlet[i] * R * room.temperature / room.pressure
+        if not kind.is_end:
+            let_out["room"] += np.where(room.outward[i] > 0, volume_flow, 0.0)
+        elif graph.destinations[i] in let_out:
+            let_out[graph.destinations[i]] += volume_flow
     into_hood, into_room = let_out["hood"], let_out["room"]
     catching = (room.working > 0) & ~(room.hood_flow <= 0)
     missed = into_room + np.where(catching, 0.0, into_hood)

@@ -240,9 +240,9 @@ class Setup:
 
         Each end is an array (species, trials) of mole fractions; along a line every mixture of
         its two ends occurs. Lines that are a point in every trial are left out. The lines: from
-        the gas held before to the new gas before and after its reaction, the reaction itself, an
-        absorbent that is spent on the way, the gas held just upstream passing through, and what
-        comes in through an open end where nothing flows.
+        the gas held before to the new gas before and after its reaction, the reaction itself, what
+        changes while a reactor warms or an absorbent is spent, the gas held just upstream passing
+        through, and what comes in through an open end where nothing flows.
         """
         old, inlet = place.composition("old"), place.composition("inlet")
         outlet, end = place.composition("outlet"), place.composition("outlet_end")
@@ -254,7 +254,7 @@ class Setup:
             lines.append(("through the item", lines[0][2], products))
         if not np.array_equal(outlet, end, equal_nan=True):
             lines.append(
-                ("absorbent being spent", _where(moving, outlet, old), _where(moving, end, old))
+                ("start to end of the step", _where(moving, outlet, old), _where(moving, end, old))
             )
         graph = self.resolved.graph
         for j in graph.upstream[place.index]:

@@ -11,7 +11,7 @@ never too hot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -43,8 +43,9 @@ class Cell:
     """What one step did, over runs. Arrays (items, species, runs) and (items, runs) unless said.
 
     The gas at an item passes through these compositions: `old` (what filled it before), `inlet`
-    and `outlet` at the start of the step, `outlet_end` when an absorbent is spent by its end, and
-    `drawn_from` (what comes back through an open end where nothing flows).
+    and `outlet` at the start of the step, `outlet_end` once a reactor is warm and when an
+    absorbent is spent by its end, and `drawn_from` (what comes back through an open end where
+    nothing flows).
     """
 
     old: FloatArray
@@ -129,11 +130,11 @@ class Walk:
         ambient_t, ambient_p = number("ambient.temperature"), number("ambient.pressure")
         duration = number("duration" if cell == 0 else resolved.steps[cell - 1].duration_path)
         skipped = np.flatnonzero(duration == 0)
-        heated, low_end, high_end, active = self._heat(
+        heated, low_end, high_end, started, active = self._heat(
             cell, runs, number, state, ambient_t, duration
         )
         known = self._known if runs is self.runs else {}
-        views = item_views(resolved, runs, cell, active, before=before, known=known)
+        views = item_views(resolved, runs, cell, started, before=before, known=known)
         feeds = feed_flows(resolved, runs, cell, before=before)
         targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
         given = Conditions(
@@ -148,7 +149,17 @@ class Walk:
         spent = _spent(views, state.used)
         passes = 2 if any(v.vapours for v in views) else 1
         solved = solve(graph, views, resolved.properties, given, spent, passes)
-        end, used = self._absorbed(views, given, solved, state.used, duration, passes)
+        later = {i: replace(views[i], active=a) for i, a in active.items() if views[i].reactions}
+        end_views = [later.get(i, view) for i, view in enumerate(views)]
+        warms = any(not np.array_equal(started[i], active[i]) for i in later)
+        end = solved
+        if warms:
+            end = solve(graph, end_views, resolved.properties, given, spent, passes)
+        most = np.maximum(solved.absorbed, end.absorbed)
+        used = state.used + np.where(most == 0, 0.0, most * duration)
+        spent_end = _spent(views, used)
+        if not np.array_equal(spent_end, spent):
+            end = solve(graph, end_views, resolved.properties, given, spent_end, passes)
         volume = np.array([k.volume(v) for k, v in zip(graph.kinds, views, strict=True)])
         moving = (solved.outlet.sum(axis=1) > 0).astype(float)
         now_hot = np.maximum(solved.wall_hot, np.where(moving > 0, solved.gas_in, 0.0))
@@ -185,7 +196,8 @@ class Walk:
         )
         self._dead_end_pressure(done, ambient_p)
         room = Room(resolved, number, duration)
-        done.hood, after_room = room_step(room, end.outlet, graph, state.room)
+        emitted = np.maximum(solved.outlet, end.outlet)
+        done.hood, after_room = room_step(room, emitted, graph, state.room)
         done.room = np.maximum(state.room, after_room)
         after = State(
             filling=_refill(done),
@@ -205,14 +217,24 @@ class Walk:
         state: State,
         ambient: FloatArray,
         duration: FloatArray,
-    ) -> tuple[dict[int, FloatArray], FloatArray, FloatArray, dict[int, FloatArray]]:
+    ) -> tuple[
+        dict[int, FloatArray],
+        FloatArray,
+        FloatArray,
+        dict[int, FloatArray],
+        dict[int, FloatArray],
+    ]:
         """Hot-zone temperature of heated items, and their brackets at the end of the step.
+
+        Also where a declared reaction has its heat from the start of the step on, and where by its
+        end: while an item warms its feed leaves as it came.
 
         A source that is switched off still heats what flows past; its item cools as exp(-t/tau)
         with the stated cooling time, and for the hazard without one: not at all where heat
         ignites, at once where cooling draws air in.
         """
         heated: dict[int, FloatArray] = {}
+        started: dict[int, FloatArray] = {}
         active: dict[int, FloatArray] = {}
         rows = (self.resolved.graph.size, runs.size)
         low, high = np.full(rows, np.nan), np.full(rows, np.nan)
@@ -238,8 +260,10 @@ class Walk:
             heated[i] = at if before is None else np.maximum(before, at)
             high[i] = end_high if before is None else np.maximum(high[i], end_high)
             low[i] = end_low if before is None else np.maximum(low[i], end_low)
+            warm = on * ((start >= target - 1.0) | (cell == 0))
+            started[i] = np.maximum(started.get(i, np.zeros(runs.size)), warm)
             active[i] = np.maximum(active.get(i, np.zeros(runs.size)), on)
-        return heated, low, high, active
+        return heated, low, high, started, active
 
     def _open(self, views: list[ItemView]) -> FloatArray:
         out = []
@@ -255,25 +279,6 @@ class Walk:
             for k, view in enumerate(views)
             for source in view.model.share
         }
-
-    def _absorbed(
-        self,
-        views: list[ItemView],
-        given: Conditions,
-        solved: Flowing,
-        used: FloatArray,
-        duration: FloatArray,
-        passes: int,
-    ) -> tuple[Flowing, FloatArray]:
-        """Absorbent used by the end of the step, and the train as it stands then."""
-        if not any(v.absorptions for v in views):
-            return solved, used
-        now_used = used + np.where(solved.absorbed == 0, 0.0, solved.absorbed * duration)
-        spent = _spent(views, now_used)
-        if np.array_equal(spent, _spent(views, used)):
-            return solved, now_used
-        end = solve(self.resolved.graph, views, self.resolved.properties, given, spent, passes)
-        return end, now_used
 
     def _still(
         self,

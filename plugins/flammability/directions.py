@@ -35,6 +35,7 @@ OXYGEN: Ways = {
     "reagents.*.composition.oxygen": "up",
     "reagents.*.composition.<inert>": "down",
 }
+#: At a given mixture; the worst one may lie elsewhere on its line afterwards.
 RICH: Ways = {**HOTTER, "train.*.packing.particle_diameter": "down"}
 MARGIN: Ways = {**opposite(HOTTER), "reagents.*.composition.oxygen": "down"}
 ALLOWANCE: Ways = OXYGEN

@@ -6,19 +6,32 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+)
 from review.physics.mixtures import iso10156_ratio
 
 from . import directions
 from .envelope import SHARE, TO_LOWER
-from .limits import limits_of
+from .limits import Limits, limits_of
 
 IN_AIR = Method(
     id="flammability.outlet_in_air",
     title="Gas leaving the train, once it meets air",
     result="flammable content in air",
     unit="1",
-    formula="sum([a / t for a, t in zip(A, Tc)]) / (sum(A) + sum([k * b for k, b in zip(K, B)]))",
+    formula=(
+        "where(sum(A) > 0, sum([a / t for a, t in zip(A, Tc)])"
+        " / (sum(A) + sum([k * b for k, b in zip(K, B)])), 0)"
+    ),
     inputs=(
         Input("A", "A", "mol/mol", "each fuel"),
         Input("Tc", "Tc", "mol/mol", "its highest content in nitrogen not flammable in air"),
@@ -70,7 +83,7 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         if not place.is_end:
             continue
-        mix = place.composition("outlet_end")
+        mix = _richer(place, limits)
         fuels = [
             setup.quantity(mix[r], f"{f.name} leaving", "mol/mol", "balance of the train")
             for r, f in zip(limits.rows, limits.fuels, strict=True)
@@ -100,6 +113,13 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             name=ratio.name, unit="1", origin=ratio.origin,
         )  # fmt: skip
         yield setup.measure(OUTLET_KIND, done, place.id)
+
+
+def _richer(place: Place, limits: Limits) -> FloatArray:
+    """The gas leaving at the start or at the end of the step, whichever holds more fuel."""
+    start, end = place.composition("outlet"), place.composition("outlet_end")
+    rows = list(limits.rows)
+    return np.where(start[rows].sum(axis=0) >= end[rows].sum(axis=0), start, end)
 
 
 def _strength(value: float | None, name: str) -> Quantity:

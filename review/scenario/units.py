@@ -17,8 +17,8 @@ from review.scenario.errors import nearest, quoted
 Dimension = Literal[
     "length", "position", "volume", "area", "mass", "amount", "time", "temperature",
     "temperature_difference", "pressure_absolute", "pressure", "flow", "quantity", "speed",
-    "force", "fraction", "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time", "density", "number",
-    "angle", "power", "stress", "torque",
+    "force", "fraction", "fraction_mole", "fraction_mass", "fraction_volume", "rate_per_time",
+    "density", "number", "angle", "power", "stress", "torque",
 ]  # fmt: skip
 By = Literal["volume", "molar", "mass"]
 
