@@ -28,15 +28,17 @@ OVER_RATING = Method(
     title="Pressure over what the item holds",
     result="share of the rating",
     unit="1",
-    formula="(p - p0) / rating",
+    formula="where(rating > 0, (p - p0) / rating, inf)",
     inputs=(
         Input("p", "p", "Pa", "absolute pressure at the inlet"),
         Input("p0", "p0", "Pa", "pressure of the room"),
         Input("rating", "rating", "Pa", "gauge pressure the item holds"),
     ),
-    function=lambda p, p0, rating: (p - p0) / rating,
+    function=lambda p, p0, rating: np.where(
+        np.isnan(rating), np.nan, np.where(rating > 0, (p - p0) / rating, np.inf)
+    ),
     source="ratio; pressures marched back from the outlet, or the supply's own where it is shut in",
-    validity="steady pressure; no shock, no thermal stress",
+    validity="steady, no shock, no thermal stress; infinite where no overpressure is held",
 )
 RISE = Method(
     id="pressure.plugged_rise",
@@ -192,7 +194,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 def _gaining(setup: Setup, place: Place) -> Quantity:
     """Rate behind the plug: what is supplied, or what flows here where reactions add moles."""
-    value = np.fmax(place.delivered.value, place.flow.value)
+    value = np.maximum(place.delivered.value, place.flow.value)
     return setup.quantity(value, f"gas coming to {place.id}", "mol/s", "balance of the train")
 
 
