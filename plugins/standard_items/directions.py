@@ -77,6 +77,5 @@ PRESSURE: Ways = {
 CONTACT_TIME: Ways = {
     **opposite(MORE_GAS),
     **NARROWER,
-    **opposite(TAKEN_UP),
     "train.*.gas_volume": "up",
 }
