@@ -1,0 +1,219 @@
+"""What people breathe against exposure limits: peaks, the 8-hour average, several at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Setup, Substance
+
+from .air import BREATHED, Air
+from .limits import PROPERTIES, Limits, limits_of
+
+WHERE = "breathing zone"
+WORKING_DAY = 8 * 3600.0
+
+RATIO = Method(
+    id="exposure.ratio",
+    title="Content of the air people breathe, over its limit",
+    result="share of the limit",
+    unit="1",
+    formula="C / limit",
+    inputs=(
+        Input("C", "C", "mol/mol", "content of the breathing zone"),
+        Input("limit", "L", "mol/mol", "exposure limit"),
+    ),
+    function=lambda C, limit: C / limit,
+    source="limits: lowest of those read (NIOSH, OSHA Z-1, Ontario), or the site's own",
+    validity="breathed in only; skin, eyes and swallowing are not counted",
+)
+AVERAGE = Method(
+    id="exposure.eight_hour_average",
+    title="Average over a working day",
+    result="8-hour average",
+    unit="mol/mol",
+    formula="(sum([c * s for c, s in zip(C, t)]) + C_r * t_r) / 28800",
+    inputs=(
+        Input("C", "C", "mol/mol", "peak of the breathing zone in each step"),
+        Input("t", "t", "s", "duration of each step"),
+        Input("C_r", "C_r", "mol/mol", "content of the room when the procedure ends, at most"),
+        Input("t_r", "t_r", "s", "time it stays: one air change, within the working day"),
+    ),
+    function=lambda C, t, C_r, t_r: (
+        (sum(c * s for c, s in zip(C, t, strict=True)) + C_r * t_r) / WORKING_DAY
+    ),
+    source="29 CFR 1910.1000(d)(1)(i): (Ca Ta + Cb Tb + ...) / 8",
+    validity=(
+        "nobody leaves for 8 hours; a step counts with its peak. What an upset in mid-step "
+        "changes counts for that whole step"
+    ),
+)
+ADDED = Method(
+    id="exposure.additive_index",
+    title="Several substances together",
+    result="additive index",
+    unit="1",
+    formula="sum(E)",
+    inputs=(Input("E", "E", "1", "each substance's 8-hour average over its limit"),),
+    function=lambda E: np.sum(np.broadcast_arrays(*E), axis=0),
+    source="29 CFR 1910.1000(d)(2)(i); ACGIH, mixtures",
+    validity=(
+        "as if all acted alike, which errs high; a substance without an 8-hour limit counts "
+        "against its short-term or ceiling limit"
+    ),
+)
+
+#: More air can only lower what people breathe.
+AIRING: Mapping[str, str] = {
+    "ventilation.air_changes": "down",
+    "ventilation.air_speed": "down",
+    "ventilation.mixing_factor": "up",
+    "ventilation.near_field_radius": "down",
+    "ventilation.room_volume": "down",
+}
+
+
+def _kind(name: str, title: str, method: Method) -> Kind:
+    validity = f"{method.validity}. {BREATHED.validity}"
+    return Kind(
+        id=f"exposure.{name}",
+        title=title,
+        worse="higher",
+        unit=method.unit,
+        display="%" if method.unit == "1" else "ppm",
+        method=method.id,
+        source=method.source,
+        validity=validity,
+        moves={path: "up" if way == "up" else "down" for path, way in AIRING.items()},
+    )
+
+
+CONTENT_KIND = _kind("concentration", "Content of the air people breathe", BREATHED)
+CEILING_KIND = _kind("ceiling_ratio", "Peak over the ceiling limit", RATIO)
+SHORT_KIND = _kind("short_term_ratio", "Peak over the 15-minute limit", RATIO)
+IDLH_KIND = _kind("idlh_ratio", "Peak over the content that endangers life (IDLH)", RATIO)
+DAY_KIND = _kind("eight_hour_ratio", "8-hour average over its limit", RATIO)
+ADDED_KIND = _kind("additive_index", "8-hour averages over their limits, added up", ADDED)
+KINDS = {
+    "eight_hour": DAY_KIND,
+    "short_term": SHORT_KIND,
+    "ceiling": CEILING_KIND,
+    "idlh": IDLH_KIND,
+}
+NAMES = {
+    "eight_hour": "8-hour limit",
+    "short_term": "15-minute limit",
+    "ceiling": "ceiling limit",
+    "idlh": "IDLH",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Breathed:
+    """One substance that has limits, and what people breathe of it."""
+
+    substance: Substance
+    limits: Limits
+    peak: Quantity
+    day: Quantity
+
+    def over(self, limit: Quantity, amount: Quantity) -> Quantity:
+        """The ratio; nothing breathed is nothing, whatever the limit."""
+        ratio = RATIO(C=amount, limit=limit)
+        none = amount.value == 0
+        if not none.any():
+            return ratio
+        return Quantity.of(
+            np.where(none, 0.0, ratio.value), np.where(none, amount.status, ratio.status),
+            name=ratio.name, unit="1", origin=ratio.origin,
+        )  # fmt: skip
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    air = Air(setup)
+    found, without = [], []
+    for row, substance in enumerate(setup.species):
+        limits = limits_of(setup, substance)
+        if not limits.known:
+            without.append(substance.name)
+            continue
+        peak = air.breathed(row)
+        found.append(_Breathed(substance, limits, peak, _day(setup, air, row, peak)))
+    for each in found:
+        note = "; ".join(filter(None, (air.words, *each.limits.notes)))
+        of = each.substance.name
+        yield setup.measure(CONTENT_KIND, each.peak, WHERE, of, air.words)
+        for name, limit in each.limits.known.items():
+            amount = each.day if name == "eight_hour" else each.peak
+            yield setup.measure(KINDS[name], each.over(limit, amount), WHERE, of, note)
+    listed = f"no exposure limit exists for {', '.join(without)}" if without else ""
+    for name in PROPERTIES:
+        if not any(name in each.limits.known for each in found):
+            why = f"nothing else here has a published {NAMES[name]}" if found else listed
+            yield _nothing(setup, KINDS[name], why)
+    days = [each.over(limit, each.day) for each in found if (limit := each.limits.lowest_of_a_day)]
+    if days:
+        note = "; ".join(filter(None, (air.words, listed)))
+        yield setup.measure(ADDED_KIND, ADDED(E=days), WHERE, note=note)
+    else:
+        yield _nothing(setup, ADDED_KIND, listed or "no substance here has a limit for a day")
+
+
+def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
+    """A kind of limit that no substance has: nothing of it is used."""
+    return setup.measure(kind, setup.quantity(0.0, "share of the limit", "1", why), WHERE, note=why)
+
+
+def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
+    """8-hour average over the whole procedure; of the stated plan, over its own duration.
+
+    All cells of a run hold the same value, for a day is one.
+    """
+    cells, runs = setup.shape
+    steps = setup.resolved.steps
+
+    def spread(values: Any, step: int) -> Any:
+        """What a step has, in all cells; the plan's own in the first."""
+        cube = values.reshape(cells, runs)
+        out = np.broadcast_to(cube[step], (cells, runs)).copy()
+        out[0] = cube[0]
+        return out.reshape(-1)
+
+    amounts, times = [], []
+    plan = setup.number("duration").value.reshape(cells, runs)[0]
+    plan = np.where(np.isnan(plan), WORKING_DAY, plan)
+    for n, step in enumerate(steps, 1):
+        amounts.append(
+            Quantity.of(
+                spread(peak.value, n), spread(peak.status, n), name=f"peak in step {step.name}",
+                unit="mol/mol", source=f"{CONTENT_KIND.id} in that step",
+            )
+        )  # fmt: skip
+        lasts = setup.number(step.duration_path).value.reshape(cells, runs)
+        lasts = np.broadcast_to(lasts[n], (cells, runs)).copy()
+        # A file without steps lasts a working day unless it says otherwise.
+        lasts = np.where(np.isnan(lasts), WORKING_DAY, lasts)
+        lasts[0] = plan if n == 1 else 0.0
+        times.append(Quantity.of(lasts.reshape(-1), name=f"duration of {step.name}", unit="s"))
+    total = np.sum([t.value for t in times], axis=0)
+    left = setup.quantity(
+        spread(air.far(row), cells - 1), f"{setup.species[row].name} left in the room", "mol/mol",
+        "balance of the room",
+    )  # fmt: skip
+    working = setup.number("ventilation.working").value
+    changes = setup.number("ventilation.air_changes").value * working
+    factor = setup.number("ventilation.mixing_factor").value
+    with np.errstate(divide="ignore", invalid="ignore"):
+        change = np.where(np.isnan(factor), 1.0, factor) / spread(changes, cells - 1)
+    rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change)
+    stays = Quantity.of(rest, name="time the rest stays", unit="s", source="one air change at most")
+    return AVERAGE(C=amounts, t=times, C_r=left, t_r=stays)
+
+
+BREATHING = Computation(
+    kinds=(CONTENT_KIND, CEILING_KIND, SHORT_KIND, DAY_KIND, IDLH_KIND, ADDED_KIND),
+    compute=_compute,
+)

@@ -1,0 +1,186 @@
+"""What a hood earns: its tested containment, or nothing.
+
+Dilution by the hood's air earns nothing: what people breathe is what comes out of the opening, and
+only a test with a tracer gas says how much that is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from review import FloatArray, Input, Method, Place, Quantity, Setup
+
+#: ANSI/AIHA Z9.5 with ASHRAE 110, rating of a hood as it is used (from memory): mole fraction at
+#: the mannequin's mouth, and the tracer let out inside, m3/s.
+RATED, TRACER = 0.10e-6, 4e-3 / 60
+#: Highest tracer rate the test method uses, 8 L/min (from memory); beyond it nothing was shown.
+MOST_TRACER = 8e-3 / 60
+#: A jet is looked at where the test's ejector stands, 150 mm behind the opening.
+BEHIND_OPENING = 0.15
+#: Bore taken for an outlet nobody measured, m: small, so that the jet is fast.
+UNKNOWN_BORE = 4e-3
+#: Heat sources without flame and with little draught of their own, by a word in their kind, and
+#: words that speak against it all the same.
+MILD_HEAT = ("plate", "mantle", "bath", "tape")
+STRONG_HEAT = ("burner", "flame", "torch", "furnace", "gas")
+
+JET = Method(
+    id="exposure.hood_jet",
+    title="Speed of the outlet's jet at the opening of the hood",
+    result="speed of the jet",
+    unit="m/s",
+    formula="6.3 * 4 * q / (pi * d * 0.15)",
+    inputs=(
+        Input("q", "q", "m3/s", "gas let into the hood, all outlets together"),
+        Input("d", "d", "m", "narrowest bore of these outlets"),
+    ),
+    function=lambda q, d: 6.3 * 4 * q / (np.pi * d * BEHIND_OPENING),
+    source="round free jet, centre line 6.3 u d / x (Rajaratnam, Turbulent Jets, from memory)",
+    validity="pointing at the opening from 150 mm behind it, which is the worst way to point",
+)
+
+
+def degraded(proven: FloatArray, v: FloatArray, jet: FloatArray, q: FloatArray) -> FloatArray:
+    """How many times worse than rated the hood contains; infinite where it earns nothing.
+
+    1 between 0.4 and 0.6 m/s, rising tenfold to 0.3 and to 0.75 m/s, nothing beyond; nothing
+    either for a hood that is not proven, a jet faster than the face velocity or more than 8 L/min.
+
+    >>> degraded(1.0, np.array([0.5, 0.35, 0.2]), 0.0, 1e-5).round(2).tolist()
+    [1.0, 3.16, inf]
+    """
+    slow, fast = 10 ** ((0.4 - v) / 0.1), 10 ** ((v - 0.6) / 0.15)
+    factor = np.where(v < 0.4, slow, np.where(v > 0.6, fast, 1.0))
+    holds = (proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q <= MOST_TRACER)
+    return np.where(holds, factor, np.inf)
+
+
+DEGRADED = Method(
+    id="exposure.hood_degradation",
+    title="How many times worse than its rating the hood contains",
+    result="degradation of the containment",
+    unit="1",
+    formula=(
+        "where((proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q <= 0.008 / 60), "
+        "where(v < 0.4, 10**((0.4 - v) / 0.1), where(v > 0.6, 10**((v - 0.6) / 0.15), 1)), inf)"
+    ),
+    inputs=(
+        Input("proven", "proven", "1", "1 for a tested fume hood that runs, without flame inside"),
+        Input("v", "v", "m/s", "face velocity"),
+        Input("jet", "u", "m/s", "speed of the outlet's jet at the opening"),
+        Input("q", "q", "m3/s", "gas let into the hood, all outlets together"),
+    ),
+    function=degraded,
+    source="0.4 to 0.6 m/s: ANSI Z9.5 (a transcription); beyond: common practice, no source",
+    validity=(
+        "infinite means no credit: what is let into the hood then counts as let into the room. "
+        "No credit without a test as used, for canopy, kitchen or ductless hoods, with a flame or "
+        "furnace inside, with a jet, below 0.3 or above 0.75 m/s, above 8 L/min"
+    ),
+)
+CONTAINED = Method(
+    id="exposure.hood_containment",
+    title="What a tested hood lets out to the person in front of it",
+    result="content in front of the hood",
+    unit="mol/mol",
+    formula="where(f < inf, h / (0.004 / 60) * 0.1e-6 * f, 0)",
+    inputs=(
+        Input("h", "G_h", "m3/s", "release of the substance into the hood"),
+        Input("f", "f", "1", "degradation of the containment"),
+    ),
+    function=lambda h, f: np.where(
+        np.isfinite(f), h / TRACER * RATED * np.where(np.isfinite(f), f, 0.0), 0.0
+    ),
+    source="ANSI/AIHA Z9.5 with ASHRAE 110: 0.10 ppm at 4 L/min of tracer, as used (from memory)",
+    validity="in proportion to the release; sash as tested, nobody walking by, nothing in the way",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Hood:
+    """What is known of the hood over trials, and in words."""
+
+    factor: Quantity
+    """Degradation of the containment; infinite where the hood earns nothing."""
+    proven: FloatArray
+    """True where it would contain if ventilation worked: then its release stays out of the room."""
+    words: str
+
+
+def hood(setup: Setup, released: FloatArray) -> Hood:
+    """What the hood earns; `released` is all gas let into it, m3/s over trials."""
+    outlets = [p for p in setup.places if p.is_end and p.model.to == "hood"]
+    fault = _fault(setup)
+    here = fault or "the scenario's hood: a fume hood, tested, no flame inside"
+    velocity = setup.number("ventilation.hood.face_velocity")
+    working = setup.number("ventilation.working").value
+    allowed = np.zeros(setup.trials) if fault else np.where(working > 0, 1.0, 0.0)
+    total = setup.quantity(released, "gas let into the hood", "m3/s", "balance of the train")
+    speed = JET(q=total, d=_bore(setup, outlets))
+    known = np.where(np.isnan(velocity.value), 0.0, velocity.value)
+    face = Quantity.of(known, name="face velocity", unit="m/s", source="scenario; 0 if not given")
+    factor = DEGRADED(
+        proven=Quantity.of(allowed, name="hood that runs and is proven", unit="1", source=here),
+        v=face, jet=speed, q=total,
+    )  # fmt: skip
+    design = degraded(np.float64(not fault), known, speed.value, released)
+    return Hood(factor, np.isfinite(design), _words(setup, fault) if outlets else "")
+
+
+def _fault(setup: Setup) -> str:
+    """Why the hood cannot earn credit in any trial, or nothing."""
+    ventilation = setup.scenario.ventilation
+    described = None if ventilation is None else ventilation.hood
+    if described is None:
+        return "no hood is described"
+    if described.kind != "fume hood":
+        return f"a {described.kind} hood contains nothing that was tested"
+    if described.tested != "yes":
+        return "the hood has no containment test (tested: yes)"
+    if described.face_velocity is None:
+        return "the hood's face velocity is not given"
+    strong = sorted({h.kind for h in setup.scenario.heat.values() if not _is_mild(h.kind)})
+    if described.heat_inside == "yes":
+        return "a flame or furnace stands inside the hood (heat_inside: yes)"
+    if strong and described.heat_inside == "unknown":
+        return (
+            f"the {strong[0]} may stand inside the hood, where its draught carries gas out "
+            "(heat_inside: no if it stands outside)"
+        )
+    return ""
+
+
+def _is_mild(kind: str) -> bool:
+    words = kind.lower()
+    return any(w in words for w in MILD_HEAT) and not any(w in words for w in STRONG_HEAT)
+
+
+def _words(setup: Setup, fault: str) -> str:
+    if fault:
+        return f"what is let into the hood counts as let into the room, because {fault}"
+    return (
+        "the hood counts by its containment test while it runs at 0.3 to 0.75 m/s and takes in "
+        "less than 8 L/min without a jet, else what is let into it counts as let into the room"
+    )
+
+
+def _bore(setup: Setup, outlets: list[Place]) -> Quantity:
+    """Narrowest bore through which gas is let into the hood."""
+    found = []
+    for place in outlets:
+        own = [place] if place.model.inner_diameter is not None else []
+        graph = setup.resolved.graph
+        tubes = own or [
+            setup.places[i]
+            for i in graph.upstream[place.index]
+            if setup.places[i].model.length is not None
+        ]
+        bores = [p.number("inner_diameter").value for p in tubes]
+        found += bores or [np.full(setup.trials, np.nan)]
+    least = np.min([np.where(np.isnan(b), UNKNOWN_BORE, b) for b in found], axis=0) if found else 1
+    return Quantity.of(
+        np.broadcast_to(np.float64(least), (setup.trials,)),
+        name="narrowest bore of the outlets", unit="m", source="scenario; 4 mm if not given",
+    )  # fmt: skip

@@ -1,0 +1,85 @@
+"""Exposure limits of a substance: the site's own, else the lowest published.
+
+Where nobody has looked up a short-term or ceiling limit, three and five times the 8-hour limit
+stand in for them, as an estimate. Where a look at the sources found that there is none, there is
+none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from review import Input, Method, Quantity, Setup, Substance
+
+#: Kind of limit in a ruleset -> property of the substance.
+PROPERTIES = {
+    "eight_hour": "limit_8_hour",
+    "short_term": "limit_short_term",
+    "ceiling": "limit_ceiling",
+    "idlh": "idlh",
+}
+EXCURSION = {"short_term": 3.0, "ceiling": 5.0}
+
+STAND_IN = Method(
+    id="exposure.excursion_limit",
+    title="Limit of short excursions above an 8-hour limit",
+    result="stand-in for the limit",
+    unit="mol/mol",
+    formula="k * L",
+    inputs=(
+        Input("k", "k", "1", "3 for 15 minutes, 5 at any time"),
+        Input("L", "L_8", "mol/mol", "8-hour limit"),
+    ),
+    function=lambda k, L: k * L,
+    source="ACGIH, excursions above an 8-hour limit without short-term limit (from memory)",
+    validity="only where no figure was found; not for irritants that act at once",
+    estimated=True,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What holds for one substance; a kind of limit it has none of is left out."""
+
+    known: dict[str, Quantity]
+    notes: tuple[str, ...]
+
+    @property
+    def lowest_of_a_day(self) -> Quantity | None:
+        """The 8-hour limit; without one, the short-term or the ceiling limit."""
+        for name in ("eight_hour", "short_term", "ceiling"):
+            if name in self.known:
+                return self.known[name]
+        return None
+
+
+def limits_of(setup: Setup, substance: Substance) -> Limits:
+    """Every limit of a substance; one that is unknown without a stand-in is missing."""
+    known: dict[str, Quantity] = {}
+    notes = []
+    for name, property_ in PROPERTIES.items():
+        path = f"exposure.{name}.{substance.name}"
+        site, datum = setup.limit(path), substance.datum(property_)
+        words = f"{name.replace('_', '-')} limit of {substance.name}"
+        if name == "idlh":
+            words = f"IDLH of {substance.name}"
+        if site.status[0] == 0:
+            known[name] = site
+            if datum.value is not None and site.value[0] > datum.value:
+                notes.append(f"the site's {words} lies above the lowest published one")
+        elif datum.value is not None:
+            known[name] = Quantity.of(
+                datum.value, 1 if datum.how == "estimated" else 0,
+                name=words, unit="mol/mol", source=f"{datum.source} ({datum.how})",
+            )  # fmt: skip
+        elif datum.state == "unknown":
+            day = known.get("eight_hour")
+            if name in EXCURSION and day is not None and day.status[0] < 3:
+                factor = Quantity.of(EXCURSION[name], name="factor", unit="1", source="ACGIH")
+                known[name] = STAND_IN(k=factor, L=day)
+                notes.append(f"no {words} was found: {EXCURSION[name]:g} times the 8-hour limit")
+            else:
+                why = f"no {words} was found; give one as ruleset limit {path}"
+                known[name] = Quantity.missing(words, "mol/mol", why=why)
+                notes.append(why)
+    return Limits(known, tuple(notes))

@@ -1,0 +1,253 @@
+"""Oxygen where people breathe, and a whole cylinder let go into the room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.gas import R
+from review.reference import vapour_pressure
+
+from .air import NEAR_OXYGEN, Air
+from .breathing import WHERE
+from .limits import limits_of
+
+AIR = 0.2095
+#: Share of its vapour pressure above which a gas in a cylinder may stand over its own liquid.
+NEARLY_LIQUID = 0.9
+
+CONTENT = Method(
+    id="exposure.cylinder_content",
+    title="Gas a cylinder lets out",
+    result="gas in the cylinder",
+    unit="m3",
+    formula="V * p / p0",
+    inputs=(
+        Input("V", "V", "m3", "volume of the cylinder"),
+        Input("p", "p", "Pa", "absolute pressure in it"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+    ),
+    function=lambda V, p, p0: V * p / p0,
+    source="Boyle's law",
+    validity="not where the gas stands over its own liquid; the residue that stays is counted too",
+)
+SHARE = Method(
+    id="exposure.cylinder_share",
+    title="Share of the room's air that a whole cylinder displaces",
+    result="share of the room",
+    unit="1",
+    formula="min(v / V, 1)",
+    inputs=(
+        Input("v", "v", "m3", "gas the cylinder lets out"),
+        Input("V", "V", "m3", "volume of the room"),
+    ),
+    function=lambda v, V: np.where(np.isnan(v / V), np.nan, np.minimum(v / V, 1.0)),
+    source="the gas pushes out as much air, and then mixes",
+    validity="no ventilation; beside the cylinder, and low down or high up, it is worse",
+)
+DISPLACED = Method(
+    id="oxygen.whole_cylinder",
+    title="Oxygen once a whole cylinder is in the room",
+    result="oxygen in the room",
+    unit="mol/mol",
+    formula="0.2095 * (1 - s) + x * s",
+    inputs=(
+        Input("s", "s", "1", "share of the room's air displaced"),
+        Input("x", "x", "mol/mol", "oxygen in the cylinder's gas"),
+    ),
+    function=lambda s, x: AIR * (1 - s) + x * s,
+    source="balance of the room",
+    validity="no ventilation, mixed; the air is pushed out before it mixes, which errs low",
+)
+LET_GO = Method(
+    id="exposure.whole_cylinder_ratio",
+    title="Content of the room once a whole cylinder is in it, over the IDLH",
+    result="share of the IDLH",
+    unit="1",
+    formula="x * s / limit",
+    inputs=(
+        Input("x", "x", "mol/mol", "content of the cylinder's gas"),
+        Input("s", "s", "1", "share of the room's air displaced"),
+        Input("limit", "IDLH", "mol/mol", "content that endangers life"),
+    ),
+    function=lambda x, s, limit: x * s / limit,
+    source="balance of the room",
+    validity=SHARE.validity,
+)
+
+_NEAR = "oxygen of the breathing zone; a proven hood keeps its gas out of the room"
+LOW_KIND = Kind(
+    id="oxygen.low",
+    title="Least oxygen in the air people breathe",
+    worse="lower",
+    unit="mol/mol",
+    display="%",
+    method=NEAR_OXYGEN.id,
+    source=NEAR_OXYGEN.source,
+    validity=_NEAR,
+)
+HIGH_KIND = Kind(
+    id="oxygen.high",
+    title="Most oxygen in the air people breathe",
+    worse="higher",
+    unit="mol/mol",
+    display="%",
+    method=NEAR_OXYGEN.id,
+    source=NEAR_OXYGEN.source,
+    validity=_NEAR,
+)
+CYLINDER_LOW_KIND = Kind(
+    id="oxygen.whole_cylinder_low",
+    title="Oxygen once a whole cylinder is in the room",
+    worse="lower",
+    unit="mol/mol",
+    display="%",
+    method=DISPLACED.id,
+    source=DISPLACED.source,
+    validity=DISPLACED.validity,
+)
+CYLINDER_HIGH_KIND = Kind(
+    id="oxygen.whole_cylinder_high",
+    title="Oxygen once a whole cylinder is in the room, against too much",
+    worse="higher",
+    unit="mol/mol",
+    display="%",
+    method=DISPLACED.id,
+    source=DISPLACED.source,
+    validity=DISPLACED.validity,
+)
+CYLINDER_KIND = Kind(
+    id=LET_GO.id,
+    title="A whole cylinder in the room, over the content that endangers life (IDLH)",
+    worse="higher",
+    unit="1",
+    display="%",
+    method=LET_GO.id,
+    source=LET_GO.source,
+    validity=LET_GO.validity,
+    moves={"ventilation.room_volume": "down", "reagents.*.held.volume": "up"},
+)
+
+
+def _breathed(setup: Setup) -> Iterable[Measure]:
+    air, row = Air(setup), setup.resolved.index["oxygen"]
+    yield setup.measure(LOW_KIND, air.oxygen(row, least=True), WHERE, note=air.words)
+    yield setup.measure(HIGH_KIND, air.oxygen(row, least=False), WHERE, note=air.words)
+
+
+def _cylinders(setup: Setup) -> Iterable[Measure]:
+    gases = {name: r for name, r in setup.scenario.reagents.items() if r.state == "gas"}
+    toxic = False
+    volume = setup.number("ventilation.room_volume")
+    room = Quantity.of(volume.value, name="room volume", unit="m3", source=volume.source)
+    for name, reagent in gases.items():
+        if reagent.held is not None and reagent.held.as_ != "cylinder":
+            continue
+        content, why = _content(setup, name)
+        share, at = SHARE(v=content, V=room), f"cylinder of {name}"
+        note = "; ".join(
+            filter(None, (why, "" if not np.isnan(room.value).all() else "no room volume given"))
+        )
+        mixture = [(setup.reference.substance(text), text) for text in reagent.composition]
+        for substance, text in mixture:
+            limit = limits_of(setup, substance).known.get("idlh")
+            if limit is None:
+                continue
+            toxic = True
+            ratio = LET_GO(x=_content_of(setup, name, text), s=share, limit=limit)
+            lost = limit.source if np.isnan(limit.value).all() else ""
+            words = "; ".join(filter(None, (note, lost)))
+            yield setup.measure(CYLINDER_KIND, ratio, at, substance.name, words)
+        oxygen = next((t for s, t in mixture if s.name == "oxygen"), None)
+        own = (
+            Quantity.of(0.0, name="oxygen in the gas", unit="mol/mol", source="scenario")
+            if oxygen is None
+            else _content_of(setup, name, oxygen)
+        )
+        left = DISPLACED(s=share, x=own)
+        yield setup.measure(CYLINDER_LOW_KIND, left, at, note=note)
+        yield setup.measure(CYLINDER_HIGH_KIND, left, at, note=note)
+    if not any(r.held is None or r.held.as_ == "cylinder" for r in gases.values()):
+        why = "no gas is held in a cylinder"
+        fresh = setup.quantity(AIR, "oxygen in the room", "mol/mol", why)
+        yield setup.measure(CYLINDER_LOW_KIND, fresh, "room", note=why)
+        yield setup.measure(CYLINDER_HIGH_KIND, fresh, "room", note=why)
+    if not toxic:
+        why = "no cylinder holds a gas with an IDLH"
+        nothing = setup.quantity(0.0, "share of the IDLH", "1", why)
+        yield setup.measure(CYLINDER_KIND, nothing, "room", note=why)
+
+
+def _content_of(setup: Setup, reagent: str, text: str) -> Quantity:
+    """Mole fraction of a component; a mixture stated by mass is turned into moles."""
+    model = setup.scenario.reagents[reagent]
+    shares = {
+        t: setup.number(f"reagents.{reagent}.composition.{t}").value for t in model.composition
+    }
+    if model.basis == "mass":
+        shares = {t: v / setup.reference.substance(t).molar_mass for t, v in shares.items()}
+    total = np.sum(list(shares.values()), axis=0)
+    return Quantity.of(
+        shares[text] / total, name=f"{text} in {reagent}", unit="mol/mol", source="scenario"
+    )
+
+
+def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
+    """Volume of a cylinder's gas at room conditions, or why it is not known."""
+    model = setup.scenario.reagents[reagent]
+    path, ambient = f"reagents.{reagent}", setup.number("ambient.pressure")
+    if model.amount is not None:
+        moles = setup.number(f"{path}.amount").value
+        if model.amount.by == "mass":
+            masses = sum(
+                _content_of(setup, reagent, t).value * setup.reference.substance(t).molar_mass
+                for t in model.composition
+            )
+            moles = moles / masses
+        temperature = setup.number("ambient.temperature").value
+        known = moles if model.amount.by == "volume" else moles * R * temperature / ambient.value
+        return Quantity.of(known, name="gas in the cylinder", unit="m3", source="stated amount"), ""
+    held = model.held
+    if held is None or held.volume is None or held.pressure is None:
+        why = f"the volume and pressure of {reagent}'s cylinder are not given"
+        return Quantity.missing("gas in the cylinder", "m3", why=why), why
+    liquid = _liquefied(setup, reagent)
+    if liquid:
+        why = f"{liquid} may be liquid in its cylinder: state the amount it holds"
+        return Quantity.missing("gas in the cylinder", "m3", why=why), why
+    return CONTENT(
+        V=_named(setup, f"{path}.held.volume", "volume of the cylinder", "m3"),
+        p=_named(setup, f"{path}.held.pressure", "pressure in the cylinder", "Pa"),
+        p0=_named(setup, "ambient.pressure", "pressure of the room", "Pa"),
+    ), ""
+
+
+def _liquefied(setup: Setup, reagent: str) -> str:
+    """A component that may stand over its own liquid at room temperature, or nothing."""
+    scenario = setup.scenario
+    held, temperature = scenario.reagents[reagent].held, scenario.ambient.temperature
+    if held is None or held.pressure is None:
+        return ""
+    for text in scenario.reagents[reagent].composition:
+        substance = setup.reference.substance(text)
+        critical = substance.datum("critical_temperature").value
+        if critical is not None and critical < temperature:
+            continue
+        share = float(_content_of(setup, reagent, text).value.max())
+        pressure, inside = vapour_pressure(substance, temperature)
+        if not inside or share * held.pressure > NEARLY_LIQUID * float(pressure):
+            return substance.name
+    return ""
+
+
+def _named(setup: Setup, path: str, name: str, unit: str) -> Quantity:
+    number = setup.number(path)
+    return Quantity.of(number.value, number.status, name=name, unit=unit, source=number.source)
+
+
+OXYGEN = Computation(kinds=(LOW_KIND, HIGH_KIND), compute=_breathed)
+CYLINDERS = Computation(
+    kinds=(CYLINDER_LOW_KIND, CYLINDER_HIGH_KIND, CYLINDER_KIND), compute=_cylinders
+)
