@@ -8,7 +8,7 @@ import numpy as np
 
 from review import Computation, Input, Measure, Method, Place, Quantity, Setup, Substance
 
-from .sheet import heated, item_temperature, kind
+from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 #: Words in a heat source's kind that tell of no flame, glowing wire or spark near the vapour.
 #: Any other source counts as one that ignites it.
@@ -42,20 +42,16 @@ BOILING = Method(
     source="difference; boiling points named with each substance",
     validity="1 atm; no azeotrope that boils lower; dissolved gases come off before",
 )
-FLASH_KIND = kind(
-    FLASH, "lower", "K", {"heat.*.set_temperature": "down", "train.*.bath_temperature": "down"}
-)
+FLASH_KIND = kind(FLASH, "lower", "K", {**LESS_LEFT, "train.*.bath_temperature": "down"})
 OPEN_KIND = kind(
     FLASH,
     "lower",
     "K",
-    {"heat.*.set_temperature": "down"},
+    {**LESS_LEFT, "train.*.bath_temperature": "down"},
     "heat.liquid_over_ignition_source",
-    "Liquid heated by a flame or hot plate below its flash point",
+    "Liquid over a flame or hot plate, below its flash point",
 )
-BOILING_KIND = kind(
-    BOILING, "lower", "K", {"heat.*.set_temperature": "down", "train.*.bath_temperature": "down"}
-)
+BOILING_KIND = kind(BOILING, "lower", "K", {**LESS_LEFT, "train.*.bath_temperature": "down"})
 
 
 def _components(setup: Setup, place: Place) -> list[Substance]:

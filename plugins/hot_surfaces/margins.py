@@ -9,7 +9,16 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
 from review.physics.heat import fin_temperature
 
-from .sheet import HOTTEST, figure, heated, item_temperature, kind, limit_of, material_called
+from .sheet import (
+    HOTTEST,
+    LESS_LEFT,
+    figure,
+    heated,
+    item_temperature,
+    kind,
+    limit_of,
+    material_called,
+)
 
 #: Heat loss of a bare tube to still air, W/(m2 K): the low end of free convection (5 to 25, from
 #: memory), which leaves the end of a heated tube too hot.
@@ -65,12 +74,14 @@ MARGIN = Method(
     validity="a material nobody named bears 60 degC where it stays below 40 degC, else is missing",
 )
 
-MATERIAL_KIND = kind(MARGIN, "lower", "K", {"heat.*.set_temperature": "down"})
+MATERIAL_KIND = kind(
+    MARGIN, "lower", "K", {**LESS_LEFT, "flows.*.rate": "down", "train.*.temperature": "down"}
+)
 JOINT_KIND = kind(
     MARGIN,
     "lower",
     "K",
-    {"heat.*.set_temperature": "down", "train.*.length": "up"},
+    {**LESS_LEFT, "flows.*.rate": "down", "train.*.heated_length": "down", "train.*.length": "up"},
     "heat.joint_margin",
     "Temperature left below what a joint bears",
 )

@@ -20,7 +20,7 @@ from review import (
 )
 from review.physics.gas import R
 
-from .sheet import figure, item_temperature, kind
+from .sheet import HOTTER, LESS_LEFT, figure, item_temperature, kind
 
 #: What the reference data give no heat of combustion for, and solids as ``CuO(s)``: heat of
 #: formation at 298 K, kJ/mol, and atoms of C, H and S. CODATA Key Values (1989), NIST-JANAF (1998)
@@ -154,13 +154,13 @@ BED_MARGIN = Method(
     source="difference",
     validity=RISE.validity,
 )
-BED_KIND = kind(ADIABATIC, "higher", "degC", {"heat.*.set_temperature": "up"})
-MARGIN_KIND = kind(BED_MARGIN, "lower", "K", {"heat.*.set_temperature": "down"})
+BED_KIND = kind(ADIABATIC, "higher", "degC", HOTTER)
+MARGIN_KIND = kind(BED_MARGIN, "lower", "K", LESS_LEFT)
 CATALYST_KIND = kind(
     BED_MARGIN,
     "lower",
     "K",
-    {"heat.*.set_temperature": "down", "catalysts.*.maximum_temperature": "up"},
+    {**LESS_LEFT, "catalysts.*.maximum_temperature": "up"},
     "heat.catalyst_margin",
     "Adiabatic bed below what the catalyst bears",
 )

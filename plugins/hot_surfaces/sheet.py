@@ -9,6 +9,11 @@ import numpy as np
 
 from review import Input, Kind, Material, Method, Place, Quantity, Setup
 
+HOTTER: Mapping[str, Literal["up", "down"]] = {
+    "heat.*.set_temperature": "up", "heat.*.hottest": "up", "procedure.*.heat.*": "up",
+}  # fmt: skip
+LESS_LEFT: Mapping[str, Literal["up", "down"]] = dict.fromkeys(HOTTER, "down")
+
 #: Up to here (40 degC) a material nobody named does no harm: no construction material listed bears
 #: less than 60 degC (soft PVC).
 COLD = 313.15

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from review import Computation, FloatArray, Input, Measure, Method, Quantity, Setup
 
-from .sheet import figure, item_temperature, kind
+from .sheet import HOTTER, figure, item_temperature, kind
 
 
 def quench_stress(
@@ -50,7 +50,7 @@ QUENCH = Method(
     source="surface held at the splash's temperature: E alpha dT / (1 - nu) (Timoshenko & Goodier)",
     validity="glass or ceramic without scratches; the sudden limit, an upper bound",
 )
-QUENCH_KIND = kind(QUENCH, "higher", "1", {"heat.*.set_temperature": "up"})
+QUENCH_KIND = kind(QUENCH, "higher", "1", {**HOTTER, "ambient.temperature": "down"})
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -16,7 +16,7 @@ from review.physics.heat import (
     radiation_coefficient,
 )
 
-from .sheet import figure, heated, item_temperature, kind, material_called
+from .sheet import HOTTER, figure, heated, item_temperature, kind, material_called
 
 #: Data on free convection scatter by 20 % about Churchill and Chu; the low end is the hot side.
 CONVECTION_SHARE = 0.8
@@ -205,25 +205,26 @@ TO_TOUCH = Method(
 )
 
 OUTER_KIND = kind(
-    OUTER, "higher", "degC", {"heat.*.set_temperature": "up", "heat.*.insulation_thickness": "down"}
+    OUTER,
+    "higher",
+    "degC",
+    {**HOTTER, "heat.*.insulation_thickness": "down", "heat.*.outer_diameter": "up"},
 )
 HOT_KIND = kind(
     OVER_BURN,
     "higher",
     "K",
-    {"heat.*.set_temperature": "up", "heat.*.insulation_thickness": "down"},
+    {**HOTTER, "heat.*.insulation_thickness": "down", "heat.*.outer_diameter": "up"},
 )
 HANDLED_KIND = kind(
     OVER_BURN,
     "higher",
     "K",
-    {"heat.*.set_temperature": "up", "flows.*.rate": "up", "train.*.bath_temperature": "up"},
+    {**HOTTER, "flows.*.rate": "up", "train.*.heated_length": "up", "train.*.temperature": "up"},
     "heat.handled_part_over_burn",
     "Part one takes hold of over the burn threshold (1 min)",
 )
-TOUCH_KIND = kind(
-    TO_TOUCH, "higher", "min", {"heat.*.set_temperature": "up", "heat.*.cooling_time": "up"}
-)
+TOUCH_KIND = kind(TO_TOUCH, "higher", "min", {**HOTTER, "heat.*.cooling_time": "up"})
 
 
 def _threshold(setup: Setup, contact: str, burn_class: str | None) -> Quantity:
