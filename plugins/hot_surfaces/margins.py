@@ -75,7 +75,15 @@ MARGIN = Method(
 )
 
 MATERIAL_KIND = kind(
-    MARGIN, "lower", "K", {**LESS_LEFT, "flows.*.rate": "down", "train.*.temperature": "down"}
+    MARGIN,
+    "lower",
+    "K",
+    {
+        **LESS_LEFT,
+        "flows.*.rate": "down",
+        "train.*.bath_temperature": "down",
+        "train.*.temperature": "down",
+    },
 )
 JOINT_KIND = kind(
     MARGIN,

@@ -220,7 +220,13 @@ HANDLED_KIND = kind(
     OVER_BURN,
     "higher",
     "K",
-    {**HOTTER, "flows.*.rate": "up", "train.*.heated_length": "up", "train.*.temperature": "up"},
+    {
+        **HOTTER,
+        "flows.*.rate": "up",
+        "train.*.heated_length": "up",
+        "train.*.bath_temperature": "up",
+        "train.*.temperature": "up",
+    },
     "heat.handled_part_over_burn",
     "Part one takes hold of over the burn threshold (1 min)",
 )
