@@ -98,6 +98,9 @@ def nearest_edge(
     >>> square = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]])[:, :, None]
     >>> float(nearest_edge(square, np.array([[0.4], [0.0]]))[0][0])
     0.6
+    >>> point = np.zeros((3, 2, 1))
+    >>> float(nearest_edge(point, np.array([[0.0], [0.0]]))[0][0])
+    0.0
 
     Source: [1] support function of a convex set.
     """
@@ -113,7 +116,9 @@ def nearest_edge(
     distance = np.where(np.isnan(distance) & (np.tile(length, (2, 1)) == 0), np.inf, distance)
     best = distance.argmin(axis=0)
     pick = np.arange(distance.shape[1])
-    return distance[best, pick], directions[best, :, pick].T
+    nearest = distance[best, pick]
+    # Where all feet share one spot it stands on a point, and falls.
+    return np.where(np.isinf(nearest), 0.0, nearest), directions[best, :, pick].T
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
