@@ -13,7 +13,7 @@ import numpy as np
 
 from review.measure import FloatArray
 from review.physics import gas as gas_physics
-from review.reference import Material, Substance
+from review.reference import Material, Substance, vapour_pressure
 from review.scenario.models import ItemModel as Item
 
 
@@ -42,10 +42,11 @@ class Absorption:
 
 @dataclass(frozen=True, slots=True)
 class Vapour:
-    """One volatile component of a held liquid and its partial pressure over it, Pa."""
+    """One volatile component of a held liquid; `share` is its activity, at most 1."""
 
     species: int
-    partial_pressure: FloatArray
+    substance: Substance
+    share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +61,33 @@ class ItemView:
     absorptions: tuple[Absorption, ...] = ()
     vapours: tuple[Vapour, ...] = ()
     liquid_density: float = float("nan")
+    ambient: FloatArray | None = None
     active: FloatArray | None = None
+    heated: FloatArray | None = None
 
     def get(self, name: str) -> FloatArray:
         """A field over runs, NaN where the scenario does not give it."""
         found = self.numbers.get(name)
         return np.full(self.size, np.nan) if found is None else found
+
+    @property
+    def liquid_temperature(self) -> FloatArray:
+        """Temperature of the held liquid, K: its bath, else the room, or what heats it."""
+        bath = self.get("bath_temperature")
+        room = np.full(self.size, np.nan) if self.ambient is None else self.ambient
+        still = np.where(np.isnan(bath), room, bath)
+        return still if self.heated is None else np.maximum(still, self.heated)
+
+    def partial_pressures(self) -> FloatArray:
+        """Vapour pressure of each volatile component over the liquid, (vapours, runs), Pa.
+
+        NaN where no vapour pressure is known at the liquid's temperature.
+        """
+        out = []
+        for vapour in self.vapours:
+            pressure, inside = vapour_pressure(vapour.substance, self.liquid_temperature)
+            out.append(np.where(inside, vapour.share * pressure, np.nan))
+        return np.array(out)
 
     def has(self, name: str) -> bool:
         """Whether the scenario gives this field."""
@@ -214,7 +236,7 @@ def saturate(item: ItemView, flow: FloatArray, pressure: FloatArray) -> FloatArr
     if not item.vapours:
         return flow
     ids = [v.species for v in item.vapours]
-    partial = np.array([v.partial_pressure for v in item.vapours])
+    partial = item.partial_pressures()
     room = pressure - partial.sum(axis=0)
     dry = flow.sum(axis=0) - flow[ids].sum(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):

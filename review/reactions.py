@@ -47,20 +47,31 @@ def _term(sign: float, part: str, reference: Reference) -> Term:
     name = match["name"]
     count = sign * float(match["count"] or 1)
     if match["phase"] == "(s)":
-        try:
-            parse_formula(name)
-            return Term(count, name, name, None)
-        except ValueError:
-            substance = reference.substance(name)
-            return Term(count, name, substance.formula, None)
+        return _solid(count, name, reference)
     try:
         substance = reference.substance(name)
+        if not substance.can_be_gas:
+            return Term(count, name, substance.formula, None)
     except UnknownName as unknown:
         hint = f" (did you mean {unknown.nearest[0]!r}?)" if unknown.nearest else ""
         raise ValueError(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
         ) from None
     return Term(count, name, substance.formula, substance)
+
+
+def _solid(count: float, name: str, reference: Reference) -> Term:
+    """A term marked (s): a solid, known or not, that takes no part in the gas."""
+    try:
+        substance = reference.substance(name)
+    except UnknownName:
+        parse_formula(name)
+        return Term(count, name, name, None)
+    if substance.phase_at_20C in ("gas", "liquid"):
+        raise ValueError(
+            f'"{name}" is marked (s), but {substance.name} is a {substance.phase_at_20C} at 20 degC'
+        )
+    return Term(count, name, substance.formula, None)
 
 
 def _balance(text: str, terms: list[Term]) -> None:

@@ -172,6 +172,11 @@ class Substance:
         """The curve called `name`; KeyError for a name that is no curve."""
         return self.curves[name]
 
+    @property
+    def can_be_gas(self) -> bool:
+        """Whether it takes part in a gas: not a solid without a known vapour pressure."""
+        return self.phase_at_20C != "solid" or self.curve("vapour_pressure").state == "known"
+
 
 @dataclass(frozen=True, slots=True)
 class Rating:

@@ -15,7 +15,7 @@ from review.items import Absorption, ItemKind, ItemView, Reaction, Vapour
 from review.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.reactions import Term, parse_equation
-from review.reference import Reference, Substance, UnknownName, heat_capacity_gas, vapour_pressure
+from review.reference import Reference, Substance, UnknownName, heat_capacity_gas
 from review.runs import Runs
 from review.scenario import InputError, Problem, Scenario, numbers
 from review.scenario.models import Flow, Reagent
@@ -71,6 +71,7 @@ class Resolved:
     liquids: Mapping[str, Mapping[str, float]]
     credited: frozenset[tuple[str, str]]
     paths: Mapping[str, tuple[str, ...]]
+    exhaustible: frozenset[str]
     notes: tuple[str, ...] = field(default=())
 
     @property
@@ -181,9 +182,18 @@ def resolve(
                 )
             elif instrument.calibration_gas != "air":
                 name(instrument.calibration_gas, ("flows", f, "instrument", "calibration_gas"))
+    if scenario.flows and chosen and not any(kind.is_end for kind in chosen):
+        last = len(scenario.train) - 1
+        problems.append(
+            scenario.problem(
+                ("train", last, "id"),
+                f'the train ends at "{scenario.train[last].id}" without an outlet: add an item of '
+                'kind "outlet" that says where the gas goes',
+            )
+        )
     if problems:
         raise InputError(problems)
-    species = tuple(found[s] for s in sorted(found) if _can_be_gas(found[s]))
+    species = tuple(found[s] for s in sorted(found) if found[s].can_be_gas)
     base = _base_numbers(scenario, given)
     return Resolved(
         scenario=scenario,
@@ -197,6 +207,11 @@ def resolve(
         reactions=reactions,
         liquids=liquids,
         credited=_credited(scenario, reference, chosen, liquids),
+        exhaustible=frozenset(
+            item
+            for item, equations in reactions.items()
+            if any(t.substance is None and t.coefficient < 0 for terms in equations for t in terms)
+        ),
         paths={
             item.id: tuple(path for path in base if path.startswith(f"train.{item.id}."))
             for item in scenario.train
@@ -247,13 +262,6 @@ def _credited(
 def _number(substance: Substance, name: str) -> float:
     value = substance.datum(name).value
     return float("nan") if value is None else value
-
-
-def _can_be_gas(substance: Substance) -> bool:
-    """Whether the substance takes part in the gas: not a solid without a vapour pressure."""
-    if substance.phase_at_20C != "solid":
-        return True
-    return substance.curve("vapour_pressure").state == "known"
 
 
 def _given(item: Item, wanted: str, given: Mapping[str, float]) -> bool:
@@ -307,15 +315,22 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     for item in scenario.train:
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
     base[VENTILATION_WORKING] = 1.0
+    base[f"procedure.{AFTERWARDS}.duration"] = _LEFT_FOR
     if scenario.duration is None and scenario.procedure:
         base["duration"] = sum(step.duration for step in scenario.procedure)
     return base | played(scenario, range(len(scenario.procedure)))
 
 
+#: The implied last step: everything is off and is left until it is cold.
+AFTERWARDS = "after the last step"
+_LEFT_FOR = 86400.0
+
+
 def _steps(scenario: Scenario) -> tuple[Step, ...]:
-    if scenario.procedure:
-        return tuple(Step(s.step, f"procedure.{s.step}.duration") for s in scenario.procedure)
-    return (Step("run as stated", "duration"),)
+    given = tuple(Step(s.step, f"procedure.{s.step}.duration") for s in scenario.procedure)
+    if not given:
+        given = (Step("run as stated", "duration"),)
+    return (*given, Step(AFTERWARDS, f"procedure.{AFTERWARDS}.duration"))
 
 
 def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
@@ -374,9 +389,11 @@ def setting(
     """Value of a flow or heat source in one cell over runs; 0 where it is off.
 
     Cell 0, the stated plan, holds the settings of the main step; in the single step of a file
-    without a procedure everything is on.
+    without a procedure everything is on, and after the last step everything is off.
     """
     steps = resolved.scenario.procedure
+    if cell == len(resolved.steps):
+        return np.zeros(number.runs.size)
     if not steps:
         return number(stated)
     step = steps[main_step(resolved.scenario) if cell == 0 else cell - 1]
@@ -515,11 +532,14 @@ def item_views(
     runs: Runs,
     cell: int,
     active: Mapping[int, FloatArray],
+    heated: Mapping[int, FloatArray],
     *,
     before: bool,
     known: dict[int, ItemView],
 ) -> list[ItemView]:
     """Every item in numbers at one cell; `active` says where reactions have their heat.
+
+    `heated` is the temperature of items that something heats.
 
     Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
     """
@@ -532,8 +552,9 @@ def item_views(
             view = _view(resolved, item, number)
             if not shared and not runs.changes(f"train.{item.id}."):
                 known[i] = view
-        heated = active.get(i)
-        views.append(view if heated is None else replace(view, active=heated))
+        if i in heated or i in active:
+            view = replace(view, active=active.get(i), heated=heated.get(i))
+        views.append(view)
     return views
 
 
@@ -548,8 +569,9 @@ def _view(resolved: Resolved, item: Item, number: _reader) -> ItemView:
         material=material,
         reactions=_reactions(resolved, item, number),
         absorptions=_absorptions(resolved, item, number),
-        vapours=_vapours(resolved, item, values, number),
+        vapours=_vapours(resolved, item),
         liquid_density=_held_density(resolved, item),
+        ambient=number("ambient.temperature"),
     )
 
 
@@ -592,22 +614,24 @@ def _absorptions(resolved: Resolved, item: Item, number: _reader) -> tuple[Absor
     return tuple(out)
 
 
-def _vapours(
-    resolved: Resolved, item: Item, values: Mapping[str, FloatArray], number: _reader
-) -> tuple[Vapour, ...]:
-    """Partial pressures over a held liquid by Raoult's law at its temperature.
+#: Organic vapours over water are stronger than Raoult's law says; infinite-dilution activity
+#: coefficients of ethanol and acetone in water are 4 to 8 (from memory), taken as 10, and never
+#: more than the pure liquid's vapour.
+IN_WATER = 10.0
 
-    A component that is a liquid without a known vapour pressure gives NaN, so what depends on it
-    is missing rather than dry; a solid dissolved in the liquid gives off nothing.
-    """
+
+def _vapours(resolved: Resolved, item: Item) -> tuple[Vapour, ...]:
+    """What a held liquid gives off, by Raoult's law; a dissolved solid gives off nothing."""
+    liquid = resolved.liquids.get(item.id, {})
+    watery = liquid.get("water", 0.0) >= 0.5
     out = []
-    for name, share in resolved.liquids.get(item.id, {}).items():
+    for name, share in liquid.items():
         if name not in resolved.index:
             continue
-        temperature = values.get("bath_temperature", number("ambient.temperature"))
-        pressure, inside = vapour_pressure(resolved.species[resolved.index[name]], temperature)
-        partial = np.where(inside, share * pressure, np.nan)
-        out.append(Vapour(resolved.index[name], partial))
+        substance = resolved.species[resolved.index[name]]
+        if watery and substance.combustible is not False:
+            share = min(1.0, IN_WATER * share)
+        out.append(Vapour(resolved.index[name], substance, share))
     return tuple(out)
 
 

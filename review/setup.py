@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from review.items import ItemKind
 from review.measure import OK, OUTSIDE, FloatArray, Measure, Quantity, StatusArray
 from review.plugin import Kind
-from review.reference import Material, Reference, Substance
+from review.reference import Material, Reference, Substance, vapour_pressure
 from review.resolve import Resolved
 from review.runs import Runs
 from review.scenario import Scenario
@@ -196,6 +196,7 @@ class Setup:
         if found is None:
             parts = [np.asarray(getattr(cell, field)) for cell in self._walk.cells]
             found = np.concatenate(parts, axis=-1)
+            found.flags.writeable = False  # what one check could change, others would read
             self._stacked[field] = found
         return found
 
@@ -240,33 +241,78 @@ class Setup:
 
         Each end is an array (species, trials) of mole fractions; along a line every mixture of
         its two ends occurs. Lines that are a point in every trial are left out. The lines: from
-        the gas held before to the new gas before and after its reaction, the reaction itself, what
-        changes while a reactor warms or an absorbent is spent, the gas held just upstream passing
-        through, and what comes in through an open end where nothing flows.
+        the gas held here and everywhere upstream to the new gas, before and after its reaction;
+        the reaction itself; what changes while a reactor warms or an absorbent is spent; vapour
+        that condenses; and where nothing flows, vapour over a liquid and what comes in.
         """
         old, inlet = place.composition("old"), place.composition("inlet")
         outlet, end = place.composition("outlet"), place.composition("outlet_end")
         moving = place.moving > 0
-        lines = [("old gas to new gas", old, _where(moving, inlet, old))]
+        new = _where(moving, inlet, old)
+        held = self._held_upstream(place, old, moving)
+        lines = [("old gas to new gas", old, new)]
+        for n, (name, gas) in enumerate(held):
+            lines.append((f"gas held in {name} to old gas", old, gas))
+            lines.append((f"gas held in {name} to new gas", gas, new))
+            lines += [
+                (f"gas held in {name} to gas held in {other}", gas, earlier)
+                for other, earlier in held[:n]
+            ]
         if not np.array_equal(inlet, outlet, equal_nan=True):
             products = _where(moving, outlet, old)
             lines.append(("old gas to products", old, products))
-            lines.append(("through the item", lines[0][2], products))
+            lines.append(("through the item", new, products))
         if not np.array_equal(outlet, end, equal_nan=True):
             lines.append(
                 ("start to end of the step", _where(moving, outlet, old), _where(moving, end, old))
             )
-        graph = self.resolved.graph
-        for j in graph.upstream[place.index]:
-            held = self.stacked("old")[j]
-            if not np.array_equal(held, old, equal_nan=True):
-                passed = _where(moving, held, old)
-                lines.append((f"gas held in {graph.ids[j]} passing", old, passed))
+        rest = old
+        if place.model.liquid is not None:
+            rest = _where(~moving, place.composition("over_liquid"), old)
+            lines.append(("vapour over the liquid", old, rest))
         exposed = self.stacked("exposed")[place.index] > 0
         if exposed.any():
-            drawn = _where(exposed, place.composition("drawn_from"), old)
-            lines.append(("drawn in through the open end", old, drawn))
+            drawn = _where(exposed, place.composition("drawn_from"), rest)
+            lines.append(("what comes in", rest, drawn))
+            if rest is not old:
+                lines.append(("what comes in, to the old gas", old, drawn))
+        lines += self._condensing(place, new)
         return lines
+
+    def _held_upstream(
+        self, place: Place, old: FloatArray, moving: NDArray[np.bool_]
+    ) -> list[tuple[str, FloatArray]]:
+        """Distinct gases that items upstream held and that pass through this one, with a name."""
+        found: list[tuple[str, FloatArray]] = []
+        for j in reversed(place.before):
+            if j == place.index:
+                continue
+            held = self.stacked("old")[j]
+            if any(np.array_equal(held, known, equal_nan=True) for known in (old, *_second(found))):
+                continue
+            passing = moving & (self.stacked("moving")[j] > 0)
+            found.append((self.resolved.graph.ids[j], _where(passing, held, old)))
+        return found
+
+    def _condensing(
+        self, place: Place, gas: FloatArray
+    ) -> list[tuple[str, FloatArray, FloatArray]]:
+        """The line to the same gas with every vapour cut to saturation at the outlet's cold."""
+        cut = gas
+        for i, substance in enumerate(self.species):
+            if substance.phase_at_20C == "gas" or not (gas[i] > 0).any():
+                continue
+            coldest = np.minimum(place.gas_out.value, place.coldest.value)
+            pressure, inside = vapour_pressure(substance, coldest)
+            most = np.where(inside, pressure, np.nan) / place.pressure.value
+            if (gas[i] <= most).all():
+                continue
+            cut = cut.copy()
+            cut[i] = np.where(gas[i] > 0, np.minimum(gas[i], most), 0.0)
+        if cut is gas:
+            return []
+        total = cut.sum(axis=0)
+        return [("vapour condensing", gas, cut / np.where(total == 0, 1.0, total))]
 
     def measure(
         self,
@@ -290,6 +336,10 @@ class Setup:
             note=note,
             working=quantity,
         )
+
+
+def _second(pairs: list[tuple[str, FloatArray]]) -> list[FloatArray]:
+    return [array for _, array in pairs]
 
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:

@@ -100,7 +100,7 @@ class Properties:
         held = np.clip(temperature, 250.0, 1500.0)
         powers = (held / 1000.0) ** np.arange(self.heat_capacities.shape[1])[:, None]
         molar = gas_physics.R * (self.heat_capacities @ powers)
-        used = np.where(flow > 0, molar * flow, 0.0)
+        used = np.where(flow == 0, 0.0, molar * flow)
         return np.asarray(used.sum(axis=0))
 
 
@@ -214,7 +214,9 @@ def solve(
             transfer = graph.kinds[i].transfer(views[i], gas, spent[i])
             outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
         last = pressure
-        pressure = _pressures(graph, views, properties, given, outlet, gas_in, wall_hot)
+        more = outlet.sum(axis=1) >= inlet.sum(axis=1)
+        larger = np.where(more[:, None, :], outlet, inlet)
+        pressure = _pressures(graph, views, properties, given, larger, gas_in, wall_hot)
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
@@ -246,13 +248,13 @@ def _temperatures(
     hot = given.heated.get(index)
     start_gas, start_wall = gas_in[index], wall_in
     if hot is not None:
-        start_gas = np.where(np.isnan(hot), start_gas, np.maximum(start_gas, hot))
-        start_wall = np.where(np.isnan(hot), start_wall, np.maximum(start_wall, hot))
+        start_gas = np.maximum(start_gas, hot)
+        start_wall = np.maximum(start_wall, hot)
     wall_hot[index] = start_wall
     bath = kind.bath(view)
     if bath is not None:
         liquid = np.where(np.isnan(bath), ambient, bath)
-        gas_out[index] = liquid if hot is None else np.fmax(liquid, hot)
+        gas_out[index] = liquid if hot is None else np.maximum(liquid, hot)
         wall_out[index] = ambient
         return
     gas_out[index], wall_out[index] = start_gas, start_wall
@@ -262,8 +264,8 @@ def _temperatures(
         return
     bore, wall = view.get("inner_diameter"), view.get("wall")
     known = None if view.material is None else view.material.datum("conductivity").value
-    conductivity = 0.0 if known is None else known
-    outer = bore + 2 * np.where(np.isnan(wall), 0.0, wall)
+    conductivity = np.nan if known is None else known
+    outer = bore + 2 * wall
     section = np.pi / 4 * (outer**2 - bore**2)
     gas = properties.gas(flow, start_gas, pressure)
     fractions = flow / np.where(gas.total > 0, gas.total, 1.0)
@@ -275,7 +277,8 @@ def _temperatures(
         STILL_AIR_COEFFICIENT, np.pi * outer, np.maximum(conductivity, 1e-3),
         np.maximum(section, 1e-9),
     )  # fmt: skip
-    use = warm & ~np.isnan(length)
+    # Without length, wall or material to reckon with, gas and wall leave as hot as they were.
+    use = warm & (length > 0) & ~np.isnan(wall * conductivity)
     gas_out[index] = np.where(use, gas_end, start_gas)
     wall_out[index] = np.where(use, wall_end, start_wall)
 
@@ -285,7 +288,7 @@ def _pressures(
     views: Sequence[ItemView],
     properties: Properties,
     given: Conditions,
-    outlet: FloatArray,
+    flow: FloatArray,
     gas_in: FloatArray,
     wall_hot: FloatArray,
 ) -> FloatArray:
@@ -299,10 +302,19 @@ def _pressures(
         behind = given.ambient_pressure
         for k in graph.downstream[i]:
             behind = np.maximum(behind, np.where(given.outward[i] > 0, 0.0, pressure[k]))
-        gas = properties.gas(outlet[i], np.maximum(gas_in[i], wall_hot[i]), behind)
-        moving = gas.total > 0
+        gas = properties.gas(flow[i], np.maximum(gas_in[i], wall_hot[i]), behind)
+        moving = gas.total != 0  # a flow nobody knows is none that can be left out
         loss = graph.kinds[i].pressure_loss(views[i], gas)
         loss = np.where(moving, loss, 0.0)
         head = np.where(moving, graph.kinds[i].static_head(views[i]), 0.0)
         pressure[i] = upstream_pressure(behind, loss) + head
     return pressure
+
+
+def spread_pressure(graph: Graph, pressure: FloatArray, leaves: FloatArray) -> None:
+    """Items without a way out stand at the pressure of what feeds them; changed in place."""
+    for i in graph.order:
+        for j in graph.upstream[i]:
+            pressure[i] = np.where(
+                leaves[i] <= 0, np.maximum(pressure[i], pressure[j]), pressure[i]
+            )

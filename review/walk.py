@@ -21,7 +21,8 @@ from review.physics import gas as gas_physics
 from review.resolve import Resolved, _reader, feed_flows, item_views, setting
 from review.room import Room, room_step, start_room
 from review.runs import Runs
-from review.train import Conditions, Flowing, solve
+from review.still import Surroundings, still
+from review.train import Conditions, Flowing, solve, spread_pressure
 
 #: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
 UNPROVEN_MIXING = 0.25
@@ -36,6 +37,7 @@ class State:
     low: FloatArray
     used: FloatArray
     room: FloatArray
+    pulled: FloatArray
 
 
 @dataclass(slots=True)
@@ -44,14 +46,15 @@ class Cell:
 
     The gas at an item passes through these compositions: `old` (what filled it before), `inlet`
     and `outlet` at the start of the step, `outlet_end` once a reactor is warm and when an
-    absorbent is spent by its end, and `drawn_from` (what comes back through an open end where
-    nothing flows).
+    absorbent is spent by its end; where nothing flows, `over_liquid` (saturated with the vapour of
+    what it holds) and `drawn_from` (what comes in, see `review.still`).
     """
 
     old: FloatArray
     inlet: FloatArray
     outlet: FloatArray
     outlet_end: FloatArray
+    over_liquid: FloatArray
     drawn_from: FloatArray
     exposed: FloatArray
     drawn_fraction: FloatArray
@@ -115,6 +118,7 @@ class Walk:
             low=np.broadcast_to(ambient, (items, size)).copy(),
             used=np.zeros((items, species, size)),
             room=start_room(air, size),
+            pulled=np.zeros((items, size)),
         )
 
     def _filled(self, air: State) -> State:
@@ -122,7 +126,7 @@ class Walk:
         cell, _ = self._step(0, self.runs, air, before=False)
         moving = cell.moving[:, None, :] > 0
         filling = np.where(moving, cell.outlet, air.filling)
-        return State(filling, cell.hot, cell.low, air.used, air.room)
+        return State(filling, cell.hot, cell.low, air.used, air.room, air.pulled)
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
         resolved, graph = self.resolved, self.resolved.graph
@@ -134,7 +138,7 @@ class Walk:
             cell, runs, number, state, ambient_t, duration
         )
         known = self._known if runs is self.runs else {}
-        views = item_views(resolved, runs, cell, started, before=before, known=known)
+        views = item_views(resolved, runs, cell, started, heated, before=before, known=known)
         feeds = feed_flows(resolved, runs, cell, before=before)
         targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
         given = Conditions(
@@ -161,21 +165,44 @@ class Walk:
         if not np.array_equal(spent_end, spent):
             end = solve(graph, end_views, resolved.properties, given, spent_end, passes)
         volume = np.array([k.volume(v) for k, v in zip(graph.kinds, views, strict=True)])
-        moving = (solved.outlet.sum(axis=1) > 0).astype(float)
+        # A flow nobody knows counts as flowing, so that what it brings is unknown, not absent.
+        moving = ((solved.inlet.sum(axis=1) != 0) | (solved.outlet.sum(axis=1) != 0)).astype(float)
         now_hot = np.maximum(solved.wall_hot, np.where(moving > 0, solved.gas_in, 0.0))
         hot = np.maximum(now_hot, _heated_rows(heated, state.high, now_hot))
         low = np.where(np.isnan(low_end), np.minimum(state.low, now_hot), low_end)
-        exposed, source, liquid = self._still(views, solved, state, moving, low, volume, ambient_t)
         delivered, supply = self._supply(runs, cell, number, feeds, targets, before)
+        shrinks = np.maximum(1 / low - 1 / np.maximum(state.high, low), 0.0)
+        around = Surroundings(
+            open=given.open,
+            moving=moving,
+            filling=state.filling,
+            outlet=_fractions(solved.outlet),
+            contraction=np.where(moving > 0, 0.0, volume * ambient_t * shrinks),
+            soluble=self._soluble(views),
+            volume=volume,
+            pulled=state.pulled,
+            delivered=delivered,
+            feed=self._feed(feeds, targets, runs.size),
+            air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), runs.size)),
+        )
+        idle = still(graph, views, solved, around)
+        shut = (solved.leaves <= 0) & (delivered != 0)
+        drawn = gas_physics.drawn_in_fraction(low, state.high) * (1 - moving)
+        drawn = np.where(shut, 1 - ambient_p / np.maximum(supply, ambient_p), drawn)
+        over_liquid = self._over_liquid(views, state.filling, solved.pressure)
+        residual, swept = self._residual(
+            solved, volume, moving, state.filling, ambient_t, ambient_p, duration
+        )
         done = Cell(
             old=state.filling,
             inlet=_fractions(solved.inlet),
             outlet=_fractions(solved.outlet),
             outlet_end=_fractions(end.outlet),
-            drawn_from=source,
-            exposed=exposed,
-            drawn_fraction=gas_physics.drawn_in_fraction(low, state.high) * (1 - moving),
-            liquid_drawn=liquid,
+            over_liquid=over_liquid,
+            drawn_from=idle.source,
+            exposed=idle.exposed,
+            drawn_fraction=drawn,
+            liquid_drawn=idle.liquid,
             moving=moving,
             flow=solved.outlet.sum(axis=1),
             hot=hot,
@@ -187,24 +214,28 @@ class Walk:
             volume=volume,
             leaves=solved.leaves,
             used=used,
-            residual=self._residual(solved, volume, moving, ambient_t, ambient_p, duration),
+            residual=residual,
             delivered=delivered,
             supply=supply,
             converged=np.minimum(solved.converged, end.converged),
             room=state.room,
             hood=state.room,
         )
-        self._dead_end_pressure(done, ambient_p)
+        done.pressure = np.where(shut, np.maximum(supply, ambient_p), done.pressure)
+        spread_pressure(graph, done.pressure, solved.leaves)
+        boils = np.isnan(over_liquid).any(axis=1) & (solved.leaves <= 0)
+        done.pressure = np.where(boils, np.nan, done.pressure)
         room = Room(resolved, number, duration)
         emitted = np.maximum(solved.outlet, end.outlet)
         done.hood, after_room = room_step(room, emitted, graph, state.room)
         done.room = np.maximum(state.room, after_room)
         after = State(
-            filling=_refill(done),
+            filling=_refill(done, swept),
             high=np.where(np.isnan(high_end), now_hot, high_end),
             low=low,
             used=used,
             room=after_room,
+            pulled=idle.pulled,
         )
         _put(after, skipped, _take(state, skipped))
         return done, after
@@ -248,6 +279,8 @@ class Walk:
                 np.isnan(fade), ambient, ambient + (state.low[i] - ambient) * fade
             )
             stated = f"heat.{name}.set_temperature"
+            if stated not in self.resolved.base:
+                stated = f"heat.{name}.hottest"
             target = setting(self.resolved, "heat", name, stated, cell, number)
             lit = np.where(target == 0, 0.0, number(f"heat.{name}.delivered")) > 0
             most = number(f"heat.{name}.at_hottest")
@@ -263,6 +296,19 @@ class Walk:
             warm = on * ((start >= target - 1.0) | (cell == 0))
             started[i] = np.maximum(started.get(i, np.zeros(runs.size)), warm)
             active[i] = np.maximum(active.get(i, np.zeros(runs.size)), on)
+        for i, item in enumerate(self.resolved.scenario.train):
+            if item.temperature is None:
+                continue
+            kept = number(f"train.{item.id}.temperature")
+            heated[i] = np.maximum(heated[i], kept) if i in heated else kept
+            high[i] = np.fmax(high[i], kept)
+            low[i] = np.fmax(low[i], kept)
+            started.setdefault(i, np.ones(runs.size))
+            active.setdefault(i, np.ones(runs.size))
+        for i, name in enumerate(self.resolved.graph.ids):
+            if name in self.resolved.exhaustible:  # a solid that is used up stops reacting
+                active.setdefault(i, np.ones(runs.size))
+                started[i] = np.zeros(runs.size)
         return heated, low, high, started, active
 
     def _open(self, views: list[ItemView]) -> FloatArray:
@@ -280,56 +326,46 @@ class Walk:
             for source in view.model.share
         }
 
-    def _still(
-        self,
-        views: list[ItemView],
-        solved: Flowing,
-        state: State,
-        moving: FloatArray,
-        low: FloatArray,
-        volume: FloatArray,
-        ambient: FloatArray,
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Where air or other gas can come back in, what comes, and liquid drawn from bottles."""
-        graph, size = self.resolved.graph, moving.shape[1]
-        air = np.broadcast_to(self.resolved.air[:, None], (len(self.resolved.species), size))
-        outlet = _fractions(solved.outlet)
-        exposed = np.zeros((graph.size, size))
-        source = state.filling.copy()
-        liquid = np.zeros((graph.size, size))
-        open_here = self._open(views)
-        contraction = np.maximum(1 / low - 1 / np.maximum(state.high, low), 0.0) * (1 - moving)
-        drawn = np.nan_to_num(volume, nan=0.0) * ambient * contraction
-        reach = np.zeros((graph.size, size))
-        for i in reversed(graph.order):
-            kind = graph.kinds[i]
-            if kind.is_end:
-                reach[i] = open_here[i]
-                source[i] = np.where(reach[i] > 0, air, source[i])
-            for k in graph.downstream[i]:
-                sealed = kind_seals(graph.kinds[k], views[k])
-                through = (moving[k] > 0) | ((reach[k] > 0) & ~sealed)
-                comes = np.where(moving[k] > 0, outlet[k], source[k])
-                opened = through & (open_here[i] > 0)
-                source[i] = np.where(opened, comes, source[i])
-                reach[i] = np.maximum(reach[i], np.where(opened, 1.0, 0.0))
-            opened = np.maximum(
-                views[i].numbers["open_outward"], views[i].numbers["open_inward"]
-            )
-            source[i] = np.where(opened > 0, air, source[i])
-            reach[i] = np.maximum(reach[i], opened)
-            exposed[i] = reach[i] * (1 - moving[i])
-        for k, (kind, view) in enumerate(zip(graph.kinds, views, strict=True)):
-            head = kind.seal_head(view)
-            held = kind.held_liquid(view)
-            if not (held > 0).any():
+    def _soluble(self, views: list[ItemView]) -> FloatArray:
+        """Share of each species that an item's liquid takes up, (items, species, runs)."""
+        out = np.zeros((len(views), len(self.resolved.species), views[0].size))
+        for i, view in enumerate(views):
+            for a in view.absorptions:
+                out[i, a.species] = np.where(a.efficiency > 0, 1.0, 0.0)
+        return out
+
+    def _feed(
+        self, feeds: dict[str, FloatArray], targets: dict[str, int], size: int
+    ) -> FloatArray:
+        """Gas that the supplies upstream of each item would press in, (items, species, runs)."""
+        graph = self.resolved.graph
+        into = np.zeros((graph.size, len(self.resolved.species), size))
+        for name, flow in feeds.items():
+            into[targets[name]] += flow
+        total = np.array([into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)])
+        return _fractions(total)
+
+    def _over_liquid(
+        self, views: list[ItemView], filling: FloatArray, pressure: FloatArray
+    ) -> FloatArray:
+        """What stands over a liquid at rest: the old gas saturated with its vapour.
+
+        NaN where the liquid would boil or its vapour pressure is not known.
+        """
+        out = filling.copy()
+        for i, view in enumerate(views):
+            if not view.vapours:
                 continue
-            before = [j for j in graph.all_upstream(k) if j != k]
-            pull = drawn[before].sum(axis=0)
-            room = np.nan_to_num(volume[before], nan=0.0).sum(axis=0)
-            lifted = room * head / solved.pressure[k]
-            liquid[k] = np.clip(pull - lifted, 0.0, held) * (1 - moving[k])
-        return exposed, source, liquid
+            share = view.partial_pressures() / pressure[i]
+            full = share.sum(axis=0)
+            ids = [v.species for v in view.vapours]
+            dry = filling[i].copy()
+            dry[ids] = 0.0
+            dry_total = dry.sum(axis=0)
+            out[i] = dry * (1 - full) / np.where(dry_total > 0, dry_total, 1.0)
+            out[i][ids] = share
+            out[i] = np.where(full < 1, out[i], np.nan)
+        return out
 
     def _supply(
         self,
@@ -354,7 +390,7 @@ class Walk:
             limit = np.where(failed > 0, number(f"reagents.{reagent}.held.pressure"), limit)
             i = targets[name]
             rate[i] += total
-            most[i] = np.where(total > 0, np.maximum(most[i], limit), most[i])
+            most[i] = np.where(total == 0, most[i], np.maximum(most[i], limit))
         rates = np.array([rate[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)])
         highest = np.array(
             [most[list(graph.all_upstream(i))].max(axis=0) for i in range(graph.size)]
@@ -366,44 +402,37 @@ class Walk:
         solved: Flowing,
         volume: FloatArray,
         moving: FloatArray,
+        filling: FloatArray,
         ambient_t: FloatArray,
         ambient_p: FloatArray,
         duration: FloatArray,
-    ) -> FloatArray:
-        """Share of the old gas left at each item by the end of the step.
+    ) -> tuple[FloatArray, FloatArray]:
+        """Share of the old gas left at each item by the end of the step, and what it is.
 
         The gas an item holds is flushed through all volumes upstream of it in series, taken as
-        one volume with the unproven mixing factor; items without flow upstream are dead legs and
-        their gas is not counted as flushed.
+        one volume with the unproven mixing factor, so what is left is the gas that all of them
+        held, by volume. Items without flow upstream are dead legs and are not counted.
         """
         graph = self.resolved.graph
         out = np.ones_like(moving)
+        held = filling.copy()
         for i in range(graph.size):
             before = list(graph.all_upstream(i))
-            swept = (volume[before] * moving[before]).sum(axis=0)
+            each = np.where(moving[before] > 0, volume[before], 0.0)
+            swept = each.sum(axis=0)
+            if len(before) > 1:
+                mixed = (each[:, None, :] * filling[before]).sum(axis=0)
+                held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
             flow = solved.outlet[i].sum(axis=0) * gas_physics.R * ambient_t / ambient_p
             with np.errstate(invalid="ignore", divide="ignore"):
                 left = gas_physics.mixing_residual(flow, duration, swept, UNPROVEN_MIXING)
             out[i] = np.where(moving[i] > 0, left, 1.0)
-        return out
-
-    def _dead_end_pressure(self, cell: Cell, ambient: FloatArray) -> None:
-        """Where gas is fed in and cannot leave, the supply's own pressure is reached."""
-        shut = (cell.leaves <= 0) & (cell.delivered > 0)
-        cell.pressure = np.where(shut, np.maximum(cell.supply, ambient), cell.pressure)
-
-
-def kind_seals(kind: object, view: ItemView) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Whether liquid in an item closes the way back for gas."""
-    from review.items import ItemKind
-
-    assert isinstance(kind, ItemKind)
-    return np.asarray(kind.seal_head(view) > 0)
+        return out, held
 
 
 def _fractions(flow: FloatArray) -> FloatArray:
     total = flow.sum(axis=-2, keepdims=True)
-    return np.asarray(flow / np.where(total > 0, total, 1.0))
+    return np.asarray(flow / np.where(total == 0, 1.0, total))
 
 
 def _heated_rows(
@@ -411,7 +440,7 @@ def _heated_rows(
 ) -> FloatArray:
     out = otherwise.copy()
     for i in heated:
-        out[i] = np.fmax(start[i], otherwise[i])
+        out[i] = np.maximum(start[i], otherwise[i])
     return out
 
 
@@ -425,11 +454,11 @@ def _spent(views: list[ItemView], used: FloatArray) -> FloatArray:
     return out
 
 
-def _refill(cell: Cell) -> FloatArray:
-    """What fills each item after the step."""
+def _refill(cell: Cell, held: FloatArray) -> FloatArray:
+    """What fills each item after the step; `held` is the old gas that was swept along."""
     moving = cell.moving[:, None, :] > 0
     left = cell.residual[:, None, :]
-    swept = cell.outlet_end + (cell.old - cell.outlet_end) * left
+    swept = cell.outlet_end + (held - cell.outlet_end) * left
     drawn = cell.drawn_fraction[:, None, :] * cell.exposed[:, None, :]
     still = cell.old + (cell.drawn_from - cell.old) * drawn
     return np.where(moving, swept, still)

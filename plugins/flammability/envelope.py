@@ -190,7 +190,7 @@ def _hot(place: Place, limits: Limits) -> _Hot:
 
 def _sum_shares(fuel: FloatArray, limit: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(fuel > 0, fuel / limit, 0.0).sum(axis=-2))
+        return np.asarray(np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2))
 
 
 def _loc(limits: Limits, hot: _Hot, ends: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
@@ -199,10 +199,10 @@ def _loc(limits: Limits, hot: _Hot, ends: FloatArray) -> tuple[FloatArray, NDArr
     The most demanding fuel on the line counts; 0 means that no oxygen is needed. A noble inert at
     either end means that nitrogen's value is not used.
     """
-    present = ends[:, :, list(limits.rows)].max(axis=0) > TRACE
+    present = ~(ends[:, :, list(limits.rows)].max(axis=0) <= TRACE)
     noble = np.zeros(present.shape[::2], dtype=bool)
     for i in limits.noble:
-        noble |= ends[:, :, i].max(axis=0) > TRACE
+        noble |= ~(ends[:, :, i].max(axis=0) <= TRACE)
     each = np.where(
         noble[:, None, :], limits.loc_noble[None, :, None], limits.loc[None, :, None]
     ) * hot.scale[None]
@@ -236,7 +236,8 @@ def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Meas
     )
     strange = np.zeros(shape, dtype=bool)
     for i in limits.strangers:
-        strange |= (ends[:, :, i].max(axis=0) > TRACE) & (fuel_ends.sum(axis=2).max(axis=0) > TRACE)
+        beside = ~(fuel_ends.sum(axis=2).max(axis=0) <= TRACE)
+        strange |= ~(ends[:, :, i].max(axis=0) <= TRACE) & beside
     at, ratio = (x.reshape(shape) for x in worst(line))
     at_used, used = (
         x.reshape(shape) for x in worst_allowance(line, lean_share, share.reshape(-1))
@@ -362,8 +363,8 @@ def _three(
 def _present(quantity: Quantity, content: FloatArray) -> Quantity:
     """Nothing present is a ratio of zero whatever the limit, known or not."""
     return Quantity.of(
-        np.where(content > 0, quantity.value, 0.0),
-        np.where(content > 0, quantity.status, np.uint8(0)),
+        np.where(content <= 0, 0.0, quantity.value),
+        np.where(content <= 0, np.uint8(0), quantity.status),
         name=quantity.name, unit=quantity.unit, origin=quantity.origin,
     )  # fmt: skip
 

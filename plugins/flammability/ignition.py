@@ -58,16 +58,15 @@ def _lowest(setup: Setup, place: Place) -> tuple[FloatArray, str]:
     """Lowest ignition temperature of what can be in an item, over trials, and whose it is."""
     limits = limits_of(setup.species)
     lowest = np.full(setup.trials, np.inf)
-    points = [place.composition(p) for p in ("old", "inlet", "outlet", "outlet_end", "drawn_from")]
-    for upstream in setup.resolved.graph.upstream[place.index]:
-        points.append(setup.places[upstream].composition("old"))
-    highest = np.max(points, axis=0)
+    ends = [end for _, start, stop in setup.segments(place) for end in (start, stop)]
+    highest = np.max(ends, axis=0)
     names = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
         present = highest[row] > TRACE
         if present.any():
             names.append(fuel.name)
-        point = 327.15 if fuel.pyrophoric else point
+        # In air it burns whatever the surface: any temperature is above this one.
+        point = 273.16 if fuel.pyrophoric else point
         lowest = np.where(present, np.minimum(lowest, point), lowest)
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":

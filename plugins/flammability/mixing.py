@@ -45,18 +45,18 @@ def ratios(line: Line, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArr
 
     `at` is the place on the line, 0 … 1, any shape that broadcasts with (n,). Outside the envelope
     at least one is below 1. Without fuel the first is 0, without oxygen the second is 0; a
-    boundary nobody knows gives NaN.
+    boundary or a content nobody knows gives NaN.
     """
     fuel, oxygen, lower, upper, pure = (
         ends[0] + at * (ends[1] - ends[0])
         for ends in (line.fuel, line.oxygen, line.lower, line.upper, line.upper_oxygen)
     )
     with np.errstate(divide="ignore", invalid="ignore"):
-        lean = np.where(fuel > 0, lower, 0.0)
-        inert = np.where(oxygen > 0, oxygen / line.loc, 0.0)
+        lean = np.where(fuel <= 0, 0.0, lower)
+        inert = np.where(oxygen <= 0, 0.0, oxygen / line.loc)
         air_limit = fuel / upper
         pure_limit = np.where(np.isnan(pure), 1.0, fuel / pure)
-        rich = np.where(fuel > 0, upper_boundary(oxygen, air_limit, pure_limit) / fuel, np.inf)
+        rich = np.where(fuel <= 0, np.inf, upper_boundary(oxygen, air_limit, pure_limit) / fuel)
     return lean, np.where(line.loc == 0, np.inf, inert), np.where(line.loc == 0, np.inf, rich)
 
 
@@ -126,9 +126,10 @@ def _allowance(
         inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
         crossing = (inert[0] - lean[0]) / (lean[1] - lean[0] - inert[1] + inert[0])
     places = _clean(np.array([*_ends(crossing), crossing]))
-    a = np.where(line.fuel[0] + places * (line.fuel[1] - line.fuel[0]) > 0, _on(lean, places), 0.0)
+    fuel = line.fuel[0] + places * (line.fuel[1] - line.fuel[0])
+    a = np.where(fuel <= 0, 0.0, _on(lean, places))
     oxygen = line.oxygen[0] + places * (line.oxygen[1] - line.oxygen[0])
-    b = np.where(line.loc == 0, np.inf, np.where(oxygen > 0, _on(inert, places), 0.0))
+    b = np.where(line.loc == 0, np.inf, np.where(oxygen <= 0, 0.0, _on(inert, places)))
     value = np.fmin(a, b)
     unknown = np.isnan(a) | np.isnan(b)
     return _pick(places, np.where(unknown & ~(value < 1), np.nan, value))

@@ -88,10 +88,7 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             setup.quantity(mix[r], f"{f.name} leaving", "mol/mol", "balance of the train")
             for r, f in zip(limits.rows, limits.fuels, strict=True)
         ]
-        thresholds = [
-            _given(f.datum("iso10156_tci").value, f"Tci of {f.name}", "ISO 10156")
-            for f in limits.fuels
-        ]
+        thresholds = [_threshold(setup, limits, n) for n in range(len(limits.fuels))]
         # A fuel that does not leave needs no threshold in that trial.
         thresholds = [
             Quantity.of(np.where(q.value == 0, 1.0, t.value), name=t.name, source=t.source)
@@ -113,6 +110,24 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             name=ratio.name, unit="1", origin=ratio.origin,
         )  # fmt: skip
         yield setup.measure(OUTLET_KIND, done, place.id)
+
+
+def _threshold(setup: Setup, limits: Limits, n: int) -> Quantity:
+    """Highest content of a fuel in nitrogen that is not flammable in air.
+
+    Where ISO 10156 lists none it follows from the limits: a gas with fuel content A, diluted to
+    1 - LOC/0.2095 with air, holds A (1 - LOC/0.2095) fuel when its oxygen is just enough, so
+    A = L / (1 - LOC/0.2095). An estimate; 5.0 % for hydrogen against 5.5 % in the standard.
+    """
+    fuel = limits.fuels[n]
+    listed = fuel.datum("iso10156_tci").value
+    if listed is not None:
+        return _given(listed, f"Tci of {fuel.name}", "ISO 10156")
+    enough = 0.0 if limits.alone[n] else limits.loc[n] / 0.2095
+    return Quantity.of(
+        limits.lower[n] / (1 - enough), np.uint8(1),
+        name=f"Tci of {fuel.name}", source="lower limit over the air left at limiting oxygen",
+    )  # fmt: skip
 
 
 def _richer(place: Place, limits: Limits) -> FloatArray:

@@ -73,6 +73,10 @@ def _body(setup: Setup, place: Place) -> Quantity:
             "Pa",
             why="no rating, and no material, bore and wall to work it out from",
         )
+    if place.model.ends is None and place.model.length is None:
+        return Quantity.missing(
+            f"rating of {place.id}", "Pa", why='its base may be flat: give "ends" or a rating'
+        )
     home_made = place.model.home_made != "no"
     name = "allowable_stress_home_made" if home_made else "allowable_stress"
     datum = material.datum(name)

@@ -107,7 +107,7 @@ SECONDS = Method(
 )
 REACH = Method(
     id="pressure.suckback_reach",
-    title="Liquid sucked back, over the way to hot glass",
+    title="Liquid sucked back, over the way to hot glass or a supply",
     result="share of the way",
     unit="1",
     formula="liquid / sum(volumes)",
@@ -199,9 +199,10 @@ def _gaining(setup: Setup, place: Place) -> Quantity:
 
 
 def _suckback(setup: Setup) -> Iterable[Measure]:
+    """For every bottle the way back: to the first heated item, else all the way to the supply."""
     heated = {heat.heats for heat in setup.scenario.heat.values()}
     for place in setup.places:
-        if place.model.liquid_volume is None or place.is_end:
+        if place.model.liquid is None or place.is_end:
             continue
         way = []
         for i in reversed(place.before):
@@ -210,12 +211,13 @@ def _suckback(setup: Setup) -> Iterable[Measure]:
             if setup.places[i].id in heated:
                 break
             way.append(setup.places[i].volume)
-        else:
+        if len(place.before) == 1:
+            nothing = setup.quantity(0.0, "nothing upstream", "1", "balance of the train")
+            yield setup.measure(REACH_KIND, nothing, place.id)
             continue
         if not way:
             way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside the heated item")]
-        drawn = REACH(liquid=place.liquid_drawn, volumes=way)
-        yield setup.measure(REACH_KIND, drawn, place.id)
+        yield setup.measure(REACH_KIND, REACH(liquid=place.liquid_drawn, volumes=way), place.id)
 
 
 PRESSURE = Computation(kinds=(WORKING_KIND, SECONDS_KIND, REACH_KIND), compute=_compute)

@@ -118,9 +118,7 @@ class WashBottle(ItemKind):
         return Transfer(saturate(item, taken.outflow, gas.pressure), taken.absorbed)
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
-        """The dip tube where its bore is given; the liquid's head comes on top."""
-        if not item.has("dip_tube_bore"):
-            return np.zeros(item.size)
+        """The dip tube, NaN without its bore; the liquid's head comes on top."""
         length = np.maximum(item.get("dip_depth"), 0.1)
         return _bore_loss(item, gas, item.get("dip_tube_bore"), length)
 
@@ -190,7 +188,7 @@ def _taken_up(liquid: tuple[str, ...], substance: str) -> bool:
 
 
 def _bore_loss(item: ItemView, gas: Gas, bore: FloatArray, length: FloatArray) -> FloatArray:
-    moving = gas.total > 0
+    moving = gas.total != 0
     velocity = np.where(moving, gas.volume_flow, 0.0) / (np.pi / 4 * bore**2)
     density = np.where(moving, gas.density, 1.0)
     return line_loss(velocity, density, gas.viscosity, bore, length, 0.0, ENTRANCE_AND_EXIT)
@@ -205,7 +203,7 @@ def _bed_loss(item: ItemView, gas: Gas) -> FloatArray:
     else:
         grain = FIBRE_TO_SPHERE * item.get("packing.fibre_diameter")
     length = item.get("packing.length") if item.has("packing.length") else item.get("length")
-    moving = gas.total > 0
+    moving = gas.total != 0
     velocity = np.where(moving, gas.volume_flow, 0.0)
     velocity = velocity / (np.pi / 4 * item.get("inner_diameter") ** 2)
     density = np.where(moving, gas.density, 1.0)

@@ -11,7 +11,7 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
 from .air import BREATHED, Air
-from .limits import PROPERTIES, Limits, limits_of
+from .limits import NAMES, PROPERTIES, Limits, limits_of
 
 WHERE = "breathing zone"
 WORKING_DAY = 8 * 3600.0
@@ -103,12 +103,6 @@ KINDS = {
     "ceiling": CEILING_KIND,
     "idlh": IDLH_KIND,
 }
-NAMES = {
-    "eight_hour": "8-hour limit",
-    "short_term": "15-minute limit",
-    "ceiling": "ceiling limit",
-    "idlh": "IDLH",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +137,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         peak = air.breathed(row)
         found.append(_Breathed(substance, limits, peak, _day(setup, air, row, peak)))
     for each in found:
-        note = "; ".join(filter(None, (air.words, *each.limits.notes)))
         of = each.substance.name
         yield setup.measure(CONTENT_KIND, each.peak, WHERE, of, air.words)
         for name, limit in each.limits.known.items():
             amount = each.day if name == "eight_hour" else each.peak
+            note = "; ".join(filter(None, (air.words, each.limits.notes.get(name))))
             yield setup.measure(KINDS[name], each.over(limit, amount), WHERE, of, note)
     listed = f"no exposure limit exists for {', '.join(without)}" if without else ""
     for name in PROPERTIES:
@@ -173,7 +167,9 @@ def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
     All cells of a run hold the same value, for a day is one.
     """
     cells, runs = setup.shape
-    steps = setup.resolved.steps
+    # What the engine plays after the stated steps is the rest of the day, counted below.
+    steps = setup.resolved.steps[: max(len(setup.scenario.procedure), 1)]
+    last = len(steps)
 
     def spread(values: Any, step: int) -> Any:
         """What a step has, in all cells; the plan's own in the first."""
@@ -200,14 +196,14 @@ def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
         times.append(Quantity.of(lasts.reshape(-1), name=f"duration of {step.name}", unit="s"))
     total = np.sum([t.value for t in times], axis=0)
     left = setup.quantity(
-        spread(air.far(row), cells - 1), f"{setup.species[row].name} left in the room", "mol/mol",
+        spread(air.far(row), last), f"{setup.species[row].name} left in the room", "mol/mol",
         "balance of the room",
     )  # fmt: skip
     working = setup.number("ventilation.working").value
     changes = setup.number("ventilation.air_changes").value * working
     factor = setup.number("ventilation.mixing_factor").value
     with np.errstate(divide="ignore", invalid="ignore"):
-        change = np.where(np.isnan(factor), 1.0, factor) / spread(changes, cells - 1)
+        change = np.where(np.isnan(factor), 1.0, factor) / spread(changes, last)
     rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change)
     stays = Quantity.of(rest, name="time the rest stays", unit="s", source="one air change at most")
     return AVERAGE(C=amounts, t=times, C_r=left, t_r=stays)

@@ -18,6 +18,12 @@ PROPERTIES = {
     "ceiling": "limit_ceiling",
     "idlh": "idlh",
 }
+NAMES = {
+    "eight_hour": "8-hour limit",
+    "short_term": "15-minute limit",
+    "ceiling": "ceiling limit",
+    "idlh": "IDLH",
+}
 EXCURSION = {"short_term": 3.0, "ceiling": 5.0}
 
 STAND_IN = Method(
@@ -42,7 +48,8 @@ class Limits:
     """What holds for one substance; a kind of limit it has none of is left out."""
 
     known: dict[str, Quantity]
-    notes: tuple[str, ...]
+    notes: dict[str, str]
+    """What a reader must know of a limit, by its kind."""
 
     @property
     def lowest_of_a_day(self) -> Quantity | None:
@@ -56,17 +63,15 @@ class Limits:
 def limits_of(setup: Setup, substance: Substance) -> Limits:
     """Every limit of a substance; one that is unknown without a stand-in is missing."""
     known: dict[str, Quantity] = {}
-    notes = []
+    notes: dict[str, str] = {}
     for name, property_ in PROPERTIES.items():
         path = f"exposure.{name}.{substance.name}"
         site, datum = setup.limit(path), substance.datum(property_)
-        words = f"{name.replace('_', '-')} limit of {substance.name}"
-        if name == "idlh":
-            words = f"IDLH of {substance.name}"
+        words = f"{NAMES[name]} of {substance.name}"
         if site.status[0] == 0:
             known[name] = site
             if datum.value is not None and site.value[0] > datum.value:
-                notes.append(f"the site's {words} lies above the lowest published one")
+                notes[name] = f"the site's {words} lies above the lowest published one"
         elif datum.value is not None:
             known[name] = Quantity.of(
                 datum.value, 1 if datum.how == "estimated" else 0,
@@ -77,9 +82,11 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
             if name in EXCURSION and day is not None and day.status[0] < 3:
                 factor = Quantity.of(EXCURSION[name], name="factor", unit="1", source="ACGIH")
                 known[name] = STAND_IN(k=factor, L=day)
-                notes.append(f"no {words} was found: {EXCURSION[name]:g} times the 8-hour limit")
+                notes[name] = (
+                    f"no {words} was found, so {EXCURSION[name]:g} times its 8-hour limit is used"
+                )
             else:
                 why = f"no {words} was found; give one as ruleset limit {path}"
                 known[name] = Quantity.missing(words, "mol/mol", why=why)
-                notes.append(why)
-    return Limits(known, tuple(notes))
+                notes[name] = why
+    return Limits(known, notes)
