@@ -3,7 +3,7 @@
 Every expected number is worked out here in plain arithmetic; nothing of the package's physics is
 called. Figures used: hydrogen 4 to 77 % in air and 95 % in oxygen (IEC 60079-20-1:2010; Bulletin
 627, 1965), lowest autoignition temperature 400 degC (Bulletin 627); lower limit falling by
-1.7e-3/K (Schroeder and Holtappels, ICHS 2005, from memory), upper limit rising by 7.21e-4/K
+1.75e-3/K (Schroeder and Holtappels, ICHS 2005, from memory), upper limit rising by 7.21e-4/K
 (Burgess-Wheeler, Bulletin 627); limiting oxygen in nitrogen 5 % in a tube, times 0.85 (NFPA 69,
 TIA 1211); purging allowances 25 % of the lower limit and 40 % of a limiting oxygen below 5 %
 (NFPA 69, from memory); Tc of hydrogen 5.5 % (ISO 10156, from memory).
@@ -21,9 +21,9 @@ ROOM = 293.15  # K
 O2 = 0.2095
 LOWER = 0.04
 LOC = 0.05 * 0.85  # no argon here: nitrogen's value holds
-FALL = 1 - 1.7e-3 * 275  # at 300 degC: 0.5325
-LOWER_HOT = LOWER * FALL  # 2.13 %
-LOC_HOT = LOC * FALL  # 2.26 %
+FALL = 1 - 1.75e-3 * 275  # at 300 degC: 0.51875
+LOWER_HOT = LOWER * FALL  # 2.08 %
+LOC_HOT = LOC * FALL  # 2.20 %
 LEFT = 0.2  # of the hydrogen, behind the tube: 80 % turns the oxide into copper and water
 
 # What the demo lacks: argon, and steps that use it.
