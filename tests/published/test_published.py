@@ -6,6 +6,7 @@ A row names the function, its inputs in SI units, what it must give and where th
 `common practice` or `from memory`. `allowed_error` is the side that errs towards the hazard: there
 two tolerances are let pass, on the other one; `both` lets one pass on either. Each row must be able
 to fail: its result, moved by three tolerances to a wrong side, must not pass.
+A function ``adapters.NAME`` stands beside this file and asks a whole set-up.
 """
 
 from __future__ import annotations

@@ -1,0 +1,244 @@
+"""Small questions to whole set-ups: each builds a scenario, walks or reviews it, gives one number.
+
+Published rows name these as ``adapters.NAME``, so that a figure from a handbook meets the checks
+and the walk as a user meets them, not only the formulas beneath.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+
+from review.plugins.pressure_buildup.rating import rating
+from review.plugins.standard_items.kinds import KINDS
+
+from review import Engine, Scenario, Setup, loads
+from review.resolve import resolve
+from review.runs import PLAN, Runs
+
+
+@cache
+def _engine() -> Engine:
+    return Engine()
+
+
+def _walked(text: str) -> Setup:
+    """The plan alone, walked; one trial per step, the stated plan first."""
+    resolved = resolve(loads(text), _engine().reference, {kind.id: kind for kind in KINDS})
+    return Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
+
+
+def _measured(text: str, kind: str, at: str, cell: int = 0) -> float:
+    review = _engine().review(_read(text), upsets=False)
+    (found,) = [m for m in review.measures if m.kind == kind and m.at == at]
+    return float(found.value[cell, 0])
+
+
+@cache
+def _read(text: str) -> Scenario:
+    return loads(text)
+
+
+def _species(setup: Setup, name: str) -> int:
+    return [s.name for s in setup.species].index(name)
+
+
+def _gas(gas: Mapping[str, float], hot: float | None = None) -> str:
+    """A gas (percent by mole) that flows through one tube to the hood; hot: its furnace, degC."""
+    heat = (
+        f"heat: {{furnace: {{heats: tube, kind: tube furnace, set_temperature: {hot} degC}}}}\n"
+        if hot is not None
+        else ""
+    )
+    return (
+        "title: one gas in one tube\nduration: 10 min\n"
+        "reagents: {gas: {state: gas, composition: {"
+        + ", ".join(f"{name}: {share} %" for name, share in gas.items())
+        + "}}}\nflows: {feed: {reagent: gas, into: tube, rate: 1 L/min, reference: normal}}\n"
+        "train:\n- {id: tube, kind: reactor, inner_diameter: 16 mm, length: 400 mm}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+        "ventilation:\n"
+        "  hood: {opening_width: 1.2 m, opening_height: 0.4 m, face_velocity: 0.5 m/s}\n" + heat
+    )
+
+
+def in_air(fuel: str, percent: float) -> dict[str, float]:
+    """That much fuel in air of 20.95 % oxygen, percent by mole."""
+    air = 100 - percent
+    return {fuel: percent, "oxygen": 0.2095 * air, "nitrogen": 0.7905 * air}
+
+
+def envelope(
+    measure: str, fuel: str, percent: float, gas: Mapping[str, float] | None = None
+) -> float:
+    """A measure of the flammability check for a gas, by default `percent` fuel in air."""
+    mixed = dict(gas) if gas else in_air(fuel, percent)
+    return _measured(_gas(mixed), f"flammability.{measure}", "tube")
+
+
+def lower_limit(fuel: str, hot: float | None = None) -> float:
+    """Lower limit in air that the check works with, mole fraction, at room temperature or hot."""
+    ratio = _measured(_gas(in_air(fuel, 1.0), hot), "flammability.fuel_to_lower_limit", "tube")
+    return 0.01 / ratio
+
+
+def upper_limit(fuel: str, percent: float) -> float:
+    """Upper limit in air that the check works with, mole fraction, seen from a rich mixture."""
+    return envelope("upper_limit_to_fuel", fuel, percent) * percent / 100
+
+
+def limiting_oxygen(fuel: str, percent: float) -> float:
+    """Limiting oxygen in nitrogen that the check works with, mole fraction."""
+    gas = {fuel: percent, "oxygen": 2.0, "nitrogen": 98.0 - percent}
+    return 0.02 / envelope("oxygen_to_limiting", fuel, percent, gas)
+
+
+def at_the_outlet(gas: Mapping[str, float]) -> float:
+    """Gas at the outlet against what burns once it meets air."""
+    return _measured(_gas(gas), "flammability.outlet_in_air", "out")
+
+
+def in_the_hood(fuel: str, percent: float) -> float:
+    """Fuel in the exhaust of the hood over its lower limit; 1 L/min (normal) of gas leaves."""
+    return _measured(_gas(in_air(fuel, percent)), "flammability.air_to_lower_limit", "hood")
+
+
+def cooled_hydrogen(measure: str) -> float:
+    """A tube of neat hydrogen at 900 degC that cools without flow to 600 degC, its end open.
+
+    880 K above the room fall to 580 K in 0.41688 time constants. `measure` is ``drawn_in`` (the
+    share drawn in) or ``hydrogen`` (its share then).
+    """
+    text = (
+        "title: cooling\nreagents: {gas: {state: gas, composition: {hydrogen: 100 %}}}\n"
+        "flows: {feed: {reagent: gas, into: tube, rate: 1 L/min, reference: normal}}\n"
+        "train:\n- {id: tube, kind: reactor, inner_diameter: 16 mm, length: 400 mm}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+        "heat:\n  furnace: {heats: tube, kind: tube furnace, set_temperature: 900 degC,"
+        " cooling_time: 100 min}\n"
+        "procedure:\n- {step: heat, duration: 300 min, flows: {feed: on}, heat: {furnace: on}}\n"
+        "- {step: cool, duration: 41.688 min, flows: {feed: off}, heat: {furnace: off}}\n"
+        "- {step: wait, duration: 1 s}\n"
+    )
+    setup = _walked(text)
+    if measure == "drawn_in":
+        return float(setup.places[0].drawn_fraction.value[2])
+    return float(setup.places[0].composition("old")[_species(setup, "hydrogen"), 3])
+
+
+def tube_rating(
+    inner: float, wall: float, ends: str = "open", base: float = 0.0, home_made: str = "no"
+) -> float:
+    """What a vessel of borosilicate glass 3.3 holds, Pa gauge; lengths in mm."""
+    flat = f", flat_end_thickness: {base} mm" if base else ""
+    text = (
+        "title: glass\ntrain:\n- {id: glass, kind: line, material: borosilicate glass 3.3, "
+        f"inner_diameter: {inner} mm, wall: {wall} mm, length: 200 mm, joint: none, "
+        f"home_made: {home_made}, ends: {ends}{flat}}}\n- {{id: out, kind: outlet, to: hood}}\n"
+    )
+    setup = _walked(text)
+    return float(rating(setup, setup.places[0]).value[0])
+
+
+def plugged_seconds(cold: float, hot: float, temperature: float) -> float:
+    """Seconds until a cold volume rated 0.5 bar lets go when the hot one behind it is plugged.
+
+    Volumes in mL; 1 L/min (normal) comes in from a supply that reaches 1 bar gauge.
+    """
+    text = (
+        "title: plug\nduration: 10 min\n"
+        "reagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+        "flows:\n  feed: {reagent: gas, into: cold, rate: 1 L/min, reference: normal,"
+        " shut_off_pressure: 1 bar gauge}\n"
+        "train:\n"
+        f"- {{id: cold, kind: vessel, gas_volume: {cold} mL, rating: 0.5 bar gauge, joint: none}}\n"
+        f"- {{id: hot, kind: vessel, gas_volume: {hot} mL, rating: 5 bar gauge, joint: none}}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+        "heat:\n  mantle: {heats: hot, kind: heating mantle,"
+        f" set_temperature: {temperature} degC}}\n"
+    )
+    return _measured(text, "pressure.plugged_seconds", "hot")
+
+
+def molar_flow(rate: str, reference: str, gas: str = "argon", instrument: str = "") -> float:
+    """Molar flow that a stated rate is taken as, mol/s."""
+    more = f", instrument: {{{instrument}}}" if instrument else ""
+    text = (
+        f"title: flow\nreagents: {{gas: {{state: gas, composition: {{{gas}: 100 %}}}}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: tube, rate: {rate},"
+        f" reference: {reference}{more}}}}}\n"
+        "train:\n- {id: tube, kind: line, inner_diameter: 6 mm, length: 100 mm}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+    )
+    return float(_walked(text).places[0].flow.value[0])
+
+
+AIR_SCALE = (
+    "kind: float meter, calibration_gas: air, calibration_temperature: 20 degC,"
+    " calibration_pressure: 1 atm, gas_temperature: 20 degC, gas_pressure: 1 atm"
+)
+
+
+def float_meter_on_hydrogen() -> float:
+    """How many times the scale's reading a float meter scaled for air lets through of hydrogen."""
+    read = molar_flow("1 L/min", "standard", "hydrogen", AIR_SCALE)
+    return read / molar_flow("1 L/min", "standard", "hydrogen")
+
+
+def saturated(liquid: str, temperature: float) -> float:
+    """Partial pressure of a liquid's vapour in argon that bubbled through it, Pa."""
+    text = (
+        "title: saturator\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+        "flows: {feed: {reagent: gas, into: bottle, rate: 200 mL/min, reference: normal}}\n"
+        f"train:\n- {{id: bottle, kind: wash bottle, liquid: {liquid}, liquid_volume: 100 mL,"
+        f" gas_volume: 50 mL, dip_depth: 0 mm, dip_tube_bore: 8 mm,"
+        f" bath_temperature: {temperature} degC}}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+    )
+    setup = _walked(text)
+    share = setup.places[0].composition("outlet")[_species(setup, liquid), 0]
+    return float(share * setup.number("ambient.pressure").value[0])
+
+
+def column_loss(rate: float, grain: float, voidage: float, length: float) -> float:
+    """Pressure loss of argon at 20 degC in a column of 20 mm bore, Pa; L/min, mm, share, mm."""
+    text = (
+        "title: column\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: bed, rate: {rate} L/min, reference: standard}}}}\n"
+        f"train:\n- {{id: bed, kind: column, inner_diameter: 20 mm, length: {length} mm,"
+        f" packing: {{voidage: {voidage * 100} %, particle_diameter: {grain} mm}}}}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+    )
+    setup = _walked(text)
+    return float((setup.places[0].pressure.value - setup.number("ambient.pressure").value)[0])
+
+
+def dip_tube_head(liquid: str, depth: float) -> float:
+    """Pressure that gas needs to bubble out of a dip tube, Pa; depth in mm, bore 8 mm."""
+    text = (
+        "title: bottle\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+        "flows: {feed: {reagent: gas, into: bottle, rate: 200 mL/min, reference: normal}}\n"
+        f"train:\n- {{id: bottle, kind: wash bottle, liquid: {liquid}, liquid_volume: 100 mL,"
+        f" gas_volume: 50 mL, dip_tube_bore: 8 mm, dip_depth: {depth} mm}}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+    )
+    setup = _walked(text)
+    return float((setup.places[0].pressure.value - setup.number("ambient.pressure").value)[0])
+
+
+def purge_residual(volumes: list[float], minutes: float) -> float:
+    """Air left at the end of vessels in series after a purge with 1 L/min at 20 degC; litres."""
+    items = "".join(
+        f"- {{id: vessel {n}, kind: vessel, gas_volume: {v} L}}\n" for n, v in enumerate(volumes)
+    )
+    text = (
+        "title: purge\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+        "flows: {feed: {reagent: gas, into: vessel 0, rate: 1 L/min, reference: standard}}\n"
+        f"train:\n{items}- {{id: out, kind: outlet, to: hood}}\n"
+        f"procedure:\n- {{step: purge, duration: {minutes} min, flows: {{feed: on}}}}\n"
+        "- {step: wait, duration: 1 s}\n"
+    )
+    setup = _walked(text)
+    oxygen = setup.places[len(volumes) - 1].composition("old")[_species(setup, "oxygen")]
+    return float(oxygen[2] / 0.2095)
+
