@@ -86,7 +86,7 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
                     f"no {words} was found, so {EXCURSION[name]:g} times its 8-hour limit is used"
                 )
             else:
-                why = f"no {words} was found; give one as ruleset limit {path}"
+                why = f"no {words} was found, give one as ruleset limit {path}"
                 known[name] = Quantity.missing(words, "mol/mol", why=why)
                 notes[name] = why
     return Limits(known, notes)
