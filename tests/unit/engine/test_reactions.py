@@ -1,0 +1,129 @@
+"""Reading and balancing of reaction equations; the elements are counted here on their own."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from review import ItemView, loads, react
+from review.items import Reaction
+from review.reactions import parse_equation
+from review.reference import Reference
+
+READ = {
+    "formulas": ("2 H2 + O2 -> 2 H2O", {"hydrogen": -2, "oxygen": -1, "water": 2}),
+    "names": ("2 hydrogen + oxygen -> 2 water", {"hydrogen": -2, "oxygen": -1, "water": 2}),
+    "names with spaces": (
+        "2 carbon monoxide + oxygen -> 2 carbon dioxide",
+        {"carbon monoxide": -2, "oxygen": -1, "carbon dioxide": 2},
+    ),
+    "counts without a space": (
+        "CH4 + 2O2 -> CO2 + 2H2O",
+        {"methane": -1, "oxygen": -2, "carbon dioxide": 1, "water": 2},
+    ),
+    "broken counts": ("H2 + 0.5 O2 -> H2O", {"hydrogen": -1, "oxygen": -0.5, "water": 1}),
+    "nitric oxide, not a refusal": (
+        "2 NO + O2 -> 2 NO2", {"nitric oxide": -2, "oxygen": -1, "nitrogen dioxide": 2},
+    ),
+    "an arrow of one sign": ("N2 + 3 H2 → 2 NH3", {"nitrogen": -1, "hydrogen": -3, "ammonia": 2}),
+    "a known solid": ("CuO(s) + H2 -> Cu(s) + H2O", {"hydrogen": -1, "water": 1}),
+    "solids without data": ("Fe3O4(s) + 4 CO -> 3 Fe(s) + 4 CO2",
+                            {"carbon monoxide": -4, "carbon dioxide": 4}),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "gases"), READ.values(), ids=READ.keys())
+def test_gases_and_their_counts(text: str, gases: dict[str, float], reference: Reference) -> None:
+    terms = parse_equation(text, reference)
+    found = {t.substance.name: t.coefficient for t in terms if t.substance is not None}
+    assert found == gases
+
+
+WRONG = {
+    "oxygen lost": (
+        "H2 + O2 -> H2O",
+        'reaction "H2 + O2 -> H2O" is not balanced: 1 O too many on the left',
+    ),
+    "two elements lost": (
+        "CH4 + O2 -> CO2 + H2O",
+        'reaction "CH4 + O2 -> CO2 + H2O" is not balanced: '
+        "2 H too many on the left, 1 O too many on the right",
+    ),
+    "solid counted wrong": (
+        "CuO(s) + H2 -> 2 Cu(s) + H2O",
+        'reaction "CuO(s) + H2 -> 2 Cu(s) + H2O" is not balanced: 1 Cu too many on the right',
+    ),
+    "no arrow": ("2 H2 + O2", 'reaction "2 H2 + O2" needs one "->" between its two sides'),
+    "two arrows": (
+        "H2 -> H2 -> H2", 'reaction "H2 -> H2 -> H2" needs one "->" between its two sides',
+    ),
+    "one side empty": ("H2 -> ", 'reaction "H2 -> " needs one "->" between its two sides'),
+    "nobody's formula": (
+        "Xx + O2 -> XxO2",
+        '"Xx" in a reaction is neither a known substance nor an unambiguous formula',
+    ),
+    "a name nearly right": (
+        "2 hydrogn + O2 -> 2 H2O",
+        '"hydrogn" in a reaction is neither a known substance nor an unambiguous formula '
+        "(did you mean 'hydrogen'?)",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "message"), WRONG.values(), ids=WRONG.keys())
+def test_wrong_equations_say_what_is_wrong(text: str, message: str, reference: Reference) -> None:
+    with pytest.raises(ValueError) as caught:
+        parse_equation(text, reference)
+    assert str(caught.value) == message
+
+
+#: Atoms of each species (C, H, O, N), counted by hand from the formulas.
+ATOMS = {
+    "CH4": (1, 4, 0, 0), "O2": (0, 0, 2, 0), "CO": (1, 0, 1, 0), "CO2": (1, 0, 2, 0),
+    "H2": (0, 2, 0, 0), "H2O": (0, 2, 1, 0), "N2": (0, 0, 0, 2), "NH3": (0, 3, 0, 1),
+}  # fmt: skip
+SPECIES = list(ATOMS)
+REACTIONS = [
+    ("CH4", {"CH4": -1, "O2": -2, "CO2": 1, "H2O": 2}),
+    ("CH4", {"CH4": -2, "O2": -3, "CO": 2, "H2O": 4}),
+    ("CO", {"CO": -1, "H2O": -1, "CO2": 1, "H2": 1}),
+    ("N2", {"N2": -1, "H2": -3, "NH3": 2}),
+    ("H2", {"H2": -2, "O2": -1, "H2O": 2}),
+]
+LINE = loads("title: t\ntrain:\n- {id: a, kind: line}\n").train[0]
+
+share = st.floats(0, 1)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.lists(st.one_of(st.just(0.0), st.floats(1e-6, 1.0)), min_size=8, max_size=8),
+    st.lists(st.tuples(st.integers(0, 4), share, share), max_size=4),
+)
+def test_a_reactor_keeps_every_element(
+    feed: list[float], chosen: list[tuple[int, float, float]]
+) -> None:
+    flow = np.array(feed)[:, None]
+    view = ItemView(LINE, {}, 1, reactions=tuple(
+        Reaction(
+            "", SPECIES.index(REACTIONS[n][0]),
+            np.array([float(REACTIONS[n][1].get(s, 0)) for s in SPECIES]),
+            np.array([conversion]), np.array([selectivity]),
+        )
+        for n, conversion, selectivity in chosen
+    ))  # fmt: skip
+    out = react(view, flow)
+    atoms = np.array(list(ATOMS.values())).T
+    assert (out >= 0).all()
+    assert atoms @ out == pytest.approx(atoms @ flow, rel=1e-12, abs=1e-14)
+
+
+def test_a_reaction_takes_no_more_than_there_is() -> None:
+    # 1 mol of methane and 1 of oxygen, all of the methane said to burn: oxygen is enough for half.
+    flow = np.array([1.0, 1.0, 0, 0, 0, 0, 0, 0])[:, None]
+    burn = np.array([float(REACTIONS[0][1].get(s, 0)) for s in SPECIES])
+    full = np.array([1.0])
+    view = ItemView(LINE, {}, 1, reactions=(Reaction("", 0, burn, full, full),))
+    assert react(view, flow)[:, 0] == pytest.approx([0.5, 0, 0, 0.5, 0, 1.0, 0, 0])
