@@ -8,10 +8,10 @@ A `Measure` is what a check hands to the judge.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,6 +26,9 @@ StatusArray = NDArray[np.uint8]
 #: Statuses in order of distrust; combining quantities keeps the largest.
 OK, ESTIMATED, OUTSIDE, MISSING = 0, 1, 2, 3
 STATUS_NAMES = ("ok", "estimated", "outside range", "missing")
+
+#: How the source of a quantity begins that is missing for want of something.
+LACKS = "not known: "
 
 _recording: ContextVar[bool] = ContextVar("benchgate_recording", default=False)
 
@@ -97,11 +100,11 @@ class Quantity:
         """A quantity nobody knows; `why` is printed as its source."""
         return Quantity.of(np.nan, name=name, unit=unit, source=why)
 
-    def at_least(self, status: int) -> Quantity:
-        """The same quantity, trusted no more than `status`."""
+    def revised(self, value: ArrayLike, status: ArrayLike = OK) -> Quantity:
+        """The same quantity with its name, source and working, other values and statuses."""
         return Quantity.of(
-            self.value,
-            np.maximum(self.status, np.uint8(status)),
+            value,
+            status,
             name=self.name,
             unit=self.unit,
             source=self.source,
@@ -167,7 +170,28 @@ class Method:
         if _recording.get():
             kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}
             origin = Call(self, kept)
-        return Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)
+        done = Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)
+        if not (done.status == MISSING).any():
+            return done
+        return replace(done, source=_what_lacks(given.values()))
+
+
+def _what_lacks(given: Iterable[Quantity | Sequence[Quantity]]) -> str:
+    """The inputs that are missing somewhere, down to the figure that nobody gave."""
+    lacking: list[str] = []
+    for entry in given:
+        for q in (entry,) if isinstance(entry, Quantity) else entry:
+            if not (q.status == MISSING).any():
+                continue
+            computed = q.source.startswith(LACKS)
+            text = q.source.removeprefix(LACKS) if computed else _named(q)
+            lacking += [part for part in text.split("; ") if part not in lacking]
+    return LACKS + "; ".join(lacking) if lacking else ""
+
+
+def _named(quantity: Quantity) -> str:
+    name = quantity.name or "a figure"
+    return f"{name} ({quantity.source})" if quantity.source else name
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review.items import ItemKind
-from review.measure import OK, OUTSIDE, FloatArray, Measure, Quantity, StatusArray
+from review.measure import LACKS, MISSING, OK, OUTSIDE, FloatArray, Measure, Quantity, StatusArray
 from review.plugin import Kind
 from review.reference import Material, Reference, Substance, vapour_pressure
 from review.resolve import Resolved
@@ -209,7 +209,31 @@ class Setup:
     def quantity(self, value: Any, name: str, unit: str, source: str) -> Quantity:
         """An engine number as a quantity with the engine's status."""
         spread = np.broadcast_to(np.asarray(value, dtype=np.float64), (self.trials,))
+        if np.isnan(spread).any() and self.lacking:
+            source = LACKS + self.lacking
         return Quantity.of(spread, self.engine_status, name=name, unit=unit, source=source)
+
+    @cached_property
+    def lacking(self) -> str:
+        """What the engine had to do without: why one of its numbers may be missing."""
+        found: list[str] = []
+        for place in self.places:
+            if np.isnan(self.stacked("volume")[place.index]).any():
+                found.append(f"gas volume of {place.id}")
+            if np.isnan(self.stacked("hot")[place.index]).any():
+                found.append(f"temperature of {place.id}")
+            if np.isnan(self.stacked("over_liquid")[place.index]).any() and place.model.liquid:
+                liquid = place.model.liquid
+                found.append(f"vapour over {liquid} in {place.id} (it boils, or no data)")
+        if np.isnan(self.stacked("delivered")).any():
+            found.append("rate of a flow")
+        if np.isnan(self.stacked("supply")).any():
+            found.append("pressure that a supply can reach (regulator or shut_off_pressure)")
+        if np.isnan(self.stacked("room")).any():
+            found.append("room volume or air changes")
+        if not found and np.isnan(self.stacked("pressure")).any():
+            found.append("geometry that the pressure loss needs")
+        return "; ".join(found)
 
     def number(self, path: str) -> Quantity:
         """A number of the scenario by its path, over trials; missing where it is not given."""
@@ -325,6 +349,8 @@ class Setup:
         """A quantity over trials as a measure of `kind` at a place."""
         value = np.broadcast_to(quantity.value, (self.trials,)).reshape(self.shape)
         status = np.broadcast_to(quantity.status, (self.trials,)).reshape(self.shape)
+        if (status == MISSING).any() and quantity.source:
+            note = f"{quantity.source}; {note}" if note else quantity.source
         return Measure(
             kind=kind.id,
             at=at,

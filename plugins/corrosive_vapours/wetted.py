@@ -100,11 +100,8 @@ def _pair(setup: Setup, place: Place, material: Material, substance: Substance) 
         T_max=Quantity.of(limit, name="limit of the table", unit="K", source="material's file"),
     )
     absent = content.value <= TRACE
-    return Quantity.of(
-        np.where(absent, 0.0, result.value),
-        np.where(absent, setup.engine_status, result.status),
-        name=result.name, unit="1", origin=result.origin,
-    )  # fmt: skip
+    return result.revised(np.where(absent, 0.0, result.value),
+        np.where(absent, setup.engine_status, result.status))  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

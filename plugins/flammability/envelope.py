@@ -250,14 +250,11 @@ def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Meas
     decisive = np.isnan(ratio_there) | (
         (ratio_there < 1) & (np.fmin(lean.value, rich.value) >= 1)
     )
-    plain = Quantity.of(inert.value, name=inert.name, unit="1", origin=inert.origin)
+    plain = inert.revised(inert.value)
     margin = MARGIN(lean=lean, inert=plain, rich=rich)
     status = np.where(decisive, inert.status, np.uint8(0))
-    margin = Quantity.of(
-        np.where(np.isnan(ratio_there), np.nan, margin.value),
-        np.maximum(setup.engine_status, status),
-        name=margin.name, unit="1", origin=margin.origin,
-    )  # fmt: skip
+    margin = margin.revised(np.where(np.isnan(ratio_there), np.nan, margin.value),
+        np.maximum(setup.engine_status, status))  # fmt: skip
     yield setup.measure(FUEL_KIND, lean, place.id)
     yield setup.measure(OXYGEN_KIND, inert, place.id)
     yield setup.measure(RICH_KIND, rich, place.id)
@@ -278,11 +275,8 @@ def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Meas
     needs_inert = np.isnan(used_there) | ((used_there <= 1) & (lean.value > lean_share))
     yield setup.measure(
         ALLOWANCE_KIND,
-        Quantity.of(
-            np.where(np.isnan(used_there), np.nan, allowance.value),
-            np.where(needs_inert, allowance.status, setup.engine_status),
-            name=allowance.name, unit="1", origin=allowance.origin,
-        ),
+        allowance.revised(np.where(np.isnan(used_there), np.nan, allowance.value),
+            np.where(needs_inert, allowance.status, setup.engine_status)),
         place.id,
     )  # fmt: skip
 
@@ -362,20 +356,14 @@ def _three(
 
 def _present(quantity: Quantity, content: FloatArray) -> Quantity:
     """Nothing present is a ratio of zero whatever the limit, known or not."""
-    return Quantity.of(
-        np.where(content <= 0, 0.0, quantity.value),
-        np.where(content <= 0, np.uint8(0), quantity.status),
-        name=quantity.name, unit=quantity.unit, origin=quantity.origin,
-    )  # fmt: skip
+    return quantity.revised(np.where(content <= 0, 0.0, quantity.value),
+        np.where(content <= 0, np.uint8(0), quantity.status))  # fmt: skip
 
 
 def _forced(quantity: Quantity, where: NDArray[np.bool_]) -> Quantity:
     """Infinite where the boundary keeps nothing out."""
-    return Quantity.of(
-        np.where(where, np.inf, quantity.value),
-        np.where(where, np.uint8(0), quantity.status),
-        name=quantity.name, unit=quantity.unit, origin=quantity.origin,
-    )  # fmt: skip
+    return quantity.revised(np.where(where, np.inf, quantity.value),
+        np.where(where, np.uint8(0), quantity.status))  # fmt: skip
 
 
 def _datum(fuel: Substance, name: str) -> Quantity:

@@ -100,7 +100,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         idle = share <= 1
         value = np.where(idle, 0.0, ratio.value)
         status = np.where(idle, setup.engine_status, ratio.status)
-        done = Quantity.of(value, status, name=ratio.name, unit="1", origin=ratio.origin)
+        done = ratio.revised(value, status)
         yield setup.measure(KIND, done, place.id)
 
 

@@ -104,11 +104,8 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
         ]
         ratio = IN_AIR(A=fuels, Tc=thresholds, B=others, K=strengths)
         nothing = np.sum([q.value for q in fuels], axis=0) <= 0
-        done = Quantity.of(
-            np.where(nothing, 0.0, ratio.value),
-            np.where(nothing, setup.engine_status, ratio.status),
-            name=ratio.name, unit="1", origin=ratio.origin,
-        )  # fmt: skip
+        done = ratio.revised(np.where(nothing, 0.0, ratio.value),
+            np.where(nothing, setup.engine_status, ratio.status))  # fmt: skip
         yield setup.measure(OUTLET_KIND, done, place.id)
 
 
@@ -155,11 +152,10 @@ def _air(setup: Setup) -> Iterable[Measure]:
             share = SHARE(x=x, L=low)
             none = mix[row] == 0
             shares.append(
-                Quantity.of(
-                    np.where(none, 0.0, share.value), np.where(none, np.uint8(0), share.status),
-                    name=share.name, unit="1", origin=share.origin,
+                share.revised(
+                    np.where(none, 0.0, share.value), np.where(none, np.uint8(0), share.status)
                 )
-            )  # fmt: skip
+            )
         if shares:
             yield setup.measure(AIR_KIND, TO_LOWER(shares=shares), where)
 

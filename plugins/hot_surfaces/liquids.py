@@ -78,7 +78,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         sources.setdefault(heat.heats, []).append(heat.kind.lower())
     found: set[str] = set()
     for place in setup.places:
-        warmed = place.id in heated(setup) or place.model.bath_temperature is not None
+        # Gas from a heated item warms a liquid too, whether or not a bath is stated.
+        upstream = {setup.places[i].id for i in place.before}
+        warmed = bool(upstream & heated(setup)) or place.model.bath_temperature is not None
         components = _components(setup, place)
         if not warmed or not components:
             continue

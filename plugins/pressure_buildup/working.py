@@ -183,11 +183,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             ratings=[ratings[p.index] for p in before],
         )
         idle = place.delivered.value == 0
-        done = Quantity.of(
-            np.where(idle, np.inf, seconds.value),
-            np.where(idle, setup.engine_status, seconds.status),
-            name=seconds.name, unit="s", origin=seconds.origin,
-        )  # fmt: skip
+        done = seconds.revised(np.where(idle, np.inf, seconds.value),
+            np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)
     yield from _suckback(setup)
 

@@ -175,7 +175,9 @@ KINDS: tuple[ItemKind, ...] = (
     Arrester("arrester", "Arrester", ("inner_diameter", "length")),
     Column("column", "Column", ("inner_diameter", "length")),
     WashBottle(
-        "wash bottle", "Wash bottle", ("liquid", "liquid_volume", "gas_volume", "dip_depth")
+        "wash bottle",
+        "Wash bottle",
+        ("liquid", "liquid_volume", "gas_volume", "dip_depth", "dip_tube_bore"),
     ),
     Trap("trap", "Trap", ("gas_volume",)),
     Vessel("vessel", "Vessel", ("gas_volume",)),

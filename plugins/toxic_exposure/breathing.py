@@ -120,10 +120,8 @@ class _Breathed:
         none = amount.value == 0
         if not none.any():
             return ratio
-        return Quantity.of(
-            np.where(none, 0.0, ratio.value), np.where(none, amount.status, ratio.status),
-            name=ratio.name, unit="1", origin=ratio.origin,
-        )  # fmt: skip
+        status = np.where(none, amount.status, ratio.status)
+        return ratio.revised(np.where(none, 0.0, ratio.value), status)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
