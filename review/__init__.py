@@ -11,17 +11,17 @@ if TYPE_CHECKING:
     from review.items import Gas, ItemKind, ItemView, Transfer, absorb, react, saturate, tube_volume
     from review.measure import FloatArray, Input, Measure, Method, Quantity
     from review.plugin import Check, Computation, Kind, Overlay, PluginError, Section, hookimpl
-    from review.reference import Datum, Material, Reference, Substance
+    from review.reference import Datum, Material, Reference, Substance, vapour_pressure
     from review.result import Finding, Review
     from review.scenario import InputError, Scenario, load, loads
     from review.setup import Place, Setup
 
 _HOME = {
-    "engine": "Engine Explanation", "result": "Finding Review", "setup": "Place Setup",
+    "engine": "Engine Explanation", "scenario": "InputError Scenario load loads",
     "items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
-    "measure": "FloatArray Input Measure Method Quantity",
+    "measure": "FloatArray Input Measure Method Quantity", "result": "Finding Review",
     "plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
-    "reference": "Datum Material Reference Substance", "scenario": "InputError Scenario load loads",
+    "reference": "Datum Material Reference Substance vapour_pressure", "setup": "Place Setup",
 }  # fmt: skip
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
@@ -29,7 +29,7 @@ __all__ = [
     "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material", "Measure", "Method",
     "Overlay", "Place", "PluginError", "Quantity", "Reference", "Review", "Scenario", "Section",
     "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "react", "saturate",
-    "tube_volume",
+    "tube_volume", "vapour_pressure",
 ]  # fmt: skip
 
 

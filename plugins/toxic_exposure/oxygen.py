@@ -6,9 +6,17 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review import (
+    Computation,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Quantity,
+    Setup,
+    vapour_pressure,
+)
 from review.physics.gas import R
-from review.reference import vapour_pressure
 
 from .air import NEAR_OXYGEN, Air
 from .breathing import WHERE
