@@ -24,12 +24,10 @@ def seconds(work: Callable[[], object]) -> float:
     return time.perf_counter() - start
 
 
-def pairs(
-    ours: Callable[[], float], yardstick: Callable[[], float], repeats: int
-) -> tuple[float, float]:
-    """The median seconds of both, measured in turn."""
-    measured = [(ours(), yardstick()) for _ in range(repeats)]
-    return (statistics.median(a for a, _ in measured), statistics.median(b for _, b in measured))
+def in_turn(repeats: int, *works: Callable[[], float]) -> list[float]:
+    """The median of each work's seconds, all measured in turn."""
+    measured = [[work() for work in works] for _ in range(repeats)]
+    return [statistics.median(column) for column in zip(*measured, strict=True)]
 
 
 def rows(repeats: int) -> list[tuple[str, float, float, float]]:
@@ -37,15 +35,21 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
     warm = workloads.Warm()
     overlays = workloads.samples(workloads.SAMPLES)
     stored = np.linspace(0.0, 1.0, workloads.stored_numbers(warm.many_runs(overlays)))
-    many, one = pairs(
-        lambda: seconds(lambda: warm.many_runs(overlays)), lambda: seconds(warm.one_run), repeats
+    many, one, exp = in_turn(
+        repeats,
+        lambda: seconds(lambda: warm.many_runs(overlays)),
+        lambda: seconds(warm.one_run),
+        lambda: seconds(lambda: np.exp(stored)),
     )
-    exp = statistics.median(seconds(lambda: np.exp(stored)) for _ in range(repeats))
-    cold, libraries = pairs(
-        lambda: seconds(workloads.cold_check), lambda: seconds(workloads.cold_libraries), repeats
+    cold, libraries = in_turn(
+        repeats,
+        lambda: seconds(workloads.cold_check),
+        lambda: seconds(workloads.cold_libraries),
     )
-    review, load = pairs(
-        lambda: workloads.seconds_of("review"), lambda: workloads.seconds_of("load"), repeats
+    review, load = in_turn(
+        repeats,
+        lambda: workloads.seconds_of("review"),
+        lambda: workloads.seconds_of("load"),
     )
     return [
         ("a cold check / importing the libraries it builds on", cold, libraries, 2.5),

@@ -34,7 +34,8 @@ def test_in_a_fresh_process(benchmark: Any, what: str) -> None:
 def test_one_run(benchmark: Any, warm: workloads.Warm) -> None:
     review = benchmark(warm.one_run)
     assert len(warm.scenario.train) == 12
-    assert (len(review.trials.steps), len(review.trials.runs)) == (6, 1)
+    assert {step.step for step in warm.scenario.procedure} <= set(review.trials.steps)
+    assert len(review.trials.runs) == 1
 
 
 def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:
