@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Quantity, Setup, Substance
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
 from .air import BREATHED, Air
 from .limits import NAMES, PROPERTIES, Limits, limits_of
@@ -21,12 +21,12 @@ RATIO = Method(
     title="Content of the air people breathe, over its limit",
     result="share of the limit",
     unit="1",
-    formula="C / limit",
+    formula="where(C == 0, 0, C / limit)",
     inputs=(
         Input("C", "C", "mol/mol", "content of the breathing zone"),
         Input("limit", "L", "mol/mol", "exposure limit"),
     ),
-    function=lambda C, limit: C / limit,
+    function=lambda C, limit: np.where(C == 0, 0.0, C / limit),
     source="limits: lowest of those read (NIOSH, OSHA Z-1, Ontario), or the site's own",
     validity="breathed in only; skin, eyes and swallowing are not counted",
 )
@@ -39,7 +39,7 @@ AVERAGE = Method(
     inputs=(
         Input("C", "C", "mol/mol", "peak of the breathing zone in each step"),
         Input("t", "t", "s", "duration of each step"),
-        Input("C_r", "C_r", "mol/mol", "content of the room when the procedure ends, at most"),
+        Input("C_r", "C_r", "mol/mol", "content of the room at the end, at most"),
         Input("t_r", "t_r", "s", "time it stays: one air change, within the working day"),
     ),
     function=lambda C, t, C_r, t_r: (
@@ -47,8 +47,9 @@ AVERAGE = Method(
     ),
     source="29 CFR 1910.1000(d)(1)(i): (Ca Ta + Cb Tb + ...) / 8",
     validity=(
-        "nobody leaves for 8 hours; a step counts with its peak. What an upset in mid-step "
-        "changes counts for that whole step"
+        "as if the procedure ended with the step, the last one being the whole; nobody leaves for "
+        "8 hours; a step counts with its peak. An upset in mid-step counts from then on, for as "
+        "long as the whole step; what came before it counts in the plan"
     ),
 )
 ADDED = Method(
@@ -67,7 +68,7 @@ ADDED = Method(
 )
 
 #: More air can only lower what people breathe.
-AIRING: Mapping[str, str] = {
+AIRING: Mapping[str, Literal["up", "down"]] = {
     "ventilation.air_changes": "down",
     "ventilation.air_speed": "down",
     "ventilation.mixing_factor": "up",
@@ -87,7 +88,7 @@ def _kind(name: str, title: str, method: Method) -> Kind:
         method=method.id,
         source=method.source,
         validity=validity,
-        moves={path: "up" if way == "up" else "down" for path, way in AIRING.items()},
+        moves=AIRING,
     )
 
 
@@ -160,49 +161,52 @@ def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
 
 
 def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
-    """8-hour average over the whole procedure; of the stated plan, over its own duration.
+    """8-hour average if the procedure ended with this step; of the stated plan, over its duration.
 
-    All cells of a run hold the same value, for a day is one.
+    It can only grow from step to step, so the last one holds that of the whole procedure.
     """
     cells, runs = setup.shape
     # What the engine plays after the stated steps is the rest of the day, counted below.
     steps = setup.resolved.steps[: max(len(setup.scenario.procedure), 1)]
-    last = len(steps)
+    cell = np.arange(cells)[:, None]
+    peaks, trust = peak.value.reshape(cells, runs), peak.status.reshape(cells, runs)
 
-    def spread(values: Any, step: int) -> Any:
-        """What a step has, in all cells; the plan's own in the first."""
-        cube = values.reshape(cells, runs)
-        out = np.broadcast_to(cube[step], (cells, runs)).copy()
-        out[0] = cube[0]
-        return out.reshape(-1)
+    def number(path: str) -> FloatArray:
+        return setup.number(path).value.reshape(cells, runs)
 
     amounts, times = [], []
-    plan = setup.number("duration").value.reshape(cells, runs)[0]
-    plan = np.where(np.isnan(plan), WORKING_DAY, plan)
     for n, step in enumerate(steps, 1):
+        # The plan stands in the first column of its own cell, and there alone.
+        lasts = number(step.duration_path)[n]
+        own = number("duration")[0] if n == 1 else np.zeros(runs)
+        counted = np.where(cell == 0, own, np.where(cell >= n, lasts, 0.0))
+        counted = np.where(np.isnan(counted), WORKING_DAY, counted)
+        from_cell = np.where(cell == 0, 0, n) + np.zeros((1, runs), dtype=int)
         amounts.append(
             Quantity.of(
-                spread(peak.value, n), spread(peak.status, n), name=f"peak in step {step.name}",
-                unit="mol/mol", source=f"{CONTENT_KIND.id} in that step",
+                np.where(counted > 0, np.take_along_axis(peaks, from_cell, 0), 0.0).reshape(-1),
+                np.where(counted > 0, np.take_along_axis(trust, from_cell, 0), 0).reshape(-1),
+                name=f"peak in step {step.name}", unit="mol/mol",
+                source=f"{CONTENT_KIND.id} in that step",
             )
         )  # fmt: skip
-        lasts = setup.number(step.duration_path).value.reshape(cells, runs)
-        lasts = np.broadcast_to(lasts[n], (cells, runs)).copy()
-        # A file without steps lasts a working day unless it says otherwise.
-        lasts = np.where(np.isnan(lasts), WORKING_DAY, lasts)
-        lasts[0] = plan if n == 1 else 0.0
-        times.append(Quantity.of(lasts.reshape(-1), name=f"duration of {step.name}", unit="s"))
-    total = np.sum([t.value for t in times], axis=0)
+        times.append(
+            Quantity.of(
+                counted.reshape(-1), name=f"duration of {step.name}", unit="s", source="scenario"
+            )
+        )  # fmt: skip
+    total = np.sum([t.value for t in times], axis=0).reshape(cells, runs)
+    last = np.minimum(cell, len(steps)) + np.zeros((1, runs), dtype=int)
+    far = np.take_along_axis(air.far(row).reshape(cells, runs), last, 0)
     left = setup.quantity(
-        spread(air.far(row), last), f"{setup.species[row].name} left in the room", "mol/mol",
+        far.reshape(-1), f"{setup.species[row].name} left in the room", "mol/mol",
         "balance of the room",
     )  # fmt: skip
-    working = setup.number("ventilation.working").value
-    changes = setup.number("ventilation.air_changes").value * working
-    factor = setup.number("ventilation.mixing_factor").value
-    with np.errstate(divide="ignore", invalid="ignore"):
-        change = np.where(np.isnan(factor), 1.0, factor) / spread(changes, last)
-    rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change)
+    changes = number("ventilation.air_changes") * number("ventilation.working")
+    factor = number("ventilation.mixing_factor")
+    with np.errstate(divide="ignore"):
+        change = np.where(np.isnan(factor), 1.0, factor) / changes
+    rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change).reshape(-1)
     stays = Quantity.of(rest, name="time the rest stays", unit="s", source="one air change at most")
     return AVERAGE(C=amounts, t=times, C_r=left, t_r=stays)
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import (
     Computation,
@@ -25,6 +27,12 @@ from .limits import limits_of
 AIR = 0.2095
 #: Share of its vapour pressure above which a gas in a cylinder may stand over its own liquid.
 NEARLY_LIQUID = 0.9
+
+FULLER: Mapping[str, Literal["up", "down"]] = {
+    "reagents.*.held.pressure": "up",
+    "reagents.*.held.volume": "up",
+    "ventilation.room_volume": "down",
+}
 
 CONTENT = Method(
     id="exposure.cylinder_content",
@@ -85,6 +93,29 @@ LET_GO = Method(
     validity=SHARE.validity,
 )
 
+LEAST = Method(
+    id="oxygen.least",
+    title="Least oxygen",
+    result="least oxygen",
+    unit="mol/mol",
+    formula="min(x, 0.2095)",
+    inputs=(Input("x", "x", "mol/mol", "oxygen where something is let out"),),
+    function=lambda x: np.minimum(x, AIR),
+    source="fresh air holds 20.95 %",
+    validity="as its input",
+)
+MOST = Method(
+    id="oxygen.most",
+    title="Most oxygen",
+    result="most oxygen",
+    unit="mol/mol",
+    formula="max(x, 0.2095)",
+    inputs=(Input("x", "x", "mol/mol", "oxygen where something is let out"),),
+    function=lambda x: np.maximum(x, AIR),
+    source="fresh air holds 20.95 %",
+    validity="as its input",
+)
+
 _NEAR = "oxygen of the breathing zone; a proven hood keeps its gas out of the room"
 LOW_KIND = Kind(
     id="oxygen.low",
@@ -95,6 +126,7 @@ LOW_KIND = Kind(
     method=NEAR_OXYGEN.id,
     source=NEAR_OXYGEN.source,
     validity=_NEAR,
+    moves={"ventilation.air_changes": "up", "ventilation.room_volume": "up"},
 )
 HIGH_KIND = Kind(
     id="oxygen.high",
@@ -105,6 +137,7 @@ HIGH_KIND = Kind(
     method=NEAR_OXYGEN.id,
     source=NEAR_OXYGEN.source,
     validity=_NEAR,
+    moves={"ventilation.air_changes": "down", "ventilation.room_volume": "down"},
 )
 CYLINDER_LOW_KIND = Kind(
     id="oxygen.whole_cylinder_low",
@@ -115,6 +148,11 @@ CYLINDER_LOW_KIND = Kind(
     method=DISPLACED.id,
     source=DISPLACED.source,
     validity=DISPLACED.validity,
+    moves={
+        "reagents.*.held.pressure": "down",
+        "reagents.*.held.volume": "down",
+        "ventilation.room_volume": "up",
+    },
 )
 CYLINDER_HIGH_KIND = Kind(
     id="oxygen.whole_cylinder_high",
@@ -125,6 +163,7 @@ CYLINDER_HIGH_KIND = Kind(
     method=DISPLACED.id,
     source=DISPLACED.source,
     validity=DISPLACED.validity,
+    moves=FULLER,
 )
 CYLINDER_KIND = Kind(
     id=LET_GO.id,
@@ -135,14 +174,14 @@ CYLINDER_KIND = Kind(
     method=LET_GO.id,
     source=LET_GO.source,
     validity=LET_GO.validity,
-    moves={"ventilation.room_volume": "down", "reagents.*.held.volume": "up"},
+    moves=FULLER,
 )
 
 
 def _breathed(setup: Setup) -> Iterable[Measure]:
     air, row = Air(setup), setup.resolved.index["oxygen"]
-    yield setup.measure(LOW_KIND, air.oxygen(row, least=True), WHERE, note=air.words)
-    yield setup.measure(HIGH_KIND, air.oxygen(row, least=False), WHERE, note=air.words)
+    yield setup.measure(LOW_KIND, LEAST(x=air.oxygen(row, least=True)), WHERE, note=air.words)
+    yield setup.measure(HIGH_KIND, MOST(x=air.oxygen(row, least=False)), WHERE, note=air.words)
 
 
 def _cylinders(setup: Setup) -> Iterable[Measure]:
@@ -175,8 +214,8 @@ def _cylinders(setup: Setup) -> Iterable[Measure]:
             else _content_of(setup, name, oxygen)
         )
         left = DISPLACED(s=share, x=own)
-        yield setup.measure(CYLINDER_LOW_KIND, left, at, note=note)
-        yield setup.measure(CYLINDER_HIGH_KIND, left, at, note=note)
+        yield setup.measure(CYLINDER_LOW_KIND, LEAST(x=left), at, note=note)
+        yield setup.measure(CYLINDER_HIGH_KIND, MOST(x=left), at, note=note)
     if not any(r.held is None or r.held.as_ == "cylinder" for r in gases.values()):
         why = "no gas is held in a cylinder"
         fresh = setup.quantity(AIR, "oxygen in the room", "mol/mol", why)
@@ -221,33 +260,38 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
     if held is None or held.volume is None or held.pressure is None:
         why = f"the volume and pressure of {reagent}'s cylinder are not given"
         return Quantity.missing("gas in the cylinder", "m3", why=why), why
-    liquid = _liquefied(setup, reagent)
-    if liquid:
-        why = f"{liquid} may be liquid in its cylinder: state the amount it holds"
-        return Quantity.missing("gas in the cylinder", "m3", why=why), why
-    return CONTENT(
+    content = CONTENT(
         V=_named(setup, f"{path}.held.volume", "volume of the cylinder", "m3"),
         p=_named(setup, f"{path}.held.pressure", "pressure in the cylinder", "Pa"),
         p0=_named(setup, "ambient.pressure", "pressure of the room", "Pa"),
-    ), ""
+    )
+    liquid, where = _liquefied(setup, reagent)
+    if not liquid:
+        return content, ""
+    why = f"{liquid} may be liquid in its cylinder: state the amount it holds"
+    return Quantity.of(
+        np.where(where, np.nan, content.value), content.status,
+        name=content.name, unit="m3", source=why, origin=content.origin,
+    ), why  # fmt: skip
 
 
-def _liquefied(setup: Setup, reagent: str) -> str:
-    """A component that may stand over its own liquid at room temperature, or nothing."""
-    scenario = setup.scenario
-    held, temperature = scenario.reagents[reagent].held, scenario.ambient.temperature
-    if held is None or held.pressure is None:
-        return ""
-    for text in scenario.reagents[reagent].composition:
+def _liquefied(setup: Setup, reagent: str) -> tuple[str, NDArray[np.bool_]]:
+    """A component that may stand over its own liquid at room temperature, and in which trials."""
+    temperature = setup.number("ambient.temperature").value
+    held = setup.number(f"reagents.{reagent}.held.pressure").value
+    where, names = np.zeros(setup.trials, dtype=bool), []
+    for text in setup.scenario.reagents[reagent].composition:
         substance = setup.reference.substance(text)
         critical = substance.datum("critical_temperature").value
-        if critical is not None and critical < temperature:
-            continue
-        share = float(_content_of(setup, reagent, text).value.max())
+        share = _content_of(setup, reagent, text).value
         pressure, inside = vapour_pressure(substance, temperature)
-        if not inside or share * held.pressure > NEARLY_LIQUID * float(pressure):
-            return substance.name
-    return ""
+        liquid = ~(share <= 0) & ~(inside & (share * held <= NEARLY_LIQUID * pressure))
+        if critical is not None:
+            liquid &= ~(critical < temperature)
+        if liquid.any():
+            names.append(substance.name)
+        where |= liquid
+    return " or ".join(names), where
 
 
 def _named(setup: Setup, path: str, name: str, unit: str) -> Quantity:

@@ -122,7 +122,7 @@ def eight_hours(substance: str, hours: Sequence[float], contents: Sequence[float
         {substance: "1 L/min"}, [3600.0 * h for h in hours], settings,
         "{room_volume: 1 m3, air_changes: 3600000 / hour, mixing_factor: 1}", "room", 25.0, False,
     )  # fmt: skip
-    return _value(review, "exposure.eight_hour_ratio", substance, 1)
+    return _value(review, "exposure.eight_hour_ratio", substance, len(settings))
 
 
 def displaced_oxygen(substance: str, rate: str, seconds: float, volume: float) -> float:
