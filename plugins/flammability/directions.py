@@ -1,8 +1,9 @@
 """Which scenario numbers move the flammability measures one way only, and which way.
 
 `*` stands for any name, `<fuel>` for a substance that burns, `<inert>` for one that is inert.
-A number that can move a measure either way is left out: the rate of one flow is the dilution of
-another, and a longer step fills the train with air or with fuel.
+Each way holds at the stated settings and for one fuel beside one oxidiser; in a step the worst
+mixture may lie elsewhere afterwards. A number that can move a measure either way is left out: the
+rate of one flow is the dilution of another, and a longer step fills the train with air or fuel.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ OXYGEN: Ways = {
     "reagents.*.composition.oxygen": "up",
     "reagents.*.composition.<inert>": "down",
 }
-#: At a given mixture; the worst one may lie elsewhere on its line afterwards.
+#: At a given mixture; a hotter liquid gives off more vapour, which moves it down.
 RICH: Ways = {**HOTTER, "train.*.packing.particle_diameter": "down"}
 MARGIN: Ways = {**opposite(HOTTER), "reagents.*.composition.oxygen": "down"}
 ALLOWANCE: Ways = OXYGEN
