@@ -24,6 +24,14 @@ from review.result import STATED_PLAN
 from review.scenario.numbers import numbers
 
 HERE = Path(__file__).parent
+NAMES = sorted(file.stem for file in (HERE / "scenarios").glob("*.yaml"))
+
+#: How far a number may take a measure the wrong way, as a share of it or, below 1, of 1 (a pressure
+#: by 1 Pa): a thicker wall of a hot tube carries a little heat to the next line, a gas within 1 K of
+#: the room is not cooled any further.
+ASIDE = 5e-3
+#: Ways that hold for a given mixture only: a hotter liquid gives off more vapour.
+OF_ONE_MIXTURE = {("flammability.upper_limit_to_fuel", "heat.*.set_temperature")}
 
 
 @dataclass(frozen=True)
@@ -160,3 +168,37 @@ def test_every_kind_moves_between_good_numbers_somewhere(engine: Engine, seen: A
         if status == OK and np.isfinite([before, after]).all():
             good.add(row.kind)
     assert sorted(set(engine.kinds) - good) == []
+
+
+def raised(path: str, value: float) -> float:
+    """A little more of a number; a temperature by 5 K."""
+    last = path.rsplit(".", 1)[-1]
+    warm = "temperature" in last or last in ("hottest", "light_off") or ".heat." in path
+    return value + 5.0 if warm else value * 1.03
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_moves_far_against_its_declaration(
+    engine: Engine, scenario_of: Callable[[str], Scenario], name: str
+) -> None:
+    """Every number of every scenario here, raised by itself, at the stated settings."""
+    given = numbers(scenario_of(name))
+    patterns = {p for kind in engine.kinds.values() for p in kind.moves}
+    paths = [path for path in given if any(matches(engine, p, path) for p in patterns)]
+    overlays = [Overlay(p, p, "window", {p: raised(p, given[p])}) for p in paths]
+    review = engine.review(scenario_of(name), extra=overlays, upsets=False)
+    wrong = []
+    for measure in review.measures:
+        moves = engine.kinds[measure.kind].moves
+        value, status = measure.value[0], measure.status[0]
+        for column, path in enumerate(paths, 1):
+            for pattern in (p for p in moves if matches(engine, p, path)):
+                good = status[0] == status[column] == OK and np.isfinite(value[[0, column]]).all()
+                if not good or (measure.kind, pattern) in OF_ONE_MIXTURE:
+                    continue
+                rise = value[column] - value[0]
+                against = -rise if moves[pattern] == "up" else rise
+                aside = 1.0 if measure.unit == "Pa" else ASIDE * max(abs(value[0]), 1.0)
+                if against > aside:
+                    wrong.append((measure.kind, measure.at, measure.of, path, float(rise)))
+    assert wrong == []
