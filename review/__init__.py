@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from review.measure import FloatArray, Input, Measure, Method, Quantity
     from review.plugin import Check, Computation, Kind, Overlay, PluginError, Section, hookimpl
     from review.reference import Datum, Material, Reference, Substance, vapour_pressure
+    from review.resolve import played
     from review.result import Finding, Review
     from review.scenario import InputError, Scenario, load, loads
     from review.setup import Place, Setup
@@ -21,15 +22,16 @@ _HOME = {
     "items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
     "measure": "FloatArray Input Measure Method Quantity", "result": "Finding Review",
     "plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
-    "reference": "Datum Material Reference Substance vapour_pressure", "setup": "Place Setup",
+    "reference": "Datum Material Reference Substance vapour_pressure", "resolve": "played",
+    "setup": "Place Setup",
 }  # fmt: skip
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
     "Check", "Computation", "Datum", "Engine", "Explanation", "Finding", "FloatArray", "Gas",
     "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material", "Measure", "Method",
     "Overlay", "Place", "PluginError", "Quantity", "Reference", "Review", "Scenario", "Section",
-    "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "react", "saturate",
-    "tube_volume", "vapour_pressure",
+    "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "played", "react",
+    "saturate", "tube_volume", "vapour_pressure",
 ]  # fmt: skip
 
 

@@ -239,7 +239,10 @@ class Engine:
         measures, broken = self._measure(resolved, overlays, failures)
         trials = Trials(
             steps=tuple(step.name for step in resolved.steps),
-            runs=tuple(Run(o.id, o.title, o.case, o.from_step) for o in overlays),
+            runs=tuple(
+                Run(o.id, o.title, o.case, o.from_step, o.until_step, o.counters, o.adequacy)
+                for o in overlays
+            ),
         )
         facts = facts_of(resolved)
         judged = judge(measures, facts, self.ruleset, self.kinds, trials, broken)
@@ -264,6 +267,7 @@ class Engine:
             failures=tuple(failures),
             contacts=self.ruleset.contacts,
             notes=resolved.notes,
+            outcomes=judged.outcomes,
         )
         late: list[Failure] = []
         given = self._each("report_sections", Section, draft, failures=late)

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -37,6 +37,7 @@ from review.result import (
     Finding,
     Grade,
     NotApplicable,
+    Outcome,
     Run,
     Trials,
 )
@@ -61,6 +62,7 @@ class Judgement:
 
     findings: tuple[Finding, ...]
     not_applicable: tuple[NotApplicable, ...]
+    outcomes: tuple[Outcome, ...] = ()
 
 
 def judge(
@@ -86,7 +88,8 @@ def judge(
             findings += desk.findings(criterion)
         else:
             not_applicable.append(NotApplicable(criterion.id, criterion.title, why_not))
-    return Judgement(tuple(sorted(findings, key=_order)), tuple(not_applicable))
+    ordered = tuple(sorted(findings, key=_order))
+    return Judgement(ordered, tuple(not_applicable), desk.outcomes())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,6 +120,9 @@ class _Desk:
         self.facts, self.kinds, self.trials, self.failures = facts, kinds, trials, failures
         self.cells = 1 + len(trials.steps)
         self.columns = _columns(trials)
+        self.credits = [run for run in trials.runs if run.counters]
+        self.index = {run.id: n for n, run in enumerate(trials.runs)}
+        self._gravest: dict[str, tuple[tuple[int, float], Outcome]] = {}
         by_kind: dict[str, list[Measure]] = {}
         for measure in measures:
             by_kind.setdefault(measure.kind, []).append(measure)
@@ -187,6 +193,11 @@ class _Desk:
         if criterion.floor == "tolerable":
             codes = np.maximum(codes, np.int8(_TOLERABLE))
         hazard = np.where(np.isnan(hazard), np.inf, hazard)
+        alone = codes
+        if case == "upset" and self.credits:
+            codes = self._credited(criterion, stack, rows, codes)
+        if case == "upset":
+            self._note_outcomes(criterion, stack, rows, codes, alone, hazard)
         if case == "sample":
             picked = _worst_of_samples(codes, hazard, self.cells)
         else:
@@ -210,6 +221,8 @@ class _Desk:
                 int(measure.status[cell, run]),
                 measure.note,
             )
+            if codes[row, at] < alone[row, at]:
+                reason = self.credit_of(self.trials.runs[run].id)
             found.append(
                 self._finding(
                     criterion,
@@ -226,6 +239,129 @@ class _Desk:
                 )
             )
         return found
+
+    def _codes(self, criterion: Criterion, stack: _Stack, rows: slice, columns: Any) -> Codes:
+        kind = self.kinds[criterion.kind]
+        value, status = stack.value[rows][:, columns], stack.status[rows][:, columns]
+        by_bands = _by_bands(worst_first(kind, value), *criterion.bands["upset"].edges(kind))
+        codes = _cautious(by_bands, status)
+        if criterion.floor == "tolerable":
+            codes = np.maximum(codes, np.int8(_TOLERABLE))
+        return codes
+
+    def _credited(self, criterion: Criterion, stack: _Stack, rows: slice, codes: Codes) -> Codes:
+        """Grades of upsets once adequate active safeguards count; at best tolerable.
+
+        The run with the safeguard is graded by the same bands; what it comes to at worst replaces
+        the grades of the run without it where they are graver.
+        """
+        codes = codes.copy()
+        runs = self.columns["upset"] // self.cells
+        for run in self.credits:
+            if not self.adequacy(run)[0]:
+                continue
+            own = self.index[run.id] * self.cells + np.array(run.cells(self.cells), dtype=np.intp)
+            if not own.size:
+                continue
+            with_it = self._codes(criterion, stack, rows, own).max(axis=1)
+            best = np.maximum(with_it, np.int8(_TOLERABLE))[:, None]
+            here = runs == self.index.get(run.counters, -1)
+            codes[:, here] = np.minimum(codes[:, here], best)
+        return codes
+
+    def adequacy(self, run: Run) -> tuple[bool, str]:
+        """Whether the safeguard of a run is adequate for the upset it counters, and why not."""
+        if run.adequacy is None:
+            return False, "nothing shows that it is adequate"
+        kind, at = run.adequacy
+        stack, other = self.stacks.get(kind), self.index.get(run.counters)
+        if stack is None or other is None:
+            return False, f"no measure of {kind}"
+        match = [n for n, m in enumerate(stack.measures) if m.at == at]
+        if not match:
+            return False, f"no measure of {kind} at {at}"
+        cells = np.array(self.trials.runs[other].cells(self.cells), dtype=np.intp)
+        columns = other * self.cells + cells[:1]
+        value, status = stack.value[match][:, columns], stack.status[match][:, columns]
+        if (status != OK).any():
+            return False, "how long it has, or how much it must take, is not known"
+        if not (value >= 1).all():
+            return False, f"it is too slow or too small by a factor of {1 / value.min():.3g}"
+        return True, ""
+
+    def credit_of(self, run_id: str) -> str:
+        """Which safeguards counter an upset, and why one of them earns no credit."""
+        said = []
+        for run in self.credits:
+            if run.counters == run_id:
+                adequate, why = self.adequacy(run)
+                said.append(run.title if adequate else f"{run.title}: no credit, {why}")
+        return "; ".join(said)
+
+    def _note_outcomes(
+        self,
+        criterion: Criterion,
+        stack: _Stack,
+        rows: slice,
+        codes: Codes,
+        alone: Codes,
+        hazard: FloatArray,
+    ) -> None:
+        """Keep for every upset the gravest grade so far and what it rests on."""
+        if not codes.size:
+            return
+        kind = self.kinds[criterion.kind]
+        columns = self.columns["upset"]
+        edge = criterion.bands["upset"].edges(kind)[1]
+        runs = columns // self.cells
+        row = _worst(codes.T, hazard.T)
+        for run in np.unique(runs):
+            here = np.flatnonzero(runs == run)
+            code = codes[row[here], here]
+            danger = hazard[row[here], here]
+            n = int(np.lexsort((danger, code))[-1])
+            far = float(danger[n] - edge) / (abs(edge) or 1.0)
+            rank = (int(code[n]), far)
+            found = self.trials.runs[run]
+            if found.id in self._gravest and self._gravest[found.id][0] >= rank:
+                continue
+            measure = stack.measures[rows][int(row[here[n]])]
+            cell = int(columns[here[n]]) % self.cells
+            self._gravest[found.id] = rank, Outcome(
+                run=found.id,
+                title=found.title,
+                grade=_BY_SEVERITY[code[n]],
+                criterion=criterion.id,
+                criterion_title=criterion.title,
+                kind=kind.id,
+                at=measure.at,
+                of=measure.of,
+                step=self.trials.cell_name(cell),
+                value=float(stack.value[rows][int(row[here[n]]), columns[here[n]]]),
+                unit=kind.unit,
+                display=kind.display,
+                credit=self.credit_of(found.id),
+            )
+
+    def outcomes(self) -> tuple[Outcome, ...]:
+        """One outcome for every upset, in the order of the runs."""
+        return tuple(
+            replace(self._gravest[run.id][1], seconds=self._clock(n, run))
+            for n, run in enumerate(self.trials.runs)
+            if run.id in self._gravest
+        )
+
+    def _clock(self, index: int, run: Run) -> float:
+        """Shortest time that any clock kind gives in an upset, s; NaN where none is known."""
+        columns = index * self.cells + np.array(run.cells(self.cells), dtype=np.intp)
+        times = [
+            stack.value[:, columns].ravel()
+            for kind, stack in self.stacks.items()
+            if kind in self.kinds and self.kinds[kind].clock
+        ]
+        known = np.concatenate(times) if times else np.zeros(0)
+        known = known[np.isfinite(known)]
+        return float(known.min()) if known.size else math.nan
 
     def _presence(self, criterion: Criterion, require: Condition) -> Finding:
         holds = self._holds(require, criterion)
@@ -327,7 +463,8 @@ def _columns(trials: Trials) -> Mapping[Case, NDArray[np.intp]]:
             found["plan"] += own[:1]
             found["step"] += own[1:]
         elif run.case == "upset":
-            found["upset"] += own[run.from_step or 0 :]
+            if not run.counters:
+                found["upset"] += [own[cell] for cell in run.cells(cells)]
         else:
             found["sample"] += own
     return {case: np.array(indices, dtype=np.intp) for case, indices in found.items()}

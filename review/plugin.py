@@ -54,7 +54,7 @@ class Kind:
     `worse` says which way is hazardous. `moves` lists the scenario numbers it depends on, each
     with the direction in which raising that number moves the value ('up' or 'down').
     `display` is the unit a bench user reads. `labels` is the ordered list (best first) where the
-    value is a rating, stored as the index.
+    value is a rating, stored as the index. `clock` marks a time in s until harm is done.
     """
 
     id: str
@@ -67,6 +67,7 @@ class Kind:
     validity: str
     moves: Mapping[str, Literal["up", "down"]] = field(default_factory=dict)
     labels: tuple[str, ...] = ()
+    clock: bool = False
 
     def __post_init__(self) -> None:
         if not _KIND_ID.fullmatch(self.id):
@@ -100,6 +101,10 @@ class Overlay:
     (a flow that never came). From `until_step` on, where something named in the scenario reveals
     it, the run is no longer judged. Upsets, samples, window points and suggestions are all
     overlays.
+
+    An upset that `counters` another is that upset played again with an active safeguard; it is
+    judged only as credit for the other, and only if the measure that `adequacy` names by kind and
+    place is trusted and at least 1 there.
     """
 
     id: str
@@ -109,6 +114,8 @@ class Overlay:
     from_step: int | None = None
     late: bool = False
     until_step: int | None = None
+    counters: str = ""
+    adequacy: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,14 +27,22 @@ AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
 AIR_MOLAR_MASS = 28.965e-3
 
 #: Numbers that describe the state of equipment; upsets change them, the plan leaves them so.
-#: Of a flow: share delivered, 1 if its control gives the most it can, the error of a scale read
-#: for another gas, 1 if its regulator lets the cylinder's own pressure through. Of a heat source:
+#: Of a flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale
+#: for another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the
+#: cylinder's own pressure through. Of a heat source:
 #: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
-#: works, share of its reactions that start, 1 if they run to completion.
+#: works, share of its reactions that start, 1 if they run to completion. Of a burner: 1 if its
+#: flame is out and its gas goes on.
 EQUIPMENT = {
-    "flows": {"delivered": 1.0, "at_most_share": 0.0, "scale": 1.0, "regulator_failed": 0.0},
-    "heat": {"delivered": 1.0, "at_hottest": 0.0},
+    "flows": {
+        "delivered": 1.0,
+        "at_most_share": 0.0,
+        "wrong_scale": 0.0,
+        "stays_on": 0.0,
+        "regulator_failed": 0.0,
+    },
+    "heat": {"delivered": 1.0, "at_hottest": 0.0, "flame_out": 0.0},
     "train": {
         "blocked": 0.0,
         "open_outward": 0.0,
@@ -420,20 +428,51 @@ def feed_flows(
         most = number(f"flows.{name}.at_most")
         share = number(f"flows.{name}.at_most_share")
         rate = np.where((share > 0) & (rate > 0), (1 - share) * rate + share * most, rate)
-        rate = rate * number(f"flows.{name}.delivered") * number(f"flows.{name}.scale")
-        rate = _through_failed_regulator(flow.reagent, name, rate, number)
+        rate = np.where(
+            (number(f"flows.{name}.stays_on") > 0) & (rate == 0) & (cell < len(resolved.steps)),
+            number(f"flows.{name}.rate"),
+            rate,
+        )
+        rate = rate * number(f"flows.{name}.delivered")
+        rate = _through_failed_regulator(flow, name, rate, number)
         out[name] = _molar(resolved, name, flow, rate, number)
     return out
 
 
-def _through_failed_regulator(
-    reagent: str, name: str, rate: FloatArray, number: _reader
+def escaping_fuel(
+    resolved: Resolved, runs: Runs, cell: int, *, before: bool = False
 ) -> FloatArray:
-    """A set valve passes in proportion to the absolute pressure before it (choked flow)."""
+    """Burner gas that goes on although the flame is out, (species, runs), mol/s."""
+    number = _reader(runs, cell, before)
+    out = np.zeros((len(resolved.species), runs.size))
+    for name, heat in resolved.scenario.heat.items():
+        escapes = number(f"heat.{name}.flame_out")
+        if heat.fuel is None or not escapes.any():
+            continue
+        rate = number(f"heat.{name}.fuel_rate")
+        mix = composition(resolved, heat.fuel, number)
+        if heat.fuel_rate is None or heat.fuel_rate.by == "molar":
+            moles = rate
+        elif heat.fuel_rate.by == "mass":
+            moles = rate / (resolved.properties.molar_masses @ mix)
+        else:
+            moles = gas_physics.amount(101325.0, rate, 293.15)
+        out += np.where(escapes > 0, mix * moles, 0.0)
+    return out
+
+
+def _through_failed_regulator(
+    flow: Flow, name: str, rate: FloatArray, number: _reader
+) -> FloatArray:
+    """A set valve passes in proportion to the absolute pressure before it (choked flow).
+
+    A mass flow controller goes on holding its rate: its own failure is another upset.
+    """
     failed = number(f"flows.{name}.regulator_failed")
-    if not failed.any():
+    controlled = flow.instrument is not None and flow.instrument.kind == "mass flow controller"
+    if controlled or not failed.any():
         return rate
-    path = f"reagents.{reagent}.held"
+    path = f"reagents.{flow.reagent}.held"
     growth = number(f"{path}.pressure") / number(f"{path}.regulator")
     return np.where(failed > 0, rate * growth, rate)
 
@@ -490,9 +529,12 @@ def _molar(
             calibration_mass = AIR_MOLAR_MASS
         else:
             calibration_mass = resolved.reference.substance(calibration).molar_mass
+        # On the scale for another gas: the correction is left out, or made where none is due.
+        wrong = number(f"flows.{name}.wrong_scale") > 0
+        other = np.where(np.abs(calibration_mass / mass - 1) > 0.01, mass, AIR_MOLAR_MASS)
         rate = gas_physics.float_meter_correction(
             rate,
-            calibration_mass,
+            np.where(wrong, other, calibration_mass),
             mass,
             scale_t,
             scale_p,

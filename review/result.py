@@ -33,6 +33,13 @@ class Run:
     title: str
     case: Literal["plan", "upset", "sample", "window"]
     from_step: int | None = None
+    until_step: int | None = None
+    counters: str = ""
+    adequacy: tuple[str, str] | None = None
+
+    def cells(self, count: int) -> range:
+        """The cells of `count` in which this run is judged."""
+        return range(self.from_step or 0, min(self.until_step or count, count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +96,30 @@ class Finding:
     layer: str
     reason: str = ""
     blocks: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one upset comes to: its gravest grade, by which criterion, where and in which step.
+
+    `credit` says which safeguard was credited, or why one was refused. `seconds` is how long it
+    takes to matter where a check computes it, else NaN.
+    """
+
+    run: str
+    title: str
+    grade: Grade
+    criterion: str
+    criterion_title: str
+    kind: str
+    at: str
+    of: str
+    step: str
+    value: float
+    unit: str
+    display: str
+    credit: str = ""
+    seconds: float = float("nan")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,3 +182,4 @@ class Review:
     sections: tuple[Section, ...] = ()
     contacts: tuple[str, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    outcomes: tuple[Outcome, ...] = ()

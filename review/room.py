@@ -61,6 +61,8 @@ class Room:
         #: (items, runs): 1 where all gas leaves at a joint that has opened, into the room.
         opened = [number(f"train.{name}.open_outward") for name in resolved.graph.ids]
         self.outward = np.nan_to_num(np.array(opened), nan=0.0)
+        #: (species, runs): gas that comes into the room from outside the train, mol/s.
+        self.escaping = np.zeros((resolved.air.size, duration.size))
         self.temperature = number("ambient.temperature")
         self.pressure = number("ambient.pressure")
 
@@ -82,6 +84,7 @@ def room_step(
             let_out["room"] += np.where(room.outward[i] > 0, volume_flow, 0.0)
         elif graph.destinations[i] in let_out:
             let_out[graph.destinations[i]] += volume_flow
+    let_out["room"] += room.escaping * R * room.temperature / room.pressure
     into_hood, into_room = let_out["hood"], let_out["room"]
     catching = (room.working > 0) & ~(room.hood_flow <= 0)
     missed = into_room + np.where(catching, 0.0, into_hood)

@@ -18,7 +18,14 @@ import numpy as np
 from review.items import ItemView
 from review.measure import FloatArray
 from review.physics import gas as gas_physics
-from review.resolve import Resolved, _reader, feed_flows, item_views, setting
+from review.resolve import (
+    Resolved,
+    _reader,
+    escaping_fuel,
+    feed_flows,
+    item_views,
+    setting,
+)
 from review.room import Room, room_step, start_room
 from review.runs import Runs
 from review.still import Surroundings, still
@@ -226,6 +233,7 @@ class Walk:
         boils = np.isnan(over_liquid).any(axis=1) & (solved.leaves <= 0)
         done.pressure = np.where(boils, np.nan, done.pressure)
         room = Room(resolved, number, duration)
+        room.escaping = escaping_fuel(resolved, runs, cell, before=before)
         emitted = np.maximum(solved.outlet, end.outlet)
         done.hood, after_room = room_step(room, emitted, graph, state.room)
         done.room = np.maximum(state.room, after_room)

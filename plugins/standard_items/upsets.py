@@ -1,96 +1,242 @@
-"""Single failures of the train's own equipment, generated from what the scenario contains."""
+"""Single failures of the train's own equipment, generated from what the scenario contains.
+
+They follow the guide words of IEC 61882 on each flow, heat source, reaction, absorbent, item,
+ventilation and step: no, more, less, reverse, other than, part of. Each begins in every step where
+it can happen and lasts through all later ones. Several at once only where one cause ties them: the
+power.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from review import Overlay, Scenario
+from review import Overlay, Scenario, played
+
+from .safeguards import countered
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step that is played, with what is on in it."""
+
+    number: int
+    name: str
+    flows: frozenset[str]
+    heat: frozenset[str]
 
 
 def upsets(scenario: Scenario) -> list[Overlay]:
-    """Each flow lost, each outlet blocked, ventilation lost, heat at its most.
+    """Every single failure, then each again with every active safeguard that may counter it."""
+    steps = _steps(scenario)
+    found = [
+        *_flows(scenario, steps),
+        *_heat(scenario, steps),
+        *_items(scenario, steps),
+        *_ventilation(scenario, steps),
+        *_power(scenario, steps),
+        *_procedure(scenario),
+    ]
+    return [*found, *countered(scenario, found)]
 
-    Each in every step where it can happen, lasting through all later steps. A flow is lost in two
-    ways: it never comes in that step, or it stops after the step has settled.
-    """
-    return [*_flows_lost(scenario), *_outlets_blocked(scenario), *_others(scenario)]
 
-
-def _steps(scenario: Scenario) -> list[str]:
-    return [step.step for step in scenario.procedure] or ["run as stated"]
-
-
-def _on(scenario: Scenario, section: str, name: str) -> list[bool]:
-    """In which steps a flow or heat source is on; settings last until changed."""
+def _steps(scenario: Scenario) -> list[Step]:
+    """What is on in each step; settings last until changed."""
     if not scenario.procedure:
-        return [True]
-    out, now = [], False
-    for step in scenario.procedure:
-        said = getattr(step, section).get(name)
-        if said is not None:
-            now = said != "off"
-        out.append(now)
+        everything = frozenset(scenario.flows), frozenset(scenario.heat)
+        return [Step(1, "run as stated", *everything)]
+    flows: set[str] = set()
+    heat: set[str] = set()
+    out = []
+    for number, step in enumerate(scenario.procedure, 1):
+        for said, on in ((step.flows, flows), (step.heat, heat)):
+            for name, value in said.items():
+                on.discard(name) if value == "off" else on.add(name)
+        out.append(Step(number, step.step, frozenset(flows), frozenset(heat)))
     return out
 
 
-def _flows_lost(scenario: Scenario) -> Iterator[Overlay]:
-    for flow in scenario.flows:
-        changes = {f"flows.{flow}.delivered": 0.0}
-        for number, (step, on) in enumerate(
-            zip(_steps(scenario), _on(scenario, "flows", flow), strict=True), 1
-        ):
-            if not on:
-                continue
-            yield Overlay(
-                id=f"flow lost:{flow}:{step}",
-                title=f"{flow} does not come, unnoticed, from step {step} on",
-                case="upset",
-                changes=changes,
-                from_step=number,
-            )
-            yield Overlay(
-                id=f"flow lost:{flow}:{step}:midway",
-                title=f"{flow} stops in mid-step, unnoticed, from step {step} on",
-                case="upset",
-                changes=changes,
-                from_step=number,
-                late=True,
-            )
+def _upset(
+    kind: str, what: str, step: Step, says: str, changes: Mapping[str, float], late: bool = False
+) -> Overlay:
+    return Overlay(
+        id=f"{kind}:{what}:{step.name}" if what else f"{kind}:{step.name}",
+        title=f"{says} from step {step.name} on",
+        case="upset",
+        changes=changes,
+        from_step=step.number,
+        late=late,
+    )
 
 
-def _outlets_blocked(scenario: Scenario) -> Iterator[Overlay]:
+def _flows(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    for name, flow in scenario.flows.items():
+        path = f"flows.{name}"
+        reagent = scenario.reagents[flow.reagent]
+        for step in (s for s in steps if name in s.flows):
+            lost = {f"{path}.delivered": 0.0}
+            yield _upset("flow lost", name, step, f"{name} does not come, unnoticed,", lost)
+            midway = _upset(
+                "flow lost", name, step, f"{name} stops in mid-step, unnoticed,", lost, True
+            )
+            yield replace(midway, id=f"{midway.id}:midway")
+            yield _upset(
+                "flow at its most", name, step, f"{name} runs at the most it can give",
+                {f"{path}.at_most_share": 1.0},
+            )  # fmt: skip
+            if reagent.held is not None and reagent.held.as_ == "cylinder":
+                yield _upset(
+                    "regulator failed", name, step,
+                    f"the regulator of {name} lets the cylinder's pressure through",
+                    {f"{path}.regulator_failed": 1.0},
+                )  # fmt: skip
+            instrument = flow.instrument
+            if instrument is not None and instrument.kind == "float meter":
+                # Read as if its scale were for this gas although it is for air, or the reverse.
+                yield _upset(
+                    "wrong scale", name, step, f"{name} is set on the scale for another gas",
+                    {f"{path}.wrong_scale": 1.0},
+                )  # fmt: skip
+        for step in steps[1:]:
+            before = steps[step.number - 2]
+            if name in before.flows and name not in step.flows:
+                yield _upset(
+                    "flow not stopped", name, step, f"{name} is not shut off, unnoticed,",
+                    {f"{path}.stays_on": 1.0},
+                )  # fmt: skip
+
+
+def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    for name, heat in scenario.heat.items():
+        path = f"heat.{name}"
+        for step in (s for s in steps if name in s.heat):
+            yield _upset(
+                "heat at its most", name, step, f"{name} runs to its hottest",
+                {f"{path}.at_hottest": 1.0},
+            )  # fmt: skip
+            yield _upset(
+                "heat lost", name, step, f"{name} gives no heat", {f"{path}.delivered": 0.0}
+            )
+            if heat.fuel is not None:
+                yield _upset(
+                    "flame out", name, step, f"the flame of {name} goes out and its gas goes on",
+                    {f"{path}.delivered": 0.0, f"{path}.flame_out": 1.0},
+                )  # fmt: skip
+
+
+def _items(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
     for item in scenario.train:
-        if item.to is None:
-            continue
-        for number, step in enumerate(_steps(scenario), 1):
-            yield Overlay(
-                id=f"blocked:{item.id}:{step}",
-                title=f"{item.id} is blocked from step {step} on",
-                case="upset",
-                changes={f"train.{item.id}.blocked": 1.0},
-                from_step=number,
-            )
+        path = f"train.{item.id}"
+        for step in (s for s in steps if s.flows):
+            blocked = {f"{path}.blocked": 1.0}
+            yield _upset("blocked", item.id, step, f"{item.id} is blocked", blocked)
+            if item.to is None:
+                yield _upset(
+                    "joint open outward", item.id, step,
+                    f"a joint of {item.id} opens and all gas leaves there",
+                    {f"{path}.open_outward": 1.0},
+                )  # fmt: skip
+        for step in steps:
+            if item.to is None:
+                yield _upset(
+                    "joint open inward", item.id, step, f"a joint of {item.id} lets air in",
+                    {f"{path}.open_inward": 1.0},
+                )  # fmt: skip
+            if _glass(item.material):
+                yield _upset(
+                    "broken", item.id, step, f"{item.id} breaks",
+                    {
+                        f"{path}.open_outward": 1.0,
+                        f"{path}.open_inward": 1.0,
+                        f"{path}.absorbing": 0.0,
+                    },
+                )  # fmt: skip
+            if item.absorbs:
+                yield _upset(
+                    "absorbent spent", item.id, step,
+                    f"the absorbent of {item.id} is spent or bypassed",
+                    {f"{path}.absorbing": 0.0},
+                )  # fmt: skip
+            if item.reactions:
+                yield _upset(
+                    "no reaction", item.id, step, f"the reaction in {item.id} does not start",
+                    {f"{path}.reacting": 0.0},
+                )  # fmt: skip
+                yield _upset(
+                    "reaction complete", item.id, step,
+                    f"the reaction in {item.id} goes to completion",
+                    {f"{path}.complete": 1.0},
+                )  # fmt: skip
 
 
-def _others(scenario: Scenario) -> Iterator[Overlay]:
-    if scenario.ventilation is not None:
-        for number, step in enumerate(_steps(scenario), 1):
-            yield Overlay(
-                id=f"ventilation lost:{step}",
-                title=f"ventilation is lost from step {step} on",
-                case="upset",
-                changes={"ventilation.working": 0.0},
-                from_step=number,
-            )
-    for heat in scenario.heat:
-        for number, (step, on) in enumerate(
-            zip(_steps(scenario), _on(scenario, "heat", heat), strict=True), 1
-        ):
-            if on:
-                yield Overlay(
-                    id=f"heat at its most:{heat}:{step}",
-                    title=f"{heat} runs to its hottest from step {step} on",
-                    case="upset",
-                    changes={f"heat.{heat}.at_hottest": 1.0},
-                    from_step=number,
-                )
+def _glass(material: str | None) -> bool:
+    return material is not None and ("glass" in material or "quartz" in material)
+
+
+def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    if scenario.ventilation is None:
+        return
+    for step in steps:
+        yield _upset(
+            "ventilation lost", "", step, "ventilation is lost", {"ventilation.working": 0.0}
+        )
+
+
+def _power(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    """Everything that hangs on the power at once; a controller nobody described may do either."""
+    either = [
+        name
+        for name, flow in scenario.flows.items()
+        if flow.on_power_loss is None
+        and flow.instrument is not None
+        and flow.instrument.kind == "mass flow controller"
+    ]
+    for step in steps:
+        for stuck in ("closes", "opens") if either else ("",):
+            changes: dict[str, float] = {}
+            for name, flow in scenario.flows.items():
+                does = flow.on_power_loss or (stuck if name in either else "stays")
+                if does == "closes":
+                    changes[f"flows.{name}.delivered"] = 0.0
+                elif does == "opens" and name in step.flows:
+                    changes[f"flows.{name}.at_most_share"] = 1.0
+            for name, heat in scenario.heat.items():
+                burns = "burner" in heat.kind or "flame" in heat.kind
+                if (heat.on_power_loss or ("stays" if burns else "off")) == "off":
+                    changes[f"heat.{name}.delivered"] = 0.0
+            ventilation = scenario.ventilation
+            if ventilation is not None and ventilation.on_power_loss != "stays":
+                changes["ventilation.working"] = 0.0
+            if changes:
+                how = f", and its controllers {stuck.removesuffix('s')}," if stuck else ""
+                yield _upset("power lost", stuck, step, f"the power fails{how}", changes)
+
+
+def _procedure(scenario: Scenario) -> Iterator[Overlay]:
+    """Each step left out, and each two neighbours the other way round."""
+    plain = played(scenario, range(len(scenario.procedure)))
+    names = [step.step for step in scenario.procedure]
+    for n, name in enumerate(names):
+        order: list[int | None] = list(range(len(names)))
+        order[n] = None
+        yield Overlay(
+            id=f"skipped:{name}",
+            title=f"step {name} is left out",
+            case="upset",
+            changes=_changed(plain, played(scenario, order)),
+            from_step=n + 1,
+        )
+    for n, (first, second) in enumerate(zip(names, names[1:], strict=False)):
+        order = list(range(len(names)))
+        order[n], order[n + 1] = n + 1, n
+        yield Overlay(
+            id=f"swapped:{first}:{second}",
+            title=f"step {second} is done before step {first}",
+            case="upset",
+            changes=_changed(plain, played(scenario, order)),
+            from_step=n + 1,
+        )
+
+
+def _changed(plain: Mapping[str, float], other: Mapping[str, float]) -> dict[str, float]:
+    return {path: value for path, value in other.items() if plain[path] != value}

@@ -259,6 +259,8 @@ class Flow(Model):
     at_most: Flowing | None = None
     """Most it can deliver when its control fails."""
     shut_off_pressure: Pressure | None = None
+    on_power_loss: Literal["stays", "closes", "opens"] | None = None
+    """What its control does when the power fails; not known: a controller may do either."""
 
 
 class Absorbed(Model):
@@ -353,6 +355,12 @@ class Heat(Model):
     """Outside diameter, insulation included."""
     casing: Text | None = None
     """Material of its outside; default: bright metal, the worst to touch."""
+    fuel: Text | None = None
+    """The reagent a burner burns."""
+    fuel_rate: Flowing | None = None
+    """How much of it, at 20 degC and 1 atm where it is a volume."""
+    on_power_loss: Literal["off", "stays"] | None = None
+    """What it does when the power fails; default: a burner stays, all else goes off."""
 
 
 class Catalyst(Model):
@@ -384,6 +392,8 @@ class Hood(Model):
 class Ventilation(Model):
     """Room and hood."""
 
+    on_power_loss: Literal["stops", "stays"] | None = None
+    """What it does when the power fails; default: it stops."""
     room_volume: PositiveVolume | None = None
     air_changes: PerTime | None = None
     mixing_factor: Number | None = None
@@ -467,12 +477,29 @@ class Step(Model):
 
 
 class Safeguard(Model):
-    """A claimed protective measure: its kind, and whatever else there is to say as text."""
+    """A claimed protective measure: its kind, what it does, and whatever else there is to say.
+
+    What `reveals` failures is looked at before a step; what `closes` flows does so within its
+    response time. Credit is given only where it is shown to be quick enough.
+    """
 
     model_config = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, Text]
 
     kind: Text
+    senses: Text | None = None
+    alarm: Text | None = None
+    at: Text | None = None
+    reveals: Annotated[list[Text], BeforeValidator(_one_or_more)] = []
+    """Flows, heat sources, items or `ventilation` whose failure it shows."""
+    before: Text | None = None
+    """The step before which it is looked at; default: before every step."""
+    takes: PositiveTime | None = None
+    """How long looking and acting takes."""
+    closes: Annotated[list[Text], BeforeValidator(_one_or_more)] = []
+    """Flows that it closes by itself or that somebody closes on its alarm."""
+    response_time: PositiveTime | None = None
+    """From the failure to the closed valve, at the longest."""
 
 
 class TimeWindow(Model):

@@ -54,6 +54,9 @@ class _Names:
             yield from self.check(("heat", name, "heats"), heat, "item", self.ids)
         for name, catalyst in _mapping(data.get("catalysts")).items():
             yield from self.check(("catalysts", name, "in"), catalyst, "item", self.ids)
+        yield from self.safeguards(_list(data.get("safeguards")))
+        for name, heat in self.heat.items():
+            yield from self.check(("heat", name, "fuel"), heat, "reagent", reagents)
         frame = _mapping(data.get("frame"))
         for name, clamp in _mapping(frame.get("clamps")).items():
             rods = _mapping(frame.get("rods"))
@@ -78,6 +81,23 @@ class _Names:
         if name not in known:
             message = f"there is no {what} {quoted(name)}"
             yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
+
+    def safeguards(self, given: list[Any]) -> Iterator[Problem]:
+        steps = [_mapping(s).get("step") for s in _list(self.document.data.get("procedure"))]
+        shown = [*self.flows, *self.heat, *self.ids, "ventilation"]
+        for i, safeguard in enumerate(given):
+            path: Where = ("safeguards", i)
+            known = [step for step in steps if isinstance(step, str)]
+            yield from self.check((*path, "before"), safeguard, "step", known)
+            for key, what, names in (
+                ("reveals", "flow, heat source or item", shown),
+                ("closes", "flow", list(self.flows)),
+            ):
+                said = _mapping(safeguard).get(key)
+                for n, name in enumerate(said if isinstance(said, list) else [said]):
+                    if isinstance(name, str) and name:
+                        place = (*path, key, n) if isinstance(said, list) else (*path, key)
+                        yield from self.exists(place, name, what, names)
 
     def procedure(self, steps: list[Any]) -> Iterator[Problem]:
         for i, step in enumerate(steps):

@@ -1,0 +1,68 @@
+"""Active safeguards: each failure they may counter, played once more with them.
+
+A safeguard that `reveals` a failure is looked at before a step: from that step on the run is no
+longer judged, because somebody has noticed. One that `closes` flows shuts them for the rest of the
+run. Neither earns credit by being named: the judge asks the measure named in `adequacy`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from review import Overlay, Scenario
+from review.scenario.models import Safeguard
+
+#: What the readiness check measures: time available over time needed.
+REVEAL_KIND = "readiness.reveal_margin"
+CLOSING_KIND = "readiness.closing_margin"
+
+
+def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]:
+    """The failures again, each with one safeguard at work."""
+    for number, safeguard in enumerate(scenario.safeguards):
+        name = f"{safeguard.kind} {number + 1}"
+        for upset in found:
+            if safeguard.reveals and _concerns(upset, safeguard):
+                until = _looked_at(scenario, safeguard, upset)
+                if until is not None:
+                    yield replace(
+                        upset,
+                        id=f"{upset.id} | {name}",
+                        title=f"{safeguard.kind} looked at before {_step(scenario, until)}",
+                        until_step=until,
+                        counters=upset.id,
+                        adequacy=(REVEAL_KIND, name),
+                    )
+            if safeguard.closes:
+                closed = {f"flows.{flow}.delivered": 0.0 for flow in safeguard.closes}
+                yield replace(
+                    upset,
+                    id=f"{upset.id} | {name}",
+                    title=f"{safeguard.kind} closes {', '.join(safeguard.closes)}",
+                    changes={**upset.changes, **closed},
+                    counters=upset.id,
+                    adequacy=(CLOSING_KIND, name),
+                )
+
+
+def _concerns(upset: Overlay, safeguard: Safeguard) -> bool:
+    """Whether the failure is one of something that the safeguard shows."""
+    what = upset.id.split(":")
+    if what[0] == "ventilation lost":
+        return "ventilation" in safeguard.reveals
+    return len(what) > 1 and what[1] in safeguard.reveals
+
+
+def _looked_at(scenario: Scenario, safeguard: Safeguard, upset: Overlay) -> int | None:
+    """The first step after the failure before which the safeguard is looked at, if any."""
+    names = [step.step for step in scenario.procedure]
+    start = upset.from_step or 0
+    for number, name in enumerate(names, 1):
+        if number > start and safeguard.before in (None, name):
+            return number
+    return None
+
+
+def _step(scenario: Scenario, number: int) -> str:
+    return f"step {scenario.procedure[number - 1].step}"
