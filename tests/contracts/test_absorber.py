@@ -117,15 +117,13 @@ def test_an_unknown_capacity_earns_nothing(walked, edited, scenario):
         assert cell.outlet[i, acid, 0] == pytest.approx(none.outlet[i, acid, 1], rel=1e-12)
 
 
-def test_an_unknown_duration_leaves_the_use_unknown(walked, edited):
-    """The stated settings have no duration: what was used by their end is not zero."""
+def test_without_a_duration_the_stated_settings_last_as_long_as_the_procedure(walked, edited):
+    """60 + 1800 + 2400 s at 12e-6 mol/s: 51.12 mmol, never nothing; so it is spent by the end."""
     walk, at = walked(edited(lambda data: data.pop("duration")))
     acid, i = walk.resolved.index["hydrogen chloride"], at["absorber"]
-    assert np.isnan(walk.cells[0].used[i, acid, 0])
-    # Nobody can say that it is not spent: by the end nothing counts as taken up.
-    end, inlet = walk.cells[0].outlet_end[i], walk.cells[0].inlet[i]
-    ratio = end[acid, 0] / end[walk.resolved.index["nitrogen"], 0]
-    assert ratio == pytest.approx(
-        inlet[acid, 0] / inlet[walk.resolved.index["nitrogen"], 0], rel=1e-12
-    )
-    assert walk.cells[2].used[i, acid, 0] == pytest.approx(TAKEN * 1800, rel=1e-12)
+    stated = walk.cells[0]
+    assert stated.used[i, acid, 0] == pytest.approx(51.12e-3, rel=1e-12)
+    inert = walk.resolved.index["nitrogen"]
+    left = stated.outlet_end[i, acid, 0] / stated.outlet_end[i, inert, 0]
+    came = stated.inlet[i, acid, 0] / stated.inlet[i, inert, 0]
+    assert left == pytest.approx(came, rel=1e-12)

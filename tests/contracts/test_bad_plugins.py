@@ -65,7 +65,7 @@ BAD = {
         "changes": [
             (
                 "    return []",
-                "    return [Overlay('u', 'u', 'upset', {'flows.acid.rate': 0.0}, 4)]",
+                "    return [Overlay('u', 'u', 'upset', {'flows.acid.rate': 0.0}, 9)]",
             )
         ]
     },
