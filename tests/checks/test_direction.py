@@ -27,8 +27,8 @@ HERE = Path(__file__).parent
 NAMES = sorted(file.stem for file in (HERE / "scenarios").glob("*.yaml"))
 
 #: How far a number may take a measure the wrong way, as a share of it or, below 1, of 1 (a pressure
-#: by 1 Pa): a thicker wall of a hot tube carries a little heat to the next line, a gas within 1 K of
-#: the room is not cooled any further.
+#: by 1 Pa): a thicker wall of a hot tube carries a little heat to the next line, a gas within 1 K
+#: of the room is not cooled any further.
 ASIDE = 5e-3
 #: Ways that hold for a given mixture only: a hotter liquid gives off more vapour.
 OF_ONE_MIXTURE = {("flammability.upper_limit_to_fuel", "heat.*.set_temperature")}
