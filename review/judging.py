@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -122,11 +122,16 @@ class _Desk:
         self.columns = _columns(trials)
         self.credits = [run for run in trials.runs if run.counters]
         self.index = {run.id: n for n, run in enumerate(trials.runs)}
-        self._gravest: dict[str, tuple[tuple[int, float], Outcome]] = {}
+        self._gravest: dict[
+            int, tuple[tuple[int, float], Criterion, Measure, int, float]
+        ] = {}
         by_kind: dict[str, list[Measure]] = {}
         for measure in measures:
             by_kind.setdefault(measure.kind, []).append(measure)
-        self.stacks = {kind: self._stack(same) for kind, same in by_kind.items()}
+        self.stacks = {
+            kind: self._stack(sorted(same, key=lambda m: (m.at, m.of)))
+            for kind, same in by_kind.items()
+        }
 
     def _stack(self, measures: list[Measure]) -> _Stack:
         shape = (self.cells, len(self.trials.runs))
@@ -197,7 +202,7 @@ class _Desk:
         if case == "upset" and self.credits:
             codes = self._credited(criterion, stack, rows, codes)
         if case == "upset":
-            self._note_outcomes(criterion, stack, rows, codes, alone, hazard)
+            self._note_outcomes(criterion, stack, rows, codes, hazard)
         if case == "sample":
             picked = _worst_of_samples(codes, hazard, self.cells)
         else:
@@ -299,56 +304,56 @@ class _Desk:
         return "; ".join(said)
 
     def _note_outcomes(
-        self,
-        criterion: Criterion,
-        stack: _Stack,
-        rows: slice,
-        codes: Codes,
-        alone: Codes,
-        hazard: FloatArray,
+        self, criterion: Criterion, stack: _Stack, rows: slice, codes: Codes, hazard: FloatArray
     ) -> None:
         """Keep for every upset the gravest grade so far and what it rests on."""
         if not codes.size:
             return
-        kind = self.kinds[criterion.kind]
         columns = self.columns["upset"]
-        edge = criterion.bands["upset"].edges(kind)[1]
-        runs = columns // self.cells
+        edge = criterion.bands["upset"].edges(self.kinds[criterion.kind])[1]
         row = _worst(codes.T, hazard.T)
-        for run in np.unique(runs):
-            here = np.flatnonzero(runs == run)
-            code = codes[row[here], here]
-            danger = hazard[row[here], here]
-            n = int(np.lexsort((danger, code))[-1])
-            far = float(danger[n] - edge) / (abs(edge) or 1.0)
-            rank = (int(code[n]), far)
-            found = self.trials.runs[run]
-            if found.id in self._gravest and self._gravest[found.id][0] >= rank:
-                continue
-            measure = stack.measures[rows][int(row[here[n]])]
-            cell = int(columns[here[n]]) % self.cells
-            self._gravest[found.id] = rank, Outcome(
-                run=found.id,
-                title=found.title,
-                grade=_BY_SEVERITY[code[n]],
-                criterion=criterion.id,
-                criterion_title=criterion.title,
-                kind=kind.id,
-                at=measure.at,
-                of=measure.of,
-                step=self.trials.cell_name(cell),
-                value=float(stack.value[rows][int(row[here[n]]), columns[here[n]]]),
-                unit=kind.unit,
-                display=kind.display,
-                credit=self.credit_of(found.id),
-            )
+        place = np.arange(columns.size)
+        code, danger = codes[row, place], hazard[row, place]
+        runs = columns // self.cells
+        first = np.flatnonzero(np.diff(runs, prepend=-1))
+        group = np.cumsum(np.diff(runs, prepend=runs[0]) > 0)
+        gravest = np.maximum.reduceat(code, first)
+        among = np.where(code == gravest[group], danger, -np.inf)
+        farthest = np.maximum.reduceat(among, first)
+        best = np.full(first.size, -1, dtype=np.intp)
+        hits = np.flatnonzero((code == gravest[group]) & (among == farthest[group]))[::-1]
+        best[group[hits]] = hits  # the first of equals stands, as it is written last
+        far = (farthest - edge) / (abs(edge) or 1.0)
+        for n, run in enumerate(runs[first]):
+            rank = (int(gravest[n]), float(far[n]))
+            known = self._gravest.get(int(run))
+            if known is None or known[0] < rank:
+                at = int(best[n])
+                measure = stack.measures[rows][int(row[at])]
+                value = float(stack.value[rows][int(row[at]), columns[at]])
+                self._gravest[int(run)] = rank, criterion, measure, int(columns[at]), value
 
     def outcomes(self) -> tuple[Outcome, ...]:
         """One outcome for every upset, in the order of the runs."""
         return tuple(
-            replace(self._gravest[run.id][1], seconds=self._clock(n, run))
-            for n, run in enumerate(self.trials.runs)
-            if run.id in self._gravest
+            Outcome(
+                run=run.id,
+                title=run.title,
+                grade=_BY_SEVERITY[rank[0]],
+                criterion=criterion.id,
+                criterion_title=criterion.title,
+                kind=criterion.kind,
+                at=measure.at,
+                of=measure.of,
+                step=self.trials.cell_name(column % self.cells),
+                value=value,
+                unit=self.kinds[criterion.kind].unit,
+                display=self.kinds[criterion.kind].display,
+                credit=self.credit_of(run.id),
+                seconds=self._clock(index, run),
+            )
+            for index, (rank, criterion, measure, column, value) in sorted(self._gravest.items())
+            for run in (self.trials.runs[index],)
         )
 
     def _clock(self, index: int, run: Run) -> float:
