@@ -123,7 +123,7 @@ MARGIN = Method(
 )
 ALLOWANCE = Method(
     id="flammability.allowance_used",
-    title="Share of the allowed fuel or oxygen that is used",
+    title="Fuel or oxygen as a share of what is allowed",
     result="share of the allowance",
     unit="1",
     formula="min(lean / lean_share, inert / inert_share)",

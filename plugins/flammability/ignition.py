@@ -43,7 +43,7 @@ SURFACE = Method(
 
 KIND = Kind(
     id=SURFACE.id,
-    title="Hottest surface against autoignition",
+    title="Hottest surface as a share of the autoignition temperature",
     worse="higher",
     unit="1",
     display="%",

@@ -49,7 +49,7 @@ IN_AIR = Method(
 )
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
-    title="Gas at the outlet, once it meets air",
+    title="Fuel in the leaving gas as a share of what burns in air",
     worse="higher",
     unit="1",
     display="",
@@ -60,7 +60,7 @@ OUTLET_KIND = Kind(
 )
 AIR_KIND = Kind(
     id="flammability.air_to_lower_limit",
-    title="Fuel in the air of hood and room against the lower limit",
+    title="Fuel in the air as a share of its lower limit",
     worse="higher",
     unit="1",
     display="%",

@@ -49,7 +49,7 @@ OPEN_KIND = kind(
     "K",
     {**LESS_LEFT, "train.*.bath_temperature": "down"},
     "heat.liquid_over_ignition_source",
-    "Liquid over a flame or hot plate, below its flash point",
+    "Liquid near a flame or hot plate below its flash point",
 )
 BOILING_KIND = kind(BOILING, "lower", "K", {**LESS_LEFT, "train.*.bath_temperature": "down"})
 

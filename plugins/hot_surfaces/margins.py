@@ -61,7 +61,7 @@ FIN = Method(
 )
 MARGIN = Method(
     id="heat.material_margin",
-    title="Temperature left below what a material bears",
+    title="Hottest part below what its material bears",
     result="margin",
     unit="K",
     formula="T_max - T",
@@ -91,7 +91,7 @@ JOINT_KIND = kind(
     "K",
     {**LESS_LEFT, "flows.*.rate": "down", "train.*.heated_length": "down", "train.*.length": "up"},
     "heat.joint_margin",
-    "Temperature left below what a joint bears",
+    "Joint below what it bears",
 )
 
 

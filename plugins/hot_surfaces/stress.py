@@ -34,7 +34,7 @@ def quench_stress(
 
 QUENCH = Method(
     id="heat.quench_stress_ratio",
-    title="Stress of a cold splash on hot glass over its lasting strength",
+    title="Stress of a cold splash in multiples of the glass's lasting strength",
     result="stress over lasting strength",
     unit="1",
     formula="E * alpha * max(T - Ta, 0) / (1 - nu) / s",

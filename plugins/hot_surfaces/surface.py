@@ -174,7 +174,7 @@ OUTER = Method(
 )
 OVER_BURN = Method(
     id="heat.hot_part_over_burn",
-    title="Hot part over the burn threshold (touch of 1 s)",
+    title="Surface over the burn threshold for a touch of 1 s",
     result="above the threshold",
     unit="K",
     formula="T - T_burn",
@@ -228,7 +228,7 @@ HANDLED_KIND = kind(
         "train.*.temperature": "up",
     },
     "heat.handled_part_over_burn",
-    "Part one takes hold of over the burn threshold (1 min)",
+    "Surface over the burn threshold for a hold of 1 min",
 )
 TOUCH_KIND = kind(TO_TOUCH, "higher", "min", {**HOTTER, "heat.*.cooling_time": "up"})
 

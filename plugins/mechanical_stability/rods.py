@@ -12,7 +12,7 @@ GRAVITY = 9.80665
 
 BENDING = Method(
     id="stability.rod_stress_ratio",
-    title="Bending stress in a rod over what its material allows",
+    title="Bending stress as a share of what the rod's material allows",
     result="share of the allowable stress",
     unit="1",
     formula="32 * sum([m * 9.80665 * r for m, r in zip(carried, reaches)]) / (pi * d**3) / s",
@@ -31,7 +31,7 @@ BENDING = Method(
 )  # fmt: skip
 TURNING = Method(
     id="stability.clamp_torque_ratio",
-    title="Torque on a boss head over what it holds",
+    title="Torque on a boss head as a share of what it holds",
     result="share of the holding torque",
     unit="1",
     formula="m * 9.80665 * r / torque",

@@ -39,7 +39,7 @@ ANGLE = Method(
 )
 PUSH = Method(
     id="stability.push_share",
-    title="Sideways push at the top that tips it, over its weight",
+    title="Sideways push at the top that tips it as a share of its weight",
     result="push over weight",
     unit="1",
     formula="max(b, 0) / H",
@@ -64,7 +64,7 @@ ANGLE_KIND = Kind(
 )
 PUSH_KIND = Kind(
     id=PUSH.id,
-    title="Sideways push at the top that tips it, over its weight",
+    title="Sideways push at the top that tips it as a share of its weight",
     worse="lower",
     unit="1",
     display="%",

@@ -107,7 +107,7 @@ SECONDS = Method(
 )
 REACH = Method(
     id="pressure.suckback_reach",
-    title="Liquid sucked back, over the way to hot glass or a supply",
+    title="Liquid sucked back as a share of the way to hot glass or a supply",
     result="share of the way",
     unit="1",
     formula="liquid / sum(volumes)",
@@ -142,7 +142,7 @@ WORKING_KIND = _kind(
     "higher",
     "%",
     directions.WORKING,
-    "Working pressure against the weakest part",
+    "Working pressure as a share of what the weakest part holds",
 )
 SECONDS_KIND = _kind(
     SECONDS,

@@ -58,7 +58,7 @@ ADDED = Method(
     result="additive index",
     unit="1",
     formula="sum(E)",
-    inputs=(Input("E", "E", "1", "each substance's 8-hour average over its limit"),),
+    inputs=(Input("E", "E", "1", "each substance's 8-hour average as a share of its limit"),),
     function=lambda E: np.sum(np.broadcast_arrays(*E), axis=0),
     source="29 CFR 1910.1000(d)(2)(i); ACGIH, mixtures",
     validity=(
@@ -93,11 +93,11 @@ def _kind(name: str, title: str, method: Method) -> Kind:
 
 
 CONTENT_KIND = _kind("concentration", "Content of the air people breathe", BREATHED)
-CEILING_KIND = _kind("ceiling_ratio", "Peak over the ceiling limit", RATIO)
-SHORT_KIND = _kind("short_term_ratio", "Peak over the 15-minute limit", RATIO)
-IDLH_KIND = _kind("idlh_ratio", "Peak over the content that endangers life (IDLH)", RATIO)
-DAY_KIND = _kind("eight_hour_ratio", "8-hour average over its limit", RATIO)
-ADDED_KIND = _kind("additive_index", "8-hour averages over their limits, added up", ADDED)
+CEILING_KIND = _kind("ceiling_ratio", "Peak as a share of the ceiling limit", RATIO)
+SHORT_KIND = _kind("short_term_ratio", "Peak as a share of the 15-minute limit", RATIO)
+IDLH_KIND = _kind("idlh_ratio", "Peak as a share of the content that endangers life (IDLH)", RATIO)
+DAY_KIND = _kind("eight_hour_ratio", "8-hour average as a share of its limit", RATIO)
+ADDED_KIND = _kind("additive_index", "8-hour averages as shares of their limits, added up", ADDED)
 KINDS = {
     "eight_hour": DAY_KIND,
     "short_term": SHORT_KIND,

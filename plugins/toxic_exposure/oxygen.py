@@ -167,7 +167,7 @@ CYLINDER_HIGH_KIND = Kind(
 )
 CYLINDER_KIND = Kind(
     id=LET_GO.id,
-    title="A whole cylinder in the room, over the content that endangers life (IDLH)",
+    title="A whole cylinder in the room as a share of the content that endangers life (IDLH)",
     worse="higher",
     unit="1",
     display="%",
