@@ -122,7 +122,7 @@ def _allowance(
     line: Line, lean_share: float, inert_share: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     lean = line.lower / lean_share
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
         crossing = (inert[0] - lean[0]) / (lean[1] - lean[0] - inert[1] + inert[0])
     places = _clean(np.array([*_ends(crossing), crossing]))
