@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+import re
 from typing import Any
 
+from review.reference import Substance, UnknownName
 from review.resolve import Resolved
+from review.scenario.models import Safeguard
 
 #: name -> (type, meaning). The documented vocabulary of conditions.
 FACTS: dict[str, tuple[str, str]] = {
@@ -32,7 +36,24 @@ FACTS: dict[str, tuple[str, str]] = {
     "outlets_to": ("list<string>", "where the outlets lead"),
     "detectors": ("list<string>", "what the claimed detectors sense"),
     "safeguards": ("list<string>", "kinds of the claimed safeguards"),
+    "has_cylinder": ("bool", "a reagent is held in a cylinder"),
+    "has_electric_heat": ("bool", "a heat source is no burner or flame"),
+    "has_home_made_glass": ("bool", "glass or quartz that is home-made, or may be"),
+    "has_corrosive": ("bool", "something burns skin, or may: GHS 1A, 1B, 1C or not classified"),
+    "has_waste": ("bool", "liquids, absorbents or solids are left over"),
+    "attended": ("bool", "two or more people run it, or somebody is said to be there all the time"),
+    "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
+    "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
+    "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
+    "toxics": ("list<string>", "gases that have an IDLH or none that anybody looked up"),
+    "undetected": ("list<string>", "those of them that no claimed detector senses"),
 }
+
+#: GHS classes of skin corrosion that need an eyewash; one nobody classified counts.
+CORROSIVE = ("1A", "1B", "1C", "unknown")
+#: Claims that say that somebody is there all the time.
+ATTENDING = ("second person", "attended", "never unattended")
+EYEWASH_REACH = 10.0
 
 
 def fact_types() -> dict[str, str]:
@@ -52,11 +73,17 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
     heat_kinds = sorted({h.kind for h in scenario.heat.values()})
     detectors = sorted(
         {
-            str((s.model_extra or {}).get("senses", ""))
-            for s in scenario.safeguards
-            if s.kind == "detector"
+            s.senses or "" for s in scenario.safeguards if s.kind == "detector"
         }
     )
+    present = _present(resolved)
+    toxics = [
+        s.name
+        for s in resolved.species
+        if s.datum("idlh").state != "none" and s.name not in ("nitrogen", "oxygen")
+    ]
+    sensed = {_name(resolved, text) for text in detectors}
+    kinds = {s.kind for s in scenario.safeguards}
     return {
         "has_flow": bool(scenario.flows),
         "has_heat": bool(scenario.heat),
@@ -81,5 +108,56 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "heat_kinds": heat_kinds,
         "outlets_to": sorted({item.to for item in scenario.train if item.to}),
         "detectors": detectors,
-        "safeguards": sorted({s.kind for s in scenario.safeguards}),
+        "safeguards": sorted(kinds),
+        "has_cylinder": any(
+            r.held is not None and r.held.as_ == "cylinder" for r in scenario.reagents.values()
+        ),
+        "has_electric_heat": any("burner" not in k and "flame" not in k for k in heat_kinds),
+        "has_home_made_glass": any(
+            item.home_made != "no" and any(w in (item.material or "") for w in ("glass", "quartz"))
+            for item in scenario.train
+        ),
+        "has_corrosive": any(s.skin_corrosion in CORROSIVE for s in present.values()),
+        "has_waste": any(item.liquid or item.absorbs for item in scenario.train)
+        or any(reagent.state != "gas" for reagent in scenario.reagents.values()),
+        "attended": (scenario.operators or 0.0) >= 2 or any(k in kinds for k in ATTENDING),
+        "eyewash_near": any(
+            s.kind == "eyewash" and _seconds(_said(s, "within")) <= EYEWASH_REACH
+            for s in scenario.safeguards
+        ),
+        "extinguishers": sorted(
+            {_said(s, "agent") for s in scenario.safeguards if s.kind == "extinguisher"}
+        ),
+        "present": sorted(present),
+        "toxics": toxics,
+        "undetected": [name for name in toxics if name not in sensed],
     }
+
+
+def _present(resolved: Resolved) -> dict[str, Substance]:
+    """Every substance by name: what can be in the gas, what reagents and liquids consist of."""
+    found = {s.name: s for s in resolved.species}
+    texts = [t for r in resolved.scenario.reagents.values() for t in r.composition]
+    texts += [name for liquid in resolved.liquids.values() for name in liquid]
+    for text in texts:
+        substance = resolved.reference.substance(text)
+        found.setdefault(substance.name, substance)
+    return found
+
+
+def _said(safeguard: Safeguard, field: str) -> str:
+    return str((safeguard.model_extra or {}).get(field, ""))
+
+
+def _seconds(text: str) -> float:
+    """Seconds of a text like `10 s`; infinite where it says nothing that can be read."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*s\s*", text)
+    return float(match[1]) if match else math.inf
+
+
+def _name(resolved: Resolved, text: str) -> str:
+    """The substance's own name; the text itself where nobody knows it."""
+    try:
+        return resolved.reference.substance(text).name
+    except UnknownName:
+        return text

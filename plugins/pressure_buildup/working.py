@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -144,12 +145,7 @@ WORKING_KIND = _kind(
     directions.WORKING,
     "Working pressure as a share of what the weakest part holds",
 )
-SECONDS_KIND = _kind(
-    SECONDS,
-    "lower",
-    "s",
-    directions.PLUGGED,
-)
+SECONDS_KIND = replace(_kind(SECONDS, "lower", "s", directions.PLUGGED), clock=True)
 REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)
 
 

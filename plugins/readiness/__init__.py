@@ -1,0 +1,60 @@
+"""Is everything ready: order and length of the steps, and whether safeguards are quick enough."""
+
+from __future__ import annotations
+
+from review import Check, Computation, Review, Section, hookimpl
+
+from .cooling import COOLING
+from .left import LEFT_OVER
+from .order import ORDERS
+from .purge import PURGE
+from .safeguards import CLOSINGS, REVEALS
+from .waste import remains
+
+
+@hookimpl
+def check() -> Check:
+    """Describe what is looked at and what is not."""
+    return Check(
+        id="readiness",
+        title="Readiness",
+        version="1",
+        covers=(
+            "each purge and each cooling against the time it needs; the order of the steps",
+            "gas that is left in the train after the last step",
+            "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
+            "whether a detector senses the right gas",
+            "what must be at hand: claimed in the scenario or not",
+        ),
+        not_covered=(
+            "whether what the scenario claims is really there and works",
+            "the time that gas takes to a detector, and how long a fire or a poisoning takes: a "
+            "safeguard that closes flows against these earns no credit",
+            "time to heat up; cooling of thick furnaces; beds that give off gas after a purge",
+            "training, illness and haste; handling of the waste itself",
+        ),
+        sources=(
+            "NFPA 69, purging (from memory); ANSI/ISEA Z358.1; 29 CFR 1910",
+            "49 CFR 177.848 and UN GHS for what must stay apart",
+        ),
+    )
+
+
+@hookimpl
+def measures() -> list[Computation]:
+    """Purges, order, cooling, what is left, safeguards."""
+    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS]
+
+
+@hookimpl
+def report_sections(review: Review) -> list[Section]:
+    """What remains and what it must not be mixed with."""
+    present = [n for n in review.facts["present"] if n not in ("nitrogen", "oxygen")]
+    if not present:
+        return []
+    lines = [f"There may remain: {', '.join(present)}."]
+    apart = remains(present, review.facts["combustibles"])
+    lines += [f"Keep apart {line}." for line in apart]
+    if not apart:
+        lines.append("No pair of them is in the short table of what must stay apart.")
+    return [Section("What remains, and what it must not be mixed with", tuple(lines))]

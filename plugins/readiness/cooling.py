@@ -1,0 +1,114 @@
+"""Time that hot items need to cool before their gas stops, over the time they are given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+
+from .gases import Gases
+from .order import COOL
+from .purge import trusted_where_idle
+
+TIME = Method(
+    id="readiness.cooling_time",
+    title="Time to cool",
+    result="time needed",
+    unit="s",
+    formula="where(T > T_cool, tau * log((T - Ta) / (T_cool - Ta)), 0)",
+    inputs=(
+        Input("T", "T", "K", "hottest surface at the start of the step"),
+        Input("Ta", "T_a", "K", "temperature of the room"),
+        Input("T_cool", "T_cool", "K", "temperature that counts as cool"),
+        Input("tau", "tau", "s", "time constant of cooling"),
+    ),
+    function=lambda T, Ta, T_cool, tau: np.where(
+        T_cool < T,
+        np.where(T_cool > Ta, tau * np.log((T - Ta) / (T_cool - Ta)), np.inf),
+        (T + Ta + T_cool + tau) * 0.0,
+    ),
+    source="lumped cooling: T - Ta falls as exp(-t / tau)",
+    validity="one time constant; a thick furnace cools more slowly inside",
+    valid=lambda T, Ta, T_cool, tau: T_cool > Ta,
+)
+RATIO = Method(
+    id="readiness.cooling_ratio",
+    title="Cooling time needed over the time given",
+    result="time needed over time given",
+    unit="1",
+    formula="where(t > 0, t / max(d, 1), 0)",
+    inputs=(
+        Input("t", "t", "s", "time needed"),
+        Input("d", "d", "s", "time given with the heat off before the gas stops; at least 1 s"),
+    ),
+    function=lambda t, d: np.where(t > 0, t / np.maximum(d, 1.0), t),
+    source="ratio",
+    validity="the steps as written; zero where gas goes on; where heat is on to the end, over 1 s",
+)
+KIND = Kind(
+    id=RATIO.id,
+    title=RATIO.title,
+    worse="higher",
+    unit="1",
+    display="",
+    method=RATIO.id,
+    source=TIME.source,
+    validity=RATIO.validity,
+    moves={"heat.*.cooling_time": "up", "heat.*.set_temperature": "up"},
+)
+
+
+def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
+    """Whether a heat source is on, over trials; after the last step none is."""
+    cells, runs = setup.shape
+    working = setup.number(f"heat.{name}.delivered").value.reshape(cells, runs) > 0
+    on = np.zeros((cells, runs), dtype=bool)
+    steps = [step.step for step in setup.scenario.procedure]
+    if not steps:
+        on[:-1] = True
+    for cell, step in enumerate(steps, 1):
+        prefix = f"settings.{step}.heat.{name}."
+        for path in (p for p in setup.resolved.base if p.startswith(prefix)):
+            on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
+    return (on & working).reshape(-1)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    gases = Gases(setup)
+    ambient, cool = setup.number("ambient.temperature"), setup.limit(COOL)
+    stops = gases.moving & ~gases.following(gases.moving)
+    stated = max(len(setup.scenario.procedure), 1)
+    for name, heat in setup.scenario.heat.items():
+        place = next(p for p in setup.places if p.id == heat.heats)
+        on = lit(setup, name)
+        tau = setup.number(f"heat.{name}.cooling_time")
+        for cell, step in enumerate(setup.resolved.steps[:stated], 1):
+            counts = gases.in_cell(cell) & (stops[place.index] | (cell == stated))
+            # A trial that is not asked is cool, whatever the time constant.
+            still = ~counts
+            needs = TIME(
+                T=gases.step_quantity(
+                    place.hottest.value, 0.0, counts, f"hottest surface of {place.id}", "K"
+                ),
+                Ta=ambient,
+                T_cool=cool,
+                tau=tau.revised(np.where(still, 0.0, tau.value), np.where(still, 0, tau.status)),
+            )
+            cold = counts & (place.hottest.value <= cool.value)
+            needs = needs.revised(
+                np.where(still | cold, 0.0, needs.value), np.where(still | cold, 0, needs.status)
+            )
+            lasts = setup.number(step.duration_path)
+            given = Quantity.of(
+                np.where(on & counts, 0.0, lasts.value), lasts.status,
+                name=f"duration of {step.name}, 0 where {name} is on in it", unit="s",
+                source="scenario",
+            )  # fmt: skip
+            ratio = RATIO(t=needs, d=given)
+            yield setup.measure(KIND, trusted_where_idle(ratio, needs), step.name, name)
+
+
+COOLING = Computation(kinds=(KIND,), compute=_compute, limits=(COOL,))

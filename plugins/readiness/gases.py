@@ -1,0 +1,117 @@
+"""What counts as fuel and as oxygen in the gas at every item and trial.
+
+Fuel is what lies above the share of the lower limit that a purge must reach, oxygen what lies
+above the share of the limiting oxygen; both are those of the flammability check.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import FloatArray, Quantity, Setup
+from review.physics.mixtures import burgess_wheeler_lower
+
+from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE, LOW_LOC
+from ..flammability.limits import TRACE, limits_of
+
+#: Status of what is not known.
+MISSING = 3
+BALANCE = "balance of the train"
+LIMITS = (LEAN_SHARE, INERT_HIGH, INERT_LOW)
+
+
+class Gases:
+    """Compositions (items, species, trials) and what of them burns or oxidises."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup, self.limits = setup, limits_of(setup.species)
+        self.old = setup.stacked("old")
+        self.moving = setup.stacked("moving") > 0
+        self.hot = setup.stacked("hot")
+        exposed = setup.stacked("exposed") > 0
+        standing = np.where(exposed[:, None], setup.stacked("drawn_from"), self.old)
+        #: What fills the item once the step has settled, or may fill it.
+        self.new = np.where(self.moving[:, None], setup.stacked("inlet"), standing)
+        self.lean_share = float(setup.limit(LEAN_SHARE).value[0])
+        self._shares = [float(setup.limit(name).value[0]) for name in (INERT_HIGH, INERT_LOW)]
+
+    def held(self) -> FloatArray:
+        """The most of each substance that an item, or any upstream whose gas passes it, holds."""
+        passing = np.where(self.moving[:, None], self.old, 0.0)
+        rows = [
+            np.max([self.old[p.index], *(passing[j] for j in p.before if j != p.index)], axis=0)
+            for p in self.setup.places
+        ]
+        return np.array(rows)
+
+    def made(self) -> FloatArray:
+        """What leaves once the step has settled: reactions may make a fuel."""
+        return np.where(self.moving[:, None], self.setup.stacked("outlet_end"), self.new)
+
+    def fuel(self, gas: FloatArray, hot: FloatArray) -> FloatArray:
+        """Fuel over its lower limit, mixtures by Le Chatelier, (items, trials)."""
+        total = np.zeros(hot.shape)
+        for n, row in enumerate(self.limits.rows):
+            limit = burgess_wheeler_lower(self.limits.lower[n], hot, self.limits.slope[n])
+            total = total + np.where(gas[:, row] <= 0, 0.0, gas[:, row] / limit)
+        return total
+
+    def oxygen(self, gas: FloatArray) -> FloatArray:
+        """Oxygen, mole fraction, (items, trials); not known beside another oxidiser."""
+        strange = np.zeros(gas.shape[::2], dtype=bool)
+        for row in self.limits.strangers:
+            strange |= ~(gas[:, row] <= TRACE)
+        return np.where(strange & bool(self.limits.rows), np.nan, gas[:, self.limits.oxygen])
+
+    def allowed(
+        self, gases: list[FloatArray], hot: FloatArray
+    ) -> tuple[FloatArray, NDArray[np.bool_]]:
+        """Oxygen that may be left beside the fuels of these gases, and where it is an estimate.
+
+        Infinite where nothing burns; NaN where no figure is known or none exists, because the
+        fuel burns without oxygen.
+        """
+        noble = np.zeros(hot.shape, dtype=bool)
+        for row in self.limits.noble:
+            noble |= np.any([~(gas[:, row] <= TRACE) for gas in gases], axis=0)
+        least, guessed = np.full(hot.shape, np.inf), noble.copy()
+        for n, row in enumerate(self.limits.rows):
+            present = np.any([~(gas[:, row] <= TRACE) for gas in gases], axis=0)
+            cold = self.limits.lower[n]
+            scale = burgess_wheeler_lower(cold, hot, self.limits.slope[n]) / cold
+            own = np.where(noble, self.limits.loc_noble[n], self.limits.loc[n]) * scale
+            least = np.where(present, np.minimum(least, own), least)
+            guessed |= present & (self.limits.estimated[n] > 0)
+        share = np.where(least >= LOW_LOC, *self._shares)
+        return least * share, guessed & np.isfinite(least)
+
+    def following(self, array: NDArray[Any]) -> NDArray[Any]:
+        """The same array one step later, (..., trials); the last step and the plan see itself."""
+        cells, runs = self.setup.shape
+        split = array.reshape(*array.shape[:-1], cells, runs)
+        order = [0, *range(2, cells), cells - 1]
+        return split[..., order, :].reshape(array.shape)
+
+    def earlier(self, array: NDArray[Any]) -> NDArray[Any]:
+        """The same array one step before; the first step and the plan see itself."""
+        cells, runs = self.setup.shape
+        split = array.reshape(*array.shape[:-1], cells, runs)
+        order = [0, 1, *range(1, cells - 1)]
+        return split[..., order, :].reshape(array.shape)
+
+    def step_quantity(
+        self, value: FloatArray, otherwise: float, where: NDArray[np.bool_], name: str, unit: str
+    ) -> Quantity:
+        """An engine number in some trials; elsewhere a figure that means nothing to judge."""
+        status = np.where(where, self.setup.engine_status, np.uint8(0))
+        return Quantity.of(
+            np.where(where, value, otherwise), status, name=name, unit=unit, source=BALANCE
+        )
+
+    def in_cell(self, cell: int) -> NDArray[np.bool_]:
+        """Which trials belong to a cell."""
+        cells, runs = self.setup.shape
+        return np.repeat(np.arange(cells) == cell, runs)

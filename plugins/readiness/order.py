@@ -1,0 +1,141 @@
+"""Order of steps: what must come before what, step by step, from the gas that the walk finds.
+
+A rule is broken in a trial where all of its parts exceed 1 at one item.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
+
+from ..flammability.limits import TRACE
+from .gases import LIMITS, MISSING, Gases
+from .purge import is_purge
+
+COOL = "readiness.cool_enough"
+LABELS = ("in order", "out of order")
+ZERO_CELSIUS = 273.15
+
+ORDER = Method(
+    id="readiness.order",
+    title="Order of steps",
+    result="order (0 in order, 1 out of order)",
+    unit="1",
+    formula="where(min(parts) > 1, 1, 0)",
+    inputs=(Input("parts", "parts", "1", "what makes the order wrong, where all are above 1"),),
+    function=lambda parts: _broken(parts),
+    source="purging practice: NFPA 69 for the shares; no fuel into air, no air into fuel",
+    validity="the steps as written; a purge that is too short is another measure",
+)
+KIND = Kind(
+    id=ORDER.id,
+    title=ORDER.title,
+    worse="higher",
+    unit="1",
+    display="",
+    method=ORDER.id,
+    source=ORDER.source,
+    validity=ORDER.validity,
+    labels=LABELS,
+    moves={"heat.*.cooling_time": "up"},
+)
+
+
+def _broken(parts: Sequence[FloatArray]) -> FloatArray:
+    """1 where all parts exceed 1, 0 where one does not, NaN where that can't be told."""
+    stack = np.array(np.broadcast_arrays(*parts))
+    fine = (stack <= 1).any(axis=0)
+    return np.where(fine, 0.0, np.where(np.isnan(stack).any(axis=0), np.nan, 1.0))
+
+
+def hotness(hot: FloatArray, cool: float) -> FloatArray:
+    """Temperature over the one that counts as cool, in degrees Celsius."""
+    return (hot - ZERO_CELSIUS) / (cool - ZERO_CELSIUS)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    gases = Gases(setup)
+    held, made = gases.held(), gases.made()
+    allowed, guessed = gases.allowed([held, gases.new, made], gases.hot)
+    fuel_held = gases.fuel(held, gases.hot) / gases.lean_share
+    # A trace of oxygen is below what is allowed, estimate or not.
+    guessed &= np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) > TRACE
+    new = np.maximum(gases.fuel(gases.new, gases.hot), gases.fuel(made, gases.hot))
+    fuel_comes = new / gases.lean_share
+    oxygen_held = gases.oxygen(held) / allowed
+    oxygen_comes = gases.oxygen(gases.new) / allowed
+    first = gases.in_cell(1)
+    before = np.where(first, 0.0, gases.earlier(is_purge(gases)))
+    no_purge = 2.0 * (1.0 - before)
+    exposed = setup.stacked("exposed") > 0
+    moved = gases.earlier(gases.moving) & ~first
+    stops = moved & ~gases.moving & (setup.stacked("delivered") == 0)
+    hot = hotness(gases.hot, float(setup.limit(COOL).value[0]))
+    flag = "2 where so, else 0"
+    rules: dict[str, dict[str, FloatArray]] = {
+        "purge before fuel": {
+            "fuel that comes, over what is allowed": fuel_comes,
+            "oxygen held, over what is allowed": oxygen_held,
+            f"no purge came just before ({flag})": np.where(gases.moving, no_purge, 0.0),
+        },
+        "purge before heat": {
+            "fuel that comes, over what is allowed": fuel_comes,
+            "oxygen held, over what is allowed": oxygen_held,
+            "temperature over the one that counts as cool, degC": hot,
+            f"gas flows ({flag})": 2.0 * gases.moving,
+        },
+        "purge before air": {
+            "oxygen that comes, over what is allowed": oxygen_comes,
+            "fuel held, over what is allowed": fuel_held,
+            f"no purge came just before ({flag})": np.where(gases.moving | exposed, no_purge, 0.0),
+        },
+        "cool before the gas stops": {
+            "fuel held, over what is allowed": fuel_held,
+            "temperature over the one that counts as cool, degC": hot,
+            f"gas stops ({flag})": 2.0 * stops,
+        },
+    }
+    for rule, parts in rules.items():
+        yield from _step_by_step(setup, gases, rule, parts, guessed)
+
+
+def _step_by_step(
+    setup: Setup,
+    gases: Gases,
+    rule: str,
+    parts: dict[str, FloatArray],
+    guessed: NDArray[np.bool_],
+) -> Iterable[Measure]:
+    stack = np.array(list(parts.values()))
+    found = _broken(list(stack))
+    # A rule that is surely broken somewhere counts before one that cannot be told.
+    worst = np.argmax(np.where(np.isnan(found), 0.5, found), axis=0)
+    trials = np.arange(setup.trials)
+    there = stack[:, worst, trials]
+    doubtful = guessed[worst, trials]
+    for cell, step in enumerate(setup.resolved.steps, 1):
+        counts = gases.in_cell(cell)
+        given = [
+            gases.step_quantity(value, 0.0, counts, name, "1")
+            for name, value in zip(parts, there, strict=True)
+        ]
+        # A limiting oxygen that is an estimate is an estimate of what is wrong, too.
+        given = [
+            q.revised(q.value, np.maximum(q.status, (counts & doubtful).astype(np.uint8)))
+            if "oxygen" in q.name
+            else q
+            for q in given
+        ]
+        done = ORDER(parts=given)
+        # One part that keeps the rule keeps it, whatever is doubtful about the others.
+        keeps = np.min([np.where(q.value <= 1, q.status, MISSING) for q in given], axis=0)
+        kept = keeps < MISSING
+        done = done.revised(np.where(kept, 0.0, done.value), np.where(kept, keeps, done.status))
+        yield setup.measure(KIND, done, step.name, rule)
+
+
+ORDERS = Computation(kinds=(KIND,), compute=_compute, limits=(*LIMITS, COOL))

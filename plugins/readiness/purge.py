@@ -1,0 +1,150 @@
+"""Time that each purge needs, over the time that the procedure gives it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.gas import R
+
+from .gases import LIMITS, MISSING, Gases
+
+#: Mixing factor of a purge that nobody has measured.
+UNPROVEN_MIXING = 0.25
+
+TIME = Method(
+    id="readiness.purge_time",
+    title="Time to purge an item and all that lies upstream of it",
+    result="time needed",
+    unit="s",
+    formula="where(x > a, where(n < a, V / (K * Q) * log((x - n) / (a - n)), inf), 0)",
+    inputs=(
+        Input("x", "x", "1", "oxygen held, or fuel held over its lower limit"),
+        Input("a", "a", "1", "how much of it may be left"),
+        Input("n", "n", "1", "how much of it the purge gas itself brings; below a"),
+        Input("V", "V", "m3", "gas volume of the item and of all upstream that flows"),
+        Input("K", "K", "1", "mixing factor"),
+        Input("Q", "Q", "m3/s", "purge flow at the room's temperature and pressure"),
+    ),
+    function=lambda x, a, n, V, K, Q: np.where(
+        x > a,
+        np.where((n >= a) | (Q <= 0), np.inf, V / (K * Q) * np.log((x - n) / (a - n))),
+        x * 0.0 + a * 0.0,
+    ),
+    source="NFPA 69, annex on purging: exp(-K Q t / V), K = 0.25 unless measured (from memory)",
+    validity="dead legs are never purged; nothing is by gas that brings more than is allowed",
+)
+RATIO = Method(
+    id="readiness.purge_ratio",
+    title="Purge time needed over the time given",
+    result="time needed over time given",
+    unit="1",
+    formula="where(t > 0, t / d, 0)",
+    inputs=(
+        Input("t", "t", "s", "time needed at the item that takes longest"),
+        Input("d", "d", "s", "duration of the step"),
+    ),
+    function=lambda t, d: np.where(t > 0, t / d, t),
+    source="ratio; NFPA 69: 25 % of the lower limit, or oxygen well below the limiting one",
+    validity="the steps as written; zero where what comes next needs no purge",
+)
+KIND = Kind(
+    id=RATIO.id,
+    title=RATIO.title,
+    worse="higher",
+    unit="1",
+    display="",
+    method=RATIO.id,
+    source=RATIO.source,
+    validity=RATIO.validity,
+    moves={"train.*.gas_volume": "up", "heat.*.set_temperature": "up"},
+)
+
+
+def is_purge(gases: Gases) -> FloatArray:
+    """1 in trials where gas flows and none of it brings fuel or oxygen, else 0; NaN unknown."""
+    # Every item is asked with the fuels that it holds, gets, and gets next.
+    later = gases.following(gases.new)
+    allowed, _ = gases.allowed([gases.old, gases.new, later], gases.hot)
+    fuel = gases.fuel(gases.new, gases.hot) / gases.lean_share
+    oxygen = gases.oxygen(gases.new)
+    brings = np.where((fuel > 1) | (oxygen > allowed), 1.0, 0.0)
+    unknown = (np.isnan(fuel) | np.isnan(oxygen) | np.isnan(allowed)) & (brings == 0)
+    brings = np.where(gases.moving, np.where(unknown, np.nan, brings), 0.0)
+    any_brings = np.where((brings == 1).any(axis=0), 1.0, brings.max(axis=0))
+    flows = gases.moving.any(axis=0)
+    return np.where(flows, 1.0 - any_brings, 0.0)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    gases = Gases(setup)
+    purge = is_purge(gases)
+    hot = np.maximum(gases.hot, gases.following(gases.hot))
+    held, later = gases.held(), gases.following(gases.new)
+    allowed, guessed = gases.allowed([held, gases.new, later], hot)
+    comes = np.maximum(gases.fuel(later, hot), gases.fuel(gases.following(gases.made()), hot))
+    meets_fuel = gases.following(gases.moving) & ~(comes <= gases.lean_share)
+    meets_air = ~(gases.oxygen(later) <= allowed)
+    # First oxygen that fuel will meet, then fuel that oxygen will meet: (2, items, trials).
+    needed = np.array([meets_fuel, meets_air]) & ~(purge == 0)
+    start = np.array([gases.oxygen(held), gases.fuel(held, hot)])
+    brought = np.array([gases.oxygen(gases.new), gases.fuel(gases.new, hot)])
+    left = np.array([allowed, np.full(hot.shape, gases.lean_share)])
+    doubt = np.array([guessed, np.zeros_like(guessed)])
+    ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
+    volume = np.broadcast_to(np.where(gases.moving, _summed(gases), 1.0), needed.shape)
+    flow = np.where(gases.moving, setup.stacked("flow") * R * ambient, 0.0)
+    flow = np.broadcast_to(flow, needed.shape)
+    with np.errstate(all="ignore"):
+        time = TIME.function(start, left, brought, volume, UNPROVEN_MIXING, flow)
+    time = np.where(needed, np.where(np.isnan(purge), np.nan, time), 0.0)
+    worst = np.argmax(time.reshape(-1, setup.trials), axis=0)
+
+    def at(array: NDArray[Any]) -> NDArray[Any]:
+        """Of the item and need that takes longest, over trials; an unknown one comes first."""
+        return array.reshape(-1, setup.trials)[worst, np.arange(setup.trials)]
+
+    for cell, step in enumerate(setup.resolved.steps, 1):
+        counts = gases.in_cell(cell) & (at(time) != 0)
+        target = Quantity.of(
+            np.where(counts, at(left), 1.0),
+            np.where(counts & at(doubt), np.uint8(1), np.uint8(0)),
+            name="how much may be left",
+            unit="1",
+            source="ruleset: share of the lower limit, or of the limiting oxygen when hot",
+        )
+        needs = TIME(
+            x=gases.step_quantity(
+                at(start), 0.0, counts, "oxygen, or fuel over its lower limit, at the start", "1"
+            ),
+            a=target,
+            n=gases.step_quantity(at(brought), 0.0, counts, "the same in the purge gas", "1"),
+            V=gases.step_quantity(
+                at(volume), 1.0, counts, "gas volume up to the item that takes longest", "m3"
+            ),
+            K=Quantity.of(
+                UNPROVEN_MIXING, name="mixing factor", unit="1", source="NFPA 69, not measured"
+            ),
+            Q=gases.step_quantity(at(flow), 1.0, counts, "purge flow there", "m3/s"),
+        )
+        ratio = RATIO(t=needs, d=setup.number(step.duration_path))
+        yield setup.measure(KIND, trusted_where_idle(ratio, needs), step.name)
+
+
+def trusted_where_idle(ratio: Quantity, needs: Quantity) -> Quantity:
+    """No time needed is none, however long the step lasts."""
+    idle = (needs.value == 0) & (needs.status < MISSING)
+    return ratio.revised(np.where(idle, 0.0, ratio.value), np.where(idle, 0, ratio.status))
+
+
+def _summed(gases: Gases) -> FloatArray:
+    """Gas volume of every item and all that flows upstream of it, (items, trials)."""
+    each = np.where(gases.moving, gases.setup.stacked("volume"), 0.0)
+    return np.array([each[list(place.before)].sum(axis=0) for place in gases.setup.places])
+
+
+PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS)
