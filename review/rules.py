@@ -9,16 +9,12 @@ is malformed is an error with file and line, and then nothing of any layer is ap
 from __future__ import annotations
 
 import hashlib
-import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal, TypeVar, cast, get_args
-
-import yaml
+from typing import Literal, cast, get_args
 
 from review.conditions import (
     Condition,
@@ -27,6 +23,20 @@ from review.conditions import (
     Vocabulary,
     compile_condition,
     nearest,
+)
+from review.marked import (
+    NUMBER,
+    Marked,
+    collected,
+    compose,
+    read_choice,
+    read_fields,
+    read_grade,
+    read_items,
+    read_mapping,
+    read_number,
+    read_text,
+    read_yes,
 )
 from review.plugin import Kind, worst_first
 from review.result import CASES, Basis, Case, Grade, LayerInfo, Loosened
@@ -39,7 +49,6 @@ DEFAULT_CASES: tuple[Case, ...] = ("plan", "step", "upset")
 MUST_BLOCK = ("flammability.", "ignition.", "exposure.", "oxygen.", "pressure.")
 
 _ID = re.compile(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)+")
-_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 _FILE_KEYS = ("name", "criteria", "limits", "contacts")
 _BANDED_KEYS = ("kind", "cases", "bands", "bands_in", "floor")
 _PRESENCE_KEYS = ("require", "otherwise")
@@ -50,9 +59,6 @@ _CRITERION_KEYS = (
 _LIMIT_KEYS = ("value", "source", "how", "safer", "reason")
 #: From mild to strict; a presence rule and a floor name one of these.
 _STRICTNESS: tuple[Grade, ...] = ("acceptable", "tolerable", "unacceptable")
-
-T = TypeVar("T")
-
 
 @dataclass(frozen=True, slots=True)
 class Bands:
@@ -115,14 +121,6 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
-    """A piece of YAML with its place; scalars stay text."""
-
-    value: str | tuple[Marked, ...] | Mapping[str, Marked]
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
     """One entry of a layer as written; only a merge knows what it means."""
 
@@ -173,27 +171,28 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
         text = source.read_text("utf-8") if isinstance(source, Path) else source
     except (OSError, UnicodeDecodeError) as error:
         raise RulesetError(file, 1, f"can't be read: {error}") from None
-    top = _compose(text, file)
-    fields = _fields(top, _FILE_KEYS, "a ruleset")
+    top = compose(text, file)
+    fields = read_fields(top, _FILE_KEYS, "a ruleset")
     problems: list[RulesetError] = []
     criteria: list[Entry] = []
     limits: list[Entry] = []
     contacts: list[str] = []
-    with _collected(problems):
-        for item in _items(fields.get("criteria"), "criteria"):
-            with _collected(problems):
+    with collected(problems):
+        for item in read_items(fields.get("criteria"), "criteria"):
+            with collected(problems):
                 criteria.append(_criterion_entry(item))
         _check_duplicates(criteria, "criterion")
-    with _collected(problems):
+    with collected(problems):
         if "limits" in fields:
-            for key, node in _mapping(fields["limits"], "limits").items():
-                with _collected(problems):
-                    inner = _fields(node, _LIMIT_KEYS, f"limit {key!r}")
+            for key, node in read_mapping(fields["limits"], "limits").items():
+                with collected(problems):
+                    inner = read_fields(node, _LIMIT_KEYS, f"limit {key!r}")
                     limits.append(Entry(key, node.place, inner))
-    with _collected(problems):
-        contacts += [_text(each, "contacts") for each in _items(fields.get("contacts"), "contacts")]
-    with _collected(problems):
-        name = _text(fields["name"], "name") if "name" in fields else name
+    with collected(problems):
+        given = read_items(fields.get("contacts"), "contacts")
+        contacts += [read_text(each, "contacts") for each in given]
+    with collected(problems):
+        name = read_text(fields["name"], "name") if "name" in fields else name
     if problems:
         raise RulesetError.joined(problems)
     digest = hashlib.sha256(text.encode()).hexdigest()
@@ -210,9 +209,9 @@ def merge(layers: Sequence[Layer], vocabulary: Vocabulary, kinds: Mapping[str, K
     problems: list[RulesetError] = []
     for rank in RANKS:
         same = [layer for layer in ordered if layer.rank == rank]
-        with _collected(problems):
+        with collected(problems):
             _check_duplicates([entry for each in same for entry in each.criteria], "criterion")
-        with _collected(problems):
+        with collected(problems):
             _check_duplicates([entry for each in same for entry in each.limits], "limit")
     written: dict[str, Mapping[str, Marked]] = {}
     criteria: dict[str, Criterion] = {}
@@ -220,7 +219,7 @@ def merge(layers: Sequence[Layer], vocabulary: Vocabulary, kinds: Mapping[str, K
     loosened: list[Loosened] = []
     for layer in ordered:
         for entry in layer.criteria:
-            with _collected(problems):
+            with collected(problems):
                 old = criteria.get(entry.id)
                 fields = {**written.get(entry.id, {}), **entry.fields}
                 _check_complete(entry, fields, written)
@@ -229,7 +228,7 @@ def merge(layers: Sequence[Layer], vocabulary: Vocabulary, kinds: Mapping[str, K
                     loosened += _accounted(entry, _loosenings(old, new, kinds), layer.name)
                 criteria[entry.id], written[entry.id] = new, fields
         for entry in layer.limits:
-            with _collected(problems):
+            with collected(problems):
                 limits[entry.id], what = _limit(entry, limits.get(entry.id), layer.name)
                 loosened += _accounted(entry, what, layer.name)
     if problems:
@@ -280,7 +279,7 @@ def _criterion(
     """The criterion that an entry and the earlier layers make together."""
 
     def text(key: str, default: str = "") -> str:
-        return _text(fields[key], key) if key in fields else default
+        return read_text(fields[key], key) if key in fields else default
 
     def condition(key: str) -> Condition | None:
         if text(key, "true").strip() == "true":
@@ -298,7 +297,8 @@ def _criterion(
         if old is not None and old.kind != kind_id:
             raise RulesetError.at(entry.place, "a later layer can't change the kind; use a new id")
         if "cases" in fields:
-            named = {_choice(each, CASES, "case") for each in _items(fields["cases"], "cases")}
+            listed = read_items(fields["cases"], "cases")
+            named = {read_choice(each, CASES, "case") for each in listed}
             if not named:
                 raise RulesetError.at(fields["cases"].place, "cases is empty; use disabled: yes")
             cases = tuple(case for case in CASES if case in named)
@@ -313,10 +313,10 @@ def _criterion(
             f"criterion {entry.id!r} is about ignition, breathing or bursting; what can't be told "
             "there must block",
         )
-    disabled = _yes(fields["disabled"], "disabled") if "disabled" in fields else False
+    disabled = read_yes(fields["disabled"], "disabled") if "disabled" in fields else False
     disabled_reason = old.disabled_reason if old is not None else ""
     if "disabled" in entry.fields:
-        disabled_reason = _text(entry.fields["reason"], "reason") if _reasoned(entry) else ""
+        disabled_reason = read_text(entry.fields["reason"], "reason") if _reasoned(entry) else ""
         if disabled and not disabled_reason:
             raise RulesetError.at(entry.place, f"criterion {entry.id!r}: disabled needs a reason")
     return Criterion(
@@ -325,9 +325,9 @@ def _criterion(
         kind=kind_id,
         cases=cases,
         bands=bands,
-        floor=_grade(fields.get("floor"), ("acceptable", "tolerable"), "acceptable", "floor"),
+        floor=read_grade(fields.get("floor"), ("acceptable", "tolerable"), "acceptable", "floor"),
         require=require,
-        otherwise=_grade(
+        otherwise=read_grade(
             fields.get("otherwise"), ("tolerable", "unacceptable"), "unacceptable", "otherwise"
         ),
         applies=condition("applies"),
@@ -349,7 +349,7 @@ def _all_bands(
     usual = _bands(fields["bands"], kind)
     bands: dict[Case, Bands] = dict.fromkeys(CASES, usual)
     if "bands_in" in fields:
-        for key, node in _fields(fields["bands_in"], CASES, "bands_in").items():
+        for key, node in read_fields(fields["bands_in"], CASES, "bands_in").items():
             if key not in cases:
                 raise RulesetError.at(node.place, f"bands_in names {key}, which is not in cases")
             bands[cast(Case, key)] = _bands(node, kind)
@@ -357,7 +357,7 @@ def _all_bands(
 
 
 def _bands(node: Marked, kind: Kind) -> Bands:
-    given = _fields(node, ("acceptable", "tolerable"), "bands")
+    given = read_fields(node, ("acceptable", "tolerable"), "bands")
     if not given:
         raise RulesetError.at(node.place, "bands gives no edge")
     edge = {key: _edge(value, kind, key) for key, value in given.items()}
@@ -372,37 +372,37 @@ def _bands(node: Marked, kind: Kind) -> Bands:
 
 
 def _edge(node: Marked, kind: Kind, what: str) -> float:
-    text = _text(node, what)
+    text = read_text(node, what)
     if text in kind.labels:
         return float(kind.labels.index(text))
-    if kind.labels and not _NUMBER.fullmatch(text):
+    if kind.labels and not NUMBER.fullmatch(text):
         hint = nearest(text, kind.labels) or f"; labels: {', '.join(kind.labels)}"
         raise RulesetError.at(node.place, f"{text!r} is no label of {kind.id}{hint}")
-    return _number(node, what)
+    return read_number(node, what)
 
 
 def _if_undetermined(node: Marked | None) -> tuple[bool, str]:
     if node is None:
         return True, ""
     if isinstance(node.value, str):
-        _choice(node, ("block",), "if_undetermined")
+        read_choice(node, ("block",), "if_undetermined")
         return True, ""
-    given = _fields(node, ("condition",), "if_undetermined")
+    given = read_fields(node, ("condition",), "if_undetermined")
     if "condition" not in given:
         raise RulesetError.at(node.place, "if_undetermined: write block or {condition: reason}")
-    return False, _text(given["condition"], "condition")
+    return False, read_text(given["condition"], "condition")
 
 
 def _basis(node: Marked) -> Basis:
-    given = _fields(node, ("document", "clause", "how"), "basis")
+    given = read_fields(node, ("document", "clause", "how"), "basis")
     for key in ("document", "how"):
         if key not in given:
             raise RulesetError.at(node.place, f"basis lacks {key}")
     clause = given["clause"].value if "clause" in given else ""
     return Basis(
-        _text(given["document"], "document"),
-        clause if isinstance(clause, str) else _text(given["clause"], "clause"),
-        _text(given["how"], "how"),
+        read_text(given["document"], "document"),
+        clause if isinstance(clause, str) else read_text(given["clause"], "clause"),
+        read_text(given["how"], "how"),
     )
 
 
@@ -442,20 +442,20 @@ def _limit(
     lacking = [key for key in ("value", "source", "how") if key not in given]
     if lacking and (old is None or "value" in given):
         raise RulesetError.at(entry.place, f"{label} lacks {', '.join(lacking)}")
-    safer = _choice(given["safer"], ("lower", "higher"), "safer") if "safer" in given else ""
+    safer = read_choice(given["safer"], ("lower", "higher"), "safer") if "safer" in given else ""
     if old is None:
-        value = _number(given["value"], "value")
+        value = read_number(given["value"], "value")
     else:
         if safer and safer != old[1]:
             raise RulesetError.at(
                 entry.place, f"{label}: only the layer that defines a limit says what is safer"
             )
         safer = old[1]
-        value = _number(given["value"], "value") if "value" in given else old[0].value
+        value = read_number(given["value"], "value") if "value" in given else old[0].value
     limit = Limit(
         value,
-        _text(given["source"], "source") if "source" in given or old is None else old[0].source,
-        _text(given["how"], "how") if "how" in given or old is None else old[0].how,
+        read_text(given["source"], "source") if "source" in given or old is None else old[0].source,
+        read_text(given["how"], "how") if "how" in given or old is None else old[0].how,
         layer,
     )
     what = []
@@ -476,14 +476,14 @@ def _accounted(entry: Entry, what: Sequence[str], layer: str) -> list[Loosened]:
         raise RulesetError.at(
             entry.place, f"{entry.id!r} is loosened and needs a reason: {'; '.join(what)}"
         )
-    return [Loosened(entry.id, layer, w, _text(entry.fields["reason"], "reason")) for w in what]
+    return [Loosened(entry.id, layer, w, read_text(entry.fields["reason"], "reason")) for w in what]
 
 
 def _criterion_entry(node: Marked) -> Entry:
-    fields = _fields(node, _CRITERION_KEYS, "a criterion")
+    fields = read_fields(node, _CRITERION_KEYS, "a criterion")
     if "id" not in fields:
         raise RulesetError.at(node.place, "a criterion lacks its id")
-    name = _text(fields["id"], "id")
+    name = read_text(fields["id"], "id")
     if not _ID.fullmatch(name):
         raise RulesetError.at(
             fields["id"].place, f"id {name!r}: dotted lower-case name expected, 'group.name'"
@@ -499,113 +499,3 @@ def _check_duplicates(entries: Iterable[Entry], what: str) -> None:
                 entry.place, f"{what} {entry.id!r} is already defined at {first[entry.id]}"
             )
         first[entry.id] = entry.place
-
-
-# The marked reader: YAML composed to nodes, every scalar kept as text with its line.
-
-
-@contextmanager
-def _collected(problems: list[RulesetError]) -> Iterator[None]:
-    """Note a problem and go on after the block, so that all are told at once."""
-    try:
-        yield
-    except RulesetError as error:
-        problems.append(error)
-
-
-def _compose(text: str, file: str) -> Marked:
-    try:
-        root = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
-        if root is None:
-            raise RulesetError(file, 1, "is empty")
-        return _marked(root, file, set())
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = 1 if mark is None else mark.line + 1
-        raise RulesetError(file, line, f"is no YAML: {error.problem or error.context}") from None
-    except (yaml.YAMLError, RecursionError) as error:
-        raise RulesetError(file, 1, f"is no YAML: {error}") from None
-
-
-def _marked(node: yaml.Node, file: str, seen: set[int]) -> Marked:
-    place = Place(file, node.start_mark.line + 1)
-    if id(node) in seen:
-        raise RulesetError.at(place, "anchors and aliases are not used in rulesets")
-    seen.add(id(node))
-    if isinstance(node, yaml.ScalarNode):
-        return Marked(str(node.value), place)
-    if isinstance(node, yaml.SequenceNode):
-        return Marked(tuple(_marked(each, file, seen) for each in node.value), place)
-    entries: dict[str, Marked] = {}
-    lines: dict[str, int] = {}
-    for key_node, value_node in node.value:
-        line = key_node.start_mark.line + 1
-        if not isinstance(key_node, yaml.ScalarNode):
-            raise RulesetError(file, line, "a key must be plain text")
-        key = str(key_node.value)
-        if key in entries:
-            raise RulesetError(file, line, f"key {key!r} is already given in line {lines[key]}")
-        lines[key] = line
-        # The key's line, because a block value begins on the line after it.
-        entries[key] = replace(_marked(value_node, file, seen), place=Place(file, line))
-    return Marked(entries, place)
-
-
-def _mapping(node: Marked, what: str) -> Mapping[str, Marked]:
-    if not isinstance(node.value, Mapping):
-        raise RulesetError.at(node.place, f"{what} must be a mapping, 'key: value'")
-    return node.value
-
-
-def _fields(node: Marked, allowed: Sequence[str], what: str) -> Mapping[str, Marked]:
-    """A mapping whose keys are all known; names every unknown key."""
-    fields = _mapping(node, what)
-    unknown = [
-        RulesetError.at(fields[key].place, f"{what} has no key {key!r}{nearest(key, allowed)}")
-        for key in fields
-        if key not in allowed
-    ]
-    if unknown:
-        raise RulesetError.joined(unknown)
-    return fields
-
-
-def _items(node: Marked | None, what: str) -> tuple[Marked, ...]:
-    if node is None:
-        return ()
-    if not isinstance(node.value, tuple):
-        raise RulesetError.at(node.place, f"{what} must be a list")
-    return node.value
-
-
-def _text(node: Marked, what: str) -> str:
-    if not isinstance(node.value, str):
-        raise RulesetError.at(node.place, f"{what} must be text")
-    if not node.value.strip():
-        raise RulesetError.at(node.place, f"{what} is blank")
-    return node.value.strip()
-
-
-def _number(node: Marked, what: str) -> float:
-    text = _text(node, what)
-    number = float(text) if _NUMBER.fullmatch(text) else math.nan
-    if not math.isfinite(number):
-        raise RulesetError.at(node.place, f"{what}: {text!r} is no finite number")
-    return number
-
-
-def _choice(node: Marked, allowed: Sequence[T], what: str) -> T:
-    text = _text(node, what)
-    for each in allowed:
-        if each == text:
-            return each
-    hint = nearest(text, map(str, allowed)) or f"; write one of {', '.join(map(str, allowed))}"
-    raise RulesetError.at(node.place, f"{what}: {text!r} is not known{hint}")
-
-
-def _grade(node: Marked | None, allowed: Sequence[Grade], default: Grade, what: str) -> Grade:
-    return default if node is None else _choice(node, allowed, what)
-
-
-def _yes(node: Marked, what: str) -> bool:
-    return _choice(node, ("yes", "no", "true", "false"), what) in ("yes", "true")
