@@ -1,7 +1,4 @@
-"""benchgate: reviews the hazards of a bench experiment before it is run.
-
-What is exported here is the documented interface; a name's module is loaded when first used.
-"""
+"""benchgate reviews a bench experiment before it is run; this is its documented interface."""
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -11,27 +8,28 @@ if TYPE_CHECKING:
     from review.items import Gas, ItemKind, ItemView, Transfer, absorb, react, saturate, tube_volume
     from review.measure import FloatArray, Input, Measure, Method, Quantity
     from review.plugin import Check, Computation, Kind, Overlay, PluginError, Section, hookimpl
+    from review.procedure import played
     from review.reference import Datum, Material, Reference, Substance, vapour_pressure
-    from review.resolve import played
     from review.result import Finding, Review
-    from review.scenario import InputError, Scenario, load, loads
+    from review.scenario import InputError, Safeguard, Scenario, load, loads
     from review.setup import Place, Setup
 
+# A module is loaded when one of its names is first used.
 _HOME = {
-    "engine": "Engine Explanation", "scenario": "InputError Scenario load loads",
+    "engine": "Engine Explanation", "scenario": "InputError Safeguard Scenario load loads",
     "items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
     "measure": "FloatArray Input Measure Method Quantity", "result": "Finding Review",
     "plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
-    "reference": "Datum Material Reference Substance vapour_pressure", "resolve": "played",
+    "reference": "Datum Material Reference Substance vapour_pressure", "procedure": "played",
     "setup": "Place Setup",
 }  # fmt: skip
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
     "Check", "Computation", "Datum", "Engine", "Explanation", "Finding", "FloatArray", "Gas",
     "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material", "Measure", "Method",
-    "Overlay", "Place", "PluginError", "Quantity", "Reference", "Review", "Scenario", "Section",
-    "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "played", "react",
-    "saturate", "tube_volume", "vapour_pressure",
+    "Overlay", "Place", "PluginError", "Quantity", "Reference", "Review", "Safeguard", "Scenario",
+    "Section", "Setup", "Substance", "Transfer", "absorb", "hookimpl", "load", "loads", "played",
+    "react", "saturate", "tube_volume", "vapour_pressure",
 ]  # fmt: skip
 
 

@@ -45,7 +45,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
     "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
     "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
-    "toxics": ("list<string>", "gases that have an IDLH or none that anybody looked up"),
+    "toxics": ("list<string>", "what has an IDLH in the gas; gases whose IDLH is unknown too"),
     "undetected": ("list<string>", "those of them that no claimed detector senses"),
 }
 
@@ -80,7 +80,8 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
     toxics = [
         s.name
         for s in resolved.species
-        if s.datum("idlh").state != "none" and s.name not in ("nitrogen", "oxygen")
+        if s.datum("idlh").value is not None
+        or (s.datum("idlh").state == "unknown" and s.phase_at_20C == "gas")
     ]
     sensed = {_name(resolved, text) for text in detectors}
     kinds = {s.kind for s in scenario.safeguards}

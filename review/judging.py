@@ -123,7 +123,7 @@ class _Desk:
         self.credits = [run for run in trials.runs if run.counters]
         self.index = {run.id: n for n, run in enumerate(trials.runs)}
         self._gravest: dict[
-            int, tuple[tuple[int, float], Criterion, Measure, int, float]
+            int, tuple[tuple[int, bool, float], Criterion, Measure, int, float]
         ] = {}
         by_kind: dict[str, list[Measure]] = {}
         for measure in measures:
@@ -306,11 +306,24 @@ class _Desk:
     def _note_outcomes(
         self, criterion: Criterion, stack: _Stack, rows: slice, codes: Codes, hazard: FloatArray
     ) -> None:
-        """Keep for every upset the gravest grade so far and what it rests on."""
+        """Keep for every upset the gravest grade so far and what it rests on.
+
+        Of equal grades, what the failure makes worse than the same step of the plan comes before
+        what stands there anyway, then what must block where it is not known, then the farthest.
+        """
         if not codes.size:
             return
-        columns = self.columns["upset"]
-        edge = criterion.bands["upset"].edges(self.kinds[criterion.kind])[1]
+        kind, columns = self.kinds[criterion.kind], self.columns["upset"]
+        edge = criterion.bands["upset"].edges(kind)[1]
+        plan = next((n for n, run in enumerate(self.trials.runs) if run.case == "plan"), None)
+        if plan is not None:
+            same = stack.value[rows][:, plan * self.cells + columns % self.cells]
+            stands = worst_first(kind, same)
+            stands = np.where(np.isnan(stands), np.inf, stands)
+            worse = (hazard > stands) & ~np.isclose(hazard, stands, rtol=1e-6, atol=1e-12)
+            codes = (2 * codes + worse).astype(np.int8)
+        else:
+            codes = 2 * codes
         row = _worst(codes.T, hazard.T)
         place = np.arange(columns.size)
         code, danger = codes[row, place], hazard[row, place]
@@ -323,9 +336,10 @@ class _Desk:
         best = np.full(first.size, -1, dtype=np.intp)
         hits = np.flatnonzero((code == gravest[group]) & (among == farthest[group]))[::-1]
         best[group[hits]] = hits  # the first of equals stands, as it is written last
-        far = (farthest - edge) / (abs(edge) or 1.0)
+        # A band without end has no far side.
+        far = np.where(abs(edge) > 1e8, -1.0, (farthest - edge) / (abs(edge) or 1.0))
         for n, run in enumerate(runs[first]):
-            rank = (int(gravest[n]), float(far[n]))
+            rank = (int(gravest[n]), criterion.blocks, float(far[n]))
             known = self._gravest.get(int(run))
             if known is None or known[0] < rank:
                 at = int(best[n])
@@ -339,7 +353,7 @@ class _Desk:
             Outcome(
                 run=run.id,
                 title=run.title,
-                grade=_BY_SEVERITY[rank[0]],
+                grade=_BY_SEVERITY[rank[0] // 2],
                 criterion=criterion.id,
                 criterion_title=criterion.title,
                 kind=criterion.kind,

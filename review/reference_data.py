@@ -168,6 +168,11 @@ class Substance:
         """The figure called `name`; KeyError for a name that is no property."""
         return self.properties[name]
 
+    def number(self, name: str) -> float:
+        """The figure called `name` as a number, NaN where it is not known or does not apply."""
+        value = self.properties[name].value
+        return float("nan") if value is None else value
+
     def curve(self, name: str) -> Curve:
         """The curve called `name`; KeyError for a name that is no curve."""
         return self.curves[name]

@@ -7,19 +7,19 @@ order, and every number stays addressed by its path so that overlays can change 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from review.items import Absorption, ItemKind, ItemView, Reaction, Vapour
+from review.items import ItemKind
 from review.measure import FloatArray
 from review.physics import gas as gas_physics
+from review.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
 from review.reactions import Term, parse_equation
 from review.reference import Reference, Substance, UnknownName, heat_capacity_gas
-from review.runs import Runs
 from review.scenario import InputError, Problem, Scenario, numbers
-from review.scenario.models import Flow, Reagent
 from review.scenario.models import ItemModel as Item
+from review.scenario.models import Reagent
 from review.train import Graph, Properties, build_graph
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
@@ -53,14 +53,6 @@ EQUIPMENT = {
     },
 }
 VENTILATION_WORKING = "ventilation.working"
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step of the procedure; the implied one where the file has none."""
-
-    name: str
-    duration_path: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +203,7 @@ def resolve(
         index={s.name: i for i, s in enumerate(species)},
         properties=properties_of(species),
         base=base,
-        steps=_steps(scenario),
+        steps=steps_of(scenario),
         reactions=reactions,
         liquids=liquids,
         credited=_credited(scenario, reference, chosen, liquids),
@@ -234,8 +226,8 @@ def properties_of(species: Sequence[Substance]) -> Properties:
     Viscosity by Lucas from the critical constants, conductivity by the modified Eucken formula.
     """
     masses = np.array([s.molar_mass for s in species])
-    critical_t = np.array([_number(s, "critical_temperature") for s in species])
-    critical_p = np.array([_number(s, "critical_pressure") for s in species])
+    critical_t = np.array([s.number("critical_temperature") for s in species])
+    critical_p = np.array([s.number("critical_pressure") for s in species])
     quantum = np.array([{"hydrogen": 0.76, "helium": 1.38}.get(s.name, 0.0) for s in species])
     viscosity = gas_physics.lucas_viscosity(300.0, critical_t, critical_p, masses, quantum)
     heat = np.array([float(heat_capacity_gas(s, 300.0)[0]) for s in species])
@@ -265,11 +257,6 @@ def _credited(
             if kind.credits_absorption(tuple(liquids.get(item.id, ())), substance.name):
                 out.add((item.id, substance.name))
     return frozenset(out)
-
-
-def _number(substance: Substance, name: str) -> float:
-    value = substance.datum(name).value
-    return float("nan") if value is None else value
 
 
 def _given(item: Item, wanted: str, given: Mapping[str, float]) -> bool:
@@ -323,364 +310,7 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     for item in scenario.train:
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
     base[VENTILATION_WORKING] = 1.0
-    base[f"procedure.{AFTERWARDS}.duration"] = _LEFT_FOR
+    base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
     if scenario.duration is None and scenario.procedure:
         base["duration"] = sum(step.duration for step in scenario.procedure)
     return base | played(scenario, range(len(scenario.procedure)))
-
-
-#: The implied last step: everything is off and is left until it is cold.
-AFTERWARDS = "after the last step"
-_LEFT_FOR = 86400.0
-
-
-def _steps(scenario: Scenario) -> tuple[Step, ...]:
-    given = tuple(Step(s.step, f"procedure.{s.step}.duration") for s in scenario.procedure)
-    if not given:
-        given = (Step("run as stated", "duration"),)
-    return (*given, Step(AFTERWARDS, f"procedure.{AFTERWARDS}.duration"))
-
-
-def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
-    """The numbers that say what is set in each step when the steps are played in this order.
-
-    `order` names, for each place in the procedure, the step played there by its index, or None for
-    a step that is skipped: it takes no time and nothing is set. Settings last until a later step
-    changes them; before the first step everything is off. For a flow or heat source X in step S
-    ``settings.S.flows.X.on`` is 1 where its stated value holds, and ``settings.S.flows.X.as.T``
-    is 1 where the value written in step T does. The durations follow the steps.
-    """
-    steps = scenario.procedure
-    out: dict[str, float] = {}
-    for section, names in (("flows", scenario.flows), ("heat", scenario.heat)):
-        for name in names:
-            written = [s.step for s in steps if _explicit(getattr(s, section).get(name))]
-            now: str | None = None
-            for place, index in enumerate(order):
-                if index is not None:
-                    said = getattr(steps[index], section).get(name)
-                    if said is not None:
-                        now = steps[index].step if _explicit(said) else str(said)
-                path = f"settings.{steps[place].step}.{section}.{name}"
-                out[f"{path}.on"] = 1.0 if now == "on" else 0.0
-                out |= {f"{path}.as.{s}": 1.0 if now == s else 0.0 for s in written}
-    for place, index in enumerate(order):
-        duration = 0.0 if index is None else steps[index].duration
-        out[f"procedure.{steps[place].step}.duration"] = duration
-    return out
-
-
-def main_step(scenario: Scenario) -> int:
-    """Index of the step that the stated plan stands for.
-
-    The one in which most flows and heat sources are on; of those the longest; of those the first.
-    What is never on together is so never judged together.
-    """
-    plain = played(scenario, range(len(scenario.procedure)))
-
-    def rank(index: int) -> tuple[float, float, int]:
-        step = scenario.procedure[index]
-        prefix = f"settings.{step.step}."
-        on = sum(value for path, value in plain.items() if path.startswith(prefix))
-        return on, step.duration, -index
-
-    return max(range(len(scenario.procedure)), key=rank)
-
-
-def _explicit(said: object) -> bool:
-    return said is not None and said not in ("on", "off")
-
-
-def setting(
-    resolved: Resolved, section: str, name: str, stated: str, cell: int, number: _reader
-) -> FloatArray:
-    """Value of a flow or heat source in one cell over runs; 0 where it is off.
-
-    Cell 0, the stated plan, holds the settings of the main step; in the single step of a file
-    without a procedure everything is on, and after the last step everything is off.
-    """
-    steps = resolved.scenario.procedure
-    if cell == len(resolved.steps):
-        return np.zeros(number.runs.size)
-    if not steps:
-        return number(stated)
-    step = steps[main_step(resolved.scenario) if cell == 0 else cell - 1]
-    path = f"settings.{step.step}.{section}.{name}"
-    on = number(f"{path}.on")
-    value = np.where(on > 0, number(stated), 0.0)
-    for step in steps:
-        chosen = f"{path}.as.{step.step}"
-        if chosen in resolved.base:
-            value = np.where(
-                number(chosen) > 0, number(f"procedure.{step.step}.{section}.{name}"), value
-            )
-    return np.asarray(value)
-
-
-def feed_flows(
-    resolved: Resolved, runs: Runs, cell: int, *, before: bool = False
-) -> dict[str, FloatArray]:
-    """Molar flow of every species in every declared flow, (species, runs), mol/s."""
-    out: dict[str, FloatArray] = {}
-    number = _reader(runs, cell, before)
-    for name, flow in resolved.scenario.flows.items():
-        rate = setting(resolved, "flows", name, f"flows.{name}.rate", cell, number)
-        most = number(f"flows.{name}.at_most")
-        share = number(f"flows.{name}.at_most_share")
-        rate = np.where((share > 0) & (rate > 0), (1 - share) * rate + share * most, rate)
-        rate = np.where(
-            (number(f"flows.{name}.stays_on") > 0) & (rate == 0) & (cell < len(resolved.steps)),
-            number(f"flows.{name}.rate"),
-            rate,
-        )
-        rate = rate * number(f"flows.{name}.delivered")
-        rate = _through_failed_regulator(flow, name, rate, number)
-        out[name] = _molar(resolved, name, flow, rate, number)
-    return out
-
-
-def escaping_fuel(
-    resolved: Resolved, runs: Runs, cell: int, *, before: bool = False
-) -> FloatArray:
-    """Burner gas that goes on although the flame is out, (species, runs), mol/s."""
-    number = _reader(runs, cell, before)
-    out = np.zeros((len(resolved.species), runs.size))
-    for name, heat in resolved.scenario.heat.items():
-        escapes = number(f"heat.{name}.flame_out")
-        if heat.fuel is None or not escapes.any():
-            continue
-        rate = number(f"heat.{name}.fuel_rate")
-        mix = composition(resolved, heat.fuel, number)
-        if heat.fuel_rate is None or heat.fuel_rate.by == "molar":
-            moles = rate
-        elif heat.fuel_rate.by == "mass":
-            moles = rate / (resolved.properties.molar_masses @ mix)
-        else:
-            moles = gas_physics.amount(101325.0, rate, 293.15)
-        out += np.where(escapes > 0, mix * moles, 0.0)
-    return out
-
-
-def _through_failed_regulator(
-    flow: Flow, name: str, rate: FloatArray, number: _reader
-) -> FloatArray:
-    """A set valve passes in proportion to the absolute pressure before it (choked flow).
-
-    A mass flow controller goes on holding its rate: its own failure is another upset.
-    """
-    failed = number(f"flows.{name}.regulator_failed")
-    controlled = flow.instrument is not None and flow.instrument.kind == "mass flow controller"
-    if controlled or not failed.any():
-        return rate
-    path = f"reagents.{flow.reagent}.held"
-    growth = number(f"{path}.pressure") / number(f"{path}.regulator")
-    return np.where(failed > 0, rate * growth, rate)
-
-
-class _reader:
-    """Reads numbers of one cell over runs; NaN where the scenario gives none."""
-
-    def __init__(self, runs: Runs, cell: int, before: bool) -> None:
-        self.runs, self.cell, self.before = runs, cell, before
-
-    def __call__(self, path: str) -> FloatArray:
-        found = self.runs.number(path, self.cell, before=self.before)
-        return np.full(self.runs.size, np.nan) if found is None else found
-
-
-def composition(resolved: Resolved, reagent_id: str, number: _reader) -> FloatArray:
-    """Mole fractions of a reagent over the species, (species, runs); renormalised to one."""
-    reagent = resolved.scenario.reagents[reagent_id]
-    out = np.zeros((len(resolved.species), number.runs.size))
-    for text in reagent.composition:
-        substance = resolved.reference.substance(text)
-        i = resolved.index.get(substance.name)
-        if i is None:
-            continue
-        share = number(f"reagents.{reagent_id}.composition.{text}")
-        out[i] += share / substance.molar_mass if reagent.basis == "mass" else share
-    total = out.sum(axis=0)
-    return np.asarray(out / np.where(total > 0, total, 1.0))
-
-
-def _molar(
-    resolved: Resolved, name: str, flow: Flow, rate: FloatArray, number: _reader
-) -> FloatArray:
-    """A rate as written turned into mol/s of each species."""
-    fractions = composition(resolved, flow.reagent, number)
-    mass = resolved.properties.molar_masses @ fractions
-    reagent = resolved.scenario.reagents[flow.reagent]
-    if flow.rate.by == "molar":
-        return np.asarray(fractions * rate)
-    if flow.rate.by == "mass":
-        return np.asarray(fractions * rate / mass)
-    if reagent.state == "liquid":
-        density = _liquid_density(resolved, reagent)
-        return np.asarray(fractions * rate * density / mass)
-    ambient = number("ambient.temperature"), number("ambient.pressure")
-    temperature, pressure = _state(number, f"flows.{name}.reference.", "", ambient)
-    instrument = flow.instrument
-    if instrument is not None and instrument.kind == "float meter":
-        path = f"flows.{name}.instrument."
-        gas_t, gas_p = _state(number, path, "gas_", ambient)
-        scale_t, scale_p = _state(number, path, "calibration_", (293.15, 101325.0))
-        calibration = str(instrument.calibration_gas)
-        if calibration == "air":
-            calibration_mass = AIR_MOLAR_MASS
-        else:
-            calibration_mass = resolved.reference.substance(calibration).molar_mass
-        # On the scale for another gas: the correction is left out, or made where none is due.
-        wrong = number(f"flows.{name}.wrong_scale") > 0
-        other = np.where(np.abs(calibration_mass / mass - 1) > 0.01, mass, AIR_MOLAR_MASS)
-        rate = gas_physics.float_meter_correction(
-            rate,
-            np.where(wrong, other, calibration_mass),
-            mass,
-            scale_t,
-            scale_p,
-            gas_t,
-            gas_p,
-        )
-        temperature, pressure = gas_t, gas_p
-    return np.asarray(fractions * gas_physics.amount(pressure, rate, temperature))
-
-
-def _state(
-    number: _reader,
-    path: str,
-    prefix: str,
-    otherwise: tuple[FloatArray | float, FloatArray | float],
-) -> tuple[FloatArray, FloatArray]:
-    """Temperature and pressure a meter or a reference states, else the given ones."""
-    temperature = number(f"{path}{prefix}temperature")
-    pressure = number(f"{path}{prefix}pressure")
-    return (
-        np.where(np.isnan(temperature), otherwise[0], temperature),
-        np.where(np.isnan(pressure), otherwise[1], pressure),
-    )
-
-
-def _liquid_density(resolved: Resolved, reagent: Reagent) -> float:
-    """Density of a liquid reagent: that of its densest component, so the feed is never too low."""
-    found = [
-        _number(resolved.reference.substance(text), "liquid_density")
-        for text in reagent.composition
-    ]
-    return float(np.max(found)) if found else float("nan")
-
-
-def item_views(
-    resolved: Resolved,
-    runs: Runs,
-    cell: int,
-    active: Mapping[int, FloatArray],
-    heated: Mapping[int, FloatArray],
-    *,
-    before: bool,
-    known: dict[int, ItemView],
-) -> list[ItemView]:
-    """Every item in numbers at one cell; `active` says where reactions have their heat.
-
-    `heated` is the temperature of items that something heats.
-
-    Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
-    """
-    number = _reader(runs, cell, before)
-    shared = runs.changes("ambient.")
-    views = []
-    for i, item in enumerate(resolved.scenario.train):
-        view = known.get(i)
-        if view is None:
-            view = _view(resolved, item, number)
-            if not shared and not runs.changes(f"train.{item.id}."):
-                known[i] = view
-        if i in heated or i in active:
-            view = replace(view, active=active.get(i), heated=heated.get(i))
-        views.append(view)
-    return views
-
-
-def _view(resolved: Resolved, item: Item, number: _reader) -> ItemView:
-    prefix = f"train.{item.id}."
-    values = {path[len(prefix) :]: number(path) for path in resolved.paths[item.id]}
-    material = None if item.material is None else resolved.reference.material(item.material)
-    return ItemView(
-        model=item,
-        numbers=values,
-        size=number.runs.size,
-        material=material,
-        reactions=_reactions(resolved, item, number),
-        absorptions=_absorptions(resolved, item, number),
-        vapours=_vapours(resolved, item),
-        liquid_density=_held_density(resolved, item),
-        ambient=number("ambient.temperature"),
-    )
-
-
-def _reactions(resolved: Resolved, item: Item, number: _reader) -> tuple[Reaction, ...]:
-    out = []
-    for n, terms in enumerate(resolved.reactions[item.id]):
-        coefficients = np.zeros(len(resolved.species))
-        for term in terms:
-            if term.substance is not None and term.substance.name in resolved.index:
-                coefficients[resolved.index[term.substance.name]] += term.coefficient
-        declared = item.reactions[n]
-        limiting = resolved.reference.substance(declared.limiting).name
-        path = f"train.{item.id}.reactions.{n}."
-        out.append(
-            Reaction(
-                declared.equation,
-                resolved.index[limiting],
-                coefficients,
-                np.where(number(f"train.{item.id}.complete") > 0, 1.0, number(path + "conversion"))
-                * number(f"train.{item.id}.reacting"),
-                number(path + "selectivity"),
-            )
-        )
-    return tuple(out)
-
-
-def _absorptions(resolved: Resolved, item: Item, number: _reader) -> tuple[Absorption, ...]:
-    out = []
-    for text in item.absorbs:
-        substance = resolved.reference.substance(text)
-        if substance.name not in resolved.index:
-            continue
-        path = f"train.{item.id}.absorbs.{text}."
-        efficiency = number(path + "efficiency") * number(f"train.{item.id}.absorbing")
-        if (item.id, substance.name) not in resolved.credited:
-            efficiency = np.zeros_like(efficiency)
-        out.append(
-            Absorption(resolved.index[substance.name], efficiency, number(path + "capacity"))
-        )
-    return tuple(out)
-
-
-#: Organic vapours over water are stronger than Raoult's law says; infinite-dilution activity
-#: coefficients of ethanol and acetone in water are 4 to 8 (from memory), taken as 10, and never
-#: more than the pure liquid's vapour.
-IN_WATER = 10.0
-
-
-def _vapours(resolved: Resolved, item: Item) -> tuple[Vapour, ...]:
-    """What a held liquid gives off, by Raoult's law; a dissolved solid gives off nothing."""
-    liquid = resolved.liquids.get(item.id, {})
-    watery = liquid.get("water", 0.0) >= 0.5
-    out = []
-    for name, share in liquid.items():
-        if name not in resolved.index:
-            continue
-        substance = resolved.species[resolved.index[name]]
-        if watery and substance.combustible is not False:
-            share = min(1.0, IN_WATER * share)
-        out.append(Vapour(resolved.index[name], substance, share))
-    return tuple(out)
-
-
-def _held_density(resolved: Resolved, item: Item) -> float:
-    found = [
-        _number(resolved.reference.substance(name), "liquid_density")
-        for name in resolved.liquids.get(item.id, {})
-    ]
-    known = [x for x in found if not np.isnan(x)]
-    return max(known) if known else float("nan")

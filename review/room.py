@@ -27,7 +27,8 @@ from review.measure import FloatArray
 from review.physics.gas import R
 
 if TYPE_CHECKING:
-    from review.resolve import Resolved, _reader
+    from review.feeds import Reader
+    from review.resolve import Resolved
     from review.train import Graph
 
 #: How long the stated settings last where no duration is given: a working day, s.
@@ -44,7 +45,7 @@ def start_room(air: FloatArray, size: int) -> FloatArray:
 class Room:
     """The ventilation's numbers in one cell."""
 
-    def __init__(self, resolved: Resolved, number: _reader, duration: FloatArray) -> None:
+    def __init__(self, resolved: Resolved, number: Reader, duration: FloatArray) -> None:
         self.air = resolved.air
         self.working = number("ventilation.working")
         changes = number("ventilation.air_changes")

@@ -15,21 +15,16 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from review.feeds import Reader, escaping_fuel, feed_flows, setting
 from review.items import ItemView
 from review.measure import FloatArray
 from review.physics import gas as gas_physics
-from review.resolve import (
-    Resolved,
-    _reader,
-    escaping_fuel,
-    feed_flows,
-    item_views,
-    setting,
-)
+from review.resolve import Resolved
 from review.room import Room, room_step, start_room
 from review.runs import Runs
 from review.still import Surroundings, still
 from review.train import Conditions, Flowing, solve, spread_pressure
+from review.views import item_views
 
 #: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
 UNPROVEN_MIXING = 0.25
@@ -117,7 +112,7 @@ class Walk:
     def _start(self) -> State:
         size = self.runs.size
         items, species = self.resolved.graph.size, len(self.resolved.species)
-        ambient = _reader(self.runs, 1, False)("ambient.temperature")
+        ambient = Reader(self.runs, 1, False)("ambient.temperature")
         air = self.resolved.air
         return State(
             filling=np.broadcast_to(air[None, :, None], (items, species, size)).copy(),
@@ -137,7 +132,7 @@ class Walk:
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
         resolved, graph = self.resolved, self.resolved.graph
-        number = _reader(runs, cell, before)
+        number = Reader(runs, cell, before)
         ambient_t, ambient_p = number("ambient.temperature"), number("ambient.pressure")
         duration = number("duration" if cell == 0 else resolved.steps[cell - 1].duration_path)
         skipped = np.flatnonzero(duration == 0)
@@ -252,7 +247,7 @@ class Walk:
         self,
         cell: int,
         runs: Runs,
-        number: _reader,
+        number: Reader,
         state: State,
         ambient: FloatArray,
         duration: FloatArray,
@@ -379,7 +374,7 @@ class Walk:
         self,
         runs: Runs,
         cell: int,
-        number: _reader,
+        number: Reader,
         feeds: dict[str, FloatArray],
         targets: dict[str, int],
         before: bool,

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES
+from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, Measure
 from review.plugin import Kind, worst_first
 from review.render.words import in_display
 from review.result import CASES, Finding, Review
+
+#: Hazards that come after those that kill quickly; whatever is not named here comes first.
+_LATER = ("heat", "stability", "corrosion", "readiness")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,19 +60,21 @@ def excess(finding: Finding, kinds: Mapping[str, Kind]) -> float:
 
 
 def entries(findings: Iterable[Finding], kinds: Mapping[str, Kind]) -> tuple[Entry, ...]:
-    """Findings of one grade as entries, most serious first.
+    """Findings as entries of one criterion and grade each, most serious first.
 
-    What fails in the plan or its steps comes before what takes a failure to happen; within that,
-    the further past the limit the earlier. Ties keep the order of the review.
+    What kills quickly comes first; what fails in the plan or its steps comes before what takes a
+    failure to happen; within that, the further past the limit the earlier. Ties keep the order of
+    the review.
     """
-    by_criterion: dict[str, dict[tuple[str, str], list[Finding]]] = {}
+    by_criterion: dict[tuple[str, str], dict[tuple[str, str], list[Finding]]] = {}
     for finding in findings:
-        places = by_criterion.setdefault(finding.criterion, {})
+        places = by_criterion.setdefault((finding.criterion, finding.grade), {})
         places.setdefault((finding.at, finding.of), []).append(finding)
 
-    def severity(finding: Finding) -> tuple[bool, float, int]:
+    def severity(finding: Finding) -> tuple[int, bool, float, int]:
         undisturbed = finding.case in ("plan", "step")
-        return not undisturbed, -excess(finding, kinds), CASES.index(finding.case)
+        past = -excess(finding, kinds)
+        return urgency(finding.criterion), not undisturbed, past, CASES.index(finding.case)
 
     found = []
     for places in by_criterion.values():
@@ -80,6 +85,16 @@ def entries(findings: Iterable[Finding], kinds: Mapping[str, Kind]) -> tuple[Ent
         spots.sort(key=lambda s: -_hazard(s.worst, kinds))
         found.append(Entry(tuple(spots)))
     return tuple(sorted(found, key=lambda e: min(severity(f) for f in e.findings)))
+
+
+def urgency(criterion: str) -> int:
+    """How soon a hazard harms, by the first word of its criterion; 0 kills quickly.
+
+    >>> urgency("ignition.hot_surface"), urgency("corrosion.wetted")
+    (0, 3)
+    """
+    family = criterion.split(".")[0]
+    return 1 + _LATER.index(family) if family in _LATER else 0
 
 
 def _hazard(finding: Finding, kinds: Mapping[str, Kind]) -> float:
@@ -101,36 +116,44 @@ def other_runs(spot: Spot, review: Review) -> dict[str, str]:
         runs.setdefault(finding.trial, finding.step)
     for finding in (spot.worst, *spot.others):
         if finding.case == "upset":
-            runs = _failing_upsets(finding, review) | runs
+            runs = failing_upsets(finding, review) | runs
     runs.pop(spot.worst.trial, None)
     order = {run.id: position for position, run in enumerate(review.trials.runs)}
     return {run: runs[run] for run in sorted(runs, key=lambda r: order.get(r, len(order)))}
 
 
-def _failing_upsets(finding: Finding, review: Review) -> dict[str, str]:
-    kind, trials = review.kinds.get(finding.kind), review.trials
-    shape = (len(trials.steps) + 1, len(trials.runs))
-    same = (finding.kind, finding.at, finding.of)
-    measures = [m for m in review.measures if (m.kind, m.at, m.of) == same]
-    if kind is None or len(measures) != 1 or measures[0].value.shape != shape:
+def failing_upsets(finding: Finding, review: Review) -> dict[str, str]:
+    """Every upset that has the grade of this finding at its place, with its worst step."""
+    trials, measure = review.trials, measure_of(finding, review)
+    if measure is None:
         return {}
-    hazard = worst_first(kind, measures[0].value)
+    hazard = worst_first(review.kinds[finding.kind], measure.value)
     if finding.grade == "undetermined":
-        fails = (measures[0].status >= OUTSIDE) | np.isnan(hazard)
+        fails = (measure.status >= OUTSIDE) | np.isnan(hazard)
     elif finding.limit is not None:
-        fails = hazard > worst_first(kind, finding.limit)
+        fails = hazard > worst_first(review.kinds[finding.kind], finding.limit)
         if finding.status == STATUS_NAMES[ESTIMATED] and finding.grade == "tolerable":
             # An estimate is graded one step more cautiously, so none of them is acceptable.
-            fails = fails | (measures[0].status == ESTIMATED)
+            fails = fails | (measure.status == ESTIMATED)
     else:
         return {}
     ranked = np.where(fails, np.where(np.isnan(hazard), np.inf, hazard), -np.inf)
     found: dict[str, str] = {}
     for column, run in enumerate(trials.runs):
-        first = run.from_step or 0
-        if run.case == "upset" and fails[first:, column].any():
-            found[run.id] = trials.cell_name(first + int(ranked[first:, column].argmax()))
+        cells = run.cells(len(trials.steps) + 1)
+        # A run with a safeguard is no failure of its own.
+        if run.case == "upset" and not run.counters and fails[cells, column].any():
+            found[run.id] = trials.cell_name(cells[int(ranked[cells, column].argmax())])
     return found
+
+
+def measure_of(finding: Finding, review: Review) -> Measure | None:
+    """The measure that a finding judges; None where there is not exactly one of a fitting shape."""
+    shape = (len(review.trials.steps) + 1, len(review.trials.runs))
+    same = (finding.kind, finding.at, finding.of)
+    found = [m for m in review.measures if (m.kind, m.at, m.of) == same]
+    fits = finding.kind in review.kinds and len(found) == 1 and found[0].value.shape == shape
+    return found[0] if fits else None
 
 
 @dataclass(frozen=True, slots=True)

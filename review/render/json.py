@@ -15,7 +15,7 @@ import numpy as np
 from review.cautions import CAUTIONS
 from review.measure import MISSING, STATUS_NAMES, Measure
 from review.plugin import Kind, worst_first
-from review.result import Finding, Review, Trials
+from review.result import Finding, Outcome, Review, Trials
 
 
 def dumps(review: Review) -> str:
@@ -36,6 +36,7 @@ def to_json(review: Review) -> dict[str, Any]:
         "checks": [{"id": c.id, "version": c.version} for c in review.checks],
         "verdict": review.verdict,
         "findings": [_finding(f) for f in review.findings],
+        "upsets": [_upset(o) for o in review.outcomes],
         "measures": [_measure(m, review.kinds.get(m.kind), review.trials) for m in review.measures],
         "not_covered": [{"check": check, "what": what} for check, what in review.not_covered],
         "not_applicable": [
@@ -74,6 +75,23 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "limit": _number(finding.limit),
         "action": finding.action,
         "basis": str(finding.basis),
+    }
+
+
+def _upset(outcome: Outcome) -> dict[str, Any]:
+    """What a single failure comes to; `seconds` until it matters is null where nobody knows."""
+    return {
+        "id": outcome.run,
+        "title": outcome.title,
+        "grade": outcome.grade,
+        "criterion": outcome.criterion,
+        "at": outcome.at,
+        "of": outcome.of,
+        "step": outcome.step,
+        "value": _number(outcome.value),
+        "unit": outcome.unit,
+        "seconds": _number(outcome.seconds),
+        "credit": outcome.credit,
     }
 
 

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.console import Console
 from rich.text import Text
 
 from review.render.words import clean
 
 _NARROWEST = 12
+#: A number and its unit stay on one line. The bond is private to this module: `clean` lets no such
+#: character in from outside, and it is a blank again before anything is printed.
+_BOND = "\ue000"
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|K|degC|deg|s|min|h|days?|ppm|m?bar|k?Pa|[mc]?m[23]?|m?L|k?g|m?mol|N|W|J)"
+    r"(?![A-Za-z]))"
+)
 
 
 class Page:
@@ -40,17 +49,10 @@ class Page:
         if width - indent < _NARROWEST:
             indent = max(0, width - _NARROWEST)
         words = Text(clean(label) + " " if label else "", style="bold" if label else "")
-        words.append(clean(body), style=style)
+        words.append(_UNIT.sub(_BOND, clean(body)), style=style)
         first = mark[: max(0, indent - 1)].ljust(indent)
         for line in words.wrap(self._console, max(1, width - indent), overflow="fold"):
             line.rstrip()
+            line.plain = line.plain.replace(_BOND, " ")
             self._emit(Text(first) + line)
             first = " " * indent
-
-    def one_line(self, body: str, *, indent: int = 0, label: str = "") -> None:
-        """A line that is cut rather than wrapped."""
-        words = Text(" " * indent)
-        words.append(clean(label) + " " if label else "", style="bold")
-        words.append(clean(body))
-        words.truncate(self._console.width, overflow="ellipsis")
-        self._emit(words)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from rich.console import Console
 
 from review.cautions import CAUTIONS
 from review.render import words
-from review.render.grouping import Entry, Spot, entries, margins, other_runs
+from review.render.entry import doubted, is_claim, place, write_entry
+from review.render.failures import Consequence, Table, table
+from review.render.grouping import entries, margins
 from review.render.page import Page
-from review.result import Finding, Grade, Review
+from review.result import Review
 
 _COLOURS = {
     "may proceed": "bold green",
@@ -18,14 +21,13 @@ _COLOURS = {
     "must not proceed": "bold red",
     "cannot be judged": "bold magenta",
 }
-#: What a criterion that asks for something rather than for a number has found.
-_ANSWERS: dict[Grade, str] = {
-    "unacceptable": "This is not so.",
-    "tolerable": "This is not so.",
-    "undetermined": "Not judged.",
-    "acceptable": "This is so.",
-}
-_NAMED_RUNS = 3
+#: So many consequences of failures are spelt out, and one of each hazard; the others are named.
+_FULL_FAILURES = 8
+#: About a line of names.
+_NAMES_LENGTH = 70
+#: A criterion whose reason says this was left out because the scenario is silent.
+_UNSEEN = "nobody has looked"
+_UNCLAIMED = "The scenario does not say that these are seen to:"
 _HASH_DIGITS = 12
 
 
@@ -37,6 +39,7 @@ def render_terminal(review: Review, console: Console, quiet: bool = False) -> No
     page.text(review.verdict, label="Verdict:", style=_COLOURS.get(review.verdict, "bold"))
     _to_act_on(review, page)
     if not quiet:
+        _failures(review, page)
         _margins(review, page)
         _coverage(review, page)
         _grounds(review, page)
@@ -46,91 +49,111 @@ def render_terminal(review: Review, console: Console, quiet: bool = False) -> No
 
 def _to_act_on(review: Review, page: Page) -> None:
     """The three groups of findings that ask for something."""
-
-    def graded(*grades: str, blocks: bool = True) -> list[Finding]:
-        return [f for f in review.findings if f.grade in grades and f.blocks is blocks]
-
     must_change = [f for f in review.findings if f.grade == "unacceptable"]
-    unjudged = graded("undetermined")
+    unjudged = [f for f in review.findings if f.grade == "undetermined" and f.blocks]
     tolerable = [f for f in review.findings if f.grade == "tolerable"]
-    conditions = tolerable + graded("undetermined", blocks=False)
-    groups = (
-        ("What must change", "to change", must_change),
-        ("What could not be judged", "not judged", unjudged),
-        ("Conditions", "conditions" if len(conditions) != 1 else "condition", conditions),
-    )
-    found = [(title, count, entries(some, review.kinds)) for title, count, some in groups]
+    asked = [f for f in review.findings if f.grade == "undetermined" and not f.blocks]
+    groups = [
+        ("What must change", entries(must_change, review.kinds)),
+        ("What could not be judged", entries(unjudged, review.kinds)),
+        ("Conditions", entries(tolerable + asked, review.kinds)),
+    ]
     accepted = sum(f.grade == "acceptable" for f in review.findings)
-    tally = [f"{len(some)} {count}" for _, count, some in found if some]
-    page.text(", ".join([*tally, f"{accepted} judgements acceptable"]) + ".")
-    for title, _, some in found:
-        if some:
-            page.heading(title)
-            for position, entry in enumerate(some, 1):
-                page.blank()
-                _entry(review, page, entry, position)
-
-
-def _entry(review: Review, page: Page, entry: Entry, position: int) -> None:
-    worst = entry.worst
-    page.text(worst.title or worst.criterion, indent=4, mark=f"{position:>2}", style="bold")
-    page.text(_measured(review, worst), indent=4)
-    when = _when(review, entry.spots[0])
-    if worst.kind and when:
-        page.text(when, indent=4, label="When:")
-    first = entry.spots[0]
-    for reason in _distinct(f.reason for f in (first.worst, *first.others)):
-        page.text(reason, indent=4, label="Why:")
-    for action in _distinct(f.action for f in entry.findings):
-        page.text(action, indent=4, label="Do:")
-    if len(entry.spots) > 1:
-        page.text(_elsewhere(review, entry.spots), indent=4, label="Also at:")
-    for basis in _distinct(f"{f.basis} [{f.layer} rules, {f.criterion}]" for f in entry.findings):
-        page.text(basis, indent=4, label="Basis:")
-
-
-def _measured(review: Review, finding: Finding) -> str:
-    """What was found, where, against which limit."""
-    value, limit = words.value_and_limit(finding, review.kinds)
-    where = words.place(finding.at, finding.of)
-    if not finding.kind:
-        return _ANSWERS[finding.grade]
-    name = _kind_title(review, finding)
-    subject = f"{name} at {where}" if finding.at else f"{name} {where}".rstrip()
-    doubt = "" if finding.status in ("ok", "missing") else f" ({finding.status})"
-    against = f"; the limit is {limit}" if limit else ""
-    return f"{subject}: {value}{doubt}{against}."
-
-
-def _when(review: Review, spot: Spot) -> str:
-    """In which run and step the worst is, and in how many other runs it also fails."""
-    text = words.trial(review.trials, spot.worst.trial, spot.worst.step)
-    others = other_runs(spot, review)
-    if not others:
-        return f"{text}." if text else ""
-    named = "; ".join(
-        words.trial(review.trials, run, step) for run, step in list(others.items())[:_NAMED_RUNS]
+    counts = [len(found) for _, found in groups]
+    tally = (
+        f"{counts[0]} to change" if counts[0] else "",
+        f"{counts[1]} not judged" if counts[1] else "",
+        words.counted(counts[2], "condition") if counts[2] else "",
+        f"{words.counted(accepted, 'judgement')} acceptable",
     )
-    more = len(others) - _NAMED_RUNS
-    rest = f"; and {more} more" if more > 0 else ""
-    runs = "run" if len(others) == 1 else "runs"
-    return f"{text}. Also in {len(others)} other {runs}: {named}{rest}."
+    page.text(", ".join(part for part in tally if part) + ".")
+    seen: set[str] = set()
+    for title, found in groups:
+        if found:
+            page.heading(title)
+            claim = False
+            for position, entry in enumerate(found, 1):
+                if not (claim and is_claim(entry.worst)):
+                    page.blank()
+                if is_claim(entry.worst) and not claim:
+                    page.text(_UNCLAIMED, indent=4)
+                claim = is_claim(entry.worst)
+                write_entry(review, page, entry, position, entry.worst.criterion in seen)
+        seen |= {entry.worst.criterion for entry in found}
 
 
-def _elsewhere(review: Review, spots: tuple[Spot, ...]) -> str:
-    """The other places, each with its own worst value, and its reason where that differs."""
-    known = spots[0].worst.reason
-    parts = []
-    for spot in spots[1:]:
-        value, limit = words.value_and_limit(spot.worst, review.kinds)
-        where = words.place(spot.worst.at, spot.worst.of) or "the whole set-up"
-        against = f"; limit {limit}" if limit else ""
-        why = f"; {spot.worst.reason}" if spot.worst.reason not in ("", known) else ""
-        parts.append(f"{where} ({value}{against}{why})")
-    return ", ".join(parts) + "."
+def _failures(review: Review, page: Page) -> None:
+    """What each single failure adds to what is said above, by the hazard it leads to."""
+    found = table(review)
+    if not found.total:
+        return
+    page.heading("If one thing fails")
+    timed = any(not math.isnan(c.seconds) for c in found.consequences)
+    countered = any(c.credit for c in found.consequences)
+    page.text(_played(found, timed, countered), indent=2)
+    hazards: dict[tuple[str, str], list[Consequence]] = {}
+    for one in found.consequences:
+        hazards.setdefault((one.worst.criterion, one.worst.grade), []).append(one)
+    left = _FULL_FAILURES
+    for several in hazards.values():
+        worst = several[0].worst
+        said = words.reading(worst, review.kinds)
+        # A direction ("above it") needs its threshold before it.
+        wanted = said.wanted if said.brief == said.value else ""
+        title = f"{worst.title or worst.criterion} ({worst.grade})"
+        page.text(f"{title}; {wanted}:" if wanted else f"{title}:", indent=2)
+        full = several[: max(1, left)]
+        left -= len(full)
+        for one in full:
+            page.text(_consequence(review, one, timed, countered), indent=4, mark="  -")
+        names = [failed.phrase for one in several[len(full) :] for failed in one.failures]
+        if names:
+            page.text(f"less so if {words.listed(names, 'or')}", indent=4, mark="  -")
+    count = found.total - found.adding
+    if count:
+        adds = "adds" if count == 1 else "add"
+        text = f"{words.counted(count, 'failure')} {adds} nothing to what is said above"
+        page.text(f"{text}: {_shortened(found.others)}.", indent=2)
+
+
+def _played(found: Table, timed: bool, countered: bool) -> str:
+    count = words.counted(found.total, "single failure")
+    text = f"{count} {'was' if found.total == 1 else 'were'} played, each alone and unnoticed."
+    lacking = (
+        "How soon they harm was not worked out." if not timed else "",
+        "No safeguard counters them." if not countered else "",
+    )
+    return " ".join(part for part in (text, *lacking) if part) if found.consequences else text
+
+
+def _consequence(review: Review, one: Consequence, timed: bool, countered: bool) -> str:
+    """What fails and when, what it comes to, how soon, and what counters it."""
+    causes = [words.failed(f.phrase, f.begins, f.count) for f in one.failures]
+    worst = one.worst
+    step = f", {words.in_step(worst.step)}" if worst.step != one.failures[0].begins else ""
+    said = words.reading(worst, review.kinds)
+    parts = [f"{doubted(review, worst)} {place(review, worst)}{step}"]
+    if said.brief != said.value and said.wanted:
+        parts.append(said.wanted)
+    if timed:
+        parts.append(words.soon(one.seconds))
+    if countered:
+        parts.append(one.credit or "no safeguard counters it")
+    return f"if {words.listed(causes, 'or')}: {'; '.join(parts)}"
+
+
+def _shortened(names: tuple[str, ...]) -> str:
+    """As many names as a line holds, short ones first."""
+    kept: list[str] = []
+    for name in sorted(names, key=len):
+        if kept and len("; ".join([*kept, name])) > _NAMES_LENGTH:
+            return "; ".join(kept) + " and so on"
+        kept.append(name)
+    return "; ".join(kept)
 
 
 def _margins(review: Review, page: Page) -> None:
+    """For each hazard what comes nearest to its limit, place first."""
     found = margins(review)
     if not found:
         return
@@ -140,39 +163,45 @@ def _margins(review: Review, page: Page) -> None:
         if nearest is None:
             text = f"{margin.accepted} acceptable, none with a number"
         else:
-            value, limit = words.value_and_limit(nearest, review.kinds)
-            where = words.place(nearest.at, nearest.of)
-            place = f"{where}: " if where else ""
-            trial = words.trial(review.trials, nearest.trial, nearest.step)
-            text = f"{value} (limit {limit}), {place}{_kind_title(review, nearest)}, {trial}"
-        page.one_line(text, indent=2, label=f"{margin.hazard}:")
-
-
-def _kind_title(review: Review, finding: Finding) -> str:
-    kind = review.kinds.get(finding.kind)
-    return kind.title if kind else finding.kind
+            said = words.reading(nearest, review.kinds)
+            value = " ".join(part for part in (said.what, said.value) if part)
+            limit = said.wanted.removesuffix(" is wanted").removeprefix("wanted: ")
+            text = f"{place(review, nearest)}, {value}"
+            text += f" ({limit})" if limit not in ("", said.value) else ""
+        page.text(text, indent=4, mark="  -", label=f"{margin.hazard}:")
 
 
 def _coverage(review: Review, page: Page) -> None:
     """What was looked at, what was not, what did not apply."""
-    _list(
-        page,
-        "What was reviewed",
-        (f"{c.title} ({c.id} {c.version}): {'; '.join(c.covers)}" for c in review.checks),
-    )
+    checks = [f"{words.lower_first(c.title)} ({c.id} {c.version})" for c in review.checks]
+    if checks:
+        page.heading("What was reviewed")
+        text = f"{words.upper_first(words.listed(checks))}."
+        page.text(f'{text} "benchgate checks" says in full what each of them covers.', indent=2)
     titles = {c.id: c.title for c in review.checks}
     gaps: dict[str, list[str]] = {}
     for check, what in review.not_covered:
         gaps.setdefault(check, []).append(what)
+    by_reason: dict[str, list[str]] = {}
+    for one in review.not_applicable:
+        by_reason.setdefault(one.reason, []).append(one.title or one.criterion)
+    unseen = [reason for reason in by_reason if _UNSEEN in reason]
     _list(
         page,
         "What was NOT covered",
-        (f"{titles.get(check, check)}: {'; '.join(whats)}" for check, whats in gaps.items()),
+        (
+            *(f"{words.upper_first(reason)}." for reason in unseen),
+            *(f"{titles.get(check, check)}: {'; '.join(whats)}" for check, whats in gaps.items()),
+        ),
     )
     _list(
         page,
         "What does not apply here",
-        (f"{n.title or n.criterion}: {n.reason}" for n in review.not_applicable),
+        (
+            f"{words.upper_first(reason)}: {'; '.join(words.lower_first(t) for t in names)}"
+            for reason, names in by_reason.items()
+            if reason not in unseen
+        ),
     )
 
 
@@ -211,8 +240,3 @@ def _list(page: Page, title: str, lines: Iterable[str]) -> None:
     page.heading(title)
     for line in shown:
         page.text(line, indent=4, mark="  -")
-
-
-def _distinct(texts: Iterable[str]) -> tuple[str, ...]:
-    """Non-blank texts, each once, in order."""
-    return tuple(dict.fromkeys(t for t in texts if t.strip()))

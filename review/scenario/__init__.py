@@ -2,8 +2,10 @@
 
 from review.scenario.errors import InputError, Problem
 from review.scenario.load import load, loads
-from review.scenario.models import Scenario
+from review.scenario.models import Safeguard, Scenario
 from review.scenario.numbers import numbers
 from review.scenario.schema import json_schema
 
-__all__ = ["InputError", "Problem", "Scenario", "json_schema", "load", "loads", "numbers"]
+__all__ = [
+    "InputError", "Problem", "Safeguard", "Scenario", "json_schema", "load", "loads", "numbers",
+]  # fmt: skip

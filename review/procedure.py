@@ -1,0 +1,81 @@
+"""The procedure in numbers: which step is played when, and what each leaves on.
+
+An overlay can leave a step out or swap two, because all of it is numbers with a path.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from review.scenario import Scenario
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the procedure; the implied one where the file has none."""
+
+    name: str
+    duration_path: str
+
+
+#: The implied last step: everything is off and is left until it is cold.
+AFTERWARDS = "after the last step"
+LEFT_FOR = 86400.0
+
+
+def steps_of(scenario: Scenario) -> tuple[Step, ...]:
+    given = tuple(Step(s.step, f"procedure.{s.step}.duration") for s in scenario.procedure)
+    if not given:
+        given = (Step("run as stated", "duration"),)
+    return (*given, Step(AFTERWARDS, f"procedure.{AFTERWARDS}.duration"))
+
+
+def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
+    """The numbers that say what is set in each step when the steps are played in this order.
+
+    `order` names, for each place in the procedure, the step played there by its index, or None for
+    a step that is skipped: it takes no time and nothing is set. Settings last until a later step
+    changes them; before the first step everything is off. For a flow or heat source X in step S
+    ``settings.S.flows.X.on`` is 1 where its stated value holds, and ``settings.S.flows.X.as.T``
+    is 1 where the value written in step T does. The durations follow the steps.
+    """
+    steps = scenario.procedure
+    out: dict[str, float] = {}
+    for section, names in (("flows", scenario.flows), ("heat", scenario.heat)):
+        for name in names:
+            written = [s.step for s in steps if _explicit(getattr(s, section).get(name))]
+            now: str | None = None
+            for place, index in enumerate(order):
+                if index is not None:
+                    said = getattr(steps[index], section).get(name)
+                    if said is not None:
+                        now = steps[index].step if _explicit(said) else str(said)
+                path = f"settings.{steps[place].step}.{section}.{name}"
+                out[f"{path}.on"] = 1.0 if now == "on" else 0.0
+                out |= {f"{path}.as.{s}": 1.0 if now == s else 0.0 for s in written}
+    for place, index in enumerate(order):
+        duration = 0.0 if index is None else steps[index].duration
+        out[f"procedure.{steps[place].step}.duration"] = duration
+    return out
+
+
+def main_step(scenario: Scenario) -> int:
+    """Index of the step that the stated plan stands for.
+
+    The one in which most flows and heat sources are on; of those the longest; of those the first.
+    What is never on together is so never judged together.
+    """
+    plain = played(scenario, range(len(scenario.procedure)))
+
+    def rank(index: int) -> tuple[float, float, int]:
+        step = scenario.procedure[index]
+        prefix = f"settings.{step.step}."
+        on = sum(value for path, value in plain.items() if path.startswith(prefix))
+        return on, step.duration, -index
+
+    return max(range(len(scenario.procedure)), key=rank)
+
+
+def _explicit(said: object) -> bool:
+    return said is not None and said not in ("on", "off")
