@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from review import Overlay, Scenario
-from review.scenario.models import Safeguard
+from review import Overlay, Safeguard, Scenario
 
 #: What the readiness check measures: time available over time needed.
 REVEAL_KIND = "readiness.reveal_margin"
