@@ -238,8 +238,10 @@ def _train(draft: _Draft) -> None:
     if theme.taken_up and draft.often(0.8) or draft.often(0.2):
         pairs = [*theme.taken_up] or [("water", "")]
         liquid, gas = draft.random.choice(pairs)
-        absorbs = {gas: {"efficiency": draft.between(80, 99) + " %",
-                         "capacity": draft.between(0.2, 2, 0.1) + " mol"}} if gas else {}  # fmt: skip
+        absorbs = {}
+        if gas:
+            efficiency, capacity = draft.between(80, 99) + " %", draft.between(0.2, 2, 0.1) + " mol"
+            absorbs[gas] = {"efficiency": efficiency, "capacity": capacity}
         if draft.often(0.6):
             _trap(draft, "trap")
         if liquid == "sodium hydroxide":
@@ -271,7 +273,8 @@ def _add(draft: _Draft, id: str, kind: str, material: str, **more: Any) -> Part:
     item["rating"] = draft.one("0.3", "0.5", "1", "3") + " bar gauge"
     item["joint"] = joint
     if seal:
-        item |= {"joint_material": seal, "joint_rating": draft.one("0.2", "0.5", "2") + " bar gauge"}
+        item["joint_material"] = seal
+        item["joint_rating"] = draft.one("0.2", "0.5", "2") + " bar gauge"
     draft.train.append(item)
     return item
 
