@@ -199,18 +199,25 @@ def _flushed(setup: Setup) -> tuple[FloatArray, FloatArray]:
         share = 1.0 if place.is_end else place.number("open_outward").value
         if to not in found or not np.any(share > 0):
             continue
-        held = np.max([p.composition("old") for p in _passing(setup, place)], axis=0)
+        held = np.max([p.composition("old") * whole for p, whole in _passing(setup, place)], axis=0)
         found[to] += held * place.flow.value * share * R * ambient
     return found["hood"], found["room"]
 
 
-def _passing(setup: Setup, place: Place) -> list[Place]:
-    """An end and the items upstream whose held gas leaves there as it is."""
+def _passing(setup: Setup, place: Place) -> list[tuple[Place, FloatArray]]:
+    """An end and the items upstream whose held gas leaves there as it is, 1 where it does.
+
+    An absorbent that is out of action holds nothing back.
+    """
     fed = {flow.into for flow in setup.scenario.flows.values()}
-    chain, graph = [place], setup.resolved.graph
+    whole = np.ones(setup.trials)
+    chain, graph = [(place, whole)], setup.resolved.graph
     while True:
-        last, before = chain[-1].model, graph.upstream[chain[-1].index]
-        changes = last.reactions or last.absorbs or last.liquid
-        if changes or len(before) != 1 or last.id in fed:
+        last, before = chain[-1][0], graph.upstream[chain[-1][0].index]
+        model = last.model
+        if model.absorbs:
+            whole = whole * (last.number("absorbing").value == 0)
+        changes = model.reactions or (model.liquid and not model.absorbs) or not whole.any()
+        if changes or len(before) != 1 or model.id in fed:
             return chain
-        chain.append(setup.places[before[0]])
+        chain.append((setup.places[before[0]], whole))
