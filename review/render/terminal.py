@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 
@@ -23,6 +23,7 @@ _COLOURS = {
 }
 #: So many consequences of failures are spelt out, and one of each hazard; the others are named.
 _FULL_FAILURES = 8
+_NAMED_FAILURES = 8
 #: About a line of names.
 _NAMES_LENGTH = 70
 #: A criterion whose reason says this was left out because the scenario is silent.
@@ -108,7 +109,7 @@ def _failures(review: Review, page: Page) -> None:
             page.text(_consequence(review, one, timed, countered), indent=4, mark="  -")
         names = [failed.phrase for one in several[len(full) :] for failed in one.failures]
         if names:
-            page.text(f"less so if {words.listed(names, 'or')}", indent=4, mark="  -")
+            page.text(f"less so if {_any_of(names)}", indent=4, mark="  -")
     count = found.total - found.adding
     if count:
         adds = "adds" if count == 1 else "add"
@@ -139,7 +140,14 @@ def _consequence(review: Review, one: Consequence, timed: bool, countered: bool)
         parts.append(words.soon(one.seconds))
     if countered:
         parts.append(one.credit or "no safeguard counters it")
-    return f"if {words.listed(causes, 'or')}: {'; '.join(parts)}"
+    return f"if {_any_of(causes)}: {'; '.join(parts)}"
+
+
+def _any_of(causes: Sequence[str]) -> str:
+    """Any of several failures; very many are counted rather than named."""
+    more = len(causes) - _NAMED_FAILURES
+    others = [f"any of {more} others"] if more > 1 else causes[_NAMED_FAILURES:]
+    return words.listed([*causes[:_NAMED_FAILURES], *others], "or")
 
 
 def _shortened(names: tuple[str, ...]) -> str:

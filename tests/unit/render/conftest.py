@@ -23,6 +23,7 @@ from review.result import (
     LayerInfo,
     Loosened,
     NotApplicable,
+    Outcome,
     Review,
     Run,
     Trials,
@@ -185,6 +186,39 @@ FINDINGS = (
 )
 
 
+def outcome(run: str, title: str, judged: Finding, **changes: Any) -> Outcome:
+    """An outcome that rests on a finding."""
+    given: dict[str, Any] = {
+        "run": run,
+        "title": title,
+        "grade": judged.grade,
+        "criterion": judged.criterion,
+        "criterion_title": judged.title,
+        "kind": judged.kind,
+        "at": judged.at,
+        "of": judged.of,
+        "step": judged.step,
+        "value": judged.value,
+        "unit": judged.unit,
+        "display": judged.display,
+    }
+    return Outcome(**(given | changes))
+
+
+OUTCOMES = (
+    outcome(
+        "argon lost@1",
+        "argon is lost",
+        FINDINGS[3],
+        seconds=40.0,
+        credit="flow meter looked at before step heat: no credit, it is too slow",
+    ),
+    outcome("outlet blocked@2", "the outlet is blocked", FINDINGS[1]),
+    outcome("hood lost@2", "the hood stops", FINDINGS[5]),
+    outcome("hydrogen full@2", "hydrogen runs at its most", FINDINGS[7], grade="acceptable"),
+)
+
+
 def measures() -> tuple[Measure, ...]:
     shape = (4, 6)
     share = np.full(shape, 0.2)
@@ -242,6 +276,7 @@ def review() -> Review:
         sections=(Section("Gas on hand", ("argon lasts 75 h",)),),
         contacts=("Porter's lodge: 1234",),
         notes=("flash point of ethanol: two sources disagree, the lower one is used",),
+        outcomes=OUTCOMES,
     )
 
 

@@ -18,6 +18,7 @@ DOCUMENTED = {
     "": "benchgate scenario ruleset checks verdict findings measures not_covered not_applicable",
     "scenario": "title path sha256",
     "findings": "criterion kind at of grade status case trial step value unit limit action basis",
+    "upsets": "id title grade criterion at of step value unit seconds credit",
     "measures": "kind at of unit status plan worst worst_trial method",
 }
 
@@ -28,14 +29,14 @@ def data(review: Review) -> dict[str, Any]:
 
 
 def test_top_level_keys(data: dict[str, Any]) -> None:
-    assert set(data) == {*DOCUMENTED[""].split(), "loosened", "cautions"}
+    assert set(data) == {*DOCUMENTED[""].split(), "upsets", "loosened", "cautions"}
     assert list(data["scenario"]) == DOCUMENTED["scenario"].split()
     assert data["ruleset"]["layers"][1] == {"name": "our site", "sha256": "ef" * 32}
     assert data["checks"][0] == {"id": "ignition", "version": "1.2"}
     assert data["cautions"] == list(CAUTIONS)
 
 
-@pytest.mark.parametrize("part", ["findings", "measures"])
+@pytest.mark.parametrize("part", ["findings", "upsets", "measures"])
 def test_keys_of_each_row(data: dict[str, Any], part: str) -> None:
     assert data[part]
     for row in data[part]:
@@ -44,6 +45,14 @@ def test_keys_of_each_row(data: dict[str, Any], part: str) -> None:
 
 def test_every_finding_is_there_in_order(data: dict[str, Any], review: Review) -> None:
     assert [f["criterion"] for f in data["findings"]] == [f.criterion for f in review.findings]
+
+
+def test_every_single_failure_is_there(data: dict[str, Any], review: Review) -> None:
+    assert [u["id"] for u in data["upsets"]] == [o.run for o in review.outcomes]
+    timed, untimed = data["upsets"][:2]
+    assert timed["seconds"] == 40.0
+    assert untimed["seconds"] is None
+    assert data["upsets"][2]["value"] is None
 
 
 def test_a_missing_number_is_null_and_an_endless_one_a_word(data: dict[str, Any]) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import Literal
 
 import pytest
 
+from review.plugin import Kind
 from review.render import words
 from review.result import STATED_PLAN, Finding, Review
 
@@ -69,8 +71,9 @@ def test_ratings_are_words(review: Review, make_finding: Callable[..., Finding])
 @pytest.mark.parametrize(
     ("run", "step", "text"),
     [
-        ("plan", STATED_PLAN, "in the plan"),
-        ("plan", "heat", "in step heat"),
+        ("plan", STATED_PLAN, "at the stated settings"),
+        ("plan", "heat", "as planned, in step heat"),
+        ("argon lost@1", "purge", "if argon is lost from step purge on"),
         ("argon lost@1", "heat", "if argon is lost from step purge on (worst in step heat)"),
         ("sample 1", "heat", "within the stated accuracies (worst in step heat)"),
         ("a run of another review", "heat", "in a run of another review, in step heat"),
@@ -78,6 +81,40 @@ def test_ratings_are_words(review: Review, make_finding: Callable[..., Finding])
 )
 def test_trials_are_phrases(review: Review, run: str, step: str, text: str) -> None:
     assert words.trial(review.trials, run, step) == text
+
+
+@pytest.mark.parametrize(
+    ("title", "worse", "value", "limit", "said", "wanted"),
+    [
+        ("Wall over a mark", "higher", 250.0, 0.0, "250 K above a mark", "not above"),
+        ("Wall over a mark", "higher", 5.0, 14.0, "5 K above a mark", "at most 14 K above"),
+        ("Wall over a mark", "higher", -5.0, 0.0, "5 K below a mark", "not above"),
+        ("Bed below its mark", "lower", -30.0, 20.0, "30 K above its mark", "at least 20 K below"),
+        ("Bed below its mark", "lower", 15.0, 20.0, "15 K below its mark", "at least 20 K below"),
+        ("Gas over its mark", "lower", 3.0, 5.0, "3 K above its mark", "at least 5 K above"),
+    ],
+)  # fmt: skip
+def test_differences_are_said_with_their_side(
+    make_finding: Callable[..., Finding],
+    title: str,
+    worse: Literal["higher", "lower"],
+    value: float,
+    limit: float,
+    said: str,
+    wanted: str,
+) -> None:
+    kind = Kind("bed.margin", title, worse, "K", "K", "a formula", "a book", "everywhere")
+    found = make_finding(kind=kind.id, value=value, limit=limit, unit="K", display="K")
+    reading = words.reading(found, {kind.id: kind})
+    assert reading.value == said
+    assert reading.wanted == f"wanted: {wanted} it"
+
+
+def test_a_difference_nobody_knows_has_no_side(make_finding: Callable[..., Finding]) -> None:
+    kind = Kind("bed.margin", "Bed below its limit", "lower", "K", "K", "f", "a book", "everywhere")
+    found = make_finding(kind=kind.id, value=math.nan, limit=20.0, unit="K", display="K")
+    reading = words.reading(found, {kind.id: kind})
+    assert (reading.what, reading.value) == ("bed below its limit", "not known")
 
 
 def test_text_from_outside_cannot_steer_a_terminal() -> None:
