@@ -38,7 +38,7 @@ def test_json_keys(readme: Any, run: Callable[..., Any]) -> None:
     written = json.loads(run(readme, "benchgate check small.yaml --format json").output)
     rows = {row[0].strip("`"): _code(row[1]) for row in readme.rows("key")}
     assert rows.keys() == written.keys()
-    for key in ("scenario", "findings", "measures", "not_covered", "not_applicable"):
+    for key in ("scenario", "findings", "upsets", "measures", "not_covered", "not_applicable"):
         value = written[key][0] if isinstance(written[key], list) else written[key]
         assert rows[key] == value.keys(), key
 
