@@ -1,7 +1,7 @@
 """The working of every measure kind, worked out again from nothing but the printed page.
 
-Each kind is explained at its worst trial in every small scenario here and every demo where it
-has a value.
+Of all small scenarios here and all demos each kind is explained in the one where it is worst and in
+the one where it is least bad, each time at its worst trial.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from review import Engine, Explanation, Measure, Quantity, Review, Scenario, load
+from review import Engine, Explanation, Measure, Quantity, Review, load
+from review.plugin import worst_first
 from review.render.explain import WorkingStep, render_explain, working_steps
 
 HERE = Path(__file__).parent
@@ -84,18 +85,21 @@ def review(engine: Engine, scenario: Any) -> Any:
 
 @pytest.fixture(scope="module")
 def explained(engine: Engine, scenario: Any, review: Any) -> Any:
-    """Every explanation of a kind with the measure of the batch review beside it."""
+    """Explanations of a kind, each with the value of the batch review."""
 
     def find(kind: str) -> list[tuple[str, Explanation, float]]:
-        out = []
+        worst: dict[str, float] = {}
         for name in FILES:
-            given: Scenario = scenario(name)
-            batch: Review = review(name)
-            of_kind = [m for m in batch.measures if m.kind == kind]
-            if not any(np.isfinite(m.value).any() for m in of_kind):
-                continue
-            explanation = engine.explain(given, kind)
-            out.append((name, explanation, in_batch(batch, of_kind, explanation)))
+            found = [m.value for m in review(name).measures if m.kind == kind]
+            hazard = worst_first(engine.kinds[kind], np.array(found))
+            if np.isfinite(hazard).any():
+                worst[name] = float(np.max(hazard[np.isfinite(hazard)]))
+        ranked = sorted(worst, key=lambda name: (worst[name], name))
+        out = []
+        for name in dict.fromkeys([*ranked[-1:], *ranked[:1]]):
+            explanation = engine.explain(scenario(name), kind)
+            measures = [m for m in review(name).measures if m.kind == kind]
+            out.append((name, explanation, in_batch(review(name), measures, explanation)))
         return out
 
     return cache(find)
