@@ -36,7 +36,7 @@ TIME = Method(
 )
 RATIO = Method(
     id="readiness.cooling_ratio",
-    title="Cooling time needed over the time given",
+    title="Cooling time needed as a share of the time given",
     result="time needed over time given",
     unit="1",
     formula="where(t > 0, t / max(d, 1), 0)",

@@ -12,7 +12,7 @@ from .gases import LIMITS, Gases
 
 LEFT = Method(
     id="readiness.left_in_train",
-    title="Gas left in the train after the last step",
+    title="Gas left in the train as a share of what is allowed",
     result="share of what may be left",
     unit="1",
     formula="max(fuel / share, toxic)",

@@ -40,7 +40,7 @@ TIME = Method(
 )
 RATIO = Method(
     id="readiness.purge_ratio",
-    title="Purge time needed over the time given",
+    title="Purge time needed as a share of the time given",
     result="time needed over time given",
     unit="1",
     formula="where(t > 0, t / d, 0)",
