@@ -22,8 +22,10 @@ _ANSWERS: dict[Grade, str] = {
 _NAMED_FAILURES = 2
 
 
-def write_entry(review: Review, page: Page, entry: Entry, position: int, repeats: bool) -> None:
-    """Print one entry. `repeats` says that a graver group already has one of this criterion."""
+def write_entry(
+    review: Review, page: Page, entry: Entry, position: int, graver: tuple[Entry, ...] = ()
+) -> None:
+    """Print one entry. `graver` are the entries of this criterion that stand above already."""
     worst = entry.worst
     title = worst.title or worst.criterion
     if is_claim(worst):
@@ -33,9 +35,8 @@ def write_entry(review: Review, page: Page, entry: Entry, position: int, repeats
     unrated = _unrated(review, entry)
     if unrated:
         title = f"{title}: no rating"
-    elif repeats:
-        failure = all(f.case == "upset" for f in entry.findings)
-        title = f"{title}, {'after a further failure' if failure else 'elsewhere'}"
+    elif graver:
+        title = f"{title}, {_apart(entry, graver)}"
     page.text(title, indent=4, mark=f"{position:>2}", style="bold")
     for line in unrated:
         page.text(line, indent=4)
@@ -49,6 +50,17 @@ def write_entry(review: Review, page: Page, entry: Entry, position: int, repeats
         page.text(_elsewhere(review, entry.spots), indent=4, label="Also at:")
     for basis in _distinct(_basis(f) for f in entry.findings):
         page.text(basis, indent=4, label="Basis:")
+
+
+def _apart(entry: Entry, graver: tuple[Entry, ...]) -> str:
+    """What tells an entry from a graver one of the same criterion."""
+    upset = [f.case == "upset" for f in entry.findings]
+    if all(upset):
+        return "after a further failure"
+    above = {(f.at, f.of) for other in graver for f in other.findings}
+    if not above & {(f.at, f.of) for f in entry.findings}:
+        return "elsewhere"
+    return "otherwise" if any(upset) else "as planned"
 
 
 def is_claim(finding: Finding) -> bool:
@@ -188,7 +200,7 @@ def _unrated(review: Review, entry: Entry) -> list[str]:
             where = _where(review, [f.at for f in some])
             lines.append(f"{words.upper_first(where)}: {reason}.")
         else:
-            lines.append(f"No rating for certain for: {_pairs(review, some)}; {reason}.")
+            lines.append(f"No rating for {_pairs(review, some)}: {reason}.")
     return lines
 
 

@@ -225,6 +225,8 @@ def _worse(finding: Finding, planned: Finding, review: Review) -> bool:
     """Whether a failure makes more of a place than is planned there."""
     if _SEVERITY[finding.grade] != _SEVERITY[planned.grade]:
         return _SEVERITY[finding.grade] > _SEVERITY[planned.grade]
+    if finding.limit is not None and excess(finding, review.kinds) <= 0:
+        return False  # both within the limit, and graded down for another reason
     now, before = _hazard(finding, review), _hazard(planned, review)
     if math.isinf(now) or math.isinf(before):
         return now > before

@@ -25,6 +25,8 @@ def why(reason: str) -> str:
         text = text.removeprefix(_UNKNOWN)[:-1]
     elif text == "no value":
         text = "not known"
+    if text.startswith(f"{_ESTIMATED} (") and text.endswith(")"):
+        text = f"estimated: {text.removeprefix(_ESTIMATED)[2:-1]}"
     items = _distinct(_items(text.removeprefix(_LACKS)))
     if sum(map(len, items)) > _LONG and len(items) > _NAMED:
         items = [*items[:_NAMED], f"and {len(items) - _NAMED} more"]

@@ -9,9 +9,9 @@ from rich.console import Console
 
 from review.cautions import CAUTIONS
 from review.render import words
-from review.render.entry import doubted, is_claim, place, write_entry
+from review.render.entry import is_claim, place, write_entry
 from review.render.failures import Consequence, Table, table
-from review.render.grouping import entries, margins
+from review.render.grouping import Entry, entries, margins
 from review.render.page import Page
 from review.result import Review
 
@@ -22,8 +22,8 @@ _COLOURS = {
     "cannot be judged": "bold magenta",
 }
 #: So many consequences of failures are spelt out, and one of each hazard; the others are named.
-_FULL_FAILURES = 8
-_NAMED_FAILURES = 8
+_FULL_FAILURES = 6
+_NAMED_FAILURES = 6
 #: About a line of names.
 _NAMES_LENGTH = 70
 #: A criterion whose reason says this was left out because the scenario is silent.
@@ -68,7 +68,7 @@ def _to_act_on(review: Review, page: Page) -> None:
         f"{words.counted(accepted, 'judgement')} acceptable",
     )
     page.text(", ".join(part for part in tally if part) + ".")
-    seen: set[str] = set()
+    seen: dict[str, tuple[Entry, ...]] = {}
     for title, found in groups:
         if found:
             page.heading(title)
@@ -79,8 +79,9 @@ def _to_act_on(review: Review, page: Page) -> None:
                 if is_claim(entry.worst) and not claim:
                     page.text(_UNCLAIMED, indent=4)
                 claim = is_claim(entry.worst)
-                write_entry(review, page, entry, position, entry.worst.criterion in seen)
-        seen |= {entry.worst.criterion for entry in found}
+                write_entry(review, page, entry, position, seen.get(entry.worst.criterion, ()))
+        for entry in found:
+            seen[entry.worst.criterion] = (*seen.get(entry.worst.criterion, ()), entry)
 
 
 def _failures(review: Review, page: Page) -> None:
@@ -133,7 +134,8 @@ def _consequence(review: Review, one: Consequence, timed: bool, countered: bool)
     worst = one.worst
     step = f", {words.in_step(worst.step)}" if worst.step != one.failures[0].begins else ""
     said = words.reading(worst, review.kinds)
-    parts = [f"{doubted(review, worst)} {place(review, worst)}{step}"]
+    guessed = " (estimated)" if worst.status == "estimated" else ""
+    parts = [f"{said.value}{guessed} {place(review, worst)}{step}"]
     if said.brief != said.value and said.wanted:
         parts.append(said.wanted)
     if timed:

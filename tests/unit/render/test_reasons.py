@@ -19,7 +19,7 @@ from review.render.reasons import condition, why
         ("no value (not known: IDLH of x (none found); none found)",
          "not known: IDLH of x (none found)"),
         ("estimated, so graded one step more cautiously (a note)",
-         "estimated, so graded one step more cautiously (a note)"),
+         "estimated: a note"),
     ],
 )  # fmt: skip
 def test_a_reason_names_what_is_lacking(reason: str, text: str) -> None:

@@ -256,6 +256,10 @@ def test_a_criterion_under_two_grades_is_told_apart(
     assert "Too hot, after a further failure\n" in text
     text = shown(dataclasses.replace(review, findings=(graver, other)))
     assert "Too hot, elsewhere\n" in text
+    broken = make_finding(title="Too hot", case="upset", trial="hood lost@2")
+    planned = make_finding(title="Too hot", grade="tolerable")
+    text = shown(dataclasses.replace(review, findings=(broken, planned)))
+    assert "Too hot, as planned\n" in text
 
 
 def test_pairs_without_a_rating_are_one_entry(
