@@ -40,6 +40,7 @@ class State:
     used: FloatArray
     room: FloatArray
     pulled: FloatArray
+    resting: FloatArray
 
 
 @dataclass(slots=True)
@@ -121,6 +122,7 @@ class Walk:
             used=np.zeros((items, species, size)),
             room=start_room(air, size),
             pulled=np.zeros((items, size)),
+            resting=np.zeros((items, size)),
         )
 
     def _filled(self, air: State) -> State:
@@ -128,7 +130,7 @@ class Walk:
         cell, _ = self._step(0, self.runs, air, before=False)
         moving = cell.moving[:, None, :] > 0
         filling = np.where(moving, cell.outlet, air.filling)
-        return State(filling, cell.hot, cell.low, air.used, air.room, air.pulled)
+        return State(filling, cell.hot, cell.low, air.used, air.room, air.pulled, air.resting)
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
         resolved, graph = self.resolved, self.resolved.graph
@@ -173,7 +175,9 @@ class Walk:
         hot = np.maximum(now_hot, _heated_rows(heated, state.high, now_hot))
         low = np.where(np.isnan(low_end), np.minimum(state.low, now_hot), low_end)
         delivered, supply = self._supply(runs, cell, number, feeds, targets, before)
-        shrinks = np.maximum(1 / low - 1 / np.maximum(state.high, low), 0.0)
+        # What was at rest already has shrunk already; what just came to rest may still be hot.
+        from_t = np.maximum(np.where(state.resting > 0, state.low, state.high), low)
+        shrinks = np.maximum(1 / low - 1 / from_t, 0.0)
         around = Surroundings(
             open=given.open,
             moving=moving,
@@ -189,7 +193,7 @@ class Walk:
         )
         idle = still(graph, views, solved, around)
         shut = (solved.leaves <= 0) & (delivered != 0)
-        drawn = gas_physics.drawn_in_fraction(low, state.high) * (1 - moving)
+        drawn = gas_physics.drawn_in_fraction(low, from_t) * (1 - moving)
         drawn = np.where(shut, 1 - ambient_p / np.maximum(supply, ambient_p), drawn)
         over_liquid = self._over_liquid(views, state.filling, solved.pressure)
         residual, swept = self._residual(
@@ -239,6 +243,7 @@ class Walk:
             used=used,
             room=after_room,
             pulled=idle.pulled,
+            resting=1 - moving,
         )
         _put(after, skipped, _take(state, skipped))
         return done, after
