@@ -300,6 +300,11 @@ class Setup:
             lines.append(("what comes in", rest, drawn))
             if rest is not old:
                 lines.append(("what comes in, to the old gas", old, drawn))
+            broken = exposed & moving
+            if broken.any():
+                for name, gas in (("new gas", inlet), ("products", outlet), ("last gas", end)):
+                    meets = _where(broken, drawn, old)
+                    lines.append((f"what comes in, to the {name}", meets, _where(broken, gas, old)))
         lines += self._condensing(place, new)
         return lines
 

@@ -124,7 +124,9 @@ def _through_open_ends(
         opened = np.maximum(numbers["open_outward"], numbers["open_inward"])
         source[i] = np.where(opened > 0, around.air, source[i])
         reach[i] = np.maximum(reach[i], opened)
-        exposed[i] = reach[i] * (1 - moving[i])
+        # Where gas comes out and air comes in at once, they meet although gas flows.
+        broken = np.minimum(numbers["open_outward"], numbers["open_inward"]) > 0
+        exposed[i] = np.where(broken, 1.0, reach[i] * (1 - moving[i]))
     return exposed, source
 
 
