@@ -12,9 +12,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.gas import R
 
+from ..pressure_buildup.rating import rating
+from ..pressure_buildup.working import RISE
 from .gases import MISSING
 
 if TYPE_CHECKING:
@@ -48,6 +52,27 @@ CLOSING = Method(
     source="ratio",
     validity="harm whose time is computed; wherever any other reaches its limit it is not known",
 )
+BURST = Method(
+    id="readiness.seconds_to_burst",
+    title="Time from a plug to the first item that lets go, whatever it bore before",
+    result="time to burst",
+    unit="s",
+    formula="where(supply - p0 > rating, (1 - used) * rating / rise, inf)",
+    inputs=(
+        Input("rating", "rating", "Pa", "lowest gauge pressure that an item upstream holds"),
+        Input("used", "used", "1", "most of it that may be in use before the plug"),
+        Input("rise", "dP/dt", "Pa/s", "pressure rise behind the plug"),
+        Input("supply", "p_s", "Pa", "highest pressure the supplies can reach, absolute"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+    ),
+    function=lambda rating, used, rise, supply, p0: np.where(
+        np.isnan(rating + rise + supply + p0),
+        np.nan,
+        np.where(supply - p0 > rating, (1 - used) * rating / rise, np.inf),
+    ),
+    source="pressure rise behind a plug",
+    validity="normal use of at most 80 % of the rating; more is refused in the plan already",
+)
 REVEAL_KIND = Kind(
     id=REVEAL.id,
     title=REVEAL.title,
@@ -79,7 +104,7 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "exposure.ceiling_ratio": (1.0, 1),
     "exposure.short_term_ratio": (1.0, 1),
     "exposure.eight_hour_ratio": (1.0, 1),
-    "exposure.idlh_ratio": (0.1, 1),
+    "exposure.idlh_ratio": (0.5, 1),
     "oxygen.low": (0.195, -1),
     "oxygen.high": (0.235, 1),
     "pressure.suckback_reach": (1.0, 1),
@@ -88,6 +113,12 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "heat.material_margin": (0.0, -1),
     "heat.reaction_margin": (0.0, -1),
 }
+#: Most of a rating that the criterion on working pressure tolerates in normal use.
+MOST_USED = 0.8
+OXYGEN_IN_AIR = 0.2095
+_PRESSURE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(bar|mbar|kPa|Pa)\s+gauge\s*")
+_PRESSURES = {"bar": 1e5, "mbar": 1e2, "kPa": 1e3, "Pa": 1.0}
+BLIND = "in some runs it does not notice the failure"
 ODOUR = re.compile(r"odou?r|smell|nose", re.IGNORECASE)
 _ALARM = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(%|ppm|ppb)\s*(?:of\s+)?(LFL|LEL)?\s*")
 _UNITS = {"%": 1e-2, "ppm": 1e-6, "ppb": 1e-9}
@@ -112,15 +143,10 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
         return f"{substance.name}, which it senses, cannot be in the gas here"
     if safeguard.at not in ("hood", "room"):
         return "it does not stand in the hood or the room (at: hood or at: room)"
-    alarm = _ALARM.fullmatch(safeguard.alarm or "")
-    if alarm is None:
+    value = alarm_point(setup, safeguard)
+    if np.isnan(value):
         return "its alarm point is not given in %, ppm or % LFL"
     lower = substance.datum("lower_limit_air").value
-    value = float(alarm[1]) * _UNITS[alarm[2]]
-    if alarm[3]:
-        if lower is None:
-            return f"{substance.name} has no lower limit"
-        value *= lower
     if substance.name == "oxygen":
         return "" if 0.195 <= value <= 0.235 else "its alarm lies below 19.5 % or above 23.5 %"
     limits = [
@@ -137,6 +163,18 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
     return "" if value <= lowest else f"its alarm lies above the {words} of {substance.name}"
 
 
+def alarm_point(setup: Setup, safeguard: Safeguard) -> float:
+    """Mole fraction at which a detector gives alarm; NaN where it is not given."""
+    alarm = _ALARM.fullmatch(safeguard.alarm or "")
+    if alarm is None:
+        return float("nan")
+    value = float(alarm[1]) * _UNITS[alarm[2]]
+    if not alarm[3]:
+        return value
+    lower = setup.reference.substance(str(safeguard.senses)).datum("lower_limit_air").value
+    return float("nan") if lower is None else value * lower
+
+
 def _extra(safeguard: Safeguard) -> dict[str, str]:
     return dict(safeguard.model_extra or {})
 
@@ -145,16 +183,22 @@ def _compute_reveals(setup: Setup) -> Iterable[Measure]:
     for number, safeguard in enumerate(setup.scenario.safeguards):
         if not safeguard.reveals:
             continue
-        wrong = unfit(setup, safeguard)
-        takes = setup.number(f"safeguards.{number}.takes")
+        # Without a word on what it senses somebody looks at the thing itself.
+        looks = safeguard.senses is None and safeguard.kind != "detector"
+        wrong = unfit(setup, safeguard) if looks else _unfit_to_notice(setup, safeguard)
+        seen = np.full(setup.trials, not wrong)
+        if not (wrong or looks):
+            seen = _notices(setup, safeguard)
+        why = wrong or ("" if seen.all() else BLIND)
         until = Quantity.of(
-            np.full(setup.trials, np.nan) if wrong else _until_look(setup, safeguard),
+            np.where(seen, _until_look(setup, safeguard), np.nan),
             name="time until it is looked at",
             unit="s",
-            source=wrong or "durations of the steps; not looked at after the failure where missing",
+            source=why or "durations of the steps; no look follows the last step that has one",
         )
+        takes = setup.number(f"safeguards.{number}.takes")
         yield setup.measure(
-            REVEAL_KIND, REVEAL(t=until, takes=takes), f"{safeguard.kind} {number + 1}", note=wrong
+            REVEAL_KIND, REVEAL(t=until, takes=takes), f"{safeguard.kind} {number + 1}"
         )
 
 
@@ -178,52 +222,130 @@ def _compute_closing(setup: Setup) -> Iterable[Measure]:
     closing = [(n, s) for n, s in enumerate(setup.scenario.safeguards) if s.closes]
     if not closing:
         return
-    clock, why = _clock(setup)
+    clock, untimed = _clock(setup)
     for number, safeguard in closing:
-        wrong = unfit(setup, safeguard)
+        wrong = _unfit_to_notice(setup, safeguard)
+        seen = np.zeros(setup.trials, dtype=bool) if wrong else _notices(setup, safeguard)
+        why = wrong or "; ".join(filter(None, ("" if seen.all() else BLIND, untimed)))
         time = Quantity.of(
-            np.full(setup.trials, np.nan) if wrong else clock.value,
+            np.where(seen, clock.value, np.nan),
             clock.status,
             name="shortest time until harm",
             unit="s",
-            source=wrong or why or f"{', '.join(CLOCKS)}, the least of all places",
+            source=why or f"{', '.join(CLOCKS)}, {BURST.id}: the least of all places",
         )
         response = setup.number(f"safeguards.{number}.response_time")
         yield setup.measure(
             CLOSING_KIND,
             CLOSING(t=time, response=response),
             f"{safeguard.kind} {number + 1}",
-            note=wrong or why,
         )
+
+
+def _names(setup: Setup) -> set[str]:
+    """What an upset can be of, as its id names it."""
+    scenario = setup.scenario
+    items = {item.id for item in scenario.train}
+    return {*scenario.flows, *scenario.heat, *items, "ventilation"}
+
+
+def _alarm_pressure(safeguard: Safeguard) -> float:
+    """Gauge pressure at which it acts, Pa; NaN where none is given."""
+    match = _PRESSURE.fullmatch(safeguard.alarm or "")
+    return float(match[1]) * _PRESSURES[match[2]] if match else float("nan")
+
+
+def _unfit_to_notice(setup: Setup, safeguard: Safeguard) -> str:
+    if safeguard.senses == "pressure":
+        known = not np.isnan(_alarm_pressure(safeguard))
+        return "" if known else "its alarm is not given as a gauge pressure (0.1 bar gauge)"
+    if safeguard.senses is None:
+        odour = unfit(setup, safeguard) if ODOUR.search(safeguard.kind) else ""
+        return (
+            odour or "what it senses is not given: pressure, a gas, or what fails (a flow, an item)"
+        )
+    if safeguard.senses in _names(setup):
+        return ""
+    return unfit(setup, safeguard)
+
+
+def _notices(setup: Setup, safeguard: Safeguard) -> NDArray[np.bool_]:
+    """In which trials what it senses is there, from the failure on, over trials."""
+    cells, runs = setup.shape
+    if safeguard.senses == "pressure":
+        ambient = setup.number("ambient.pressure").value
+        above = setup.stacked("pressure") - ambient >= _alarm_pressure(safeguard)
+        return above.any(axis=0)
+    if safeguard.senses in _names(setup):
+        what = safeguard.senses
+        of = [overlay.id.split(":") for overlay in setup.runs.overlays]
+        seen = [
+            parts[0] == "ventilation lost" if what == "ventilation" else what in parts[1:2]
+            for parts in of
+        ]
+        return np.tile(np.array(seen, dtype=bool), cells)
+    substance = setup.reference.substance(str(safeguard.senses))
+    row = setup.resolved.index[substance.name]
+    # The lesser of the room's two: what the hood misses counts for people, not for an alarm.
+    found = setup.air(str(safeguard.at))[row]
+    point = alarm_point(setup, safeguard)
+    low = substance.name == "oxygen" and point < OXYGEN_IN_AIR
+    return np.asarray(found <= point if low else found >= point)
 
 
 def _clock(setup: Setup) -> tuple[Quantity, str]:
     """Shortest time until harm from each cell of a run on; missing where some harm is untimed."""
     cells, runs = setup.shape
-    least = np.full((cells, runs), np.inf)
-    trust = np.zeros((cells, runs), dtype=np.uint8)
+    least = np.full(setup.trials, np.inf)
+    trust = np.zeros(setup.trials, dtype=np.uint8)
     for kind in CLOCKS:
         for measure in setup.measures(kind):
-            least = np.minimum(least, measure.value)
-            trust = np.maximum(trust, measure.status)
+            own = Quantity.of(measure.value.reshape(-1), measure.status.reshape(-1))
+            own = _before_it_was_shut(setup, measure.at, own)
+            least = np.minimum(least, own.value)
+            trust = np.maximum(trust, own.status)
     untimed = np.zeros((cells, runs), dtype=bool)
     reasons = []
     for kind, (limit, side) in UNTIMED.items():
         for measure in setup.measures(kind):
-            # What nobody knows may have reached its limit.
+            # What nobody knows may have reached its limit; nothing at all has not.
             done = ~(side * (measure.value - limit) < 0) | (measure.status == MISSING)
-            # A share of exactly nothing is no harm, whatever the limit.
-            done &= ~((measure.value == 0) & (side > 0))
             if done.any() and kind not in reasons:
                 reasons.append(kind)
             untimed |= done
-    value = np.where(untimed, np.nan, least)
-    status = np.where(untimed, MISSING, trust)
+    value = np.where(untimed, np.nan, least.reshape(cells, runs))
+    status = np.where(untimed, MISSING, trust.reshape(cells, runs))
     for cell in range(cells - 2, 0, -1):  # the plan stands alone; later cells count for earlier
         value[cell] = np.minimum(value[cell], value[cell + 1])
         status[cell] = np.maximum(status[cell], status[cell + 1])
     why = f"no check times what {', '.join(reasons)} says" if reasons else ""
     return Quantity.of(value.reshape(-1), status.reshape(-1)), why
+
+
+def _before_it_was_shut(setup: Setup, at: str, seconds: Quantity) -> Quantity:
+    """Where an item is shut in, the time from the plug on, not from the pressure it has led to."""
+    (place,) = [p for p in setup.places if p.id == at]
+    before = [setup.places[i] for i in place.before if not setup.places[i].is_end]
+    shut = np.any([(p.leaves <= 0) & (p.delivered.value != 0) for p in before], axis=0)
+    if not shut.any():
+        return seconds
+    holds = [rating(setup, p) for p in before]
+    lowest = np.min([np.broadcast_to(q.value, setup.trials) for q in holds], axis=0)
+    trust = np.max([np.broadcast_to(q.status, setup.trials) for q in holds], axis=0)
+    constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
+    rise = RISE(
+        n=place.delivered, R=constant, V=[p.volume for p in before], T=[p.hottest for p in before]
+    )
+    burst = BURST(
+        rating=Quantity.of(lowest, trust, name="lowest rating upstream", unit="Pa"),
+        used=Quantity.of(MOST_USED, name="share used before", unit="1", source="pressure.working"),
+        rise=rise,
+        supply=place.supply,
+        p0=setup.number("ambient.pressure"),
+    )
+    return Quantity.of(
+        np.where(shut, burst.value, seconds.value), np.where(shut, burst.status, seconds.status)
+    )
 
 
 REVEALS = Computation(kinds=(REVEAL_KIND,), compute=_compute_reveals)
