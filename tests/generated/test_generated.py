@@ -59,6 +59,7 @@ def test_every_upset_is_reviewed(reviewed: Reviewed, seed: int) -> None:
 
 @pytest.mark.parametrize("seed", POOL)
 def test_an_upset_changes_nothing_before_it_begins(reviewed: Reviewed, seed: int) -> None:
+    """Save what asks about the steps to come, such as whether the gas stops after this one."""
     review = reviewed(seed)
     plan = [run.case for run in review.trials.runs].index("plan")
     starts = np.array([run.from_step or 0 for run in review.trials.runs])
@@ -67,6 +68,8 @@ def test_an_upset_changes_nothing_before_it_begins(reviewed: Reviewed, seed: int
     before = cells[:, None] < starts[None, :]
     for measure in review.measures:
         where = measure.kind, measure.at, measure.of
+        if measure.kind.startswith("readiness."):
+            continue
         for array in (measure.value, measure.status):
             same = np.broadcast_to(array[:, [plan]], array.shape)
             np.testing.assert_array_equal(array[before], same[before], err_msg=str(where))
