@@ -103,8 +103,8 @@ def doubted(review: Review, finding: Finding) -> str:
     value = words.reading(finding, review.kinds).value
     if finding.status == "estimated":
         met = finding.limit is not None and excess(finding, review.kinds) <= 0
-        step = ", so it counts one step worse" if met else ""
-        return f"{value} but only estimated{step}"
+        doubt = " but only estimated, so it counts one step worse" if met else " (estimated)"
+        return f"{value}{doubt}"
     outside = finding.status == "outside range"
     return f"{value} (outside the range of its method)" if outside else value
 
@@ -143,10 +143,13 @@ def _when(review: Review, spot: Spot) -> str:
             failures.append(family(runs[run], review.trials).phrase)
         else:
             also.append(words.trial(review.trials, run, step))
-    if failures:
+    if failures and set(failures) == {mine}:
+        steps = "step" if len(failures) == 1 else "steps"
+        also.append(f"if it begins in {len(failures)} other {steps}")
+    elif failures:
         other = "other " if own in runs and runs[own].case == "upset" else ""
         # The same failure in other steps goes without saying if there is something else to say.
-        named = tuple(f for f in dict.fromkeys(failures) if f != mine) or (mine,)
+        named = tuple(f for f in dict.fromkeys(failures) if f != mine)
         some = "; ".join(named[:_NAMED_FAILURES])
         among = ": " if len(failures) <= _NAMED_FAILURES else ", among them: "
         noun = "failure" if len(failures) == 1 else "failures"
@@ -167,7 +170,7 @@ def _elsewhere(review: Review, spots: tuple[Spot, ...]) -> str:
             parts.append(said.wanted)
         reason = why(spot.worst.reason)
         if reason not in ("", known) and not only_estimated(spot.worst.reason):
-            parts.append(reason)
+            parts = [*(parts[1:] if reason.startswith("not known") else parts), reason]
         alike.setdefault("; ".join(parts), []).append(spot.worst)
     kind = review.kinds.get(spots[0].worst.kind)
     lines = []

@@ -12,6 +12,8 @@ from review.plugin import Kind
 from review.procedure import AFTERWARDS
 from review.result import STATED_PLAN, Finding, Trials
 
+#: Limits from here on only stand for "any number".
+_ENDLESS = 1e9
 #: How the title of a temperature difference says what it is measured from.
 _DIRECTION = re.compile(r"(.+?),? (over|below) (.+)")
 
@@ -81,7 +83,7 @@ def quantity(value_si: float, unit: str, display: str, digits: int = 3) -> str:
     """
     value, shown = in_display(value_si, unit, display)
     text = number(value, digits)
-    return f"{text} {shown}" if shown and not math.isnan(value) else text
+    return f"{text} {shown}" if shown and math.isfinite(value) else text
 
 
 def rating(value: float, labels: tuple[str, ...]) -> str:
@@ -107,6 +109,8 @@ def value_and_limit(finding: Finding, kinds: Mapping[str, Kind]) -> tuple[str, s
         limit = finding.limit
         return rating(finding.value, labels), "" if limit is None else rating(limit, labels)
     value, edge = _told_apart(finding.value, finding.limit, finding.unit, finding.display)
+    if finding.limit is not None and abs(finding.limit) >= _ENDLESS:
+        return value, "unlimited"
     if edge and kind:
         edge = ("at most " if kind.worse == "higher" else "at least ") + edge
     return value, edge
@@ -164,7 +168,8 @@ def reading(finding: Finding, kinds: Mapping[str, Kind]) -> Reading:
             wanted = _wanted_side(above * finding.limit, edge, up_is_worse)
         said = f"{value} {side}"
         return Reading(lower_first(part), f"{said} {threshold}", wanted, said)
-    return Reading(what, value, f"{limit} is wanted" if limit else "", value)
+    wanted = f"wanted: {limit}" if limit == "unlimited" else f"{limit} is wanted"
+    return Reading(what, value, wanted if limit else "", value)
 
 
 def _wanted_side(limit: float, edge: str, up_is_worse: bool) -> str:

@@ -63,6 +63,13 @@ def test_a_limit_with_lower_as_the_worse_side(
     assert words.value_and_limit(found, review.kinds) == ("1 min", "at least 10 min")
 
 
+def test_a_limit_that_stands_for_any_number_is_no_number(
+    review: Review, make_finding: Callable[..., Finding]
+) -> None:
+    found = make_finding(kind="breathing.minutes", value=math.inf, unit="s", display="s", limit=1e9)
+    assert words.value_and_limit(found, review.kinds) == ("unlimited", "unlimited")
+
+
 def test_ratings_are_words(review: Review, make_finding: Callable[..., Finding]) -> None:
     found = make_finding(kind="materials.rating", value=2.0, limit=1.0)
     assert words.value_and_limit(found, review.kinds) == ("attacked", "limited")
