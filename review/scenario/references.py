@@ -14,6 +14,9 @@ from review.scenario.models import Scenario
 from review.scenario.units import Stated, fraction_basis
 from review.scenario.yaml import Document, Where
 
+#: What a review calls the settings as stated and the time when everything is over.
+RESERVED_STEPS = ("stated settings", "after the last step")
+
 
 def dangling(document: Document) -> list[Problem]:
     """Names that name nothing, names given twice, a train that runs in a circle."""
@@ -101,6 +104,10 @@ class _Names:
 
     def procedure(self, steps: list[Any]) -> Iterator[Problem]:
         for i, step in enumerate(steps):
+            name = _mapping(step).get("step")
+            if name in RESERVED_STEPS:
+                message = f"{quoted(name)} is what the review calls a step of its own: rename it"
+                yield self.document.problem(("procedure", i, "step"), message)
             for section, known in (("flows", self.flows), ("heat", self.heat)):
                 what = "flow" if section == "flows" else "heat source"
                 for name in _mapping(_mapping(step).get(section)):
@@ -213,12 +220,18 @@ def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
                 yield (*path, "at_most"), f"a {flow.at_most.by} flow, but `rate` is a {by} flow"
             elif flow.at_most.value < flow.rate.value:
                 yield (*path, "at_most"), "at_most is below rate"
+        most = flow.at_most.value if flow.at_most is not None and flow.at_most.by == by else None
         for i, step in enumerate(scenario.procedure):
             setting = step.flows.get(name)
             if isinstance(setting, Stated) and setting.by != by:
                 yield (
                     ("procedure", i, "flows", name),
                     f"a {setting.by} flow, but the rate of {quoted(name)} is a {by} flow",
+                )
+            elif isinstance(setting, Stated) and most is not None and setting.value > most:
+                yield (
+                    ("procedure", i, "flows", name),
+                    f"more than {quoted(name)} can deliver: its at_most is less",
                 )
 
 

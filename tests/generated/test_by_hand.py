@@ -7,8 +7,11 @@ import pytest
 
 from review import Engine, loads
 from review.measure import Measure
+from review.procedure import AFTERWARDS
 from review.resolve import resolve
+from review.result import STATED_PLAN
 from review.runs import Runs
+from review.scenario import InputError
 from review.walk import Walk
 
 STEPS = """
@@ -75,6 +78,12 @@ def test_a_step_left_out_or_swapped_is_the_other_order(engine: Engine, name: str
 def test_a_skipped_or_swapped_step_begins_with_its_own_place(engine: Engine) -> None:
     starts = {o.id: o.from_step for o in engine.overlays(loads(STEPS))}
     assert [starts[name] for name in PLAYED] == [None, 1, 2, 1, 2, 3]
+
+
+@pytest.mark.parametrize("name", [AFTERWARDS, STATED_PLAN])
+def test_no_step_takes_the_name_of_one_that_the_review_adds(name: str) -> None:
+    with pytest.raises(InputError, match=name):
+        loads(STEPS.replace("step: third", f"step: {name}"))
 
 
 #: The tube cools from 900 to 600 degC: (600 - 20) / (900 - 20) = exp(-t / 60 min), t = 1500.8 s.
