@@ -66,10 +66,11 @@ def test_it_may_proceed_with_conditions_that_all_need_the_purge_to_fail(demo) ->
     assert review.graded("tolerable") == {
         "flammability.envelope",
         "flammability.allowance",
+        "flammability.outlet",  # in the plan itself: what leaves unreacted burns in air
         "ignition.hot_surface",
     }
     assert not review.graded("unacceptable") | review.graded("undetermined")
-    for criterion in review.graded("tolerable"):
+    for criterion in review.graded("tolerable") - {"flammability.outlet"}:
         worst = review.finding(criterion, "tube", "upset")
         assert (worst.grade, worst.trial, worst.step) == ("tolerable", LOST, "heat")
 
@@ -105,11 +106,10 @@ def test_share_of_the_purging_allowance_when_the_argon_never_came(demo) -> None:
     assert review.finding("flammability.allowance", "feed hose", "upset").value == pytest.approx(
         cold, rel=0.01
     )
-    # Behind the tube 80 % of the hydrogen has become water: 1 % is left.
-    behind = worst_on_line(0.01 / (0.25 * LOWER), O2 / (0.4 * LOC_ARGON))  # 0.979: just allowed
+    # While the tube warms nothing reacts, so behind it there is as much hydrogen as before it.
     outlet = review.finding("flammability.allowance", "outlet", "upset")
-    assert outlet.value == pytest.approx(behind, rel=0.01)
-    assert outlet.grade == "acceptable"
+    assert outlet.value == pytest.approx(cold, rel=0.01)
+    assert outlet.grade == "tolerable"
 
 
 def test_hot_surface_is_three_quarters_of_the_autoignition_temperature(demo) -> None:
@@ -125,7 +125,7 @@ def test_hot_surface_is_three_quarters_of_the_autoignition_temperature(demo) -> 
     ("at", "volume", "loc", "products"),
     [
         ("tube", INLET + FEED_HOSE + TUBE, LOC_HOT, H2 / LOWER_HOT),
-        ("outlet hose", INLET + FEED_HOSE + TUBE + OUTLET_HOSE, LOC_ARGON, 0.01 / LOWER),
+        ("outlet hose", INLET + FEED_HOSE + TUBE + OUTLET_HOSE, LOC_ARGON, H2 / LOWER),
     ],
     ids=["tube", "outlet hose"],
 )
@@ -190,40 +190,47 @@ def test_a_furnace_at_500_degrees_is_refused(demo) -> None:
     assert worst.value == pytest.approx(500 / 400)
 
 
-def test_gas_at_the_outlet_with_and_without_the_reaction(demo) -> None:
-    # 5 % H2 and 95 % Ar: with 80 % turned over 1 % H2, 4 % water and 95 % Ar leave.
-    with_it = 0.01 / (0.01 + 0.55 * 0.95 + 1.0 * 0.04) / 0.055  # 0.318: does not burn in air
-    without = 0.05 / (0.05 + 0.55 * 0.95) / 0.055  # 1.588: burns
-    outlet = demo(NAME).finding("flammability.outlet", "outlet", "step")
-    assert outlet.value == pytest.approx(with_it, rel=0.01)
+def test_gas_at_the_outlet_burns_until_the_tube_is_hot(demo) -> None:
+    # 5 % H2 and 95 % Ar, unreacted while the tube warms and once the oxide is used up; turned over
+    # by 80 %, 1 % H2, 4 % water and 95 % Ar would not burn: 0.318.
+    unreacted = H2 / (H2 + 0.55 * 0.95) / 0.055  # 1.588
+    assert 0.01 / (0.01 + 0.55 * 0.95 + 1.0 * 0.04) / 0.055 < 0.9 < unreacted
+    for case in ("plan", "step"):
+        outlet = demo(NAME).finding("flammability.outlet", "outlet", case)
+        assert outlet.value == pytest.approx(unreacted, rel=0.01)
+        assert outlet.grade == "tolerable"
+    # Whatever conversion is declared, the solid may be used up: only a leaner gas helps.
+    declared = demo(NAME, ("conversion: 80 %", "conversion: 100 %"))
+    assert declared.finding("flammability.outlet", "outlet", "step").grade == "tolerable"
+    leaner = demo(NAME, ("{hydrogen: 5 %, argon: 95 %}", "{hydrogen: 2 %, argon: 98 %}"))
+    outlet = leaner.finding("flammability.outlet", "outlet", "step")
+    assert outlet.value == pytest.approx(0.02 / (0.02 + 0.55 * 0.98) / 0.055, rel=0.01)  # 0.651
     assert outlet.grade == "acceptable"
-    unreacted = demo(NAME, ("conversion: 80 %", "conversion: 0 %"))
-    outlet = unreacted.finding("flammability.outlet", "outlet", "step")
-    assert outlet.value == pytest.approx(without, rel=0.01)
-    assert outlet.grade == "tolerable"
 
 
 def test_hydrogen_in_hood_and_room(demo) -> None:
     review = demo(NAME)
-    leaving = 200e-6 / 60 * 0.01  # m3/s of hydrogen behind the tube
+    leaving = 200e-6 / 60 * H2  # m3/s of hydrogen, unreacted
     hood = leaving / (1.2 * 0.4 * 0.5)  # 0.24 m3/s of air
     at_hood = review.finding("flammability.air", "hood", "step")
     assert at_hood.value == pytest.approx(hood / LOWER, rel=0.01)
-    # Ventilation lost from the start: 60 min with forming gas on, into 120 m3.
+    # Ventilation lost: 60 min of forming gas into 120 m3 that nothing leaves.
     room = leaving * 3600 / 120
-    at_room = review.finding("flammability.air", "room", "upset")
-    assert at_room.value == pytest.approx(room / LOWER, rel=0.01)
-    assert at_room.trial == "ventilation lost:purge"
+    for start in ("purge", "heat"):
+        value = review.value(
+            "flammability.air_to_lower_limit", "room", "reduce", f"ventilation lost:{start}"
+        )
+        assert value == pytest.approx(room / LOWER, rel=0.01)
 
 
 def test_working_pressure_against_ratings(demo) -> None:
     review = demo(NAME)
-    # Blocked outlet: all items reach the regulator's 0.1 bar. The weakest part of the tube is its
-    # joint, 0.5 bar; of the hoses their joint, 2 bar.
-    blocked = "blocked:outlet:purge"
+    # Blocked behind them: all items reach the regulator's 0.1 bar. The weakest part of the tube is
+    # its joint, 0.5 bar; of the hoses their joint, 2 bar.
     for at, share in {"tube": 0.1 / 0.5, "feed hose": 0.1 / 2, "outlet hose": 0.1 / 2}.items():
         found = review.finding("pressure.working", at, "upset")
-        assert (found.trial, found.value) == (blocked, pytest.approx(share, rel=0.01))
+        assert found.trial.startswith("blocked:")
+        assert found.value == pytest.approx(share, rel=0.01)
 
 
 def test_pressure_drop_of_the_feed_hose(demo) -> None:
@@ -276,19 +283,19 @@ def test_contact_times(demo) -> None:
         "tube": TUBE / (flow * HOT / ROOM),  # 18.5 s
     }.items():
         assert review.value("train.contact_time", at, "heat") == pytest.approx(expected, rel=0.01)
-    # The stated settings have both flows on: 700 mL/min.
+    # The stated settings are those of the main step, the longest with gas and heat on: reduce.
     stated = review.value("train.contact_time", "tube", "stated settings")
-    assert stated == pytest.approx(TUBE / (700e-6 / 60 * HOT / ROOM), rel=0.01)
+    assert stated == pytest.approx(TUBE / (flow * HOT / ROOM), rel=0.01)
 
 
 def test_gas_has_cooled_at_the_end_of_the_tube(demo) -> None:
-    # 700 mL/min at the stated settings leave the 200 mm of heated zone at 300 degC and pass 200 mm
+    # 200 mL/min at the stated settings leave the 200 mm of heated zone at 300 degC and pass 200 mm
     # of bare tube. In steps of 0.5 mm: gas gives heat to the wall, the wall conducts along the tube
     # and loses heat to the room. Figures: argon 20.8 J/(mol K) and 0.0177 W/(m K) at 300 K growing
-    # as T^0.7, hydrogen 29 J/(mol K) and ten times argon's conductivity (1.4 % of it is there);
+    # as T^0.7, hydrogen 29 J/(mol K) and ten times argon's conductivity (5 % of it is there);
     # Nusselt 3.66; fused quartz 1.4 W/(m K); 5 W/(m2 K) outside.
-    hydrogen = 0.05 * 200 / 700
-    capacity = ATMOSPHERE * 700e-6 / 60 / (R * ROOM) * (20.8 + hydrogen * 8.2)  # 0.0102 W/K
+    hydrogen = H2
+    capacity = ATMOSPHERE * 200e-6 / 60 / (R * ROOM) * (20.8 + hydrogen * 8.2)  # 0.0029 W/K
     conductivity = 0.0177 * (1 + 9 * hydrogen) * (HOT / 300) ** 0.7
     inside = 3.66 * conductivity * math.pi  # W/(m K): Nu k / d times pi d
     outside = 5.0 * math.pi * 0.020
@@ -315,8 +322,8 @@ def test_gas_has_cooled_at_the_end_of_the_tube(demo) -> None:
     review = demo(NAME)
     gas_end = review.value("train.gas_temperature_out", "tube", "stated settings")
     wall_end = review.value("train.wall_temperature_out", "tube", "stated settings")
-    assert ROOM + excess[n - 1] - 1 < gas_end < ROOM + excess[n - 1] + 3  # about 309 K
-    assert ROOM + excess[-1] - 1 < wall_end < ROOM + excess[-1] + 3  # about 304 K
+    assert ROOM + excess[n - 1] - 1 < gas_end < ROOM + excess[n - 1] + 3  # about 294 K
+    assert ROOM + excess[-1] - 1 < wall_end < ROOM + excess[-1] + 3  # about 294 K
     # Without conduction along the wall the gas would leave colder; a bare fin is colder still.
     alone = 280 * math.exp(-(inside * outside / (inside + outside)) * 0.2 / capacity)
     assert gas_end > ROOM + alone
