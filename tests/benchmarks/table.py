@@ -41,6 +41,12 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         lambda: seconds(warm.one_run),
         lambda: seconds(lambda: np.exp(stored)),
     )
+    upsets = len(warm.with_upsets().trials.runs) - 1
+    played, plain = in_turn(
+        repeats,
+        lambda: seconds(warm.with_upsets),
+        lambda: seconds(warm.one_run),
+    )
     cold, libraries = in_turn(
         repeats,
         lambda: seconds(workloads.cold_check),
@@ -54,6 +60,7 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
     return [
         ("a cold check / importing the libraries it builds on", cold, libraries, 2.5),
         ("first review of 12 items and 6 steps / reading their file", review, load, 10),
+        (f"6 steps with {upsets} upsets / without any", played, plain, 4),
         ("10,000 runs / one run", many, one, 30),
         (f"a stored number ({stored.size / 1e6:.1f} million) / its exp()", many, exp, 10),
     ]

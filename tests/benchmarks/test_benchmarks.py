@@ -38,6 +38,14 @@ def test_one_run(benchmark: Any, warm: workloads.Warm) -> None:
     assert len(review.trials.runs) == 1
 
 
+def test_with_upsets(benchmark: Any, warm: workloads.Warm) -> None:
+    review = benchmark(warm.with_upsets)
+    runs = review.trials.runs
+    assert len(warm.scenario.procedure) == 6
+    assert len(runs) > 200 and {run.case for run in runs} == {"plan", "upset"}
+    assert len(review.outcomes) == len(runs) - 1  # no safeguards here that play one again
+
+
 def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:
     """Every number that varies reaches some measure, so that no run is a copy of another."""
     count = 200 if benchmark.disabled else workloads.SAMPLES

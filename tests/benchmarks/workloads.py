@@ -113,6 +113,10 @@ class Warm:
         """The plan alone."""
         return self.engine.review(self.scenario, upsets=False)
 
+    def with_upsets(self) -> Review:
+        """The plan and every upset in every step, as a user gets them."""
+        return self.engine.review(self.scenario)
+
     def many_runs(self, overlays: list[Overlay]) -> Review:
         """The plan and as many samples as overlays."""
         return self.engine.review(self.scenario, extra=overlays, upsets=False)
