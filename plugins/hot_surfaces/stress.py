@@ -58,9 +58,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     found = 0
     for place in setup.places:
         material = place.material
-        if place.is_end or material is None or material.kind not in ("glass", "ceramic"):
+        if place.is_end or (material and material.kind not in ("glass", "ceramic")):
             continue
         found += 1
+        if material is None:
+            # Nothing can break of cold what is no warmer than the room, whatever it is made of.
+            cold = item_temperature(place).value <= ambient.value
+            unknown = Quantity.of(np.where(cold, 0.0, np.nan), name="stress", unit="1")
+            note = "say what it is made of"
+            yield setup.measure(QUENCH_KIND, unknown, place.id, "material not given", note)
+            continue
         ratio = QUENCH(
             E=figure(material, "youngs_modulus", "Pa", place.id),
             alpha=figure(material, "expansion", "1/K", place.id),

@@ -170,7 +170,8 @@ def _items(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 
 def _glass(material: str | None) -> bool:
-    return material is not None and ("glass" in material or "quartz" in material)
+    """Whether a part may be of glass; one that nobody describes may be."""
+    return material is None or "glass" in material or "quartz" in material
 
 
 def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
