@@ -290,8 +290,10 @@ class _Desk:
         value, status = stack.value[match][:, columns], stack.status[match][:, columns]
         if (status != OK).any():
             return False, "how long it has, or how much it must take, is not known"
-        if not (value >= 1).all():
-            return False, f"it is too slow or too small by a factor of {1 / value.min():.3g}"
+        least = float(value.min())
+        if not least >= 1:
+            short = f"by a factor of {1 / least:.3g}" if least > 0 else "altogether"
+            return False, f"it is too slow or too small {short}"
         return True, ""
 
     def credit_of(self, run_id: str) -> str:
