@@ -50,6 +50,8 @@ def _concerns(upset: Overlay, safeguard: Safeguard) -> bool:
     what = upset.id.split(":")
     if what[0] == "ventilation lost":
         return "ventilation" in safeguard.reveals
+    if what[0] in ("skipped", "swapped"):  # what is named there is a step
+        return False
     return len(what) > 1 and what[1] in safeguard.reveals
 
 
