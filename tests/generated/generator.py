@@ -185,6 +185,8 @@ def _cylinder(draft: _Draft, mix: Part) -> Part:
     if plain.get("ammonia", plain.get("propane")) == "100 %":  # held as a liquid
         held["pressure"] = "7.5 bar gauge"
         out["amount"] = draft.one("200", "400") + " g"
+    elif {"ammonia", "propane"} & set(plain):  # more would condense in it
+        held["pressure"] = "25 bar gauge"
     return out
 
 

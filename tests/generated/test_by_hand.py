@@ -80,6 +80,15 @@ def test_a_skipped_or_swapped_step_begins_with_its_own_place(engine: Engine) -> 
     assert [starts[name] for name in PLAYED] == [None, 1, 2, 1, 2, 3]
 
 
+def test_looking_at_a_flow_shows_no_step_of_the_same_name(engine: Engine) -> None:
+    """Somebody who sees that gas flows does not see that a step was left out."""
+    text = STEPS.replace("step: first", "step: purge")
+    text += "safeguards:\n  - {kind: look at the meter, reveals: purge, takes: 10 s}\n"
+    countered = {o.counters.split(":")[0] for o in engine.overlays(loads(text)) if o.counters}
+    assert "flow lost" in countered
+    assert not countered & {"skipped", "swapped"}
+
+
 @pytest.mark.parametrize("name", [AFTERWARDS, STATED_PLAN])
 def test_no_step_takes_the_name_of_one_that_the_review_adds(name: str) -> None:
     with pytest.raises(InputError, match=name):

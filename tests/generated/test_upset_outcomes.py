@@ -145,7 +145,7 @@ def test_credit_is_at_best_tolerable_and_never_makes_worse(
     assert helped > 0
 
 
-@pytest.mark.parametrize(("value", "status"), [(0.999, OK), (5.0, ESTIMATED), (5.0, 2)])
+@pytest.mark.parametrize(("value", "status"), [(0.0, OK), (0.999, OK), (5.0, ESTIMATED), (5.0, 2)])
 def test_no_credit_unless_adequacy_is_sure(
     engine: Engine, reviewed: Reviewed, value: float, status: int
 ) -> None:
@@ -157,6 +157,7 @@ def test_no_credit_unless_adequacy_is_sure(
             assert _grades(judged) == alone
             refused = {o.run: o.credit for o in judged.outcomes}
             assert all(f"{run.title}: no credit, " in refused[run.counters] for run in runs)
+            assert not any("of inf" in said for said in refused.values())
 
 
 def test_a_safeguard_that_reveals_helps_only_from_then_on(
