@@ -7,23 +7,24 @@ raises costs its own findings, which become `undetermined`, and nothing else.
 
 from __future__ import annotations
 
-import hashlib
-import importlib.util
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from importlib.metadata import entry_points, version
+from functools import partial
+from importlib.metadata import version
 from pathlib import Path
-from types import ModuleType
 from typing import Any, TypeVar
 
 import numpy as np
 import pluggy
 
 from review import hookspecs
+from review.alone import Budget, side_by_side
 from review.conditions import Vocabulary, nearest
 from review.facts import fact_types, facts_of
 from review.items import ItemKind
 from review.judging import judge
+from review.limited import TookTooLong, seconds_allowed, within
+from review.loading import FAULTS, discover
 from review.measure import MISSING, Measure, Quantity, recording
 from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError, Section
 from review.reference import DATA_FILES, Reference, built_in_folder
@@ -40,9 +41,6 @@ T = TypeVar("T")
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
 CHUNK_RUNS = 4000
 CHUNK_BYTES = 400_000_000
-
-#: What a plugin's code may do wrong; one that calls for an exit must not end the review as passed.
-_FAULTS = (Exception, SystemExit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,19 +61,34 @@ class _Plugin:
     name: str
     module: Any
     check: Check | None
+    built_in: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What the chunks of one review share, by computation: who was too slow, what is computed."""
+
+    overdue: dict[int, TookTooLong]
+    budgets: dict[int, Budget]
 
 
 class Engine:
     """Reviews scenarios with one set of plugins and rules.
 
-    `plugin_files` are Python files with hooks; `rules_files` are site rulesets. Raises
+    `plugin_files` are Python files with hooks; `rules_files` are site rulesets. A plugin that is
+    not built in fails where one of its hooks, or one of its computations over one chunk of runs,
+    takes longer than `plugin_seconds` (else BENCHGATE_PLUGIN_SECONDS, else 20 s). Raises
     `PluginError` for a plugin whose declarations clash and `RulesetError` for a malformed ruleset.
     """
 
     def __init__(
-        self, plugin_files: Sequence[Path] = (), rules_files: Sequence[Path] = ()
+        self,
+        plugin_files: Sequence[Path] = (),
+        rules_files: Sequence[Path] = (),
+        plugin_seconds: float | None = None,
     ) -> None:
         self.failures: list[Failure] = []
+        self._seconds = seconds_allowed(plugin_seconds)
         self._manager = pluggy.PluginManager(PROJECT)
         self._manager.add_hookspecs(hookspecs)
         self._plugins = self._load(plugin_files)
@@ -94,34 +107,24 @@ class Engine:
     # Loading
 
     def _load(self, files: Sequence[Path]) -> list[_Plugin]:
-        modules: list[tuple[str, Any]] = []
-        for point in sorted(entry_points(group=PROJECT), key=lambda p: p.name):
-            try:
-                modules.append((point.name, point.load()))
-            except _FAULTS as error:
-                self._failed(point.name, error, "did not load")
-        for file in files:
-            if not file.is_file():
-                raise PluginError(f"plugin {file}: no such file")
-            try:
-                modules.append((file.stem, _module_from(file)))
-            except _FAULTS as error:
-                self._failed(file.stem, error, "did not load")
-        modules.sort(key=lambda pair: pair[0])
+        found = discover(files, self._seconds)
+        self.failures += found.failures
+        self.plugins = found.hashes
         plugins = []
-        for name, module in modules:
+        for each in found.loaded:
             try:
-                self._manager.register(module, name)
+                self._manager.register(each.module, each.name)
                 self._manager.check_pending()
             except (ValueError, pluggy.PluginValidationError) as error:
-                raise PluginError(f"plugin {name!r}: {error}") from error
+                raise PluginError(f"plugin {each.name!r}: {error}") from error
+            plugin = _Plugin(each.name, each.module, None, each.built_in)
             try:
-                described = module.check() if hasattr(module, "check") else None
+                described = self._called(plugin, getattr(each.module, "check", lambda: None))
                 if not isinstance(described, Check | None):
                     raise TypeError(f"{described!r} is no Check")
-                plugins.append(_Plugin(name, module, described))
-            except _FAULTS as error:
-                self._failed(name, error, "could not describe itself")
+                plugins.append(replace(plugin, check=described))
+            except FAULTS as error:
+                self._failed(each.name, error, "could not describe itself")
         ids: dict[str, str] = {}
         for plugin in plugins:
             if plugin.check and ids.setdefault(plugin.check.id, plugin.name) != plugin.name:
@@ -130,6 +133,10 @@ class Engine:
                     f"and by plugin {plugin.name!r}"
                 )
         return plugins
+
+    def _called(self, plugin: _Plugin, work: Callable[[], T]) -> T:
+        """What a plugin's code gives; with a limit on its time unless it is built in."""
+        return work() if plugin.built_in else within(self._seconds, work)
 
     def _failed(self, name: str, error: BaseException, what: str) -> None:
         self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))
@@ -144,12 +151,12 @@ class Engine:
             if function is None or not hasattr(function, f"{PROJECT}_impl"):
                 continue
             try:
-                given = list(function(*arguments))
+                given = self._called(plugin, partial(_listed, function, *arguments))
                 wrong = [x for x in given if not isinstance(x, of)]
                 if wrong:
                     raise TypeError(f"{wrong[0]!r} is no {of.__name__}")
                 out.append((plugin, given))
-            except _FAULTS as error:
+            except FAULTS as error:
                 why = f"its hook {hook} failed: {type(error).__name__}: {error}"
                 (self.failures if failures is None else failures).append(Failure(plugin.name, why))
         return out
@@ -184,9 +191,13 @@ class Engine:
 
     def _reference_folders(self) -> list[Path]:
         folders = [built_in_folder()]
+        owner: dict[str, str] = {}
         for hook in ("substances", "materials"):
-            for _, given in self._each(hook, Path):
-                folders += [folder for folder in given if folder not in folders]
+            for plugin, given in self._each(hook, Path):
+                for folder in given:
+                    if folder not in folders:
+                        _claim_files(folder, plugin.name, owner)
+                        folders.append(folder)
         return folders
 
     def _rules(self, files: Sequence[Path]) -> Ruleset:
@@ -268,6 +279,7 @@ class Engine:
             contacts=self.ruleset.contacts,
             notes=resolved.notes,
             outcomes=judged.outcomes,
+            plugins=self.plugins,
         )
         late: list[Failure] = []
         given = self._each("report_sections", Section, draft, failures=late)
@@ -288,41 +300,50 @@ class Engine:
         """Every measure over all runs, chunk by chunk, and the kinds whose check failed."""
         runs = Runs(resolved.base, overlays)
         pieces = list(runs.chunks(_size(resolved)))
-        chunks = [self._measure_chunk(resolved, piece, failures) for piece in pieces]
+        kept = _Kept({}, {})
+        chunks = [self._measure_chunk(resolved, piece, failures, kept) for piece in pieces]
         broken = {kind: why for _, part in chunks for kind, why in part.items()}
         shapes = [(1 + len(resolved.steps), piece.size) for piece in pieces]
         return _joined([measures for measures, _ in chunks], shapes), broken
 
     def _measure_chunk(
-        self, resolved: Resolved, runs: Runs, failures: list[Failure]
+        self, resolved: Resolved, runs: Runs, failures: list[Failure], kept: _Kept
     ) -> tuple[list[Measure], dict[str, str]]:
         by_kind: dict[str, list[Measure]] = {}
         setup = self._setup(resolved, runs, lambda kind: by_kind.get(kind, []))
         broken: dict[str, str] = {}
-        seen: set[tuple[str, str, str]] = set()
-        for plugin, computation in self._computations:
-            ids = [kind.id for kind in computation.kinds]
+        for number, (plugin, computation) in enumerate(self._computations):
             lost = [n for n in computation.needs if n in broken or n not in self.kinds]
             try:
                 if lost:
                     raise PluginError(f"it needs {', '.join(lost)}, which could not be computed")
-                for measure in computation.compute(setup):
-                    if measure.kind not in ids:
-                        raise PluginError(f"it yields {measure.kind!r}, which it does not declare")
-                    key = measure.kind, measure.at, measure.of
-                    if key in seen:
-                        raise PluginError(f"it yields {measure.kind} at {measure.at!r} twice")
-                    seen.add(key)
-                    by_kind.setdefault(measure.kind, []).append(_checked(measure, setup.shape))
-            except _FAULTS as error:
+                if number in kept.overdue:
+                    raise kept.overdue[number]
+                for measure in self._computed(plugin, computation, setup, kept, number):
+                    by_kind.setdefault(measure.kind, []).append(measure)
+            except FAULTS as error:
+                if isinstance(error, TookTooLong):
+                    kept.overdue[number] = error
                 why = f"check {plugin.name} failed: {type(error).__name__}: {error}"
-                broken |= {kind: why for kind in ids}
+                broken |= {kind.id: why for kind in computation.kinds}
                 failure = Failure(plugin.name, why)
                 if failure not in failures:
                     failures.append(failure)
-                for kind in ids:
-                    by_kind.pop(kind, None)
         return [m for kind in sorted(by_kind) for m in by_kind[kind]], broken
+
+    def _computed(
+        self, plugin: _Plugin, computation: Computation, setup: Setup, kept: _Kept, number: int
+    ) -> list[Measure]:
+        """The measures of one computation, checked; run by run where the check says so."""
+
+        def compute(setup: Setup) -> list[Measure]:
+            return list(_yielded(computation, setup))
+
+        if plugin.check is None or not plugin.check.scalar:
+            return self._called(plugin, lambda: compute(setup))
+        budget = kept.budgets.setdefault(number, Budget())
+        parts = self._called(plugin, lambda: budget.run_by_run(setup, compute))
+        return list(side_by_side(parts, setup.shape[0]))
 
     def _setup(
         self, resolved: Resolved, runs: Runs, contact: Callable[[str], Sequence[Measure]]
@@ -379,8 +400,8 @@ class Engine:
             by_kind: dict[str, list[Measure]] = {}
             alone = Runs(resolved.base, [overlays[column]])
             setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
-            for _, computation in self._needed_for(kind):
-                for m in computation.compute(setup):
+            for plugin, computation in self._needed_for(kind):
+                for m in self._called(plugin, partial(_listed, computation.compute, setup)):
                     by_kind.setdefault(m.kind, []).append(m)
         again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
         if again.working is None:
@@ -403,6 +424,14 @@ class Engine:
                 wanted |= set(pair[1].needs)
                 out.append(pair)
         return out[::-1]
+
+
+def _claim_files(folder: Path, plugin: str, owner: dict[str, str]) -> None:
+    """A file may override a built-in one; of two plugins that give it, neither may win unseen."""
+    for file in sorted(folder.glob("*/*.yaml")):
+        id, here = f"{file.parent.name}/{file.stem}", f"plugin {plugin!r} ({file})"
+        if owner.setdefault(id, here) != here:
+            raise PluginError(f"data file {id} is given by {owner[id]} and by {here}")
 
 
 def built_in_rules(folder: Path) -> list[Path]:
@@ -451,17 +480,6 @@ def _unknown(what: str, text: str, known: Any, why: str = "") -> LookupError:
     return LookupError(f"no {what} {text!r}{nearest(text, known)}" + (f": {why}" if why else ""))
 
 
-def _module_from(file: Path) -> ModuleType:
-    """Load one plugin file that the caller named; never anything found beside a scenario."""
-    name = f"benchgate_plugin_{file.stem}_{hashlib.sha256(str(file).encode()).hexdigest()[:8]}"
-    spec = importlib.util.spec_from_file_location(name, file)
-    if spec is None or spec.loader is None:
-        raise PluginError(f"plugin {file}: not a Python file")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def _not_runnable(overlay: Overlay, resolved: Resolved) -> str:
     """Why an upset would not be run and judged as one; '' where it would."""
     unknown = [path for path in overlay.changes if path not in resolved.base]
@@ -497,6 +515,25 @@ def _size(resolved: Resolved) -> int:
     """Runs per chunk: as many as keep the composition arrays small."""
     per_run = resolved.graph.size * len(resolved.species) * (len(resolved.steps) + 1) * 8 * 12
     return int(max(64, min(CHUNK_RUNS, CHUNK_BYTES // max(per_run, 1))))
+
+
+def _listed(function: Callable[..., Iterable[T]], *arguments: Any) -> list[T]:
+    """All that a plugin's function gives, taken where its time is limited."""
+    return list(function(*arguments))
+
+
+def _yielded(computation: Computation, setup: Setup) -> Iterator[Measure]:
+    """What a computation yields, each measure declared, of the right shape and only once."""
+    ids = [kind.id for kind in computation.kinds]
+    seen: set[tuple[str, str, str]] = set()
+    for measure in computation.compute(setup):
+        if measure.kind not in ids:
+            raise PluginError(f"it yields {measure.kind!r}, which it does not declare")
+        key = measure.kind, measure.at, measure.of
+        if key in seen:
+            raise PluginError(f"it yields {measure.kind} at {measure.at!r} twice")
+        seen.add(key)
+        yield _checked(measure, setup.shape)
 
 
 def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:

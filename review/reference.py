@@ -111,10 +111,13 @@ class Reference:
         if stem is None:
             raise UnknownName(kind[:-1], text, _nearest(text, names))
         if (kind, stem) not in self._cache:
-            paths = [folder / kind / f"{stem}.yaml" for folder in self._folders]
-            path = next(p for p in reversed(paths) if p.exists())
-            self._cache[kind, stem] = read(path)
+            self._cache[kind, stem] = read(self._path(kind, stem))
         return self._cache[kind, stem]
+
+    def _path(self, kind: str, stem: str) -> Path:
+        """The file in force: that of the last folder which has one."""
+        paths = [folder / kind / f"{stem}.yaml" for folder in self._folders]
+        return next(p for p in reversed(paths) if p.exists())
 
     def _index(self, kind: str) -> tuple[dict[str, str], dict[str, str]]:
         """Names to file stems and formulas to file stems, over all folders."""
@@ -126,9 +129,9 @@ class Reference:
             for stem, entry in _folder_index(folder).get(kind, {}).items():
                 for name in entry["names"]:
                     if names.setdefault(key(name), stem) != stem:
+                        first = self._path(kind, names[key(name)])
                         raise DataError(
-                            f"{folder / kind / stem}.yaml: {name!r} is already a name of "
-                            f"{names[key(name)]}.yaml"
+                            f"{folder / kind / stem}.yaml: {name!r} is already a name of {first}"
                         )
                 stems = formulas.setdefault(entry["formula"], [])
                 if stem not in stems:

@@ -140,6 +140,14 @@ class LayerInfo:
 
 
 @dataclass(frozen=True, slots=True)
+class PluginInfo:
+    """One plugin that is no part of benchgate, and the hash of its code."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Loosened:
     """A built-in criterion that a later layer loosened, with its written reason."""
 
@@ -183,3 +191,4 @@ class Review:
     contacts: tuple[str, ...] = ()
     notes: tuple[str, ...] = field(default=())
     outcomes: tuple[Outcome, ...] = ()
+    plugins: tuple[PluginInfo, ...] = ()

@@ -25,6 +25,7 @@ _WRONG_INPUTS = (
     ("review.scenario.errors", "InputError"),
     ("review.conditions", "RulesetError"),
     ("review.plugin", "PluginError"),
+    ("review.reference_data", "DataError"),
 )
 
 

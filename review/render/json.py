@@ -33,6 +33,7 @@ def to_json(review: Review) -> dict[str, Any]:
             "sha256": review.scenario_sha256,
         },
         "ruleset": {"layers": [{"name": r.name, "sha256": r.sha256} for r in review.layers]},
+        "plugins": [{"name": p.name, "sha256": p.sha256} for p in review.plugins],
         "checks": [{"id": c.id, "version": c.version} for c in review.checks],
         "verdict": review.verdict,
         "findings": [_finding(f) for f in review.findings],

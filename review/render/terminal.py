@@ -231,12 +231,14 @@ def _grounds(review: Review, page: Page) -> None:
         _list(page, section.title, section.lines)
     _list(page, "Notes on the data", review.notes)
     layers = "; ".join(f"{r.name} {r.sha256[:_HASH_DIGITS]}" for r in review.layers)
+    plugins = "; ".join(f"{p.name} {p.sha256[:_HASH_DIGITS]}" for p in review.plugins)
     _list(
         page,
         "What this review rests on",
         (
             f"Scenario: {review.path} {review.scenario_sha256[:_HASH_DIGITS]}",
             f"Rules: {layers or 'none'}",
+            *((f"Plugins: {plugins}",) if plugins else ()),
             f"benchgate {review.version}",
         ),
     )

@@ -29,7 +29,7 @@ def data(review: Review) -> dict[str, Any]:
 
 
 def test_top_level_keys(data: dict[str, Any]) -> None:
-    assert set(data) == {*DOCUMENTED[""].split(), "upsets", "loosened", "cautions"}
+    assert set(data) == {*DOCUMENTED[""].split(), "plugins", "upsets", "loosened", "cautions"}
     assert list(data["scenario"]) == DOCUMENTED["scenario"].split()
     assert data["ruleset"]["layers"][1] == {"name": "our site", "sha256": "ef" * 32}
     assert data["checks"][0] == {"id": "ignition", "version": "1.2"}
