@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
-from typing import NamedTuple
 
 import pytest
 
 from review import Engine, Finding, Review, loads
-from review.result import Outcome
 
 #: Criteria of the hazards that the tests here work out by hand; others are tested elsewhere.
 WORKED = ("flammability.", "ignition.", "pressure.")
@@ -51,34 +48,6 @@ class Reviewed:
     def all_graded(self, grade: str) -> set[str]:
         """Which criteria, of any hazard, have a finding of this grade."""
         return {f.criterion for f in self.review.findings if f.grade == grade}
-
-
-class Row(NamedTuple):
-    """Upsets whose ids match a pattern as a whole come to this grade, by this criterion.
-
-    Of what is acceptable no criterion decides, so none is expected.
-    """
-
-    pattern: str
-    grade: str
-    criterion: str = ""
-
-    def expects(self, outcome: Outcome) -> bool:
-        same = outcome.grade == self.grade
-        return same and (self.grade == "acceptable" or outcome.criterion == self.criterion)
-
-
-def compare(rows: Iterable[Row], outcomes: Iterable[Outcome]) -> list[str]:
-    """Where a table worked by hand and a review differ; each upset needs exactly one row."""
-    rows, wrong, used = list(rows), [], set()
-    for outcome in outcomes:
-        hits = [row for row in rows if re.fullmatch(row.pattern, outcome.run)]
-        used.update(hits)
-        if len(hits) != 1:
-            wrong.append(f"{outcome.run}: {len(hits)} rows match")
-        elif not hits[0].expects(outcome):
-            wrong.append(f"{outcome.run}: {outcome.grade} by {outcome.criterion}, not {hits[0]}")
-    return wrong + [f"{row.pattern}: matches no upset" for row in rows if row not in used]
 
 
 @pytest.fixture(scope="session")
