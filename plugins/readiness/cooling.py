@@ -46,7 +46,7 @@ RATIO = Method(
     ),
     function=lambda t, d: np.where(t > 0, t / np.maximum(d, 1.0), t),
     source="ratio",
-    validity="the steps as written; zero where gas goes on; where heat is on to the end, over 1 s",
+    validity="told in the step in which the gas stops; zero where it goes on; over 1 s if heat is on",
 )
 KIND = Kind(
     id=RATIO.id,
@@ -79,34 +79,30 @@ def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
 def _compute(setup: Setup) -> Iterable[Measure]:
     gases = Gases(setup)
     ambient, cool = setup.number("ambient.temperature"), setup.limit(COOL)
-    stops = gases.moving & ~gases.following(gases.moving)
-    stated = max(len(setup.scenario.procedure), 1)
+    # The gas stops now, or the steps are over; it had the step before to cool.
+    stops = gases.before(gases.moving) & ~gases.moving
+    last = gases.in_cell(setup.shape[0] - 1)
     for name, heat in setup.scenario.heat.items():
         place = next(p for p in setup.places if p.id == heat.heats)
-        on = lit(setup, name)
+        hot, on = gases.before(place.hottest.value), gases.before(lit(setup, name))
         tau = setup.number(f"heat.{name}.cooling_time")
-        for cell, step in enumerate(setup.resolved.steps[:stated], 1):
-            counts = gases.in_cell(cell) & (stops[place.index] | (cell == stated))
-            # A trial that is not asked is cool, whatever the time constant.
-            still = ~counts
+        for cell, step in enumerate(setup.resolved.steps[:-1], 1):
+            counts = (gases.cell_before == cell) & (stops[place.index] | last)
+            # A trial that is not asked, or is cool, needs no time, whatever the time constant.
+            idle = ~counts | (hot <= cool.value)
             needs = TIME(
-                T=gases.step_quantity(
-                    place.hottest.value, 0.0, counts, f"hottest surface of {place.id}", "K"
-                ),
+                T=gases.step_quantity(hot, 0.0, ~idle, f"hottest surface of {place.id}", "K"),
                 Ta=ambient,
                 T_cool=cool,
-                tau=tau.revised(np.where(still, 0.0, tau.value), np.where(still, 0, tau.status)),
+                tau=tau.revised(np.where(idle, 0.0, tau.value), np.where(idle, 0, tau.status)),
             )
-            cold = counts & (place.hottest.value <= cool.value)
-            needs = needs.revised(
-                np.where(still | cold, 0.0, needs.value), np.where(still | cold, 0, needs.status)
-            )
-            lasts = setup.number(step.duration_path)
+            needs = needs.revised(np.where(idle, 0.0, needs.value), np.where(idle, 0, needs.status))
             given = Quantity.of(
-                np.where(on & counts, 0.0, lasts.value), lasts.status,
-                name=f"duration of {step.name}, 0 where {name} is on in it", unit="s",
+                np.where(on, 0.0, gases.before(gases.lasts)),
+                name=f"duration of {step.name}, 0 where {name} is on in it",
+                unit="s",
                 source="scenario",
-            )  # fmt: skip
+            )
             ratio = RATIO(t=needs, d=given)
             yield setup.measure(KIND, trusted_where_idle(ratio, needs), step.name, name)
 

@@ -6,6 +6,7 @@ above the share of the limiting oxygen; both are those of the flammability check
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -88,19 +89,49 @@ class Gases:
         share = np.where(least >= LOW_LOC, *self._shares)
         return least * share, guessed & np.isfinite(least)
 
-    def following(self, array: NDArray[Any]) -> NDArray[Any]:
-        """The same array one step later, (..., trials); the last step and the plan see itself."""
+    @cached_property
+    def lasts(self) -> FloatArray:
+        """How long each trial's own step lasts, (trials,); the plan lasts as long as it is said."""
         cells, runs = self.setup.shape
-        split = array.reshape(*array.shape[:-1], cells, runs)
-        order = [0, *range(2, cells), cells - 1]
-        return split[..., order, :].reshape(array.shape)
+        paths = ["duration", *(step.duration_path for step in self.setup.resolved.steps)]
+        each = [
+            self.setup.number(path).value.reshape(cells, runs)[c] for c, path in enumerate(paths)
+        ]
+        return np.array(each).reshape(-1)
 
-    def earlier(self, array: NDArray[Any]) -> NDArray[Any]:
-        """The same array one step before; the first step and the plan see itself."""
+    @cached_property
+    def cell_before(self) -> NDArray[np.intp]:
+        """The step played just before each trial's, as a cell; 0 where there is none.
+
+        A step of no time is not played, and none is before it.
+        """
         cells, runs = self.setup.shape
-        split = array.reshape(*array.shape[:-1], cells, runs)
-        order = [0, 1, *range(1, cells - 1)]
-        return split[..., order, :].reshape(array.shape)
+        played = ~(self.lasts.reshape(cells, runs) == 0)
+        last, out = np.zeros(runs, dtype=np.intp), np.zeros((cells, runs), dtype=np.intp)
+        for cell in range(1, cells):
+            out[cell] = np.where(played[cell], last, 0)
+            last = np.where(played[cell], cell, last)
+        return out.reshape(-1)
+
+    def before(self, array: NDArray[Any]) -> NDArray[Any]:
+        """The same array in the step before, (..., trials); without one, of the stated plan."""
+        runs = self.setup.shape[1]
+        place = self.cell_before * runs + np.arange(self.setup.trials) % runs
+        return array[..., place]
+
+    def purge_before(self) -> FloatArray:
+        """1 where the step before brought gas and none of it fuel or oxygen, else 0; NaN unknown.
+
+        What is fuel and how much oxygen is little depends on what was held and on what comes now.
+        """
+        gas, hot, moving = self.before(self.new), self.before(self.hot), self.before(self.moving)
+        allowed, _ = self.allowed([self.before(self.old), gas, self.new], hot)
+        fuel, oxygen = self.fuel(gas, hot) / self.lean_share, self.oxygen(gas)
+        brings = (fuel > 1) | (oxygen > allowed)
+        unknown = np.isnan(fuel) | np.isnan(oxygen) | np.isnan(allowed)
+        surely, perhaps = (moving & brings).any(axis=0), (moving & unknown).any(axis=0)
+        none = surely | ~moving.any(axis=0) | (self.cell_before == 0)
+        return np.where(none, 0.0, np.where(perhaps, np.nan, 1.0))
 
     def step_quantity(
         self, value: FloatArray, otherwise: float, where: NDArray[np.bool_], name: str, unit: str

@@ -14,7 +14,6 @@ from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
 from ..flammability.limits import TRACE
 from .gases import LIMITS, MISSING, Gases
-from .purge import is_purge
 
 COOL = "readiness.cool_enough"
 LABELS = ("in order", "out of order")
@@ -68,11 +67,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     fuel_comes = new / gases.lean_share
     oxygen_held = gases.oxygen(held) / allowed
     oxygen_comes = gases.oxygen(gases.new) / allowed
-    first = gases.in_cell(1)
-    before = np.where(first, 0.0, gases.earlier(is_purge(gases)))
-    no_purge = 2.0 * (1.0 - before)
+    no_purge = 2.0 * (1.0 - gases.purge_before())
     exposed = setup.stacked("exposed") > 0
-    moved = gases.earlier(gases.moving) & ~first
+    moved = gases.before(gases.moving) & (gases.cell_before > 0)
     stops = moved & ~gases.moving & (setup.stacked("delivered") == 0)
     hot = hotness(gases.hot, float(setup.limit(COOL).value[0]))
     flag = "2 where so, else 0"
@@ -86,7 +83,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             "fuel that comes, over what is allowed": fuel_comes,
             "oxygen held, over what is allowed": oxygen_held,
             "temperature over the one that counts as cool, degC": hot,
-            f"gas flows ({flag})": 2.0 * gases.moving,
+            f"gas flows ({flag})": np.where(gases.moving, 2.0, 0.0),
         },
         "purge before air": {
             "oxygen that comes, over what is allowed": oxygen_comes,
@@ -96,7 +93,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         "cool before the gas stops": {
             "fuel held, over what is allowed": fuel_held,
             "temperature over the one that counts as cool, degC": hot,
-            f"gas stops ({flag})": 2.0 * stops,
+            f"gas stops ({flag})": np.where(stops, 2.0, 0.0),
         },
     }
     for rule, parts in rules.items():

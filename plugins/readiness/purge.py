@@ -50,7 +50,7 @@ RATIO = Method(
     ),
     function=lambda t, d: np.where(t > 0, t / d, t),
     source="ratio; NFPA 69: 25 % of the lower limit, or oxygen well below the limiting one",
-    validity="the steps as written; zero where what comes next needs no purge",
+    validity="told in the step after the purge; zero where that needs none",
 )
 KIND = Kind(
     id=RATIO.id,
@@ -65,39 +65,27 @@ KIND = Kind(
 )
 
 
-def is_purge(gases: Gases) -> FloatArray:
-    """1 in trials where gas flows and none of it brings fuel or oxygen, else 0; NaN unknown."""
-    # Every item is asked with the fuels that it holds, gets, and gets next.
-    later = gases.following(gases.new)
-    allowed, _ = gases.allowed([gases.old, gases.new, later], gases.hot)
-    fuel = gases.fuel(gases.new, gases.hot) / gases.lean_share
-    oxygen = gases.oxygen(gases.new)
-    brings = np.where((fuel > 1) | (oxygen > allowed), 1.0, 0.0)
-    unknown = (np.isnan(fuel) | np.isnan(oxygen) | np.isnan(allowed)) & (brings == 0)
-    brings = np.where(gases.moving, np.where(unknown, np.nan, brings), 0.0)
-    any_brings = np.where((brings == 1).any(axis=0), 1.0, brings.max(axis=0))
-    flows = gases.moving.any(axis=0)
-    return np.where(flows, 1.0 - any_brings, 0.0)
-
-
 def _compute(setup: Setup) -> Iterable[Measure]:
+    """What comes now must find the train purged by the step before: told in the step now."""
     gases = Gases(setup)
-    purge = is_purge(gases)
-    hot = np.maximum(gases.hot, gases.following(gases.hot))
-    held, later = gases.held(), gases.following(gases.new)
-    allowed, guessed = gases.allowed([held, gases.new, later], hot)
-    comes = np.maximum(gases.fuel(later, hot), gases.fuel(gases.following(gases.made()), hot))
-    meets_fuel = gases.following(gases.moving) & ~(comes <= gases.lean_share)
-    meets_air = ~(gases.oxygen(later) <= allowed)
-    # First oxygen that fuel will meet, then fuel that oxygen will meet: (2, items, trials).
+    purge = gases.purge_before()
+    hot = np.maximum(gases.hot, gases.before(gases.hot))
+    held, gas = gases.before(gases.held()), gases.before(gases.new)
+    moving = gases.before(gases.moving)
+    allowed, guessed = gases.allowed([held, gas, gases.new], hot)
+    comes = np.maximum(gases.fuel(gases.new, hot), gases.fuel(gases.made(), hot))
+    meets_fuel = gases.moving & ~(comes <= gases.lean_share)
+    meets_air = ~(gases.oxygen(gases.new) <= allowed)
+    # First oxygen that fuel meets, then fuel that oxygen meets: (2, items, trials).
     needed = np.array([meets_fuel, meets_air]) & ~(purge == 0)
     start = np.array([gases.oxygen(held), gases.fuel(held, hot)])
-    brought = np.array([gases.oxygen(gases.new), gases.fuel(gases.new, hot)])
+    brought = np.array([gases.oxygen(gas), gases.fuel(gas, hot)])
     left = np.array([allowed, np.full(hot.shape, gases.lean_share)])
     doubt = np.array([guessed, np.zeros_like(guessed)])
     ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
-    volume = np.broadcast_to(np.where(gases.moving, _summed(gases), 1.0), needed.shape)
-    flow = np.where(gases.moving, setup.stacked("flow") * R * ambient, 0.0)
+    volume = np.where(moving, gases.before(_summed(gases)), 1.0)
+    volume = np.broadcast_to(volume, needed.shape)
+    flow = np.where(moving, gases.before(setup.stacked("flow") * R * ambient), 0.0)
     flow = np.broadcast_to(flow, needed.shape)
     with np.errstate(all="ignore"):
         time = TIME.function(start, left, brought, volume, UNPROVEN_MIXING, flow)
@@ -106,10 +94,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
     def at(array: NDArray[Any]) -> NDArray[Any]:
         """Of the item and need that takes longest, over trials; an unknown one comes first."""
-        return array.reshape(-1, setup.trials)[worst, np.arange(setup.trials)]
+        return np.asarray(array.reshape(-1, setup.trials)[worst, np.arange(setup.trials)])
 
-    for cell, step in enumerate(setup.resolved.steps, 1):
-        counts = gases.in_cell(cell) & (at(time) != 0)
+    for cell, step in enumerate(setup.resolved.steps[:-1], 1):
+        counts = (gases.cell_before == cell) & (at(time) != 0)
         target = Quantity.of(
             np.where(counts, at(left), 1.0),
             np.where(counts & at(doubt), np.uint8(1), np.uint8(0)),
@@ -131,7 +119,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             ),
             Q=gases.step_quantity(at(flow), 1.0, counts, "purge flow there", "m3/s"),
         )
-        ratio = RATIO(t=needs, d=setup.number(step.duration_path))
+        lasts = Quantity.of(
+            gases.before(gases.lasts), name=f"duration of {step.name}", unit="s", source="scenario"
+        )
+        ratio = RATIO(t=needs, d=lasts)
         yield setup.measure(KIND, trusted_where_idle(ratio, needs), step.name)
 
 

@@ -275,7 +275,7 @@ def _notices(setup: Setup, safeguard: Safeguard) -> NDArray[np.bool_]:
     if safeguard.senses == "pressure":
         ambient = setup.number("ambient.pressure").value
         above = setup.stacked("pressure") - ambient >= _alarm_pressure(safeguard)
-        return above.any(axis=0)
+        return np.asarray(above.any(axis=0))
     if safeguard.senses in _names(setup):
         what = safeguard.senses
         of = [overlay.id.split(":") for overlay in setup.runs.overlays]
