@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -94,7 +95,7 @@ class ItemView:
         return name in self.numbers
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Gas:
     """The gas at one item over runs: molar flow by species (species, runs), K, Pa absolute."""
 
@@ -105,24 +106,24 @@ class Gas:
     temperature: FloatArray
     pressure: FloatArray
 
-    @property
+    @cached_property
     def total(self) -> FloatArray:
         """Molar flow of the mixture, mol/s."""
         return np.asarray(self.flow.sum(axis=0))
 
-    @property
+    @cached_property
     def volume_flow(self) -> FloatArray:
         """Actual volume flow at this temperature and pressure, m3/s."""
         return np.asarray(gas_physics.R * self.total * self.temperature / self.pressure)
 
-    @property
+    @cached_property
     def density(self) -> FloatArray:
         """Mixture density, kg/m3; NaN without flow."""
-        mass = np.tensordot(self.molar_masses, self.flow, axes=1)
+        mass = self.molar_masses @ self.flow
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.asarray(mass / self.volume_flow)
 
-    @property
+    @cached_property
     def viscosity(self) -> FloatArray:
         """An upper bound, Pa s: the most viscous species present, taken 10 % higher.
 

@@ -87,10 +87,10 @@ class Quantity:
         number = np.atleast_1d(np.asarray(value, dtype=np.float64))
         flags = np.asarray(status, dtype=np.uint8)
         if flags.shape != number.shape:
-            flags = np.broadcast_to(flags, number.shape)
+            flags = _spread(flags, number.shape)
         nan = np.isnan(number)
         lost = flags == MISSING
-        if nan.any() or lost.any():
+        if np.count_nonzero(nan) or np.count_nonzero(lost):
             flags = np.where(nan, np.uint8(MISSING), flags).astype(np.uint8)
             number = np.where(lost, np.nan, number)
         return Quantity(number, flags, name, unit, source, origin)
@@ -110,6 +110,13 @@ class Quantity:
             source=self.source,
             origin=self.origin,
         )
+
+
+def _spread(flags: StatusArray, shape: tuple[int, ...]) -> StatusArray:
+    """One status for all, or statuses that broadcast; filling is quicker than a view."""
+    if flags.size == 1:
+        return np.full(shape, flags.reshape(())[()], dtype=np.uint8)
+    return np.broadcast_to(flags, shape)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +178,7 @@ class Method:
             kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}
             origin = Call(self, kept)
         done = Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)
-        if not (done.status == MISSING).any():
+        if not np.count_nonzero(done.status == MISSING):
             return done
         return replace(done, source=_what_lacks(given.values()))
 

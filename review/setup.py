@@ -208,8 +208,10 @@ class Setup:
 
     def quantity(self, value: Any, name: str, unit: str, source: str) -> Quantity:
         """An engine number as a quantity with the engine's status."""
-        spread = np.broadcast_to(np.asarray(value, dtype=np.float64), (self.trials,))
-        if np.isnan(spread).any() and self.lacking:
+        spread = np.asarray(value, dtype=np.float64)
+        if spread.shape != (self.trials,):
+            spread = np.broadcast_to(spread, (self.trials,))
+        if np.count_nonzero(np.isnan(spread)) and self.lacking:
             source = LACKS + self.lacking
         return Quantity.of(spread, self.engine_status, name=name, unit=unit, source=source)
 
@@ -265,23 +267,16 @@ class Setup:
 
         Each end is an array (species, trials) of mole fractions; along a line every mixture of
         its two ends occurs. Lines that are a point in every trial are left out. The lines: from
-        the gas held here and everywhere upstream to the new gas, before and after its reaction;
-        the reaction itself; what changes while a reactor warms or an absorbent is spent; vapour
-        that condenses; and where nothing flows, vapour over a liquid and what comes in.
+        the gas held here to the new gas, before and after its reaction; the reaction itself; what
+        changes while a reactor warms or an absorbent is spent; vapour that condenses; and where
+        nothing flows, vapour over a liquid and what comes in. The first is always the one from
+        the old gas to the new. Gas held upstream passes through too: see `passing`.
         """
         old, inlet = place.composition("old"), place.composition("inlet")
         outlet, end = place.composition("outlet"), place.composition("outlet_end")
         moving = place.moving > 0
         new = _where(moving, inlet, old)
-        held = self._held_upstream(place, old, moving)
         lines = [("old gas to new gas", old, new)]
-        for n, (name, gas) in enumerate(held):
-            lines.append((f"gas held in {name} to old gas", old, gas))
-            lines.append((f"gas held in {name} to new gas", gas, new))
-            lines += [
-                (f"gas held in {name} to gas held in {other}", gas, earlier)
-                for other, earlier in held[:n]
-            ]
         if not np.array_equal(inlet, outlet, equal_nan=True):
             products = _where(moving, outlet, old)
             lines.append(("old gas to products", old, products))
@@ -308,19 +303,21 @@ class Setup:
         lines += self._condensing(place, new)
         return lines
 
-    def _held_upstream(
-        self, place: Place, old: FloatArray, moving: NDArray[np.bool_]
-    ) -> list[tuple[str, FloatArray]]:
-        """Distinct gases that items upstream held and that pass through this one, with a name."""
-        found: list[tuple[str, FloatArray]] = []
+    def passing(self, place: Place) -> list[FloatArray]:
+        """Gases that items upstream held before the step and that pass through this one.
+
+        Each is an array (species, trials), equal to the gas held here where nothing passes. Any
+        two of them, and the old and the new gas here, can meet.
+        """
+        old, moving = place.composition("old"), place.moving > 0
+        found: list[FloatArray] = []
         for j in reversed(place.before):
             if j == place.index:
                 continue
             held = self.stacked("old")[j]
-            if any(np.array_equal(held, known, equal_nan=True) for known in (old, *_second(found))):
+            if any(np.array_equal(held, known, equal_nan=True) for known in (old, *found)):
                 continue
-            passing = moving & (self.stacked("moving")[j] > 0)
-            found.append((self.resolved.graph.ids[j], _where(passing, held, old)))
+            found.append(_where(moving & (self.stacked("moving")[j] > 0), held, old))
         return found
 
     def _condensing(
@@ -352,9 +349,12 @@ class Setup:
         note: str = "",
     ) -> Measure:
         """A quantity over trials as a measure of `kind` at a place."""
-        value = np.broadcast_to(quantity.value, (self.trials,)).reshape(self.shape)
-        status = np.broadcast_to(quantity.status, (self.trials,)).reshape(self.shape)
-        if (status == MISSING).any() and quantity.source:
+        value, status = quantity.value, quantity.status
+        if value.shape != (self.trials,):
+            value = np.broadcast_to(value, (self.trials,))
+            status = np.broadcast_to(status, (self.trials,))
+        value, status = value.reshape(self.shape), status.reshape(self.shape)
+        if quantity.source and np.count_nonzero(status == MISSING):
             note = f"{quantity.source}; {note}" if note else quantity.source
         return Measure(
             kind=kind.id,
@@ -367,10 +367,6 @@ class Setup:
             note=note,
             working=quantity,
         )
-
-
-def _second(pairs: list[tuple[str, FloatArray]]) -> list[FloatArray]:
-    return [array for _, array in pairs]
 
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:

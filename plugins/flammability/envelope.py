@@ -215,10 +215,35 @@ def _loc(limits: Limits, hot: _Hot, ends: FloatArray) -> tuple[FloatArray, NDArr
     return value, guessed | noble
 
 
+def _lines(
+    setup: Setup, place: Place, limits: Limits, hot: _Hot
+) -> list[tuple[FloatArray, FloatArray]]:
+    """Every mixing line at an item, as its two ends.
+
+    Of the gases that come from upstream three stand for all, picked in each trial: the one with
+    most fuel, the one with most oxygen, and the one that is nearest to burning by itself. They
+    meet each other, the old gas and the new.
+    """
+    own = [(start, stop) for _, start, stop in setup.segments(place)]
+    passing = setup.passing(place)
+    old, new = own[0]
+    if len(passing) > 3:
+        gases = np.array(passing)
+        fuel = _sum_shares(gases[:, list(limits.rows)], hot.lower)
+        oxygen = gases[:, limits.oxygen]
+        both = np.minimum(fuel, oxygen / np.nanmin(np.append(limits.loc_noble, LOW_LOC)))
+        # What is not known stands first, so that it is not lost.
+        picks = [np.where(np.isnan(x), np.inf, x).argmax(axis=0) for x in (fuel, oxygen, both)]
+        passing = [np.take_along_axis(gases, pick[None, None], axis=0)[0] for pick in picks]
+    meeting = [(gas, end) for gas in passing for end in (old, new)]
+    meeting += [(a, b) for n, a in enumerate(passing) for b in passing[:n]]
+    return own + meeting
+
+
 def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Measure]:
-    lines = setup.segments(place)
     hot = _hot(place, limits)
-    ends = np.array([[line[1] for line in lines], [line[2] for line in lines]])
+    lines = _lines(setup, place, limits, hot)
+    ends = np.array([[start for start, _ in lines], [stop for _, stop in lines]])
     fuel_ends = ends[:, :, list(limits.rows)]
     loc, guessed = _loc(limits, hot, ends)
     shape = loc.shape

@@ -59,7 +59,7 @@ def _lowest(setup: Setup, place: Place) -> tuple[FloatArray, str]:
     limits = limits_of(setup.species)
     lowest = np.full(setup.trials, np.inf)
     ends = [end for _, start, stop in setup.segments(place) for end in (start, stop)]
-    highest = np.max(ends, axis=0)
+    highest = np.max([*ends, *setup.passing(place)], axis=0)
     names = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
         present = highest[row] > TRACE

@@ -19,6 +19,10 @@ from review.physics.mixtures import upper_boundary
 
 OXYGEN_IN_AIR = 0.2095
 
+#: Mole fraction below which fuel or oxygen counts as none. No limit is below 0.1 %, so a ratio
+#: that is left out is below 0.001; purges leave such traces without end.
+NOTHING = 1e-6
+
 #: A place this far along the line beside a jump of the boundary, or beside an end without fuel or
 #: oxygen, is tried too: rounding must not decide on which side the jump itself falls.
 BESIDE = 1e-12
@@ -82,9 +86,9 @@ def worst(line: Line) -> tuple[FloatArray, FloatArray]:
 
 
 def _busy(line: Line) -> NDArray[np.bool_]:
-    """Lines with fuel and what burns it; on all others every ratio is zero."""
+    """Lines with fuel and what burns it; on all others every ratio counts as zero."""
     fuel, oxygen = line.fuel.max(axis=0), line.oxygen.max(axis=0)
-    return np.asarray(~(fuel <= 0) & (~(oxygen <= 0) | (line.loc == 0)))
+    return np.asarray(~(fuel <= NOTHING) & (~(oxygen <= NOTHING) | (line.loc == 0)))
 
 
 def _part(line: Line, where: NDArray[np.bool_]) -> Line:
