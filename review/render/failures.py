@@ -186,27 +186,33 @@ def _added(review: Review) -> Mapping[str, Finding]:
     found: dict[str, list[Finding]] = {}
     gravest = {o.run: o for o in review.outcomes}
 
-    def offer(run: str, finding: Finding) -> None:
+    def adds(finding: Finding) -> bool:
         key = finding.criterion, finding.at, finding.of
-        if key in planned and not _worse(finding, planned[key], review):
-            return
-        found.setdefault(run, []).append(finding)
+        return key not in planned or _worse(finding, planned[key], review)
 
-    judged = {}
+    judged: dict[Key, Finding] = {}
+    statuses: dict[tuple[str, Key], str] = {}
     for finding in review.findings:
         if finding.case == "upset":
-            judged[finding.criterion, finding.at, finding.of] = finding
+            place = finding.criterion, finding.at, finding.of
+            judged[place] = finding
             if finding.grade != "acceptable":
                 for run, one in _each(finding, mild.get(finding.criterion), review):
+                    statuses[run, place] = one.status
                     # A credited safeguard makes an upset milder than its own numbers.
                     if run in gravest and _SEVERITY[one.grade] > _SEVERITY[gravest[run].grade]:
                         one = replace(one, grade=gravest[run].grade)
-                    if run in gravest and one.grade != "acceptable":
-                        offer(run, one)
+                    if run in gravest and one.grade != "acceptable" and adds(one):
+                        found.setdefault(run, []).append(one)
+    chosen = {run: _gravest(several, review) for run, several in found.items()}
     for outcome in review.outcomes:
-        if outcome.grade != "acceptable":
-            offer(outcome.run, _finding(outcome, judged, mild))
-    return {run: _gravest(several, review) for run, several in found.items()}
+        # What the judge holds for the gravest goes before, so that every output says the same.
+        own = _finding(outcome, judged, mild)
+        known = statuses.get((outcome.run, (own.criterion, own.at, own.of)), own.status)
+        own = replace(own, status=known)
+        if outcome.grade != "acceptable" and adds(own):
+            chosen[outcome.run] = own
+    return chosen
 
 
 def _planned(review: Review) -> Mapping[Key, Finding]:

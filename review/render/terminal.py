@@ -134,8 +134,8 @@ def _consequence(review: Review, one: Consequence, timed: bool, countered: bool)
     worst = one.worst
     step = f", {words.in_step(worst.step)}" if worst.step != one.failures[0].begins else ""
     said = words.reading(worst, review.kinds)
-    guessed = " (estimated)" if worst.status == "estimated" else ""
-    parts = [f"{said.value}{guessed} {place(review, worst)}{step}"]
+    doubt = f" ({worst.status})" if worst.status in ("estimated", "outside range") else ""
+    parts = [f"{said.value}{doubt} {place(review, worst)}{step}"]
     if said.brief != said.value and said.wanted:
         parts.append(said.wanted)
     if timed:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from review.measure import Measure
+from review.measure import OUTSIDE, Measure
 from review.render.failures import family, table
 from review.result import Finding, Outcome, Review, Run, Trials
 
@@ -175,3 +175,47 @@ def test_many_failures_stay_readable(
     assert len(lines) <= 25
     assert "thing number 149 fails" in text
     assert "or any of 138 others" in text
+
+
+def test_a_value_outside_its_range_is_not_shown_as_a_plain_number(
+    review: Review, make_finding: Callable[..., Finding], shown: Show
+) -> None:
+    done = reviewed(review, make_finding, {"fan lost:heat": 3.0})
+    status = np.zeros(done.measures[0].value.shape, np.uint8)
+    status[3, 6] = OUTSIDE
+    beyond = dataclasses.replace(
+        done,
+        measures=(dataclasses.replace(done.measures[0], status=status),),
+        findings=tuple(
+            dataclasses.replace(f, grade="undetermined") if f.case == "upset" else f
+            for f in done.findings
+        ),
+        outcomes=tuple(
+            dataclasses.replace(o, grade="undetermined") if o.run == "fan lost:heat" else o
+            for o in done.outcomes
+        ),
+    )
+    text = " ".join(shown(beyond).split())
+    assert "The gas burns (undetermined)" in text
+    assert "if the fan stops from step heat on: 3 (outside range) at tube" in text
+
+
+def test_the_judges_choice_stands_where_it_adds_something(
+    review: Review, make_finding: Callable[..., Finding]
+) -> None:
+    done = reviewed(review, make_finding, {"fan lost:heat": 3.0})
+    other = make_finding(
+        criterion="heat.wall", title="Hot wall", kind="surfaces.margin", case="upset", of="",
+        trial="fan lost:heat", step="cool", value=5.0, limit=20.0, grade="tolerable",
+    )  # fmt: skip
+    chosen = tuple(
+        dataclasses.replace(
+            o, criterion=other.criterion, criterion_title=other.title, kind=other.kind, value=5.0
+        )
+        if o.run == "fan lost:heat"
+        else o
+        for o in done.outcomes
+    )
+    both = dataclasses.replace(done, findings=(*done.findings, other), outcomes=chosen)
+    (one,) = table(both).consequences
+    assert one.worst.title == "Hot wall"
