@@ -46,7 +46,7 @@ RATIO = Method(
     ),
     function=lambda t, d: np.where(t > 0, t / np.maximum(d, 1.0), t),
     source="ratio",
-    validity="told in the step in which the gas stops; zero where it goes on; over 1 s if heat is on",
+    validity="told in the step in which the gas stops; zero where it goes on, over 1 s if heated",
 )
 KIND = Kind(
     id=RATIO.id,
