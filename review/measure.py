@@ -84,13 +84,15 @@ class Quantity:
         A value given as `MISSING` becomes NaN, and NaN becomes `MISSING`, so a lost number can
         never look like a number.
         """
-        number = np.atleast_1d(np.asarray(value, dtype=np.float64))
+        number = np.asarray(value, dtype=np.float64)
+        if number.ndim == 0:
+            number = number.reshape(1)
         flags = np.asarray(status, dtype=np.uint8)
         if flags.shape != number.shape:
             flags = _spread(flags, number.shape)
         nan = np.isnan(number)
         lost = flags == MISSING
-        if np.count_nonzero(nan) or np.count_nonzero(lost):
+        if np.count_nonzero(nan | lost):
             flags = np.where(nan, np.uint8(MISSING), flags).astype(np.uint8)
             number = np.where(lost, np.nan, number)
         return Quantity(number, flags, name, unit, source, origin)

@@ -39,6 +39,7 @@ class Graph:
     downstream: tuple[tuple[int, ...], ...]
     order: tuple[int, ...]
     destinations: tuple[str, ...]
+    before: tuple[tuple[int, ...], ...]
 
     @property
     def size(self) -> int:
@@ -47,11 +48,7 @@ class Graph:
 
     def all_upstream(self, index: int) -> tuple[int, ...]:
         """Every item whose gas can reach this one, itself included, in flow order."""
-        found = {index}
-        for i in reversed(self.order):
-            if i in found:
-                found.update(self.upstream[i])
-        return tuple(i for i in self.order if i in found)
+        return self.before[index]
 
 
 def build_graph(scenario: Scenario, kinds: Sequence[ItemKind]) -> Graph:
@@ -75,7 +72,11 @@ def build_graph(scenario: Scenario, kinds: Sequence[ItemKind]) -> Graph:
             if waiting[k] == 0:
                 ready.append(k)
     targets = tuple(tuple(d) for d in downstream)
-    return Graph(ids, tuple(kinds), upstream, targets, tuple(order), destinations)
+    reached: dict[int, set[int]] = {}
+    for i in order:
+        reached[i] = {i}.union(*(reached[j] for j in upstream[i]))
+    before = tuple(tuple(j for j in order if j in reached[i]) for i in range(len(ids)))
+    return Graph(ids, tuple(kinds), upstream, targets, tuple(order), destinations, before)
 
 
 @dataclass(frozen=True, slots=True)
