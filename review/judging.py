@@ -121,6 +121,7 @@ class _Desk:
         self.cells = 1 + len(trials.steps)
         self.columns = _columns(trials)
         self.credits = [run for run in trials.runs if run.counters]
+        self._adequate: dict[str, tuple[bool, str]] = {}
         self.index = {run.id: n for n, run in enumerate(trials.runs)}
         self._gravest: dict[
             int, tuple[tuple[int, bool, float], Criterion, Measure, int, float]
@@ -276,6 +277,12 @@ class _Desk:
 
     def adequacy(self, run: Run) -> tuple[bool, str]:
         """Whether the safeguard of a run is adequate for the upset it counters, and why not."""
+        known = self._adequate.get(run.id)
+        if known is None:
+            known = self._adequate[run.id] = self._weighed(run)
+        return known
+
+    def _weighed(self, run: Run) -> tuple[bool, str]:
         if run.adequacy is None:
             return False, "nothing shows that it is adequate"
         kind, at = run.adequacy

@@ -77,6 +77,9 @@ class Dim:
 def _name(text: str) -> str:
     if "." in text:
         raise ValueError(f"name {quoted(text)} contains '.', which separates the parts of a path")
+    if ":" in text or "|" in text:
+        odd = ":" if ":" in text else "|"
+        raise ValueError(f"name {quoted(text)} contains {quoted(odd)}, which stands in upset names")
     return text
 
 
