@@ -29,9 +29,9 @@ class Reviewed:
         ]
         return found
 
-    def value(self, kind: str, at: str, step: str, run: str = "plan") -> float:
+    def value(self, kind: str, at: str, step: str, run: str = "plan", of: str = "") -> float:
         """A measure in one run and step, in SI."""
-        (measure,) = [m for m in self.review.measures if (m.kind, m.at) == (kind, at)]
+        (measure,) = [m for m in self.review.measures if (m.kind, m.at, m.of) == (kind, at, of)]
         trials = self.review.trials
         cells = [trials.cell_name(cell) for cell in range(len(trials.steps) + 1)]
         runs = [r.id for r in trials.runs]
