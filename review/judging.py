@@ -296,7 +296,8 @@ class _Desk:
         columns = other * self.cells + cells[:1]
         value, status = stack.value[match][:, columns], stack.status[match][:, columns]
         if (status != OK).any():
-            return False, "how long it has, or how much it must take, is not known"
+            said = stack.measures[match[0]].note
+            return False, said or "how long it has, or how much it must take, is not known"
         least = float(value.min())
         if not least >= 1:
             short = f"by a factor of {1 / least:.3g}" if least > 0 else "altogether"
@@ -373,19 +374,20 @@ class _Desk:
                 unit=self.kinds[criterion.kind].unit,
                 display=self.kinds[criterion.kind].display,
                 credit=self.credit_of(run.id),
-                seconds=self._clock(index, run),
+                seconds=self._clock(index, run, criterion.kind),
             )
             for index, (rank, criterion, measure, column, value) in sorted(self._gravest.items())
             for run in (self.trials.runs[index],)
         )
 
-    def _clock(self, index: int, run: Run) -> float:
-        """Shortest time that any clock kind gives in an upset, s; NaN where none is known."""
+    def _clock(self, index: int, run: Run, harm: str) -> float:
+        """Shortest time that clocks of the same hazard give in an upset, s; NaN if none does."""
+        hazard = harm.split(".")[0]
         columns = index * self.cells + np.array(run.cells(self.cells), dtype=np.intp)
         times = [
             stack.value[:, columns].ravel()
             for kind, stack in self.stacks.items()
-            if kind in self.kinds and self.kinds[kind].clock
+            if kind in self.kinds and self.kinds[kind].clock and kind.split(".")[0] == hazard
         ]
         known = np.concatenate(times) if times else np.zeros(0)
         known = known[np.isfinite(known)]

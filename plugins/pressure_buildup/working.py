@@ -158,7 +158,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         holds = rating(setup, place)
         ratings[place.index] = holds
-        headrooms[place.index] = HEADROOM(rating=holds, p=place.pressure, p0=ambient)
+        # Where it is shut in already, the time counts from before: from the room's pressure.
+        open_way = place.leaves > 0
+        start = place.pressure.revised(
+            np.where(open_way, place.pressure.value, ambient.value), place.pressure.status
+        )
+        headrooms[place.index] = HEADROOM(rating=holds, p=start, p0=ambient)
         over = OVER_RATING(p=place.pressure, p0=ambient, rating=holds)
         yield setup.measure(WORKING_KIND, over, place.id)
     for place in setup.places:

@@ -27,7 +27,7 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                 if until is not None:
                     yield replace(
                         upset,
-                        id=f"{upset.id} | {name}",
+                        id=f"{upset.id} | {name} looked at",
                         title=f"{safeguard.kind} looked at before {_step(scenario, until)}",
                         until_step=until,
                         counters=upset.id,
@@ -37,7 +37,7 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                 closed = {f"flows.{flow}.delivered": 0.0 for flow in safeguard.closes}
                 yield replace(
                     upset,
-                    id=f"{upset.id} | {name}",
+                    id=f"{upset.id} | {name} closes",
                     title=f"{safeguard.kind} closes {', '.join(safeguard.closes)}",
                     changes={**upset.changes, **closed},
                     counters=upset.id,

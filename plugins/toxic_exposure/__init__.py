@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, Review, Section, hookimpl
 
 from .breathing import BREATHING
+from .clock import CLOCK
 from .oxygen import CYLINDERS, OXYGEN
 
 ODOUR = (
@@ -47,7 +48,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Breathing zone, oxygen and cylinders."""
-    return [BREATHING, OXYGEN, CYLINDERS]
+    return [BREATHING, CLOCK, OXYGEN, CYLINDERS]
 
 
 @hookimpl
