@@ -16,6 +16,7 @@ import click
 from review.cli.check import check
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema
+from review.cli.new import new
 
 WRONG_INPUT = 2
 TOOL_FAILED = 3
@@ -100,7 +101,7 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, checks, rules, schema):
+for _command in (check, explain, checks, rules, schema, new):
     group.add_command(_command)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import click
@@ -42,14 +42,23 @@ def test_the_two_setting_up_commands_differ_only_in_what_they_then_do(readme: An
 def test_the_table_of_commands_is_complete(readme: Any) -> None:
     """Every command with every argument and option, and nothing that does not exist."""
     listed = {row[0].strip("`") for row in readme.rows("command")}
-    assert listed == {f"benchgate {_usage(name, each)}" for name, each in group.commands.items()}
+    assert listed == {f"benchgate {line}" for line in _usages(group)}
+
+
+def _usages(verbs: click.Group) -> Iterator[str]:
+    for name, each in verbs.commands.items():
+        if isinstance(each, click.Group):
+            yield from (f"{name} {line}" for line in _usages(each))
+        else:
+            yield _usage(name, each)
 
 
 def _usage(name: str, command: click.Command) -> str:
     parts = [name]
     for parameter in command.params:
         if isinstance(parameter, click.Argument):
-            parts.append(parameter.metavar or (parameter.name or "").upper())
+            said = parameter.metavar or (parameter.name or "").upper()
+            parts.append(said if parameter.required else f"[{said}]")
         elif isinstance(parameter, click.Option):
             parts.append(f"[{_option(parameter)}]")
     return " ".join(parts)

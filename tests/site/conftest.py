@@ -9,26 +9,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from review import Scenario, loads
+from review import Scenario, load
 from review.cli import group
 
 HERE = Path(__file__).parent
 
-BULB = """
-title: Nitrogen through a bulb
-reagents:
-  nitrogen: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
-    pressure: 150 bar gauge, regulator: 0.1 bar gauge}}
-flows:
-  feed: {reagent: nitrogen, into: bulb, rate: 200 mL/min, reference: standard, at_most: 2 L/min}
-train:
-  - {id: bulb, kind: trap, gas_volume: 500 mL, rating: 1 bar gauge, joint: screw-thread connector,
-    material: borosilicate glass 3.3}
-  - {id: outlet, kind: outlet, to: outdoors}
-ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
-procedure:
-  - {step: flush, duration: 10 min, flows: {feed: on}}
-"""
 
 #: What every plugin below begins with; NAME is its file's name.
 HEAD = """
@@ -72,7 +57,7 @@ Write = Callable[..., Path]
 
 @pytest.fixture(scope="session")
 def bulb() -> Scenario:
-    return loads(BULB, "bulb.yaml")
+    return load(HERE / "bulb.yaml")
 
 
 @pytest.fixture

@@ -1,0 +1,423 @@
+"""The test kit for authors of plugins: reviews in one line, and what every check must keep.
+
+>>> review = review_with(scenario=SCENARIO)
+>>> assert_grade(review, "readiness.exit", "acceptable")
+>>> float(measure(review, "pressure.working_over_rating", "hose").value[0, 0]) < 1
+True
+
+Use it from pytest or from any other runner: what is wrong is an `AssertionError` that says so.
+`conformance` is the whole suite for one plugin.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.alone import OneRun, side_by_side
+from review.conditions import RulesetError, nearest
+from review.engine import Engine
+from review.measure import MISSING, OK, OUTSIDE, Measure
+from review.plugin import Check, Computation, Kind, Overlay, PluginError
+from review.resolve import resolve
+from review.result import GRADES, Case, Failure, Grade, Review
+from review.runs import PLAN, Runs
+from review.scenario import Scenario, load, loads
+from review.scenario.numbers import numbers
+from review.scenario.units import convert
+
+__all__ = ["SCENARIO", "assert_grade", "conformance", "matches", "measure", "review_with"]
+
+#: The scenario that `benchgate new scenario` writes; used where none is given.
+SCENARIO = Path(__file__).with_name("scaffold") / "scenario.yaml"
+
+#: Alone and in a batch the numbers agree this closely, as a share.
+SAME = 1e-12
+#: How far a number may take a measure against its declaration, as a share of it or of 1: some
+#: numbers do a little of something else as well.
+ASIDE = 5e-3
+#: Numbers are changed by this share, temperatures by so many kelvin.
+SHARE, KELVIN = 0.03, 5.0
+#: So many runs are computed by themselves and compared with the batch.
+ALONE = 8
+
+
+def review_with(
+    *,
+    plugin_files: Sequence[str | Path] = (),
+    rules: Sequence[str | Path] = (),
+    scenario: str | Path | Scenario = SCENARIO,
+    upsets: bool = True,
+) -> Review:
+    """Review a scenario with plugins and site rulesets.
+
+    `plugin_files` and `rules` are paths; plugins that are installed are there anyway. `scenario`
+    is a path, or the text of one (text has more than one line). Raises what the engine raises:
+    `InputError`, `RulesetError`, `PluginError`.
+
+    >>> text = "title: A pipe\\ntrain: [{id: pipe, kind: outlet, to: hood}]"
+    >>> review_with(scenario=text).title
+    'A pipe'
+    """
+    engine = Engine([Path(p) for p in plugin_files], [Path(r) for r in rules])
+    return engine.review(_scenario(scenario), upsets=upsets)
+
+
+def assert_grade(
+    review: Review,
+    criterion: str,
+    grade: Grade,
+    at: str | None = None,
+    case: Case | None = None,
+) -> None:
+    """The gravest grade that a criterion gives: everywhere, or at one place, or in one case.
+
+    Undetermined counts as graver than tolerable, as in the verdict.
+
+    >>> review = review_with(scenario=SCENARIO)
+    >>> assert_grade(
+    ...     review, "pressure.working", "unacceptable", at="hose", case="plan"
+    ... )  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    AssertionError: pressure.working at 'hose' in case plan is tolerable, not unacceptable: ...
+    """
+    of_criterion = [f for f in review.findings if f.criterion == criterion]
+    if not of_criterion:
+        why = [n.reason for n in review.not_applicable if n.criterion == criterion]
+        known = {f.criterion for f in review.findings}
+        reason = f"it does not apply: {why[0]}" if why else f"no finding{nearest(criterion, known)}"
+        raise AssertionError(f"{criterion}: {reason}{_failures(review)}")
+    found = [f for f in of_criterion if at in (None, f.at) and case in (None, f.case)]
+    where = criterion + ("" if at is None else f" at {at!r}") + (f" in case {case}" if case else "")
+    if not found:
+        seen = sorted({(f.at, f.case) for f in of_criterion})
+        raise AssertionError(f"{where} has no finding; there are some for {seen}")
+    worst = min(found, key=lambda f: GRADES.index(f.grade))
+    if worst.grade != grade:
+        reason = f": {worst.reason}" if worst.reason else ""
+        raise AssertionError(f"{where} is {worst.grade}, not {grade}{reason}")
+
+
+def measure(review: Review, kind: str, at: str, of: str = "") -> Measure:
+    """The one measure of a kind at a place; `value` and `status` have shape (cells, runs).
+
+    Cell 0 of run 0 is the stated plan. Values are in the kind's SI unit.
+
+    >>> measure(review_with(scenario=SCENARIO), "train.contact_time", "hoes")
+    Traceback (most recent call last):
+    AssertionError: no train.contact_time at 'hoes'; did you mean 'hose'?
+    """
+    of_kind = [m for m in review.measures if m.kind == kind]
+    if not of_kind:
+        known = {m.kind for m in review.measures}
+        raise AssertionError(f"no measure {kind!r}{nearest(kind, known)}{_failures(review)}")
+    for found in of_kind:
+        if (found.at, found.of) == (at, of):
+            return found
+    if at not in {m.at for m in of_kind}:
+        raise AssertionError(f"no {kind} at {at!r}{nearest(at, {m.at for m in of_kind})}")
+    subjects = sorted({m.of for m in of_kind if m.at == at})
+    raise AssertionError(f"no {kind} at {at!r} of {of!r}; there it is of {subjects}")
+
+
+def conformance(plugin: str | Path, *scenarios: str | Path | Scenario) -> None:
+    """What every check must keep; raises `AssertionError` that says what it does not.
+
+    `plugin` is a plugin file (a path), or the entry-point name of one that is installed. It is
+    looked at in each of the scenarios (paths or texts; else the one of `benchgate new scenario`).
+    Together they must let every direction show that its kinds declare.
+
+    1. It loads, describes itself, and its criteria are sound rules on kinds that exist.
+    2. Its check says what it covers, what not, and its sources; no entry is blank.
+    3. Each kind is a full data sheet with an SI unit, a display unit of the same dimension, and
+       numbers that move it.
+    4. Every measure is of a declared kind and of its unit, and has shape (cells, runs).
+    5. A value is NaN exactly where its status is `missing`.
+    6. A run gives the same alone and among others to 1e-12, in whatever order the runs come and
+       however often it is computed. A check declared `scalar` is computed one run at a time.
+    7. Each number named in `moves` moves its kind the way it says, and never far the other way.
+
+    >>> conformance("mechanical_stabilty")
+    Traceback (most recent call last):
+    AssertionError: no plugin 'mechanical_stabilty'; did you mean 'mechanical_stability'?
+    """
+    given = [_scenario(s) for s in scenarios or (SCENARIO,)]
+    name = plugin if isinstance(plugin, str) else plugin.stem
+    engine = _engine_of(plugin, name)
+    found = [p for p in engine._plugins if p.name == name]
+    if not found:
+        known = [p.name for p in engine._plugins]
+        raise AssertionError(f"no plugin {name!r}{nearest(name, known)}")
+    check = found[0].check
+    own = [(p, c) for p, c in engine._computations if p.name == name]
+    kinds = {kind.id: kind for _, c in own for kind in c.kinds}
+    problems = [*_of_check(name, check), *(line for k in kinds.values() for line in _of_kind(k))]
+    if own and check:
+        benches = [_Bench(engine, found[0], [c for _, c in own], each) for each in given]
+        problems += [line for bench in benches for line in bench.problems()]
+        if not problems:
+            problems += _of_directions(kinds, benches)
+    if problems:
+        raise AssertionError(f"plugin {name!r}:\n" + "\n".join(f"- {line}" for line in problems))
+
+
+def matches(pattern: str, path: str, named: Mapping[str, Callable[[str], bool]]) -> bool:
+    """Whether a pattern of `Kind.moves` speaks of a path: `*` stands for any one name.
+
+    `named` says what `<fuel>` and `<inert>` stand for.
+
+    >>> matches("train.*.length", "train.wash bottle.length", {})
+    True
+    >>> matches("a.<fuel>", "a.hydrogen", {"<fuel>": lambda name: name == "hydrogen"})
+    True
+    """
+    wanted, parts = pattern.split("."), path.split(".")
+    return len(wanted) == len(parts) and all(
+        named[want](part) if want in named else want in ("*", part)
+        for want, part in zip(wanted, parts, strict=True)
+    )
+
+
+def _scenario(given: str | Path | Scenario) -> Scenario:
+    if isinstance(given, Scenario):
+        return given
+    return loads(given) if isinstance(given, str) and "\n" in given else load(given)
+
+
+def _failures(review: Review) -> str:
+    return "".join(f"\n{f.check}: {f.reason}" for f in review.failures)
+
+
+def _engine_of(plugin: str | Path, name: str) -> Engine:
+    try:
+        engine = Engine([] if isinstance(plugin, str) else [plugin])
+    except (PluginError, RulesetError) as error:
+        raise AssertionError(f"plugin {name!r} cannot be used: {error}") from error
+    for failure in engine.failures:
+        if failure.check == name:
+            raise AssertionError(f"plugin {name!r}: {failure.reason}")
+    return engine
+
+
+def _of_check(name: str, check: Check | None) -> Iterator[str]:
+    if check is None:
+        yield "it has no hook check: a plugin says what it covers and what not"
+        return
+    for listed in ("covers", "not_covered", "sources"):
+        if any(not text.strip() for text in getattr(check, listed)):
+            yield f"an entry of {listed} is blank"
+
+
+def _of_kind(kind: Kind) -> Iterator[str]:
+    if not kind.unit.strip():
+        yield f"{kind.id}: its unit is blank; write 1 for a ratio"
+    elif not kind.labels:
+        try:
+            if not math.isclose(convert(1.0, kind.unit), 1.0):
+                yield f"{kind.id}: its unit {kind.unit!r} is not the SI unit; that goes to display"
+            if _dimension(kind.unit) != _dimension(kind.display or kind.unit):
+                yield f"{kind.id}: {kind.display!r} is no unit of what {kind.unit!r} measures"
+            convert(1.0, kind.display)
+        except (ValueError, TypeError, AttributeError) as error:
+            yield f"{kind.id}: unit {kind.unit!r}, display {kind.display!r}: {error}"
+    if not kind.moves:
+        yield f"{kind.id}: moves names no number of the scenario that moves it"
+
+
+def _dimension(unit: str) -> Any:
+    """Dimensions of a unit; a share has none."""
+    if unit in ("", "1", "%", "ppm"):
+        return _registry().dimensionless.dimensionality
+    plain = unit.removesuffix(" gauge").removesuffix(" absolute")
+    return _registry().parse_units(plain).dimensionality
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+Key = tuple[str, str, str]
+
+
+class _Bench:
+    """One scenario in which the computations of one plugin are called, and what they gave."""
+
+    def __init__(
+        self, engine: Engine, plugin: Any, own: Sequence[Computation], scenario: Scenario
+    ) -> None:
+        self.engine, self.own, self.scenario = engine, own, scenario
+        self.plugin: str = plugin.name
+        self.scalar: bool = plugin.check.scalar
+        self.resolved = resolve(scenario, engine.reference, engine._item_kinds)
+        self.title = repr(scenario.title)
+        wanted = [pair for c in own for pair in engine._needed_for(c.kinds[0].id)]
+        self.needed = list({id(c): c for _, c in wanted}.values())
+        reference = engine.reference
+        named = {
+            "<fuel>": lambda name: bool(reference.substance(name).combustible),
+            "<inert>": lambda name: bool(reference.substance(name).inert),
+        }
+        self.given = numbers(scenario)
+        patterns = {p for c in own for kind in c.kinds for p in kind.moves}
+        self.paths = {
+            p: [path for path in self.given if matches(p, path, named)] for p in patterns
+        }
+        self.overlays = [PLAN, *self._changed()]
+        self.failures: list[Failure] = []
+        self.overlays += engine._upsets(self.resolved, self.failures)
+        self.columns = {o.id: n for n, o in enumerate(self.overlays)}
+        self.batch: dict[Key, Measure] = {}
+
+    def _changed(self) -> Iterator[Overlay]:
+        """Each number that should move something, raised and lowered by itself."""
+        for path in sorted({path for paths in self.paths.values() for path in paths}):
+            value = self.given[path]
+            last = path.rsplit(".", 1)[-1]
+            warm = "temperature" in last or last in ("hottest", "light_off") or ".heat." in path
+            by = KELVIN if warm else SHARE * value
+            yield Overlay(f"raise {path}", path, "window", {path: value + by})
+            yield Overlay(f"lower {path}", path, "window", {path: value - by})
+
+    def compute(self, overlays: Sequence[Overlay]) -> dict[Key, Measure]:
+        """What the plugin's computations give, as they give it."""
+        by_kind: dict[str, list[Measure]] = {}
+        runs = Runs(self.resolved.base, overlays)
+        setup = self.engine._setup(self.resolved, runs, lambda kind: by_kind.get(kind, []))
+        for computation in self.needed:
+            if computation in self.own and self.scalar:
+                parts = [list(computation.compute(OneRun(setup, n))) for n in range(runs.size)]
+                given: Iterable[Measure] = side_by_side(parts, setup.shape[0])
+            else:
+                given = computation.compute(setup)
+            for each in given:
+                by_kind.setdefault(each.kind, []).append(each)
+        own = {kind.id for c in self.own for kind in c.kinds}
+        found = [m for kind in own for m in by_kind.get(kind, [])]
+        return {(m.kind, m.at, m.of): m for m in found}
+
+    def problems(self) -> list[str]:
+        """What is wrong with the measures; an error in one scenario is told once."""
+        for failure in self.failures:
+            if failure.check == self.plugin:
+                return [f"in {self.title}: {failure.reason}"]
+        try:
+            self.batch = self.compute(self.overlays)
+        except Exception as error:
+            hint = "" if self.scalar else "; it must take arrays over runs, or be scalar"
+            return [f"in {self.title} it raises {type(error).__name__}: {error}{hint}"]
+        review = self.engine.review(self.scenario, upsets=False)
+        for failure in review.failures:
+            if failure.check == self.plugin:
+                return [f"in {self.title}: {failure.reason}"]
+        return [*self._of_measures(), *self._of_batches()]
+
+    def _of_measures(self) -> Iterator[str]:
+        shape = 1 + len(self.resolved.steps), len(self.overlays)
+        kinds = {kind.id: kind for c in self.own for kind in c.kinds}
+        for (kind, at, _), m in self.batch.items():
+            where = f"{kind} at {at!r} in {self.title}"
+            if m.value.shape != shape or m.status.shape != shape:
+                yield f"{where}: its shape is {m.value.shape}, not (cells, runs) = {shape}"
+            elif not np.array_equal(np.isnan(m.value), m.status == MISSING):
+                yield f"{where}: a value must be NaN exactly where its status is missing"
+            elif not np.isin(m.status, (OK, 1, OUTSIDE, MISSING)).all():
+                yield f"{where}: it has a status that there is not"
+            if m.unit != kinds[kind].unit:
+                yield f"{where}: it is in {m.unit!r}, the kind in {kinds[kind].unit!r}"
+
+    def _of_batches(self) -> list[str]:
+        every = max(1, len(self.overlays) // ALONE)
+        picked = list(range(0, len(self.overlays), every))
+        backwards = self.compute(self.overlays[::-1])
+        again = self.compute(self.overlays)
+        last = len(self.overlays) - 1
+        out = []
+        for n in range(len(self.overlays)):
+            for other, words in ((backwards, "in another order"), (again, "a second time")):
+                column = last - n if other is backwards else n
+                out += self._differ(n, other, column, words)
+            if n in picked:
+                out += self._differ(n, self.compute([self.overlays[n]]), 0, "alone")
+            if out:
+                return out[:1]  # the same fault shows in many runs
+        return []
+
+    def _differ(self, run: int, other: Mapping[Key, Measure], column: int, how: str) -> list[str]:
+        """How a run of the batch differs from the same run computed in another way."""
+        name = self.overlays[run].title
+        for key in {**self.batch, **other}:
+            one, two = self.batch.get(key), other.get(key)
+            lacking = one if two is None else two if one is None else None
+            if lacking is not None:
+                if np.isnan(lacking.value).all():
+                    continue
+                return [f"{key[0]} at {key[1]!r} is computed only in some sets of runs"]
+            assert one is not None and two is not None
+            same = np.allclose(
+                one.value[:, run], two.value[:, column], rtol=SAME, atol=0, equal_nan=True
+            )
+            if not same or not np.array_equal(one.status[:, run], two.status[:, column]):
+                return [
+                    f"{key[0]} at {key[1]!r} in {self.title}: the run {name!r} gives "
+                    f"{_first(one, run)} among others and {_first(two, column)} {how}; a run must "
+                    "not see the others, or the check be declared scalar"
+                ]
+        return []
+
+    def moved(self, kind: Kind, pattern: str) -> tuple[bool, list[str]]:
+        """Whether numbers of a pattern move the kind as declared somewhere, and where otherwise."""
+        right, wrong = False, []
+        way = 1.0 if kind.moves[pattern] == "up" else -1.0
+        for path in self.paths[pattern]:
+            for change, sign in (("raise", 1.0), ("lower", -1.0)):
+                column = self.columns[f"{change} {path}"]
+                for (id, at, _), m in self.batch.items():
+                    if id != kind.id:
+                        continue
+                    rise = _rise(m, column) * way * sign
+                    right |= bool((rise > 0).any())
+                    if (rise < -np.maximum(ASIDE * _size(m), SAME)).any():
+                        wrong.append(
+                            f"{kind.id} at {at!r} in {self.title}: moves says that {pattern} takes "
+                            f"it {kind.moves[pattern]}, but to {change} {path} does the opposite"
+                        )
+        return right, wrong
+
+
+def _of_directions(kinds: Mapping[str, Kind], benches: Sequence[_Bench]) -> Iterator[str]:
+    for kind in kinds.values():
+        for pattern in kind.moves:
+            seen = [bench.moved(kind, pattern) for bench in benches]
+            wrong = [line for _, lines in seen for line in lines]
+            if wrong:
+                yield wrong[0]
+            elif not any(right for right, _ in seen):
+                there = any(bench.paths[pattern] for bench in benches)
+                why = "nothing moved" if there else "no scenario given has such a number"
+                yield f"{kind.id}: moves names {pattern}, but {why}; give a scenario that shows it"
+
+
+def _rise(m: Measure, column: int) -> NDArray[np.float64]:
+    """By how much the value of a run lies above the plan's, where both are known."""
+    known = (m.status[:, 0] < OUTSIDE) & (m.status[:, column] < OUTSIDE)
+    known &= np.isfinite(m.value[:, 0]) & np.isfinite(m.value[:, column])
+    with np.errstate(invalid="ignore"):
+        return np.where(known, m.value[:, column] - m.value[:, 0], 0.0)
+
+
+def _size(m: Measure) -> NDArray[np.float64]:
+    """The plan's values without their sign; 0 where there is none."""
+    return np.where(np.isfinite(m.value[:, 0]), np.abs(m.value[:, 0]), 0.0)
+
+
+def _first(m: Measure, column: int) -> str:
+    return ", ".join(f"{value:.6g}" for value in m.value[:, column][:3])

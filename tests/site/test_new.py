@@ -1,0 +1,185 @@
+"""What `benchgate new` writes works at once, and it never writes over anything."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+from review import Engine, Reference, load, loads
+from review.cli.asking import Answers, gas_names, written
+
+Run = Callable[..., Result]
+
+
+def python(*arguments: object, cwd: Path, path: Path) -> subprocess.CompletedProcess[str]:
+    """This interpreter in a folder, with one more place to import from."""
+    return subprocess.run(
+        [sys.executable, *map(str, arguments)],
+        cwd=cwd,
+        env=os.environ | {"PYTHONPATH": str(path)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_a_new_check_is_installed_and_passes_its_tests(run: Run, tmp_path: Path) -> None:
+    assert run("new", "check", "lamp_glow").exit_code == 0
+    project, site = tmp_path / "lamp_glow", tmp_path / "site"
+    done = python(
+        *("-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation", "--no-index"),
+        *("--target", site, project),
+        cwd=tmp_path,
+        path=site,
+    )
+    assert done.returncode == 0, done.stderr
+    tests = python("-m", "pytest", "-p", "no:cacheprovider", cwd=project, path=site)
+    assert tests.returncode == 0, tests.stdout
+    assert "4 passed" in tests.stdout
+    code = "from review.cli import main; main(['checks'])"
+    listed = python("-c", code, cwd=tmp_path, path=site).stdout
+    assert "Lamp glow (lamp_glow 0.1.0)" in listed
+    code = f"from review.cli import main; main(['check', {str(project / 'tests/set_up.yaml')!r}])"
+    shown = python("-c", code, cwd=tmp_path, path=site).stdout
+    assert "Plugins: lamp_glow " in shown
+
+
+def test_a_new_check_can_be_loaded_as_a_file(run: Run, tmp_path: Path) -> None:
+    """Without installing it: the file in the package."""
+    run("new", "check", "lamp_glow", "--into", tmp_path / "deep" / "down")
+    folder = tmp_path / "deep" / "down" / "lamp_glow"
+    engine = Engine(plugin_files=[folder / "lamp_glow" / "__init__.py"])
+    assert not engine.failures
+    assert "lamp_glow.energy" in engine.kinds
+    assert "lamp_glow.energy" in {c.id for c in engine.ruleset.criteria}
+
+
+def test_a_new_check_is_tidy(run: Run, tmp_path: Path) -> None:
+    """No word of the template is left over, and its lines are no longer than ours."""
+    run("new", "check", "a_rather_long_name_of_a_check")
+    for file in (tmp_path / "a_rather_long_name_of_a_check").rglob("*"):
+        if file.is_file():
+            text = file.read_text("utf-8")
+            assert "$" not in text and ".tmpl" not in text, file
+            if file.suffix == ".py":
+                compile(text, str(file), "exec")
+
+
+def test_a_new_ruleset_loads_and_changes_what_it_says(run: Run, tmp_path: Path) -> None:
+    assert run("new", "ruleset", "our_bench").exit_code == 0
+    file = tmp_path / "our_bench.yaml"
+    shown = run("rules", "--rules", file)
+    assert shown.exit_code == 0
+    assert "our_bench.second_person" in shown.stdout
+    before, after = Engine().ruleset, Engine(rules_files=[file]).ruleset
+    old = {c.id: c for c in before.criteria}
+    changed = {c.id for c in after.criteria if c.layer == "our_bench"}
+    assert changed == {"pressure.working", "our_bench.second_person"}
+    new = {c.id: c for c in after.criteria}["pressure.working"]
+    for case in ("plan", "step", "upset"):
+        assert new.bands[case].acceptable < old["pressure.working"].bands[case].acceptable
+    assert after.limits["readiness.cool_enough"].value == 323.15  # 50 degC
+    assert before.limits["readiness.cool_enough"].value != 323.15
+    assert len(after.contacts) == len(before.contacts) + 1
+    assert after.loosened == before.loosened
+
+
+def test_a_new_scenario_loads_and_is_reviewed(run: Run, tmp_path: Path) -> None:
+    assert run("new", "scenario").exit_code == 0
+    done = run("check", "scenario.yaml")
+    assert done.exit_code == 0, done.output
+    assert load(tmp_path / "scenario.yaml").title == "Name of the set-up"
+    assert run("new", "scenario", "second").exit_code == 0
+    assert (tmp_path / "second.yaml").read_text() == (tmp_path / "scenario.yaml").read_text()
+
+
+def test_a_few_questions_lead_to_a_scenario(run: Run, tmp_path: Path) -> None:
+    said = 'Oxide: "first" try\nhydrogn\nhydrogen, N2\ny\nhot\n320 degC\ny\n'
+    done = run("new", "scenario", "--ask", said=said)
+    assert done.exit_code == 0, done.output
+    assert "hydrogen" in done.stderr and "hydrogn" in done.stderr
+    found = load(tmp_path / "scenario.yaml")
+    assert found.title == 'Oxide: "first" try'
+    assert set(found.reagents) == {"hydrogen", "nitrogen"}
+    assert found.heat["furnace"].hottest == pytest.approx(593.15)
+    assert found.ventilation is not None and found.ventilation.hood is not None
+    assert run("check", "scenario.yaml").exit_code in (0, 1)
+
+
+def test_questions_left_unanswered_write_nothing(run: Run, tmp_path: Path) -> None:
+    assert run("new", "scenario", "--ask", said="A try\n").exit_code not in (0, 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("hottest", [None, 250.0, 1300.0])
+@pytest.mark.parametrize("hood", [True, False])
+@pytest.mark.parametrize("gases", [("argon",), ("hydrogen",), ("methane", "oxygen", "helium")])
+def test_every_answer_leads_to_a_scenario_that_loads(
+    gases: tuple[str, ...], hood: bool, hottest: float | None
+) -> None:
+    found = loads(written(Answers("A: 'try' # 1", gases, hottest, hood), Reference()))
+    assert set(found.reagents) == set(gases)
+    assert bool(found.heat) == (hottest is not None)
+    assert found.train[-1].to == ("hood" if hood else "room")
+
+
+@pytest.mark.parametrize("text", ["", " , ", "unobtainium", "ethanol"])
+def test_what_is_no_gas_is_asked_again(text: str) -> None:
+    with pytest.raises(ValueError):
+        gas_names(text, Reference())
+
+
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [
+        ("My Check", "my_check"),
+        ("2nd", "n2nd"),
+        ("class", "class_"),
+        ("über", "ber"),
+        ("../out", "out"),
+        ("a.b", "a_b"),
+        ("", "n"),
+    ],
+)
+@pytest.mark.parametrize("what", ["check", "ruleset", "scenario"])
+def test_a_name_that_will_not_do(
+    run: Run, tmp_path: Path, what: str, name: str, near: str
+) -> None:
+    done = run("new", what, "--", name)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert repr(near) in done.stderr and done.stderr.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["json", "numpy", "review", "flammability", "tests"])
+def test_a_check_cannot_take_a_name_that_is_taken(run: Run, tmp_path: Path, name: str) -> None:
+    done = run("new", "check", name)
+    assert done.exit_code == 2 and f"{name}_check" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("what", ["check", "ruleset", "scenario"])
+def test_nothing_is_overwritten(run: Run, tmp_path: Path, what: str) -> None:
+    assert run("new", what, "mine").exit_code == 0
+    files = [p for p in tmp_path.rglob("*") if p.is_file()]
+    for file in files:
+        file.write_text("mine")
+    again = run("new", what, "mine")
+    assert again.exit_code == 2 and "is there already" in again.stderr
+    assert sorted(p for p in tmp_path.rglob("*") if p.is_file()) == sorted(files)
+    assert {file.read_text() for file in files} == {"mine"}
+
+
+def test_a_folder_that_cannot_be_written_is_a_wrong_input(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    for what in ("check", "ruleset", "scenario"):
+        done = run("new", what, "mine", "--into", tmp_path / "file" / "under")
+        assert done.exit_code == 2, what
+        assert "benchgate:" in done.stderr or "Error" in done.stderr
