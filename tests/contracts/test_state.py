@@ -17,17 +17,22 @@ STOPPED = Overlay(
 )  # fmt: skip
 
 
-def test_an_upset_starts_from_the_plan(engine, plain):
+#: What a purge or a cooling must reach depends on the step after it: these look one step ahead.
+LOOKS_AHEAD = ("readiness.purge_ratio", "readiness.cooling_ratio")
+
+
+def test_an_upset_starts_from_the_plan(plain):
     """Cells before the step of the upset are the plan's, the stated settings too."""
     starts = {run.from_step for run in plain.trials.runs[1:]}
-    assert starts == {1, 2, 3}
+    assert {1, 2, 3} <= starts
     differs = 0
     for column, run in enumerate(plain.trials.runs):
         if run.case != "upset":
             continue
         for m in plain.measures:
             where = f"{m.kind} at {m.at} in {run.id}"
-            before = slice(0, run.from_step)
+            first = run.from_step or 0
+            before = slice(0, first - 1 if m.kind in LOOKS_AHEAD and first else first)
             np.testing.assert_allclose(
                 m.value[before, column], m.value[before, 0], err_msg=where, **CLOSE
             )
@@ -125,9 +130,13 @@ def test_a_skipped_step_leaves_the_state_as_it_was(engine, scenario, edited, key
     )
     skipped = keyed(engine.review(scenario, extra=[skip], upsets=False).measures)
     lacking = keyed(engine.review(edited(without(step)), upsets=False).measures)
-    assert skipped.keys() == lacking.keys()
-    # The stated settings are those of the main step, which may be another one without it.
+    assert lacking.keys() <= skipped.keys()
+    assert {at for _, at, _ in skipped.keys() - lacking.keys()} <= {step}
+    # The stated settings are those of the main step, which may be another one without it; what
+    # speaks of the order of steps sees a step that takes no time and one that is not written.
     for key, m in lacking.items():
+        if key[0].startswith("readiness."):
+            continue
         rest = np.delete(skipped[key].value[:, 1], (0, cell))
         np.testing.assert_allclose(rest, m.value[1:, 0], err_msg=str(key), **CLOSE)
         np.testing.assert_array_equal(
