@@ -295,12 +295,29 @@ class Setup:
             lines.append(("what comes in", rest, drawn))
             if rest is not old:
                 lines.append(("what comes in, to the old gas", old, drawn))
+            lines += self._beside(place, drawn)
             broken = exposed & moving
             if broken.any():
                 for name, gas in (("new gas", inlet), ("products", outlet), ("last gas", end)):
                     meets = _where(broken, drawn, old)
                     lines.append((f"what comes in, to the {name}", meets, _where(broken, gas, old)))
         lines += self._condensing(place, new)
+        return lines
+
+    def _beside(
+        self, place: Place, drawn: FloatArray
+    ) -> list[tuple[str, FloatArray, FloatArray]]:
+        """Lines from what comes into an item at rest to gas that flows past upstream of it.
+
+        Behind a joint that has opened the gas goes another way, and still finds its way in.
+        """
+        lines = []
+        for j in self.resolved.graph.upstream[place.index]:
+            past = (self.stacked("moving")[j] > 0) & ~(place.moving > 0)
+            if past.any():
+                gas = _where(past, self.stacked("outlet")[j], drawn)
+                name = self.resolved.graph.ids[j]
+                lines.append((f"what comes in, to the gas of {name}", drawn, gas))
         return lines
 
     def passing(self, place: Place) -> list[FloatArray]:

@@ -41,6 +41,8 @@ class State:
     room: FloatArray
     pulled: FloatArray
     resting: FloatArray
+    shut: FloatArray
+    """Pressure of the gas, without vapour, where it is shut in, Pa absolute; else the room's."""
 
 
 @dataclass(slots=True)
@@ -113,7 +115,8 @@ class Walk:
     def _start(self) -> State:
         size = self.runs.size
         items, species = self.resolved.graph.size, len(self.resolved.species)
-        ambient = Reader(self.runs, 1, False)("ambient.temperature")
+        number = Reader(self.runs, 1, False)
+        ambient, pressure = number("ambient.temperature"), number("ambient.pressure")
         air = self.resolved.air
         return State(
             filling=np.broadcast_to(air[None, :, None], (items, species, size)).copy(),
@@ -123,6 +126,7 @@ class Walk:
             room=start_room(air, size),
             pulled=np.zeros((items, size)),
             resting=np.zeros((items, size)),
+            shut=np.broadcast_to(pressure, (items, size)).copy(),
         )
 
     def _filled(self, air: State) -> State:
@@ -130,7 +134,7 @@ class Walk:
         cell, _ = self._step(0, self.runs, air, before=False)
         moving = cell.moving[:, None, :] > 0
         filling = np.where(moving, cell.outlet, air.filling)
-        return State(filling, cell.hot, cell.low, air.used, air.room, air.pulled, air.resting)
+        return replace(air, filling=filling, high=cell.hot, low=cell.low)
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
         resolved, graph = self.resolved, self.resolved.graph
@@ -229,6 +233,10 @@ class Walk:
         )
         done.pressure = np.where(shut, np.maximum(supply, ambient_p), done.pressure)
         spread_pressure(graph, done.pressure, solved.leaves)
+        alone = (solved.leaves <= 0) & (delivered == 0)
+        kept = state.shut * np.maximum(hot / np.maximum(state.high, 1.0), 1.0)
+        closed = np.where(alone, kept + self._vapour_pressure(views), 0.0)
+        done.pressure = np.fmax(done.pressure, closed) + np.where(np.isnan(closed), np.nan, 0.0)
         boils = np.isnan(over_liquid).any(axis=1) & (solved.leaves <= 0)
         done.pressure = np.where(boils, np.nan, done.pressure)
         room = Room(resolved, number, duration)
@@ -244,6 +252,11 @@ class Walk:
             room=after_room,
             pulled=idle.pulled,
             resting=1 - moving,
+            shut=np.where(
+                alone,
+                state.shut * np.where(np.isnan(high_end), now_hot, high_end) / state.high,
+                np.where(shut, np.maximum(supply, ambient_p), ambient_p),
+            ),
         )
         _put(after, skipped, _take(state, skipped))
         return done, after
@@ -352,6 +365,15 @@ class Walk:
             into[targets[name]] += flow
         total = np.array([into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)])
         return _fractions(total)
+
+    def _vapour_pressure(self, views: list[ItemView]) -> FloatArray:
+        """Vapour pressure over what each item holds, Pa; 0 without liquid, (items, runs)."""
+        return np.array(
+            [
+                view.partial_pressures().sum(axis=0) if view.vapours else np.zeros(view.size)
+                for view in views
+            ]
+        )
 
     def _over_liquid(
         self, views: list[ItemView], filling: FloatArray, pressure: FloatArray

@@ -15,13 +15,13 @@ def check() -> Check:
         title="Pressure build-up",
         version="1",
         covers=(
-            "pressure at every item against its wall, flat end and joint",
+            "pressure at every item against its wall, flat end and joint; closed items that are heated",
             "a plug behind any item: seconds until the first upstream item lets go",
             "liquid sucked back while the train cools without flow",
         ),
         not_covered=(
             "vacuum, shock, thermal stress, and glass that is already cracked",
-            "relief devices, closed volumes that are heated, boiling, runaway reactions",
+            "relief devices; a plug while a liquid boils and nothing is fed; runaway reactions",
             "what a burst item throws, and how far",
             "how likely a blockage is",
         ),
