@@ -91,7 +91,11 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
         thresholds = [_threshold(setup, limits, n) for n in range(len(limits.fuels))]
         # A fuel that does not leave needs no threshold in that trial.
         thresholds = [
-            Quantity.of(np.where(q.value == 0, 1.0, t.value), name=t.name, source=t.source)
+            Quantity.of(
+                np.where(q.value == 0, 1.0, t.value),
+                np.where(q.value == 0, np.uint8(0), t.status),
+                name=t.name, source=t.source,
+            )  # fmt: skip
             for t, q in zip(thresholds, fuels, strict=True)
         ]
         others = [
