@@ -127,6 +127,12 @@ DEPEND = {
         ("train.pressure", "inlet", "at most", 2),
         ("train.contact_time", "tube", "at most", 2),
     ],
+    # Of what the fuel's own feed brings, the share in the whole is not known either.
+    "flows.acid.at_most": [
+        ("flammability.margin", "tube", "at most", 2),
+        ("flammability.fuel_to_lower_limit", "tube", "at most", 2),
+        ("flammability.outlet_in_air", "outlet", "at most", 2),
+    ],
     "train.inlet.rating": [("pressure.working_over_rating", "inlet", *HEAT)],
     "train.tube.material": [("pressure.working_over_rating", "tube", *HEAT)],
     "train.tube.joint": [("pressure.working_over_rating", "tube", *HEAT)],
