@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.feeds import Reader, escaping_fuel, feed_flows, setting
 from review.items import ItemView
@@ -234,9 +235,9 @@ class Walk:
         done.pressure = np.where(shut, np.maximum(supply, ambient_p), done.pressure)
         spread_pressure(graph, done.pressure, solved.leaves)
         alone = (solved.leaves <= 0) & (delivered == 0)
-        kept = state.shut * np.maximum(hot / np.maximum(state.high, 1.0), 1.0)
-        closed = np.where(alone, kept + self._vapour_pressure(views), 0.0)
-        done.pressure = np.fmax(done.pressure, closed) + np.where(np.isnan(closed), np.nan, 0.0)
+        kept = state.shut * _growth(alone, volume, state.high, hot)
+        closed = kept + self._vapour_pressure(views)
+        done.pressure = np.where(alone, np.maximum(done.pressure, closed), done.pressure)
         boils = np.isnan(over_liquid).any(axis=1) & (solved.leaves <= 0)
         done.pressure = np.where(boils, np.nan, done.pressure)
         room = Room(resolved, number, duration)
@@ -244,9 +245,10 @@ class Walk:
         emitted = np.maximum(solved.outlet, end.outlet)
         done.hood, after_room = room_step(room, emitted, graph, state.room)
         done.room = np.maximum(state.room, after_room)
+        end_hot = np.where(np.isnan(high_end), now_hot, high_end)
         after = State(
             filling=_refill(done, swept),
-            high=np.where(np.isnan(high_end), now_hot, high_end),
+            high=end_hot,
             low=low,
             used=used,
             room=after_room,
@@ -254,7 +256,7 @@ class Walk:
             resting=1 - moving,
             shut=np.where(
                 alone,
-                state.shut * np.where(np.isnan(high_end), now_hot, high_end) / state.high,
+                state.shut * _growth(alone, volume, state.high, end_hot),
                 np.where(shut, np.maximum(supply, ambient_p), ambient_p),
             ),
         )
@@ -482,6 +484,18 @@ def _spent(views: list[ItemView], used: FloatArray) -> FloatArray:
             with np.errstate(invalid="ignore"):
                 out[i, a.species] = np.where(used[i, a.species] < a.capacity, 0.0, 1.0)
     return out
+
+
+def _growth(
+    shut: NDArray[np.bool_], volume: FloatArray, before: FloatArray, now: FloatArray
+) -> FloatArray:
+    """Pressure ratio of gas shut in, sum(V/T before) / sum(V/T now) over all that is shut, (runs,).
+
+    One volume that is heated pushes into the cold ones it is connected with.
+    """
+    first = np.where(shut, volume / before, 0.0).sum(axis=0)
+    last = np.where(shut, volume / now, 0.0).sum(axis=0)
+    return np.where(last == 0, 1.0, first / np.where(last == 0, 1.0, last))
 
 
 def _refill(cell: Cell, held: FloatArray) -> FloatArray:

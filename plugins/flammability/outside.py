@@ -108,8 +108,11 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
         ]
         ratio = IN_AIR(A=fuels, Tc=thresholds, B=others, K=strengths)
         nothing = np.sum([q.value for q in fuels], axis=0) <= 0
-        done = ratio.revised(np.where(nothing, 0.0, ratio.value),
-            np.where(nothing, setup.engine_status, ratio.status))  # fmt: skip
+        # An estimated threshold is cautious: it counts as one only where it says "does not burn".
+        sure = nothing | (ratio.value > 1)
+        done = ratio.revised(
+            np.where(nothing, 0.0, ratio.value), np.where(sure, setup.engine_status, ratio.status)
+        )
         yield setup.measure(OUTLET_KIND, done, place.id)
 
 

@@ -15,7 +15,8 @@ def check() -> Check:
         title="Pressure build-up",
         version="1",
         covers=(
-            "pressure at every item against its wall, flat end and joint; closed items that are heated",
+            "pressure at every item against its wall, flat end and joint",
+            "gas and vapour shut in and heated",
             "a plug behind any item: seconds until the first upstream item lets go",
             "liquid sucked back while the train cools without flow",
         ),

@@ -32,8 +32,8 @@ def check() -> Check:
         not_covered=(
             "odour, which is never a warning; detectors and the time people have to leave",
             "small leaks at joints, open liquid surfaces, spills, and what a burst item lets out",
-            "products nobody declared (carbonyls over cool nickel, phosgene on hot metal), dust, fume",
-            "what a burner's flame makes",
+            "products nobody declared: carbonyls over cool nickel, phosgene on hot metal",
+            "dust and fume, and what a burner's flame makes",
             "gas left unreacted before a reactor when its heat goes off",
             "gas that comes back in from outdoors or from a hood's exhaust; heavy gas in a pit",
             "people more sensitive than a working adult; skin, eyes and swallowing",

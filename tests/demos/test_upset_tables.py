@@ -98,10 +98,16 @@ FORMING_GAS = (
     Row("blocked:(tube|outlet hose|outlet):(reduce|sweep)", "tolerable", STEEL),
     Row("blocked:.*:cool", "tolerable", TOUCH),
     # All gas leaves before the tube: it draws in air; there is forming gas in it from reduce on.
-    Row("joint open outward:(inlet|feed hose):(purge|heat|cool)", "tolerable", TOUCH),
     Row("joint open outward:(inlet|feed hose):(reduce|sweep)", "tolerable", CAUGHT),
-    # All gas leaves behind the tube's hot zone: it goes on flowing through it.
-    Row("joint open outward:(tube|outlet hose):.*", "tolerable", TOUCH),
+    # Opened earlier, forming gas leaves beside what stands behind the joint open to air: beside the
+    # cold hose, or beside the tube that is heated.
+    Row("joint open outward:inlet:(purge|heat)", "tolerable", SHARE),
+    Row("joint open outward:feed hose:(purge|heat)", "tolerable", CAUGHT),
+    Row("joint open outward:(inlet|feed hose):cool", "tolerable", TOUCH),
+    # All gas leaves behind the tube's hot zone and goes on flowing through it; forming gas then
+    # passes the cold end piece, which is open to air.
+    Row("joint open outward:(tube|outlet hose):(purge|heat|reduce)", "tolerable", SHARE),
+    Row("joint open outward:(tube|outlet hose):(sweep|cool)", "tolerable", TOUCH),
     # Gas under slight pressure flows past an open joint that can only let air in: as planned.
     Row("joint open inward:.*:(purge|heat|reduce)", "tolerable", BURNS),
     Row("joint open inward:.*:(sweep|cool)", "tolerable", TOUCH),

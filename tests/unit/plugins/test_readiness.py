@@ -124,11 +124,16 @@ def closing(review: Review) -> float:
 
 
 def test_a_quick_safeguard_makes_it_tolerable(engine):
-    review = review_of(engine, upsets=True)
-    assert closing(review) == pytest.approx(1.861, rel=1e-3)
+    # Cold throughout, since what is shut in and then heated bursts whoever closed it: 101325/60 =
+    # 1688.8 Pa/s, so 2.369 s.
+    cold = ("heat: {plate: on}", "heat: {plate: off}")
+    review = review_of(engine, cold, upsets=True)
+    assert closing(review) == pytest.approx(2.369, rel=1e-3)
     found = outcome(review, BLOCKED)
     assert found.grade == "tolerable"
     assert found.credit == "pressure switch closes feed, purge"
+    hot = outcome(review_of(engine, upsets=True), BLOCKED)
+    assert hot.grade == "unacceptable"  # 373.15/293.15 of an atmosphere is 0.277 bar over
     without = review_of(engine, (f"  - {{kind: pressure switch, {SWITCH}}}\n", ""), upsets=True)
     assert outcome(without, BLOCKED).grade == "unacceptable"
 
