@@ -367,7 +367,8 @@ def test_a_catalyst_without_a_limit_is_a_condition() -> None:
 
 FLASK = """
   - {id: flask, kind: wash bottle, material: borosilicate glass 3.3, liquid: LIQUID,
-     liquid_volume: 100 mL, gas_volume: 150 mL, dip_depth: 40 mm, dip_tube_bore: 6 mm, joint: ground taper joint}
+     liquid_volume: 100 mL, gas_volume: 150 mL, dip_depth: 40 mm, dip_tube_bore: 6 mm,
+     joint: ground taper joint}
   - {id: outlet, kind: outlet, to: hood}
 """
 WARM = "{heats: flask, kind: KIND, set_temperature: 60 degC, hottest: 70 degC}"
