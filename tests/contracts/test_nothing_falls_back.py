@@ -215,3 +215,20 @@ def test_a_catalyst_of_unknown_light_off_is_not_inactive(engine, edited):
     found = {f.case: f.grade for f in review.findings
              if f.criterion == "ignition.hot_surface" and f.at == "tube"}  # fmt: skip
     assert found["step"] == "undetermined"
+
+
+def test_an_estimate_stays_an_estimate_where_it_counts(engine, scenario):
+    """Nobody lists a threshold for dimethyl ether, so a pass of the outlet rests on an estimate."""
+    fuel = "reagents.fuel gas.composition."
+    lean, ether = (
+        Overlay(
+            id=name, title=name, case="window",
+            changes={f"{fuel}hydrogen": 0.01, f"{fuel}dimethyl ether": share},
+        )
+        for name, share in (("lean", 0.0), ("lean with ether", 0.002))
+    )  # fmt: skip
+    review = engine.review(scenario, extra=[lean, ether], upsets=False)
+    for overlay, expected in ((lean, 0), (ether, 1)):
+        place = ("flammability.outlet_in_air", "outlet", overlay.id, 2)
+        value, status = trial(review, *place)
+        assert 0 < value < 1 and status == expected
