@@ -340,10 +340,15 @@ class Engine:
             return list(_yielded(computation, setup))
 
         if plugin.check is None or not plugin.check.scalar:
-            return self._called(plugin, lambda: compute(setup))
-        budget = kept.budgets.setdefault(number, Budget())
-        parts = self._called(plugin, lambda: budget.run_by_run(setup, compute))
-        return list(side_by_side(parts, setup.shape[0]))
+            found = self._called(plugin, lambda: compute(setup))
+        else:
+            budget = kept.budgets.setdefault(number, Budget())
+            parts = self._called(plugin, lambda: budget.run_by_run(setup, compute))
+            found = list(side_by_side(parts, setup.shape[0]))
+        if not computation.limits:
+            return found
+        used = self.ruleset.limits_hash(computation.limits)
+        return [replace(measure, limits_hash=used) for measure in found]
 
     def _setup(
         self, resolved: Resolved, runs: Runs, contact: Callable[[str], Sequence[Measure]]

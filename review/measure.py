@@ -220,4 +220,6 @@ class Measure:
     status: StatusArray
     method: str
     note: str = ""
+    limits_hash: str = ""
+    """Of the ruleset limits its computation read; another hash means that it must be redone."""
     working: Quantity | None = field(default=None, repr=False)

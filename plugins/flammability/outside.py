@@ -47,6 +47,10 @@ IN_AIR = Method(
     source="ISO 10156 (2010/2017), classification of gas mixtures in air",
     validity="room temperature and 1 atm; other components count as nothing",
 )
+#: Content near a source over that of the whole room where no mixing factor is stated: factors of
+#: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
+UNMIXED = 10.0
+
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
     title="Fuel in the leaving gas as a share of what burns in air",
@@ -150,11 +154,18 @@ def _strength(value: float | None, name: str) -> Quantity:
 
 def _air(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
+    stated = "ventilation.mixing_factor" in setup.resolved.base
     for where in ("hood", "room"):
         mix = setup.air(where)
+        # The engine takes a room whose mixing nobody stated as mixed; it may be ten times worse.
+        uneven = UNMIXED if where == "room" and not stated else 1.0
         shares = []
         for row, fuel in zip(limits.rows, limits.fuels, strict=True):
-            x = setup.quantity(mix[row], f"{fuel.name} in the {where}", "mol/mol", "room balance")
+            x = setup.quantity(
+                np.minimum(uneven * mix[row], 1.0),
+                f"{fuel.name} in the {where}", "mol/mol",
+                "room balance" if uneven == 1 else "room balance, ten times for poor mixing",
+            )  # fmt: skip
             low = _given(fuel.datum("lower_limit_air").value, f"lower limit of {fuel.name}", "data")
             share = SHARE(x=x, L=low)
             none = mix[row] == 0

@@ -9,7 +9,22 @@ import numpy as np
 import pytest
 
 from review.engine import Engine
-from review.judging import judge, measures_from_json, measures_to_json
+from review.judging import judge
+from review.scenario import loads
+from review.stored import measures_from_json, measures_to_json
+
+PLAIN = """
+title: hydrogen through a hose
+reagents:
+  gas: {state: gas, composition: {hydrogen: 100 %},
+        held: {as: cylinder, volume: 2 L, pressure: 100 bar gauge, regulator: 0.5 bar gauge}}
+flows: {feed: {reagent: gas, into: hose, rate: 1 L/min, reference: standard, at_most: 2 L/min}}
+train:
+  - {id: hose, kind: line, inner_diameter: 6 mm, wall: 1 mm, length: 1 m, material: PTFE,
+     rating: 2 bar gauge, joint: none}
+  - {id: outlet, kind: outlet, to: outdoors}
+duration: 10 min
+"""
 
 
 def stored(review):
@@ -33,6 +48,7 @@ def test_measures_that_went_through_json_give_the_same_findings(which, engine, r
         assert (old.kind, old.at, old.of, old.unit, old.method, old.note) == (
             new.kind, new.at, new.of, new.unit, new.method, new.note,
         )  # fmt: skip
+        assert old.limits_hash == new.limits_hash
         np.testing.assert_array_equal(old.value, new.value)
         np.testing.assert_array_equal(old.status, new.status)
     assert trials == review.trials
@@ -40,6 +56,47 @@ def test_measures_that_went_through_json_give_the_same_findings(which, engine, r
     assert not review.failures
     assert [repr(f) for f in judged.findings] == [repr(f) for f in review.findings]
     assert judged.not_applicable == review.not_applicable
+
+
+def test_an_active_safeguard_is_still_one_after_json():
+    text = """
+title: a plugged outlet and a switch
+reagents:
+  gas: {state: gas, composition: {nitrogen: 100 %},
+        held: {as: cylinder, volume: 2 L, pressure: 100 bar gauge, regulator: 0.5 bar gauge}}
+flows: {feed: {reagent: gas, into: pot, rate: 1 L/min, reference: standard, at_most: 2 L/min}}
+train:
+  - {id: pot, kind: vessel, gas_volume: 1 L, rating: 0.2 bar gauge, joint: none,
+     material: stainless steel 316}
+  - {id: outlet, kind: outlet, to: outdoors}
+safeguards:
+  - {kind: pressure switch, senses: pressure, alarm: 50 mbar gauge, closes: feed,
+     response_time: 1 s}
+duration: 10 min
+"""
+    engine = Engine()
+    review = engine.review(loads(text))
+    measures, trials = stored(review)
+    assert any(run.counters and run.adequacy for run in trials.runs)
+    judged = again(review, engine, measures, trials)
+    assert [repr(o) for o in judged.outcomes] == [repr(o) for o in review.outcomes]
+
+
+def test_a_measure_knows_which_limits_it_read(tmp_path, batch, engine):
+    """Another limit, another hash: that measure must be computed again, the others need not."""
+    site = tmp_path / "site.yaml"
+    site.write_text(
+        "name: site\nlimits:\n  flammability.lean_share: {value: 0.2, source: ours, how: read}\n"
+    )
+    other = Engine(rules_files=[site])
+    mine = {m.kind: m.limits_hash for m in engine.review(loads(PLAIN), upsets=False).measures}
+    theirs = {m.kind: m.limits_hash for m in other.review(loads(PLAIN), upsets=False).measures}
+    assert {kind for kind in mine if mine[kind] != theirs[kind]} == {
+        "flammability.allowance_used", "flammability.fuel_to_lower_limit",
+        "flammability.margin", "flammability.oxygen_to_limiting",
+        "flammability.upper_limit_to_fuel",
+        "readiness.left_in_train", "readiness.order", "readiness.purge_ratio",
+    }  # fmt: skip
 
 
 def test_facts_go_through_json_too(plain, engine):

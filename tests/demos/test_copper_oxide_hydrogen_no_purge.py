@@ -119,8 +119,9 @@ def test_gas_at_the_outlet(demo) -> None:
 
 def test_hydrogen_stays_in_a_room_without_air_change(demo) -> None:
     # Ventilation lost in the first step: 60 min of 200 mL/min into 120 m3, none of it reacted.
-    # In the last step nothing comes in and nothing leaves, so it is still there.
-    expected = 200e-6 * 60 / 120 / LOWER
+    # In the last step nothing comes in and nothing leaves, so it is still there. Nobody stated how
+    # well the room mixes: ten times the average counts.
+    expected = 10 * 200e-6 * 60 / 120 / LOWER
     for step in ("reduce", "cool"):
         found = demo(NAME).value(
             "flammability.air_to_lower_limit", "room", step, "ventilation lost:heat"

@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from review.conditions import Vocabulary
-from review.judging import judge, measures_from_json, measures_to_json
+from review.judging import judge
 from review.measure import ESTIMATED, MISSING, OK, OUTSIDE, Measure
 from review.plugin import Kind
 from review.result import Run, Trials
 from review.rules import load_layer, merge
+from review.stored import measures_from_json, measures_to_json
 
 NAN, INF = math.nan, math.inf
 KINDS = {

@@ -1,0 +1,84 @@
+"""Measures as plain data: what a review keeps so that other rules can judge it again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from review.measure import FloatArray, Measure
+from review.result import Run, Trials
+
+
+def measures_to_json(measures: Iterable[Measure], trials: Trials) -> dict[str, Any]:
+    """Measures and trials as plain JSON data, exact to the last bit.
+
+    A missing value is null, an infinite one "inf" or "-inf"; status are the codes of
+    `review.measure`. Arrays are nested lists of shape (cells, runs). The working is not kept.
+    """
+    return {
+        "trials": {
+            "steps": list(trials.steps),
+            "runs": [
+                {**asdict(r), "adequacy": None if r.adequacy is None else list(r.adequacy)}
+                for r in trials.runs
+            ],
+        },
+        "measures": [
+            {
+                "kind": m.kind,
+                "at": m.at,
+                "of": m.of,
+                "unit": m.unit,
+                "method": m.method,
+                "note": m.note,
+                "limits_hash": m.limits_hash,
+                "value": _plain(m.value),
+                "status": m.status.tolist(),
+            }
+            for m in measures
+        ],
+    }
+
+
+def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Trials]:
+    """The inverse of `measures_to_json`; raises KeyError, TypeError or ValueError on other data."""
+    runs = (
+        Run(**{**run, "adequacy": tuple(run["adequacy"]) if run["adequacy"] else None})
+        for run in data["trials"]["runs"]
+    )
+    trials = Trials(tuple(data["trials"]["steps"]), tuple(runs))
+    measures = tuple(
+        Measure(
+            kind=m["kind"],
+            at=m["at"],
+            of=m["of"],
+            unit=m["unit"],
+            value=np.array(
+                [[math.nan if v is None else float(v) for v in row] for row in m["value"]],
+                dtype=np.float64,
+            ),
+            status=np.array(m["status"], dtype=np.uint8),
+            method=m["method"],
+            note=m["note"],
+            limits_hash=m["limits_hash"],
+        )
+        for m in data["measures"]
+    )
+    return measures, trials
+
+
+def _plain(value: FloatArray) -> list[Any]:
+    rows: list[Any] = value.tolist()
+    if np.isfinite(value).all():
+        return rows
+    return [[_plain_number(number) for number in row] for row in rows]
+
+
+def _plain_number(number: float) -> float | str | None:
+    if math.isfinite(number):
+        return number
+    return None if math.isnan(number) else "inf" if number > 0 else "-inf"
