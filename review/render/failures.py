@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, FloatArray
 from review.plugin import worst_first
@@ -25,6 +26,7 @@ _MARKEDLY = 0.1
 _UNNOTICED = ", unnoticed"
 
 Key = tuple[str, str, str]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +192,7 @@ def _added(review: Review) -> Mapping[str, Finding]:
         key = finding.criterion, finding.at, finding.of
         return key not in planned or _worse(finding, planned[key], review)
 
+    mask = _judged(review)
     judged: dict[Key, Finding] = {}
     statuses: dict[tuple[str, Key], str] = {}
     for finding in review.findings:
@@ -197,7 +200,7 @@ def _added(review: Review) -> Mapping[str, Finding]:
             place = finding.criterion, finding.at, finding.of
             judged[place] = finding
             if finding.grade != "acceptable":
-                for run, one in _each(finding, mild.get(finding.criterion), review):
+                for run, one in _each(finding, mild.get(finding.criterion), review, mask):
                     statuses[run, place] = one.status
                     # A credited safeguard makes an upset milder than its own numbers.
                     if run in gravest and _SEVERITY[one.grade] > _SEVERITY[gravest[run].grade]:
@@ -255,7 +258,19 @@ def _mild_edges(review: Review) -> Mapping[str, float]:
     }
 
 
-def _each(finding: Finding, mild: float | None, review: Review) -> Iterable[tuple[str, Finding]]:
+def _judged(review: Review) -> Mask:
+    """True where an upset of its own is judged, (cells, runs)."""
+    trials = review.trials
+    found = np.zeros((len(trials.steps) + 1, len(trials.runs)), dtype=bool)
+    for column, run in enumerate(trials.runs):
+        if run.case == "upset" and not run.counters:
+            found[list(run.cells(found.shape[0])), column] = True
+    return found
+
+
+def _each(
+    finding: Finding, mild: float | None, review: Review, judged: Mask
+) -> Iterable[tuple[str, Finding]]:
     """One finding, which stands for all upsets, as the finding of each upset that is not mild."""
     measure = measure_of(finding, review)
     if measure is None:
@@ -264,7 +279,7 @@ def _each(finding: Finding, mild: float | None, review: Review) -> Iterable[tupl
     hazard = worst_first(kind, measure.value)
     unknown = (measure.status >= OUTSIDE) | np.isnan(hazard)
     guessed = measure.status == ESTIMATED
-    levels: list[tuple[Grade, float | None, np.ndarray[tuple[int, ...], np.dtype[np.bool_]]]] = []
+    levels: list[tuple[Grade, float | None, Mask]] = []
     if finding.grade == "unacceptable" and finding.limit is not None:
         past = ~unknown & (hazard > worst_first(kind, finding.limit))
         levels.append(("unacceptable", finding.limit, past))
@@ -272,10 +287,10 @@ def _each(finding: Finding, mild: float | None, review: Review) -> Iterable[tupl
     edge = finding.limit if finding.grade == "tolerable" else mild
     if edge is not None:
         levels.append(("tolerable", edge, (hazard > worst_first(kind, edge)) | guessed))
-    for column, run in enumerate(trials.runs):
+    concerned = np.logical_or.reduce([fails for _, _, fails in levels]) & judged
+    for column in np.flatnonzero(concerned.any(axis=0)):
+        run = trials.runs[column]
         cells = run.cells(len(trials.steps) + 1)
-        if run.case != "upset" or run.counters:
-            continue
         for grade, limit, fails in levels:
             if fails[cells, column].any():
                 cell = cells[_worst_cell(hazard[cells, column], fails[cells, column])]

@@ -47,19 +47,23 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         lambda: seconds(warm.with_upsets),
         lambda: seconds(warm.one_run),
     )
-    cold, libraries = in_turn(
+    cold, demo, libraries = in_turn(
         repeats,
         lambda: seconds(workloads.cold_check),
+        lambda: seconds(lambda: workloads.cold_check(workloads.DEMO)),
         lambda: seconds(workloads.cold_libraries),
     )
-    review, load = in_turn(
+    review, steps, load = in_turn(
         repeats,
         lambda: workloads.seconds_of("review"),
+        lambda: workloads.seconds_of("steps"),
         lambda: workloads.seconds_of("load"),
     )
     return [
-        ("a cold check / importing the libraries it builds on", cold, libraries, 2.5),
-        ("first review of 12 items and 6 steps / reading their file", review, load, 10),
+        ("a cold check of a demo / importing the libraries it builds on", demo, libraries, 2.5),
+        (f"the same of 12 items with {upsets} upsets", cold, libraries, 2.5),
+        ("first review of 12 items in 6 steps / reading their file", steps, load, 15),
+        (f"the same with {upsets} upsets", review, load, 15),
         (f"6 steps with {upsets} upsets / without any", played, plain, 4),
         ("10,000 runs / one run", many, one, 30),
         (f"a stored number ({stored.size / 1e6:.1f} million) / its exp()", many, exp, 10),
