@@ -30,7 +30,7 @@ from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginErro
 from review.reference import DATA_FILES, Reference, built_in_folder
 from review.resolve import Resolved, resolve
 from review.result import Basis, Failure, Finding, Review, Run, Trials
-from review.rules import Layer, Ruleset, load_layer, merge
+from review.rules import Layer, Ruleset, differences, load_layer, merge
 from review.runs import PLAN, Runs
 from review.scenario import Scenario
 from review.setup import Setup
@@ -209,7 +209,18 @@ class Engine:
         layers += [load_layer(path, path.stem, "site") for path in files]
         if self.failures:
             layers = [_without_lost_kinds(layer, self.kinds) for layer in layers]
+        self._layers = tuple(layers)
         return merge(layers, Vocabulary(fact_types(), self.kinds), self.kinds)
+
+    @property
+    def differences(self) -> tuple[str, ...]:
+        """What plugins' and the site's rules add to the built-in ones or change, a line each."""
+        plain = merge(
+            [layer for layer in self._layers if layer.rank == "built-in"],
+            Vocabulary(fact_types(), self.kinds),
+            self.kinds,
+        )
+        return tuple(differences(plain, self.ruleset))
 
     # Reviewing
 

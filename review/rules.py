@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from dataclasses import fields as fields_of
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal, cast, get_args
@@ -499,3 +500,31 @@ def _check_duplicates(entries: Iterable[Entry], what: str) -> None:
                 entry.place, f"{what} {entry.id!r} is already defined at {first[entry.id]}"
             )
         first[entry.id] = entry.place
+
+
+def differences(plain: Ruleset, effective: Ruleset) -> Iterator[str]:
+    """What an effective ruleset adds to a plain one or changes in it, in words, a line each."""
+    before = {criterion.id: criterion for criterion in plain.criteria}
+    for criterion in effective.criteria:
+        old = before.get(criterion.id)
+        if old is None:
+            yield f"{criterion.id} is added by {criterion.layer}"
+            continue
+        changed = [
+            f.name.replace("_", " ")
+            for f in fields_of(criterion)
+            if f.name not in ("layer", "place")
+            and _plain(getattr(old, f.name)) != _plain(getattr(criterion, f.name))
+        ]
+        if changed:
+            yield f"{criterion.id} is changed by {criterion.layer}: {', '.join(changed)}"
+    for name, limit in effective.limits.items():
+        known = plain.limits.get(name)
+        if known is None:
+            yield f"limit {name} is set to {limit.value:g} by {limit.layer}"
+        elif known.value != limit.value:
+            yield f"limit {name} is {limit.value:g} instead of {known.value:g} by {limit.layer}"
+
+
+def _plain(value: object) -> object:
+    return value.text if isinstance(value, Condition) else value

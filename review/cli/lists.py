@@ -34,12 +34,13 @@ def checks(plugin: tuple[Path, ...]) -> None:
 @options.rules_files
 @options.plugin_files
 def rules(rules: tuple[Path, ...], plugin: tuple[Path, ...]) -> None:
-    """List the criteria in force, each with the layer it comes from."""
+    """List the criteria in force, each with its layer, and what differs from the built-in ones."""
     from review.engine import Engine
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     criteria = tuple(engine.ruleset.criteria)
-    output.write(output.rendered(lambda c: _draw_rules(c, criteria, engine.kinds)))
+    differences = engine.differences
+    output.write(output.rendered(lambda c: _draw_rules(c, criteria, engine.kinds, differences)))
 
 
 @click.command()
@@ -77,12 +78,20 @@ def _draw_checks(console: Console, engine: Engine) -> None:
 
 
 def _draw_rules(
-    console: Console, criteria: tuple[Criterion, ...], kinds: Mapping[str, Kind]
+    console: Console,
+    criteria: tuple[Criterion, ...],
+    kinds: Mapping[str, Kind],
+    differences: tuple[str, ...],
 ) -> None:
     from review.cautions import DEFERS
     from review.render.page import Page
 
     page = Page(console)
+    if differences:
+        page.heading("What differs from the built-in rules")
+        for line in differences:
+            page.text(line, indent=4)
+        page.blank()
     for criterion in criteria:
         page.heading(f"{criterion.id}: {criterion.title}")
         page.text(criterion.layer, indent=4, label="Layer:")

@@ -6,7 +6,7 @@ import pytest
 
 from review.conditions import RulesetError, Vocabulary
 from review.plugin import Kind
-from review.rules import Bands, load_layer, merge
+from review.rules import Bands, differences, load_layer, merge
 
 
 def kind(name, worse="higher", labels=()):
@@ -342,3 +342,48 @@ def test_a_patch_without_a_base_is_refused_with_the_nearest_id():
 def test_a_later_layer_cannot_change_the_kind():
     with pytest.raises(RulesetError, match="can't change the kind"):
         with_site("  - {id: demo.time, kind: demo.ratio, reason: why not}")
+
+
+def test_what_differs_from_the_built_in_rules_is_said_in_words():
+    plain = load_layer(
+        """
+name: plain
+criteria:
+  - id: demo.one
+    title: A ratio
+    kind: demo.ratio
+    bands: {acceptable: 0.5, tolerable: 1.0}
+    action: Less.
+    basis: {document: a, how: read}
+limits:
+  demo.limit: {value: 2, source: a, how: read}
+""",
+        "plain",
+        "built-in",
+    )
+    site = load_layer(
+        """
+name: site
+criteria:
+  - id: demo.one
+    bands: {acceptable: 0.4, tolerable: 1.0}
+  - id: demo.two
+    title: Another
+    require: "true"
+    action: More.
+    basis: {document: b, how: read}
+limits:
+  demo.limit: {value: 1, source: b, how: read, reason: ours is stricter}
+  demo.other: {value: 3, source: b, how: read}
+""",
+        "site",
+    )
+    built_in, effective = (merge(layers, VOCABULARY, KINDS) for layers in ([plain], [plain, site]))
+    told = list(differences(built_in, effective))
+    assert told == [
+        "demo.one is changed by site: bands",
+        "demo.two is added by site",
+        "limit demo.limit is 1 instead of 2 by site",
+        "limit demo.other is set to 3 by site",
+    ]
+    assert not list(differences(built_in, built_in))
