@@ -321,7 +321,14 @@ class Engine:
         self, resolved: Resolved, runs: Runs, failures: list[Failure], kept: _Kept
     ) -> tuple[list[Measure], dict[str, str]]:
         by_kind: dict[str, list[Measure]] = {}
-        setup = self._setup(resolved, runs, lambda kind: by_kind.get(kind, []))
+        try:
+            setup = self._setup(resolved, runs, lambda kind: by_kind.get(kind, []))
+        except Exception as error:  # an item kind of a plugin, or a fault of ours: nothing is known
+            used = ", ".join(sorted({kind.id for kind in resolved.graph.kinds}))
+            why = f"the walk failed, with items of kind {used}: {type(error).__name__}: {error}"
+            if (failure := Failure("walk", why)) not in failures:
+                failures.append(failure)
+            return [], dict.fromkeys(self.kinds, why)
         broken: dict[str, str] = {}
         for number, (plugin, computation) in enumerate(self._computations):
             lost = [n for n in computation.needs if n in broken or n not in self.kinds]

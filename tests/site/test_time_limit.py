@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from review import Engine, Overlay, PluginError, Review, Scenario
+from review import Engine, Overlay, PluginError, Review, Scenario, loads
 from review.limited import TookTooLong, within
 from review.measure import recording
 
@@ -148,3 +148,26 @@ def test_the_working_is_recorded_there_too() -> None:
     with recording():
         within(5.0, lambda: seen.append(_recording.get()))
     assert seen == [True]
+
+
+def test_an_item_kind_that_raises_leaves_all_undetermined(tmp_path: Path) -> None:
+    plugin = tmp_path / "bulbs.py"
+    plugin.write_text(
+        "from review import Check, ItemKind, hookimpl\n"
+        "class Bulb(ItemKind):\n"
+        "    def volume(self, item):\n"
+        "        raise RuntimeError('bulb burst')\n"
+        "@hookimpl\n"
+        "def check():\n"
+        "    return Check('bulbs', 'Bulbs', '1', ('bulbs',), ('all else',), ('ours',))\n"
+        "@hookimpl\n"
+        "def item_kinds():\n"
+        "    return [Bulb('bulb', 'Bulb')]\n"
+    )
+    text = "title: a bulb\ntrain:\n  - {id: a, kind: bulb, gas_volume: 1 L, joint: none}\n"
+    review = Engine(plugin_files=[plugin]).review(loads(text))
+    assert review.verdict == "cannot be judged"
+    (failed,) = [f for f in review.findings if f.criterion == "check.failed"]
+    assert "bulb" in failed.reason and "bulb burst" in failed.reason
+    measured = [f for f in review.findings if f.kind]
+    assert measured and {f.grade for f in measured} == {"undetermined"}
