@@ -6,7 +6,7 @@ costs, and which materials the gas touches. Kinds come from plugins; the train k
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -245,8 +245,3 @@ def saturate(item: ItemView, flow: FloatArray, pressure: FloatArray) -> FloatArr
     out = flow.copy()
     out[ids] = carried
     return out
-
-
-def required_missing(kind: ItemKind, item: Item, given: Sequence[str]) -> tuple[str, ...]:
-    """Fields the kind requires and the scenario lacks."""
-    return tuple(name for name in kind.requires if name not in given)
