@@ -254,6 +254,12 @@ class Engine:
 
         Raises `InputError` where names or reactions of the scenario cannot be resolved.
         """
+        with self.reference.noting() as names:
+            done = self._reviewed(scenario, extra, upsets)
+        data = tuple(self.reference.looked_up(kind, name) for kind, name in sorted(names))
+        return replace(done, data=data)
+
+    def _reviewed(self, scenario: Scenario, extra: Sequence[Overlay], upsets: bool) -> Review:
         resolved = resolve(scenario, self.reference, self._item_kinds)
         failures = list(self.failures)
         found = self._upsets(resolved, failures) if upsets else []

@@ -330,8 +330,7 @@ class _Desk:
             same = stack.value[rows][:, plan * self.cells + columns % self.cells]
             stands = worst_first(kind, same)
             stands = np.where(np.isnan(stands), np.inf, stands)
-            worse = (hazard > stands) & ~np.isclose(hazard, stands, rtol=1e-6, atol=1e-12)
-            codes = (2 * codes + worse).astype(np.int8)
+            codes = (2 * codes + beyond_plan(hazard, stands)).astype(np.int8)
         else:
             codes = 2 * codes
         row = _worst(codes.T, hazard.T)
@@ -481,6 +480,15 @@ class _Desk:
             return None
         value = stack.value[:, columns]
         return float(value.max() if kind.worse == "higher" else value.min())
+
+
+def beyond_plan(hazard: FloatArray, stands: FloatArray) -> NDArray[np.bool_]:
+    """Where an upset is worse than the same step of the plan by more than rounding.
+
+    Both are signed so that larger is more hazardous, with infinity for what is not known.
+    """
+    worse: NDArray[np.bool_] = hazard > stands
+    return worse & ~np.isclose(hazard, stands, rtol=1e-6, atol=1e-12)
 
 
 def _columns(trials: Trials) -> Mapping[Case, NDArray[np.intp]]:

@@ -7,7 +7,10 @@ read only when a scenario names it. A site's file of the same name overrides the
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable, Sequence
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -44,6 +47,7 @@ __all__ = [
     "DataError",
     "Datum",
     "Joint",
+    "LookedUp",
     "Material",
     "Rating",
     "Reference",
@@ -62,6 +66,20 @@ __all__ = [
 DATA_FILES = frozenset({"index.yaml", "joints.yaml"})
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class LookedUp:
+    """One name that was looked up and the file that answers to it; both "" where none does.
+
+    `kind` is "substances", "materials" or "joints". When the same name still leads to the same
+    file with the same hash, everything read under that name is as it was.
+    """
+
+    kind: str
+    name: str
+    file: str
+    sha256: str
+
+
 class Reference:
     """Finds and reads reference data; later folders override earlier ones by file name.
 
@@ -73,6 +91,38 @@ class Reference:
         self._cache: dict[tuple[str, str], Any] = {}
         self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
         self._joints: dict[str, Joint] | None = None
+        self._noted: list[set[tuple[str, str]]] = []
+        self._hashes: dict[Path, str] = {}
+
+    @contextmanager
+    def noting(self) -> Iterator[set[tuple[str, str]]]:
+        """Note every (kind, name) that is looked up inside the block, found or not."""
+        names: set[tuple[str, str]] = set()
+        self._noted.append(names)
+        try:
+            yield names
+        finally:
+            self._noted.pop()
+
+    def looked_up(self, kind: str, name: str) -> LookedUp:
+        """Which file answers to a name now; the hash of a file is taken once."""
+        if kind == "joints":
+            paths = [f / "joints.yaml" for f in self._folders if (f / "joints.yaml").exists()]
+            return LookedUp(kind, name, "joints", "+".join(self._hash(path) for path in paths))
+        names, formulas = self._index(kind)
+        stem = names.get(key(name)) or formulas.get(name.strip())
+        if stem is None:
+            return LookedUp(kind, name, "", "")
+        return LookedUp(kind, name, f"{kind}/{stem}", self._hash(self._path(kind, stem)))
+
+    def _hash(self, path: Path) -> str:
+        if path not in self._hashes:
+            self._hashes[path] = hashlib.sha256(path.read_bytes()).hexdigest()
+        return self._hashes[path]
+
+    def _note(self, kind: str, name: str) -> None:
+        for names in self._noted:
+            names.add((kind, name))
 
     def substance(self, text: str) -> Substance:
         """The substance called `text` by name, synonym, CAS number or exact formula."""
@@ -86,6 +136,7 @@ class Reference:
 
     def joint(self, text: str) -> Joint:
         """The kind of joint called `text`."""
+        self._note("joints", text)
         if self._joints is None:
             self._joints = {}
             for folder in self._folders:
@@ -106,6 +157,7 @@ class Reference:
         return look_up(cas_or_name)
 
     def _load(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
+        self._note(kind, text)
         names, formulas = self._index(kind)
         stem = names.get(key(text)) or formulas.get(text.strip())
         if stem is None:

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from review.measure import Measure
 from review.plugin import Check, Kind, Section
+from review.reference import LookedUp
 
 Case = Literal["plan", "step", "upset", "sample"]
 Grade = Literal["acceptable", "tolerable", "unacceptable", "undetermined"]
@@ -192,3 +193,5 @@ class Review:
     notes: tuple[str, ...] = field(default=())
     outcomes: tuple[Outcome, ...] = ()
     plugins: tuple[PluginInfo, ...] = ()
+    data: tuple[LookedUp, ...] = ()
+    """Every name that was looked up in the reference data, and the file that answered."""
