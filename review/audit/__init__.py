@@ -1,1 +1,1 @@
-"""Many set-ups at once: found, reviewed, kept in an SQLite store, compared with an earlier audit."""
+"""Many set-ups at once: found, reviewed, kept in an SQLite store, compared with earlier ones."""
