@@ -1,11 +1,14 @@
 """Conditions of a ruleset: CEL, the open Common Expression Language, kept small.
 
-A condition speaks of two families of variables and of nothing else:
+A condition of a ruleset speaks of two families of variables and of nothing else:
 
 - ``facts.<name>``: one documented fact of the set-up, of type bool, int, double, string or
   list<string>;
 - ``worst.<kind>``: the most hazardous value (double, SI) of one measure kind over the selected
   trials and all places, spelled with the kind's own dots: ``worst.pressure.working_over_rating``.
+
+A vocabulary for reviews that are already judged has a third one, ``found.<name>``: what the review
+found. Rules come before findings, so a ruleset's vocabulary does not have it.
 
 Each is a CEL variable with a qualified name, so that CEL's own checker refuses an unknown name or
 a wrong type when the ruleset is loaded. A fact nobody knows is simply absent, and a condition that
@@ -54,6 +57,7 @@ _MAKES_NAN = (
     b"string_to_double",
 )
 _CEL_MESSAGE = re.compile(r"ERROR: <input>:(\d+):(\d+): (.*)")
+_UNDECLARED = re.compile(r"undeclared reference to '([\w.]+)'")
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,16 +127,28 @@ class Vocabulary:
     """The names and types a condition may use.
 
     `facts` maps a fact's name to its type: bool, int, double, string or list<string>; `kinds` are
-    the measure kinds. The CEL environment is built once, on first use.
+    the measure kinds; `found` are names and types of the family ``found.``, which is not there
+    without them. The CEL environment is built once, on first use.
     """
 
-    def __init__(self, facts: Mapping[str, str], kinds: Iterable[str]) -> None:
-        for name, type_name in facts.items():
+    def __init__(
+        self,
+        facts: Mapping[str, str],
+        kinds: Iterable[str],
+        found: Mapping[str, str] | None = None,
+    ) -> None:
+        for name, type_name in (*facts.items(), *(found or {}).items()):
             if type_name not in _READ:
                 raise ValueError(f"fact {name!r}: type {type_name!r} is none of {sorted(_READ)}")
         self.types: Mapping[str, str] = {
             **{f"facts.{name}": type_name for name, type_name in facts.items()},
             **{f"worst.{kind}": "double" for kind in kinds},
+            **{f"found.{name}": type_name for name, type_name in (found or {}).items()},
+        }
+        self.families: Mapping[str, str] = {
+            "facts": "fact",
+            "worst": "measure kind",
+            **({} if found is None else {"found": "result of a review"}),
         }
 
     @cached_property
@@ -162,7 +178,12 @@ class Condition:
         """The measure kinds whose worst value it asks for."""
         return frozenset(n.removeprefix("worst.") for n in self.names if n.startswith("worst."))
 
-    def evaluate(self, facts: Mapping[str, Any], worst: Mapping[str, float]) -> bool | None:
+    def evaluate(
+        self,
+        facts: Mapping[str, Any],
+        worst: Mapping[str, float],
+        found: Mapping[str, Any] | None = None,
+    ) -> bool | None:
         """Whether it holds; None where that can't be told.
 
         None when a needed fact or worst value is absent, None or NaN, when a fact has another type
@@ -178,10 +199,12 @@ class Condition:
         >>> condition.evaluate({"has_flow": True}, {}) is None
         True
         """
+        families: Mapping[str, Mapping[str, Any]]
+        families = {"facts": facts, "worst": worst, "found": found or {}}
         data: dict[str, object] = {}
         for name in self.names:
             family, _, rest = name.partition(".")
-            value = (facts if family == "facts" else worst).get(rest)
+            value = families[family].get(rest)
             if value is None:
                 continue
             try:
@@ -208,11 +231,12 @@ def compile_condition(text: str, vocabulary: Vocabulary, place: Place) -> Condit
     the fact's value and not whether the fact is known.
     """
     try:
-        names = _scan(text, vocabulary.types)
+        names = _scan(text, vocabulary)
         try:
             expression = vocabulary.environment.compile(text)
         except RuntimeError as error:
-            raise ValueError(_first_cel_message(str(error))) from None
+            message = _first_cel_message(str(error), vocabulary.types)
+            raise ValueError(message) from None
         result = expression.return_type().name()
         if result != "BOOL":
             raise ValueError(f"gives {result.lower()}, must give bool")
@@ -228,7 +252,7 @@ def compile_condition(text: str, vocabulary: Vocabulary, place: Place) -> Condit
     return Condition(text, names, vocabulary.types, expression)
 
 
-def _scan(text: str, known: Mapping[str, str]) -> frozenset[str]:
+def _scan(text: str, vocabulary: Vocabulary) -> frozenset[str]:
     """Check all bounds on the text; the known names it uses."""
     if len(text) > LONGEST_TEXT:
         raise ValueError(f"has {len(text)} characters, at most {LONGEST_TEXT} are allowed")
@@ -251,7 +275,7 @@ def _scan(text: str, known: Mapping[str, str]) -> frozenset[str]:
             f"uses {macros} loops ({', '.join(sorted(MACROS))}), at most {MOST_MACROS} are allowed"
         )
     _check_lists(words)
-    return frozenset(_names(tokens, known))
+    return frozenset(_names(tokens, vocabulary))
 
 
 def _tokens(text: str) -> list[tuple[str, str]]:
@@ -290,11 +314,12 @@ def _check_lists(words: Sequence[str]) -> None:
                 raise ValueError(f"has a list of more than {LONGEST_LIST} entries")
 
 
-def _names(tokens: Sequence[tuple[str, str]], known: Mapping[str, str]) -> set[str]:
-    """The longest known name at each ``facts.`` and ``worst.``; anything else there is wrong."""
+def _names(tokens: Sequence[tuple[str, str]], vocabulary: Vocabulary) -> set[str]:
+    """The longest known name of a family at each place that begins as one does."""
+    known = vocabulary.types
     used: set[str] = set()
     for start, (sort, word) in enumerate(tokens):
-        if sort != "name" or word not in ("facts", "worst"):
+        if sort != "name" or word not in vocabulary.families:
             continue
         if start and tokens[start - 1][1] == ".":
             continue
@@ -305,17 +330,20 @@ def _names(tokens: Sequence[tuple[str, str]], known: Mapping[str, str]) -> set[s
         prefixes = [".".join(parts[:count]) for count in range(len(parts), 0, -1)]
         name = next((prefix for prefix in prefixes if prefix in known), None)
         if name is None:
-            what = "fact" if word == "facts" else "measure kind"
+            what = vocabulary.families[word]
             raise ValueError(f"{prefixes[0]!r} is no known {what}{nearest(prefixes[0], known)}")
         used.add(name)
     return used
 
 
-def _first_cel_message(text: str) -> str:
+def _first_cel_message(text: str, known: Iterable[str]) -> str:
     match = _CEL_MESSAGE.search(text)
     if match is None:
         return text.splitlines()[0] if text else "not understood"
-    message = f"{match[3]} (line {match[1]}, column {int(match[2]) + 1})"
+    said = match[3].removesuffix(" (in container '')")
+    message = f"{said} (line {match[1]}, column {int(match[2]) + 1})"
+    if (unknown := _UNDECLARED.match(said)) is not None:
+        message += nearest(unknown[1], known)
     if "(double, int)" in message or "(int, double)" in message:
         message += "; write numbers beside a double with a decimal point, 1.0"
     return message

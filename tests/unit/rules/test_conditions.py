@@ -155,3 +155,39 @@ def test_names_and_kinds_used():
 def test_a_fact_of_unknown_type_is_refused():
     with pytest.raises(ValueError, match="'map'"):
         Vocabulary({"x": "map"}, [])
+
+
+FOUND = Vocabulary(
+    {"flows": "bool"}, ["demo.ratio"], {"verdict": "string", "unacceptable": "list<string>"}
+)
+
+
+def test_a_ruleset_cannot_ask_what_was_found():
+    """Its vocabulary lacks the family, whatever another one has."""
+    with pytest.raises(RulesetError, match=r"undeclared reference to 'found\.verdict'"):
+        compiled('found.verdict == "may proceed"')
+
+
+def test_a_vocabulary_with_findings_answers_with_them():
+    text = 'facts.flows && "demo.limit" in found.unacceptable'
+    condition = compile_condition(text, FOUND, HERE)
+    assert condition.names == {"facts.flows", "found.unacceptable"}
+    assert condition.evaluate({"flows": True}, {}, {"unacceptable": ["demo.limit"]}) is True
+    assert condition.evaluate({"flows": True}, {}, {"unacceptable": []}) is False
+    assert condition.evaluate({"flows": True}, {}, {"unacceptable": None}) is None
+    assert condition.evaluate({"flows": True}, {}) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("found.verdicts == 'a'", "did you mean 'found.verdict'"),
+        ("found == 'a'", "no known result of a review"),
+        ("fact.flows", "did you mean 'facts.flows'"),
+        ("founds.verdict == 'a'", "did you mean 'found.verdict'"),
+    ],
+)
+def test_a_name_is_helped_on(text, says):
+    with pytest.raises(RulesetError) as error:
+        compile_condition(text, FOUND, HERE)
+    assert says in str(error.value)
