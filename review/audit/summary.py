@@ -1,0 +1,420 @@
+"""What an audit says to its reader: one page of plain paragraphs, most serious first.
+
+The database does the sums; only the few rows that are shown are read. Everything speaks of the
+set-ups that `review.audit.select.choose` chose on the same connection.
+"""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from rich.console import Console
+
+from review.audit.select import Selection
+from review.cautions import DEFERS
+from review.plugin import Kind
+from review.render import words
+from review.render.grouping import excess, urgency
+from review.render.page import Page
+from review.render.reasons import why
+from review.result import STATED_PLAN, Basis, Finding
+
+#: Most serious first.
+VERDICTS = (
+    "must not proceed", "cannot be judged", "may proceed with conditions", "may proceed",
+)  # fmt: skip
+PASSING = ("may proceed with conditions", "may proceed")
+#: So many of each are shown; the rest is counted.
+_SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD = 6, 4, 8, 5, 4, 4, 4
+#: About two lines.
+_LONG = 150
+_REST = "--format json names them"
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Numbers of set-ups, but `skipped`: files that hold none.
+
+    `verdicts` are of those that were reviewed; `signed` were signed and still hold, `expired` are
+    past their last day; of each, `refused` and `expired_refused` would not pass today, because of
+    their verdict or because they could not be reviewed. `conditions_since` were signed without
+    conditions and have some today. `failing` have a single failure that leads to what is
+    unacceptable.
+    """
+
+    total: int
+    verdicts: Mapping[str, int]
+    errors: int
+    skipped: int
+    signed: int
+    refused: int
+    expired: int
+    expired_refused: int
+    conditions_since: int
+    failing: int
+
+
+def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Counts:
+    """Count what was chosen; `today` (UTC) tells which sign-offs have expired."""
+    verdicts = dict.fromkeys(VERDICTS, 0)
+    errors = 0
+    rows = store.execute(
+        "SELECT state, verdict, count(*) FROM setup JOIN temp.chosen USING (path) GROUP BY 1, 2"
+    )
+    for state, verdict, number in rows:
+        if state == "reviewed":
+            verdicts[verdict] = number
+        else:
+            errors += number
+    (skipped,) = store.execute(
+        f"SELECT count(*) FROM setup {'JOIN temp.audited USING (path)' if audited else ''}"
+        " WHERE state = 'skipped'"
+    ).fetchone()
+    signed = store.execute(
+        "SELECT total(NOT expired), total(NOT expired AND refused), total(expired),"
+        " total(expired AND refused),"
+        " total(NOT expired AND signed_verdict = 'may proceed'"
+        "       AND verdict = 'may proceed with conditions')"
+        f" FROM ({_SIGNED_ROWS})",
+        {"today": today.isoformat()},
+    ).fetchone()
+    (failing,) = store.execute(
+        "SELECT count(DISTINCT path) FROM upset JOIN temp.chosen USING (path)"
+        " WHERE grade = 'unacceptable'"
+    ).fetchone()
+    total = sum(verdicts.values()) + errors
+    valid, refused, expired, expired_refused, since = map(int, signed)
+    return Counts(
+        total, verdicts, errors, skipped, valid, refused, expired, expired_refused, since, failing
+    )
+
+
+_SIGNED_ROWS = """
+    SELECT path, title, state, error, verdict, signed_verdict, signed_at, valid_until,
+        coalesce(valid_until < :today, 0) AS expired,
+        (state != 'reviewed' OR verdict NOT IN ('may proceed with conditions', 'may proceed'))
+            AS refused
+    FROM setup JOIN temp.chosen USING (path) WHERE source = 'record'
+"""
+
+
+def draw_summary(
+    store: sqlite3.Connection,
+    console: Console,
+    kinds: Mapping[str, Kind],
+    selection: Selection,
+    today: date,
+    *,
+    audited: bool = True,
+    quiet: bool = False,
+) -> None:
+    """Print the summary. `quiet` keeps the signed set-ups, the verdicts and what was not read."""
+    page = Page(console)
+    counts = count(store, today, audited=audited)
+    page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
+    if selection.text:
+        _selection(store, page, selection)
+    if counts.refused or counts.expired_refused:
+        _signed(store, page, counts, today)
+    _verdicts(page, counts)
+    if not quiet:
+        _worst(store, page, kinds)
+        _often(store, page)
+        _unjudged(store, page)
+        _gravest_setups(store, page)
+    _errors(store, page, counts)
+    _not_looked_at(page, counts)
+    page.blank()
+    page.text(DEFERS)
+
+
+def _selection(store: sqlite3.Connection, page: Page, selection: Selection) -> None:
+    page.text(selection.text, label="Only those for which this holds:")
+    left = selection.total - selection.chosen - selection.untold
+    page.text(
+        f"It holds for {selection.chosen} and not for {left}."
+        + ("" if selection.untold else " It could be told for all of them.")
+    )
+    if selection.untold:
+        paths = store.execute("SELECT path FROM temp.untold ORDER BY path LIMIT ?", (_UNTOLD,))
+        said = "For one it cannot" if selection.untold == 1 else f"For {selection.untold} it cannot"
+        page.text(f"{said} be told: {_some([p for (p,) in paths], selection.untold)}.")
+
+
+def _signed(store: sqlite3.Connection, page: Page, counts: Counts, today: date) -> None:
+    """The most prominent part: what people rely on and should not."""
+    page.heading(f"Signed set-ups that would not pass today: {counts.refused}")
+    rows = store.execute(
+        f"SELECT * FROM ({_SIGNED_ROWS}) WHERE refused AND NOT expired ORDER BY"
+        " verdict = 'must not proceed' DESC, path LIMIT :most",
+        {"today": today.isoformat(), "most": _SIGNED},
+    )
+    names = [each[0] for each in rows.description]
+    shown = 0
+    for shown, values in enumerate(rows, 1):
+        row = dict(zip(names, values, strict=True))
+        today_is = row["verdict"] or "could not be reviewed"
+        page.text(f"{_named(row['path'], row['title'])}: {today_is}.", indent=4, mark=f"{shown:>2}")
+        page.text(" ".join((_sign_off(row), _first(store, row))), indent=4)
+    if counts.refused > shown:
+        page.text(f"and {counts.refused - shown} more; {_REST}.", indent=4)
+    if counts.refused:
+        page.text(
+            'None of them should run on its old sign-off. "benchgate verify" says of a record what '
+            "changed."
+        )
+    if counts.expired_refused:
+        also = " also" if counts.refused else ""
+        page.text(
+            f"{counts.expired_refused} of the {words.counted(counts.expired, 'sign-off')} past "
+            f"their last day would{also} not pass."
+        )
+
+
+def _sign_off(row: Mapping[str, Any]) -> str:
+    if not row["signed_at"]:
+        return "What was signed cannot be read."
+    text = f"Signed on {row['signed_at'][:10]} as {row['signed_verdict'] or 'not known what'}"
+    return f"{text}, to hold until {row['valid_until']}." if row["valid_until"] else f"{text}."
+
+
+def _first(store: sqlite3.Connection, row: Mapping[str, Any]) -> str:
+    """What speaks first against a set-up."""
+    if row["state"] != "reviewed":
+        return words.upper_first(_error(row["error"]))
+    grade = "unacceptable" if row["verdict"] == "must not proceed" else "undetermined"
+    criteria, criterion = store.execute(
+        "SELECT count(DISTINCT criterion), min(criterion) FROM finding"
+        " WHERE path = ? AND grade = ? AND blocks",
+        (row["path"], grade),
+    ).fetchone()
+    if not criteria:
+        return ""
+    title, at, of, step = store.execute(
+        "SELECT title, at, of, step FROM finding WHERE path = ? AND grade = ? AND criterion = ?"
+        " AND blocks ORDER BY position LIMIT 1",
+        (row["path"], grade, criterion),
+    ).fetchone()
+    told = "Unacceptable" if grade == "unacceptable" else "Not judged"
+    more = f", and {criteria - 1} more" if criteria > 1 else ""
+    where = _place(at, of, step)
+    return f"{told}: {words.lower_first(title)}{f', {where}' if where else ''}{more}."
+
+
+def _verdicts(page: Page, counts: Counts) -> None:
+    page.heading("Verdicts")
+    told = [f"{number} {verdict}" for verdict, number in counts.verdicts.items() if number]
+    if counts.errors:
+        told.append(f"{counts.errors} could not be reviewed")
+    page.text(f"{words.listed(told)}." if told else "There is none: no set-up was looked at.")
+    if counts.failing:
+        page.text(f"In {counts.failing} of them a single failure leads to something unacceptable.")
+    signed = counts.signed + counts.expired
+    if signed:
+        text = f"{words.counted(signed, 'set-up')} of these {'is' if signed == 1 else 'are'} signed"
+        text += f", {counts.expired} of them past the last day." if counts.expired else "."
+        if not counts.refused:
+            text += " All that still hold would pass today." if counts.signed else ""
+        if counts.conditions_since:
+            text += (
+                f" {counts.conditions_since} signed without conditions would pass only with"
+                " conditions today."
+            )
+        page.text(text)
+
+
+def _worst(store: sqlite3.Connection, page: Page, kinds: Mapping[str, Kind]) -> None:
+    """Of each hazard the worst place of all; those that kill quickly first."""
+    found = sorted(
+        worst_findings(store, kinds),
+        key=lambda one: (
+            urgency(one[1].criterion), -excess(one[1], kinds) if one[1].kind else 0.0,
+        ),
+    )  # fmt: skip
+    if not found:
+        return
+    page.heading("Worst findings")
+    for position, (path, finding, when) in enumerate(found[:_WORST], 1):
+        page.text(finding.title or finding.criterion, indent=4, mark=f"{position:>2}", style="bold")
+        said = words.reading(finding, kinds)
+        value = " ".join(part for part in (said.what, said.value) if part) if finding.kind else ""
+        where = _place(finding.at, finding.of, finding.step)
+        parts = [f"{path}, {where}" if where else path, value, said.wanted if value else "", when]
+        head, *rest = (part for part in parts if part)
+        page.text(f"{head}: {'; '.join(rest)}." if rest else f"{head}.", indent=4)
+
+
+def worst_findings(
+    store: sqlite3.Connection, kinds: Mapping[str, Kind]
+) -> Iterator[tuple[str, Finding, str]]:
+    """Of each criterion the unacceptable finding with the most hazardous value.
+
+    Each as (path, finding, when it is worst); ties go to the first path.
+    """
+    store.executescript(
+        "DROP TABLE IF EXISTS temp.direction;"
+        "CREATE TEMP TABLE direction(kind TEXT PRIMARY KEY, sign REAL) WITHOUT ROWID;"
+    )
+    store.executemany(
+        "INSERT INTO temp.direction VALUES (?, ?)",
+        [(id, 1.0 if kind.worse == "higher" else -1.0) for id, kind in kinds.items()],
+    )
+    rows = store.execute(
+        """
+        SELECT f.path, criterion, f.title, f.kind, f.at, f.of, f.status, case_name, trial, f.step,
+            f.value, f.unit, limit_value, action, reason, upset.title
+        FROM (
+            SELECT finding.*, row_number() OVER (
+                PARTITION BY criterion ORDER BY value * coalesce(sign, 1) DESC, path, position
+            ) AS place
+            FROM finding JOIN temp.chosen USING (path) LEFT JOIN temp.direction USING (kind)
+            WHERE grade = 'unacceptable'
+        ) AS f LEFT JOIN upset ON upset.path = f.path AND upset.id = f.trial
+        WHERE place = 1 ORDER BY criterion
+        """
+    )
+    for path, criterion, title, kind, at, of, status, case, trial, step, value, unit, *rest in rows:
+        limit, action, reason, upset = rest
+        finding = Finding(
+            criterion, title, kind, at, of, "unacceptable", status, case, trial, step,
+            math.nan if value is None else value, unit,
+            kinds[kind].display if kind in kinds else "", limit, action, Basis("", "", ""), "",
+            reason,
+        )  # fmt: skip
+        yield path, finding, _when(finding, upset)
+
+
+def _when(finding: Finding, upset: str | None) -> str:
+    if not finding.kind:
+        return ""
+    step = "" if finding.at == finding.step else words.in_step(finding.step)
+    if upset:
+        return f"if {upset}, {step}" if step else f"if {upset}"
+    return "as planned" if finding.step == STATED_PLAN else f"as planned, {step}".strip(", ")
+
+
+def _often(store: sqlite3.Connection, page: Page) -> None:
+    rows = store.execute(
+        "SELECT title, criterion, count(DISTINCT path) FROM finding JOIN temp.chosen USING (path)"
+        " WHERE grade = 'unacceptable' GROUP BY criterion ORDER BY 3 DESC, criterion"
+    ).fetchall()
+    if not rows:
+        return
+    page.heading("What must change most often")
+    for title, criterion, number in rows[:_OFTEN]:
+        text = f"{words.lower_first(title or criterion)} ({criterion})"
+        page.text(text, indent=6, mark=f"{number:>4}")
+    _more(page, len(rows) - _OFTEN, "criterion", "criteria", 6)
+
+
+def _unjudged(store: sqlite3.Connection, page: Page) -> None:
+    """What nobody can tell, each with the reason that is given most often."""
+    rows = store.execute(
+        """
+        SELECT criterion, title, reason, setups, total FROM (
+            SELECT *, row_number() OVER (PARTITION BY criterion ORDER BY setups DESC, reason) AS n
+            FROM (
+                SELECT criterion, title, reason, count(DISTINCT path) AS setups FROM finding
+                JOIN temp.chosen USING (path) WHERE grade = 'undetermined' AND blocks
+                GROUP BY criterion, reason
+            )
+        ) JOIN (
+            SELECT criterion, count(DISTINCT path) AS total FROM finding
+            JOIN temp.chosen USING (path) WHERE grade = 'undetermined' AND blocks
+            GROUP BY criterion
+        ) USING (criterion) WHERE n = 1 ORDER BY total DESC, criterion
+        """
+    ).fetchall()
+    if not rows:
+        return
+    page.heading("What cannot be judged")
+    for criterion, title, reason, setups, total in rows[:_UNJUDGED]:
+        told = _shortened(why(words.clean(reason)))
+        share = "" if setups == total else f" (in {setups} of them)"
+        text = f"{words.lower_first(title or criterion)}: {told}{share}"
+        page.text(text, indent=6, mark=f"{total:>4}")
+    _more(page, len(rows) - _UNJUDGED, "criterion", "criteria", 6)
+
+
+def _gravest_setups(store: sqlite3.Connection, page: Page) -> None:
+    rows = store.execute(
+        """
+        SELECT path, title, wrong, unknown FROM setup JOIN (
+            SELECT path, count(DISTINCT CASE grade WHEN 'unacceptable' THEN criterion END) AS wrong,
+                count(DISTINCT CASE WHEN grade = 'undetermined' AND blocks THEN criterion END)
+                    AS unknown
+            FROM finding JOIN temp.chosen USING (path) GROUP BY path
+        ) USING (path) WHERE wrong ORDER BY wrong DESC, unknown DESC, path LIMIT ?
+        """,
+        (_SETUPS,),
+    ).fetchall()
+    if len(rows) < 2:
+        return
+    page.heading("Set-ups with the most to change")
+    for path, title, wrong, unknown in rows:
+        not_judged = f", {unknown} not judged" if unknown else ""
+        page.text(f"{_named(path, title)}: {wrong} to change{not_judged}", indent=4, mark="  -")
+
+
+def _errors(store: sqlite3.Connection, page: Page, counts: Counts) -> None:
+    if not counts.errors:
+        return
+    page.heading("What could not be reviewed")
+    rows = store.execute(
+        "SELECT path, error FROM setup JOIN temp.chosen USING (path) WHERE state = 'error'"
+        " ORDER BY path LIMIT ?",
+        (_ERRORS,),
+    ).fetchall()
+    for path, error in rows:
+        page.text(_error(error), indent=4, mark="  -", label=f"{path}:")
+    if counts.errors > len(rows):
+        page.text(f"and {counts.errors - len(rows)} more; {_REST}.", indent=4)
+
+
+def _not_looked_at(page: Page, counts: Counts) -> None:
+    page.heading("What was not looked at")
+    if counts.skipped:
+        was = "file was" if counts.skipped == 1 else "files were"
+        page.text(f"{counts.skipped} {was} skipped: neither a scenario nor a record.")
+    else:
+        page.text("No file was skipped.")
+    page.text(
+        'Only the figures of each file were reviewed, not the bench. "benchgate checks" lists what '
+        "no check covers."
+    )
+
+
+def _more(page: Page, number: int, one: str, many: str, indent: int) -> None:
+    if number > 0:
+        page.text(f"and {words.counted(number, one, many)} more.", indent=indent)
+
+
+def _named(path: str, title: str | None) -> str:
+    return f"{path} ({title})" if title else path
+
+
+def _some(names: list[str], total: int) -> str:
+    more = f" and {total - len(names)} more" if total > len(names) else ""
+    return "; ".join(names) + more
+
+
+def _error(text: str | None) -> str:
+    """The first of a file's errors."""
+    lines = [line for line in (text or "").splitlines() if line.strip()] or ["no reason was given"]
+    more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
+    return _shortened(words.clean(lines[0])) + more
+
+
+def _shortened(text: str) -> str:
+    return text if len(text) <= _LONG else f"{text[: _LONG - 3].rsplit(' ', 1)[0]} ..."
+
+
+def _place(at: str, of: str, step: str) -> str:
+    """Where: "at tube (hydrogen)"; a place that is a step is said as one."""
+    where = words.in_step(at) if at and at == step else f"at {at}" if at else ""
+    return " ".join(part for part in (where, f"({of})" if of else "") if part)
