@@ -45,6 +45,12 @@ from review.rules import Criterion, Ruleset
 
 _BY_SEVERITY: tuple[Grade, ...] = tuple(reversed(GRADES))
 _ACCEPTABLE, _TOLERABLE, _UNDETERMINED, _UNACCEPTABLE = range(4)
+#: The grade for each status and each grade by the bands alone, as in the table above.
+_BY_STATUS = np.full((len(STATUS_NAMES), len(_BY_SEVERITY)), _UNDETERMINED, dtype=np.int8)
+_BY_STATUS[OK] = range(len(_BY_SEVERITY))
+_BY_STATUS[ESTIMATED] = _UNACCEPTABLE
+_BY_STATUS[ESTIMATED, _ACCEPTABLE] = _TOLERABLE
+_BY_STATUS[OUTSIDE, _UNACCEPTABLE] = _UNACCEPTABLE
 #: Numbers graded at a time, so that memory stays bounded whatever the number of measures.
 _BLOCK = 1_000_000
 _NO_TRIALS: Mapping[Case, str] = {
@@ -519,14 +525,8 @@ def _by_bands(hazard: FloatArray, mild: float | None, last: float) -> Codes:
 
 def _cautious(by_bands: Codes, status: NDArray[np.uint8]) -> Codes:
     """Grades once the status is looked at."""
-    stepped = np.where(by_bands == _ACCEPTABLE, _TOLERABLE, _UNACCEPTABLE)
-    outside = np.where(by_bands == _UNACCEPTABLE, _UNACCEPTABLE, _UNDETERMINED)
-    codes = np.select(
-        [status == OK, status == ESTIMATED, status == OUTSIDE],
-        [by_bands, stepped, outside],
-        _UNDETERMINED,
-    )
-    return codes.astype(np.int8)
+    codes: Codes = _BY_STATUS[status, by_bands]
+    return codes
 
 
 def _worst(codes: Codes, hazard: FloatArray) -> NDArray[np.intp]:

@@ -14,7 +14,7 @@ import math
 import struct
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from review.plugin import Kind
 from review.result import Run, Trials
 
 _HEAD = struct.Struct("<I")
+_RUN = tuple(field.name for field in fields(Run))
 _COMPRESSION = 1
 """zlib's quickest: most of an upset is as in the plan, which any level finds."""
 
@@ -43,7 +44,7 @@ def pack(measures: Iterable[Measure], trials: Trials, kinds: Mapping[str, Kind])
     value, status = _reduced(listed, trials, kinds)
     header = {
         "steps": list(trials.steps),
-        "runs": [asdict(run) for run in trials.runs],
+        "runs": [[getattr(run, name) for name in _RUN] for run in trials.runs],
         "measures": [
             [m.kind, m.at, m.of, m.unit, m.method, m.note, m.limits_hash] for m in listed
         ],
@@ -109,18 +110,20 @@ def _reduced(
 def _keep_adequacy(measures: Sequence[Measure], trials: Trials, keep: NDArray[np.bool_]) -> None:
     """What a safeguard is weighed by stands in the first cell of the upset that it counters."""
     index = {run.id: n for n, run in enumerate(trials.runs)}
+    rows: dict[tuple[str, str], list[int]] = {}
+    for row, measure in enumerate(measures):
+        rows.setdefault((measure.kind, measure.at), []).append(row)
     for run in trials.runs:
         column = index.get(run.counters)
         if run.adequacy is None or column is None:
             continue
         cells = trials.runs[column].cells(keep.shape[1])
-        for row, measure in enumerate(measures):
-            if (measure.kind, measure.at) == run.adequacy and len(cells):
-                keep[row, cells[0], column] = True
+        if len(cells):
+            keep[rows.get(run.adequacy, []), cells[0], column] = True
 
 
-def _run(told: Mapping[str, Any]) -> Run:
-    return Run(**{**told, "adequacy": tuple(told["adequacy"]) if told["adequacy"] else None})
+def _run(told: Sequence[Any]) -> Run:
+    return Run(*(tuple(each) if isinstance(each, list) else each for each in told))
 
 
 def _measure(told: Sequence[str], value: FloatArray, status: NDArray[np.uint8]) -> Measure:
