@@ -268,7 +268,10 @@ class Engine:
         trials = Trials(
             steps=tuple(step.name for step in resolved.steps),
             runs=tuple(
-                Run(o.id, o.title, o.case, o.from_step, o.until_step, o.counters, o.adequacy)
+                Run(
+                    o.id, o.title, o.case, o.from_step, o.until_step, o.counters, o.adequacy,
+                    o.sign, o.response,
+                )  # fmt: skip
                 for o in overlays
             ),
         )
@@ -518,6 +521,8 @@ def _not_runnable(overlay: Overlay, resolved: Resolved) -> str:
         return f"its case is {overlay.case!r}"
     if not 0 <= (overlay.from_step or 0) <= len(resolved.steps):
         return f"there is no step {overlay.from_step}"
+    if not (isinstance(overlay.sign, str) and isinstance(overlay.response, str)):
+        return "its sign and its response must be text"
     return ""
 
 

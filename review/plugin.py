@@ -105,6 +105,9 @@ class Overlay:
     An upset that `counters` another is that upset played again with an active safeguard; it is
     judged only as credit for the other, and only if the measure that `adequacy` names by kind and
     place is trusted and at least 1 there.
+
+    `sign` says what the operator sees when an upset happens, `response` what to do at once: a line
+    each. Whoever prints them adds that the site's own emergency procedure comes first.
     """
 
     id: str
@@ -116,6 +119,8 @@ class Overlay:
     until_step: int | None = None
     counters: str = ""
     adequacy: tuple[str, str] | None = None
+    sign: str = ""
+    response: str = ""
 
 
 @dataclass(frozen=True, slots=True)

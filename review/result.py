@@ -28,7 +28,10 @@ STATED_PLAN = "stated settings"
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run as the judge sees it: the plan, an upset or a sample."""
+    """One run as the judge sees it: the plan, an upset or a sample.
+
+    `sign` and `response` are what the operator sees and does at once, "" where nobody says.
+    """
 
     id: str
     title: str
@@ -37,6 +40,8 @@ class Run:
     until_step: int | None = None
     counters: str = ""
     adequacy: tuple[str, str] | None = None
+    sign: str = ""
+    response: str = ""
 
     def cells(self, count: int) -> range:
         """The cells of `count` in which this run is judged."""

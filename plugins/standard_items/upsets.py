@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 
 from review import Overlay, Scenario, played
 
+from .power import open_questions, without_power
+from .responses import described
 from .safeguards import countered
 
 
@@ -37,6 +39,7 @@ def upsets(scenario: Scenario) -> list[Overlay]:
         *_power(scenario, steps),
         *_procedure(scenario),
     ]
+    found = [described(scenario, upset) for upset in found]
     return [*found, *countered(scenario, found)]
 
 
@@ -185,28 +188,13 @@ def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]
 
 def _power(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
     """Everything that hangs on the power at once; a controller nobody described may do either."""
-    either = [
-        name
-        for name, flow in scenario.flows.items()
-        if flow.on_power_loss is None
-        and flow.instrument is not None
-        and flow.instrument.kind == "mass flow controller"
-    ]
     for step in steps:
-        for stuck in ("closes", "opens") if either else ("",):
-            changes: dict[str, float] = {}
-            for name, flow in scenario.flows.items():
-                does = flow.on_power_loss or (stuck if name in either else "stays")
-                if does == "closes":
-                    changes[f"flows.{name}.delivered"] = 0.0
-                elif does == "opens" and name in step.flows:
-                    changes[f"flows.{name}.at_most_share"] = 1.0
-            for name, heat in scenario.heat.items():
-                burns = "burner" in heat.kind or "flame" in heat.kind
-                if (heat.on_power_loss or ("stays" if burns else "off")) == "off":
-                    changes[f"heat.{name}.delivered"] = 0.0
-            ventilation = scenario.ventilation
-            if ventilation is not None and ventilation.on_power_loss != "stays":
+        for stuck in ("closes", "opens") if open_questions(scenario) else ("",):
+            lost = without_power(scenario, stuck)
+            changes = {f"flows.{name}.delivered": 0.0 for name in lost.closes}
+            changes |= {f"flows.{n}.at_most_share": 1.0 for n in lost.opens if n in step.flows}
+            changes |= {f"heat.{name}.delivered": 0.0 for name in lost.heat_off}
+            if lost.ventilation_stops:
                 changes["ventilation.working"] = 0.0
             if changes:
                 how = f", and its controllers {stuck.removesuffix('s')}," if stuck else ""

@@ -15,7 +15,7 @@ import review
 from review import Engine, Reference, hookspecs
 from review.facts import FACTS
 from review.items import ItemKind
-from review.plugin import Check, Computation, Kind
+from review.plugin import Check, Computation, Kind, Overlay
 from review.reference import built_in_folder
 from review.reference_files import read_material, read_substance
 
@@ -101,7 +101,7 @@ def test_public_interface(developers: Any) -> None:
 def test_declared_fields(developers: Any) -> None:
     """Every field of what a plugin declares is explained."""
     for row, declared in zip(
-        developers.rows("declaration"), (Check, Kind, Computation), strict=True
+        developers.rows("declaration"), (Check, Kind, Computation, Overlay), strict=True
     ):
         assert row[0] == f"`{declared.__name__}`"
         assert _code(row[1]) >= set(declared.__dataclass_fields__), declared

@@ -1,0 +1,316 @@
+"""What the operator sees of each failure, and does at once: a line each.
+
+All of it is general trade practice: common practice, no source. The site's own emergency procedure
+comes before it, which whoever prints these lines says. What the lines keep to:
+
+- What burns, oxidises or poisons is shut first, then the heat goes off; inert gas flows on.
+- With something hot no air is let in and nothing is opened; a vacuum is broken with inert gas.
+- A plug is the exception: every flow stops first, inert gas too, and nothing under pressure is
+  opened.
+- Heat that goes off does not stop a reaction that makes its own heat; its feed does.
+- Nobody goes to a leak, a breakage or a failed hood to mend it: shut off from outside, leave, call.
+
+A flow counts as inert only where all that is in it is known to be. Where nothing else is fed in and
+nothing is heated, inert gas is shut like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from review import Overlay, Scenario
+
+from .power import without_power
+
+#: By name or formula; whatever is called otherwise is shut like what burns or poisons.
+INERT = frozenset({"nitrogen", "argon", "helium", "n2", "ar", "he"})
+#: Names that together are longer than this are not spelt out.
+_LONGEST = 60
+
+_LEAVE = "leave, close the door, call"
+_UNDER_PRESSURE = "Bubbles stop, the pressure climbs, a stopper creeps or liquid rises."
+
+
+def described(scenario: Scenario, upset: Overlay) -> Overlay:
+    """The same failure with what is seen of it and what to do; unchanged where nobody can say."""
+    kind, *rest = upset.id.split(":")
+    says = _SAYS.get(kind)
+    if says is None:
+        return upset
+    sign, response = says(Bench(scenario), rest[0])
+    return replace(upset, sign=sign, response=response)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What can be shut, switched off or left flowing, in words."""
+
+    scenario: Scenario
+
+    @property
+    def feeds(self) -> str:
+        """The flows to shut first; "" where all are inert."""
+        inert = self._inert()
+        return _named([n for n in self.scenario.flows if n not in inert], "every feed")
+
+    @property
+    def inert(self) -> str:
+        """The flows that go on; "" where none is inert, or inert gas is all there is."""
+        inert = self._inert()
+        alone = len(inert) == len(self.scenario.flows) and not self.scenario.heat
+        return "" if alone else _named(inert, "the inert gas")
+
+    @property
+    def all_flows(self) -> str:
+        """Every flow."""
+        return _named(list(self.scenario.flows), "every flow")
+
+    def is_inert(self, flow: str) -> bool:
+        """Whether a flow is one of those that go on."""
+        return bool(self.inert) and flow in self._inert()
+
+    def calm(self, at: str = "", heat: str = "heat off") -> str:
+        """The course in doubt: shut, switch off, let inert gas flow."""
+        inert = f"let {self.inert} flow" if self.inert else ""
+        return ", ".join(p for p in (self.off(at, heat), inert) if p)
+
+    def off(self, at: str = "", heat: str = "heat off") -> str:
+        """What is shut and switched off, feed first."""
+        shut = self.feeds if self.inert or self.feeds else self.all_flows
+        parts = (f"shut {shut}{at}" if shut else "", heat if self.scenario.heat else "")
+        return ", ".join(p for p in parts if p) or "stop"
+
+    @property
+    def until_cold(self) -> str:
+        """How long to keep away."""
+        return " until cold" if self.scenario.heat else ""
+
+    @property
+    def dips(self) -> bool:
+        """Whether gas goes through a liquid, which can climb back."""
+        return any(item.dip_depth is not None for item in self.scenario.train)
+
+    @property
+    def drawn_back(self) -> str:
+        """What to do where liquid climbs back."""
+        if not self.dips:
+            return ""
+        if self.inert:
+            return f" If liquid climbs back, let in {self.inert}, never air."
+        return " If liquid climbs back, keep clear and let no air in."
+
+    @property
+    def reacts(self) -> bool:
+        """Whether something may make its own heat."""
+        return bool(self.scenario.catalysts) or any(i.reactions for i in self.scenario.train)
+
+    def _inert(self) -> list[str]:
+        reagents = self.scenario.reagents
+        return [
+            name
+            for name, flow in self.scenario.flows.items()
+            if {n.strip().lower() for n in reagents[flow.reagent].composition} <= INERT
+        ]
+
+
+Says = Callable[[Bench, str], tuple[str, str]]
+
+
+def _flow_lost(bench: Bench, name: str) -> tuple[str, str]:
+    sign = f"{name}: its meter falls to zero, bubbles at the end of the train stop or slow down."
+    if bench.is_inert(name):
+        back = f"bring {name} back if a valve is all it takes"
+        shut = _sentence(bench.off())
+        return sign, f"{shut} Open nothing, let no air in; {back}.{bench.drawn_back}"
+    by_hand = " by hand, so that nothing comes back by itself"
+    return sign, f"{_sentence(bench.calm(by_hand))}{bench.drawn_back}"
+
+
+def _flow_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
+    sign = f"{name}: its meter stands at the top, bubbles run wild, the pressure climbs."
+    if bench.is_inert(name):
+        return sign, f"Throttle {name} by hand, do not shut it off. If that fails: {bench.off()}."
+    return sign, _sentence(bench.calm(" at the supply"))
+
+
+def _regulator_failed(bench: Bench, name: str) -> tuple[str, str]:
+    first = "Shut the cylinder valve if you reach it without passing the set-up"
+    shut = f", shut {bench.feeds}" if bench.inert and bench.feeds else ""
+    heat = ", heat off" if bench.scenario.heat else ""
+    return (
+        "The gauge after the regulator climbs, gas hisses, joints creep or fly off.",
+        f"{first}{shut}{heat}. Keep clear of the glass; gas is out: {_LEAVE}.",
+    )
+
+
+def _wrong_scale(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        f"{name}: nothing on the meter itself; a bubble meter shows another rate.",
+        f"{_sentence(bench.calm())} Set it anew on the scale for this gas before going on.",
+    )
+
+
+def _flow_not_stopped(bench: Bench, name: str) -> tuple[str, str]:
+    sign = f"{name}: its meter does not fall to zero when it is shut."
+    if bench.is_inert(name):
+        return sign, "Shut it at the supply; do not go on to the next step before that."
+    return sign, f"{_sentence(bench.calm(' at the supply'))} Do not go on to the next step."
+
+
+def _heat_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
+    kind = bench.scenario.heat[name].kind
+    where = "its gas valve" if "burner" in kind or "flame" in kind else "the plug"
+    goes_on = ": a reaction may go on heating by itself" if bench.reacts else " until cold"
+    return (
+        f"{name}: the thermometer climbs past its setting, hot parts glow or smell.",
+        f"{_sentence(bench.calm(heat=f'{name} off at {where}'))} Keep clear{goes_on}.",
+    )
+
+
+def _heat_lost(bench: Bench, name: str) -> tuple[str, str]:
+    off = f"{name} off, so that it does not start by itself"
+    return (
+        f"{name}: the thermometer falls although it is on.",
+        f"{_sentence(bench.calm(heat=off))}{bench.drawn_back}",
+    )
+
+
+def _flame_out(bench: Bench, name: str) -> tuple[str, str]:
+    shut = f" Shut {bench.feeds}." if bench.feeds else ""
+    return (
+        f"{name}: no flame, gas hisses; do not wait for a smell.",
+        f"Shut the burner's gas. No switch, no spark, no relighting before the room is aired.{shut}"
+        f" Gas is out: {_LEAVE}.",
+    )
+
+
+def _blocked(bench: Bench, name: str) -> tuple[str, str]:
+    which = "every flow at its supply, inert gas too" if bench.inert else "every flow at its supply"
+    heat = ", then heat off" if bench.scenario.heat else ""
+    return (
+        _UNDER_PRESSURE,
+        f"Shut {which}{heat}. Keep clear of the glass; open no joint under pressure.",
+    )
+
+
+def _open_outward(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "Gas hisses, bubbles at the end fade, a detector sounds; do not wait for a smell.",
+        f"Do not go to the leak. {_sentence(bench.calm(' at the supply'))} Ventilation stays on; "
+        f"{_LEAVE}.",
+    )
+
+
+def _open_inward(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        f"Often nothing; a faint hiss{', or liquid that climbs back' if bench.dips else ''}.",
+        f"{_sentence(bench.calm())} Do not touch the joint, open nothing, "
+        f"keep clear{bench.until_cold}.{bench.drawn_back}",
+    )
+
+
+def _broken(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "A crack or splinters, gas hisses, liquid on the bench.",
+        f"Keep away from the glass, no water on it. {_sentence(bench.calm(' at the supply'))} "
+        f"Gas or liquid is out: {_LEAVE}.",
+    )
+
+
+def _spent(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "The indicator changes, bubbles no longer shrink, a detector sounds.",
+        f"{_sentence(bench.calm())} At the alarm: {_LEAVE}.",
+    )
+
+
+def _no_reaction(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "No warming, no product.",
+        f"{_sentence(bench.calm())} Do not heat more to force it: "
+        "what has gathered may react all at once.",
+    )
+
+
+def _reaction_complete(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "The bed runs hotter than planned, perhaps on after the heat is off.",
+        f"{_sentence(bench.calm())} Shutting the feed stops it, heat off alone does not; "
+        f"keep clear{bench.until_cold}.",
+    )
+
+
+def _ventilation_lost(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "The fan is silent, the hood's gauge falls, a strip of tissue hangs still.",
+        f"{_sentence(bench.calm(' at the supply'))} {_sentence(_until_aired(bench))}",
+    )
+
+
+def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
+    lost = without_power(bench.scenario, name)
+    fan = ("ventilation",) if lost.ventilation_stops else ()
+    stops = _named([*lost.closes, *lost.heat_off, *fan], "all that hangs on the power")
+    goes_on = _named([*lost.stays, *lost.heat_on], "all that does not hang on the power")
+    most = _named(list(lost.opens), "the controlled flows")
+    signs = (
+        "Lights and displays go out.",
+        f"Stops: {stops}." if stops else "",
+        f"Runs at its most, if it was on: {most}." if most else "",
+        f"Goes on, if it was on: {goes_on}." if goes_on else "",
+    )
+    switched = "every heat source off, so that none starts again by itself"
+    stopped = any(bench.is_inert(flow) for flow in lost.closes)
+    off = bench.off(" by hand", switched) if stopped else bench.calm(" by hand", switched)
+    parts = (
+        _sentence(off),
+        "Open nothing, let no air in." if stopped and bench.scenario.heat else "",
+        f"No ventilation: {_until_aired(bench)}." if fan else "",
+    )
+    return " ".join(s for s in signs if s), " ".join(p for p in parts if p)
+
+
+def _out_of_order(bench: Bench, name: str) -> tuple[str, str]:
+    cold = ", wait until all is cold" if bench.scenario.heat else ""
+    return (
+        "The steps ticked do not follow the plan.",
+        f"Do not catch up in a hurry: {bench.calm()}{cold}. Then begin again with the first step.",
+    )
+
+
+_SAYS: Mapping[str, Says] = {
+    "flow lost": _flow_lost,
+    "flow at its most": _flow_at_its_most,
+    "regulator failed": _regulator_failed,
+    "wrong scale": _wrong_scale,
+    "flow not stopped": _flow_not_stopped,
+    "heat at its most": _heat_at_its_most,
+    "heat lost": _heat_lost,
+    "flame out": _flame_out,
+    "blocked": _blocked,
+    "joint open outward": _open_outward,
+    "joint open inward": _open_inward,
+    "broken": _broken,
+    "absorbent spent": _spent,
+    "no reaction": _no_reaction,
+    "reaction complete": _reaction_complete,
+    "ventilation lost": _ventilation_lost,
+    "power lost": _power_lost,
+    "skipped": _out_of_order,
+    "swapped": _out_of_order,
+}
+
+
+def _until_aired(bench: Bench) -> str:
+    return _LEAVE if bench.feeds else "leave; come back when it runs"
+
+
+def _named(names: list[str], otherwise: str) -> str:
+    """Names in a row; `otherwise` where they would not fit."""
+    text = " and ".join(p for p in (", ".join(names[:-1]), *names[-1:]) if p)
+    return text if len(text) <= _LONGEST else otherwise
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
