@@ -97,15 +97,15 @@ def table(review: Review) -> Table:
     """What the failures of a review come to."""
     runs = {run.id: run for run in review.trials.runs}
     families = {o.run: family(runs[o.run], review.trials) for o in review.outcomes}
-    added = _added(review)
+    new = added(review)
     by_family: dict[str, list[Outcome]] = {}
     for outcome in review.outcomes:
-        if outcome.run in added:
+        if outcome.run in new:
             by_family.setdefault(families[outcome.run].key, []).append(outcome)
     # The same failure of several things, where it comes to the same hazard.
     alike: dict[tuple[str, ...], list[Outcome]] = {}
     for outcomes in by_family.values():
-        worst = _gravest([added[o.run] for o in outcomes], review)
+        worst = _gravest([new[o.run] for o in outcomes], review)
         its = families[worst.trial]
         pattern = its.phrase.replace(its.thing, "\0", 1) if its.thing else its.key
         credit = next(o.credit for o in outcomes if o.run == worst.trial)
@@ -113,7 +113,7 @@ def table(review: Review) -> Table:
         alike.setdefault(key, []).extend(outcomes)
     found: dict[tuple[object, ...], Consequence] = {}
     for outcomes in alike.values():
-        worst = _gravest([added[o.run] for o in outcomes], review)
+        worst = _gravest([new[o.run] for o in outcomes], review)
         its, run = families[worst.trial], runs[worst.trial]
         things = dict.fromkeys(families[o.run].thing for o in outcomes)
         failed = Failed(
@@ -131,12 +131,12 @@ def table(review: Review) -> Table:
         else:
             soonest = known.seconds if not seconds < known.seconds else seconds
             found[same] = replace(known, failures=(*known.failures, failed), seconds=soonest)
-    others = [families[o.run] for o in review.outcomes if o.run not in added]
+    others = [families[o.run] for o in review.outcomes if o.run not in new]
     # A failure that adds something from another step on has been named already.
     unnamed = [its.phrase for its in others if its.key not in by_family]
     names = unnamed or [its.phrase for its in others]
     return Table(
-        _in_order(found.values(), review), len(added), tuple(dict.fromkeys(names)),
+        _in_order(found.values(), review), len(new), tuple(dict.fromkeys(names)),
         len(review.outcomes),
     )  # fmt: skip
 
@@ -181,7 +181,7 @@ def _place_rank(finding: Finding, review: Review) -> tuple[int, float]:
     return _SEVERITY[finding.grade], _hazard(finding, review)
 
 
-def _added(review: Review) -> Mapping[str, Finding]:
+def added(review: Review) -> Mapping[str, Finding]:
     """For each upset the gravest finding that is not already there as planned."""
     planned = _planned(review)
     mild = _mild_edges(review)
