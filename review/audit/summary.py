@@ -30,9 +30,9 @@ VERDICTS = (
 )  # fmt: skip
 PASSING = ("may proceed with conditions", "may proceed")
 #: So many of each are shown; the rest is counted.
-_SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD = 6, 4, 8, 5, 4, 4, 4
+_SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD = 5, 4, 6, 4, 3, 3, 4
 #: About two lines.
-_LONG = 150
+_LONG = 120
 _REST = "--format json names them"
 
 
@@ -42,9 +42,10 @@ class Counts:
 
     `verdicts` are of those that were reviewed; `signed` were signed and still hold, `expired` are
     past their last day; of each, `refused` and `expired_refused` would not pass today, because of
-    their verdict or because they could not be reviewed. `conditions_since` were signed without
-    conditions and have some today. `failing` have a single failure that leads to what is
-    unacceptable.
+    their verdict or because they could not be reviewed. Of `refused`, `answered` could not be
+    judged when they were signed either, and somebody answered for what was open. Of `signed`,
+    `conditions_since` were signed without conditions and have some today. `failing` have a single
+    failure that leads to what is unacceptable.
     """
 
     total: int
@@ -53,6 +54,7 @@ class Counts:
     skipped: int
     signed: int
     refused: int
+    answered: int
     expired: int
     expired_refused: int
     conditions_since: int
@@ -60,7 +62,7 @@ class Counts:
 
 
 def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Counts:
-    """Count what was chosen; `today` (UTC) tells which sign-offs have expired."""
+    """Count what was chosen; `today` tells which sign-offs have expired."""
     verdicts = dict.fromkeys(VERDICTS, 0)
     errors = 0
     rows = store.execute(
@@ -76,8 +78,8 @@ def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Co
         " WHERE state = 'skipped'"
     ).fetchone()
     signed = store.execute(
-        "SELECT total(NOT expired), total(NOT expired AND refused), total(expired),"
-        " total(expired AND refused),"
+        "SELECT total(NOT expired), total(NOT expired AND refused),"
+        " total(NOT expired AND answered), total(expired), total(expired AND refused),"
         " total(NOT expired AND signed_verdict = 'may proceed'"
         "       AND verdict = 'may proceed with conditions')"
         f" FROM ({_SIGNED_ROWS})",
@@ -88,9 +90,9 @@ def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Co
         " WHERE grade = 'unacceptable'"
     ).fetchone()
     total = sum(verdicts.values()) + errors
-    valid, refused, expired, expired_refused, since = map(int, signed)
+    valid, refused, answered, expired, both, since = map(int, signed)
     return Counts(
-        total, verdicts, errors, skipped, valid, refused, expired, expired_refused, since, failing
+        total, verdicts, errors, skipped, valid, refused, answered, expired, both, since, failing
     )
 
 
@@ -98,7 +100,8 @@ _SIGNED_ROWS = """
     SELECT path, title, state, error, verdict, signed_verdict, signed_at, valid_until,
         coalesce(valid_until < :today, 0) AS expired,
         (state != 'reviewed' OR verdict NOT IN ('may proceed with conditions', 'may proceed'))
-            AS refused
+            AS refused,
+        (verdict = 'cannot be judged' AND signed_verdict = 'cannot be judged') AS answered
     FROM setup JOIN temp.chosen USING (path) WHERE source = 'record'
 """
 
@@ -111,9 +114,13 @@ def draw_summary(
     today: date,
     *,
     audited: bool = True,
+    others: int = 0,
     quiet: bool = False,
 ) -> None:
-    """Print the summary. `quiet` keeps the signed set-ups, the verdicts and what was not read."""
+    """Print the summary. `quiet` keeps the signed set-ups, the verdicts and what was not read.
+
+    `others` are files met besides those the store has rows of; they hold no set-up.
+    """
     page = Page(console)
     counts = count(store, today, audited=audited)
     page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
@@ -128,7 +135,7 @@ def draw_summary(
         _unjudged(store, page)
         _gravest_setups(store, page)
     _errors(store, page, counts)
-    _not_looked_at(page, counts)
+    _not_looked_at(page, counts.skipped + others)
     page.blank()
     page.text(DEFERS)
 
@@ -136,22 +143,23 @@ def draw_summary(
 def _selection(store: sqlite3.Connection, page: Page, selection: Selection) -> None:
     page.text(selection.text, label="Only those for which this holds:")
     left = selection.total - selection.chosen - selection.untold
-    page.text(
-        f"It holds for {selection.chosen} and not for {left}."
-        + ("" if selection.untold else " It could be told for all of them.")
-    )
-    if selection.untold:
+    text = f"It holds for {selection.chosen} and not for {left}."
+    if not selection.untold:
+        text += " It could be told for all of them."
+    else:
         paths = store.execute("SELECT path FROM temp.untold ORDER BY path LIMIT ?", (_UNTOLD,))
-        said = "For one it cannot" if selection.untold == 1 else f"For {selection.untold} it cannot"
-        page.text(f"{said} be told: {_some([p for (p,) in paths], selection.untold)}.")
+        some = _some([path for (path,) in paths], selection.untold)
+        text += f" For {selection.untold} it cannot be told: {some}."
+    page.text(text)
 
 
 def _signed(store: sqlite3.Connection, page: Page, counts: Counts, today: date) -> None:
     """The most prominent part: what people rely on and should not."""
-    page.heading(f"Signed set-ups that would not pass today: {counts.refused}")
+    number = counts.refused or "none that still holds"
+    page.heading(f"Signed set-ups that would not pass today: {number}")
     rows = store.execute(
         f"SELECT * FROM ({_SIGNED_ROWS}) WHERE refused AND NOT expired ORDER BY"
-        " verdict = 'must not proceed' DESC, path LIMIT :most",
+        " verdict = 'must not proceed' DESC, coalesce(answered, 0), path LIMIT :most",
         {"today": today.isoformat(), "most": _SIGNED},
     )
     names = [each[0] for each in rows.description]
@@ -168,11 +176,18 @@ def _signed(store: sqlite3.Connection, page: Page, counts: Counts, today: date) 
             'None of them should run on its old sign-off. "benchgate verify" says of a record what '
             "changed."
         )
-    if counts.expired_refused:
-        also = " also" if counts.refused else ""
+    if counts.answered:
         page.text(
-            f"{counts.expired_refused} of the {words.counted(counts.expired, 'sign-off')} past "
-            f"their last day would{also} not pass."
+            f"{counts.answered} of them could not be judged when signed either, and somebody "
+            'answered for what was open: "benchgate verify" says whether that covers what is open '
+            "today."
+        )
+    if counts.expired_refused:
+        several = counts.expired_refused > 1
+        page.text(
+            f"{words.counted(counts.expired_refused, 'sign-off')} past "
+            f"{'their' if several else 'its'} last day would{' also' * bool(counts.refused)} not "
+            "pass."
         )
 
 
@@ -211,21 +226,26 @@ def _verdicts(page: Page, counts: Counts) -> None:
     told = [f"{number} {verdict}" for verdict, number in counts.verdicts.items() if number]
     if counts.errors:
         told.append(f"{counts.errors} could not be reviewed")
-    page.text(f"{words.listed(told)}." if told else "There is none: no set-up was looked at.")
+    text = f"{words.listed(told)}." if told else "There is none: no set-up was looked at."
     if counts.failing:
-        page.text(f"In {counts.failing} of them a single failure leads to something unacceptable.")
-    signed = counts.signed + counts.expired
-    if signed:
-        text = f"{words.counted(signed, 'set-up')} of these {'is' if signed == 1 else 'are'} signed"
-        text += f", {counts.expired} of them past the last day." if counts.expired else "."
-        if not counts.refused:
-            text += " All that still hold would pass today." if counts.signed else ""
-        if counts.conditions_since:
-            text += (
-                f" {counts.conditions_since} signed without conditions would pass only with"
-                " conditions today."
-            )
-        page.text(text)
+        text += f" In {counts.failing} of them a single failure leads to something unacceptable."
+    page.text(text)
+    if counts.signed + counts.expired:
+        page.text(_signed_in_words(counts))
+
+
+def _signed_in_words(counts: Counts) -> str:
+    signed, expired = counts.signed + counts.expired, counts.expired
+    text = f"{words.counted(signed, 'set-up')} {'is' if signed == 1 else 'are'} signed"
+    if expired:
+        text += f", {expired if expired < signed else 'all'} past the last day"
+    text += "."
+    if counts.signed and not counts.refused:
+        text += " Every sign-off that still holds would be given today too."
+    if counts.conditions_since:
+        since = words.counted(counts.conditions_since, "set-up")
+        text += f" {words.upper_first(since)} signed without conditions would have some today."
+    return text
 
 
 def _worst(store: sqlite3.Connection, page: Page, kinds: Mapping[str, Kind]) -> None:
@@ -266,7 +286,7 @@ def worst_findings(
     )
     rows = store.execute(
         """
-        SELECT f.path, criterion, f.title, f.kind, f.at, f.of, f.status, case_name, trial, f.step,
+        SELECT f.path, f.criterion, f.title, f.kind, f.at, f.of, f.status, case_name, trial, f.step,
             f.value, f.unit, limit_value, action, reason, upset.title
         FROM (
             SELECT finding.*, row_number() OVER (
@@ -275,7 +295,7 @@ def worst_findings(
             FROM finding JOIN temp.chosen USING (path) LEFT JOIN temp.direction USING (kind)
             WHERE grade = 'unacceptable'
         ) AS f LEFT JOIN upset ON upset.path = f.path AND upset.id = f.trial
-        WHERE place = 1 ORDER BY criterion
+        WHERE place = 1 ORDER BY f.criterion
         """
     )
     for path, criterion, title, kind, at, of, status, case, trial, step, value, unit, *rest in rows:
@@ -335,8 +355,8 @@ def _unjudged(store: sqlite3.Connection, page: Page) -> None:
     page.heading("What cannot be judged")
     for criterion, title, reason, setups, total in rows[:_UNJUDGED]:
         told = _shortened(why(words.clean(reason)))
-        share = "" if setups == total else f" (in {setups} of them)"
-        text = f"{words.lower_first(title or criterion)}: {told}{share}"
+        example = "" if setups == total else "for example "
+        text = f"{words.lower_first(title or criterion)}: {example}{told}"
         page.text(text, indent=6, mark=f"{total:>4}")
     _more(page, len(rows) - _UNJUDGED, "criterion", "criteria", 6)
 
@@ -371,21 +391,23 @@ def _errors(store: sqlite3.Connection, page: Page, counts: Counts) -> None:
         (_ERRORS,),
     ).fetchall()
     for path, error in rows:
-        page.text(_error(error), indent=4, mark="  -", label=f"{path}:")
+        told = _error(error)
+        label = "" if told.startswith(words.clean(path)) else f"{path}:"
+        page.text(told, indent=4, mark="  -", label=label)
     if counts.errors > len(rows):
         page.text(f"and {counts.errors - len(rows)} more; {_REST}.", indent=4)
 
 
-def _not_looked_at(page: Page, counts: Counts) -> None:
+def _not_looked_at(page: Page, skipped: int) -> None:
     page.heading("What was not looked at")
-    if counts.skipped:
-        was = "file was" if counts.skipped == 1 else "files were"
-        page.text(f"{counts.skipped} {was} skipped: neither a scenario nor a record.")
+    if skipped:
+        was = "file was" if skipped == 1 else "files were"
+        text = f"{skipped} {was} skipped, as neither a scenario nor a record."
     else:
-        page.text("No file was skipped.")
+        text = "No file was skipped."
     page.text(
-        'Only the figures of each file were reviewed, not the bench. "benchgate checks" lists what '
-        "no check covers."
+        f"{text} Only the figures in each file were reviewed, not the bench. \"benchgate checks\" "
+        "lists what no check covers."
     )
 
 
