@@ -38,8 +38,7 @@ _NOUNS = {
 _NAMED_BY = {"train": "id", "procedure": "step", "safeguards": "kind"}
 #: Lists whose order is the order in which something happens.
 _ORDERED = ("train", "procedure")
-_LONGEST = 100
-_LEAD = 20
+_LONGEST, _LEAD = 100, 20
 _ABSENT: Any = object()
 """Where nothing is written, or where nobody knows what is meant."""
 
@@ -351,9 +350,7 @@ _IN_CASE = {
 def move_in_words(
     move: Move, titles: Mapping[str, str], kinds: Mapping[str, Kind] | None = None
 ) -> str:
-    """A move as a sentence without its end.
-
-    `titles` are the criteria's, by id. With `kinds` the numbers are told too where they moved.
+    """A move as a sentence without its end; with `kinds` its numbers too, `titles` by criterion.
 
     >>> old = {"criterion": "a.b", "at": "tube", "of": "", "case": "plan", "grade": "acceptable"}
     >>> [move] = moves([old], [{**old, "grade": "tolerable"}])

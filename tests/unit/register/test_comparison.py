@@ -123,7 +123,10 @@ def edited(edit: str) -> dict[str, Any]:
         ),
         ("s['safeguards'].append(dict(kind='gloves'))", ["safeguard gloves was added"]),
         ("s['safeguards'].reverse()", ["safeguards stand in another order"]),
-        ("s['train'][0]['reactions'] = []", ["train.hose.reactions was not given, is empty, which is the same"]),
+        (
+            "s['train'][0]['reactions'] = []",
+            ["train.hose.reactions was not given, is empty, which is the same"],
+        ),
         ("s['intent'] = {}", ["intent was not given, is empty"]),
         (
             "s['train'][1]['id'] = 'cold trap'",
