@@ -6,12 +6,12 @@ place. What must not proceed leads to no question: nobody can sign it away.
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
+from review.register.people import same_person
 from review.render.reasons import condition
 from review.render.words import clean, counted, listed
 from review.result import Finding, Review
@@ -27,7 +27,6 @@ LONGEST_NAME, LONGEST_TEXT, MOST_RUNS = 200, 2000, 10_000
 FEWEST_WORDS = 3
 
 _INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-_ADDRESS = re.compile(r"<([^<>]*)>")
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,34 +154,12 @@ def _people(signing: Signing) -> list[str]:
     found = []
     for role, name in (("preparer", signing.preparer), ("reviewer", signing.reviewer)):
         found += _text_problems(f"the {role}'s name", name, LONGEST_NAME)
-    if not found and _same_person(signing.preparer, signing.reviewer):
+    if not found and same_person(signing.preparer, signing.reviewer):
         found.append(
             f"preparer and reviewer are the same person ({clean(signing.preparer)}): a second "
             "person has to look at the set-up"
         )
     return found
-
-
-def _same_person(one: str, other: str) -> bool:
-    """Whether two names, each perhaps with an address in <>, may mean one person."""
-    (name, address), (name_2, address_2) = _parted(one), _parted(other)
-    return _alike(one, other) or bool(
-        (name and _alike(name, name_2)) or (address and _alike(address, address_2))
-    )
-
-
-def _parted(text: str) -> tuple[str, str]:
-    found = _ADDRESS.search(text)
-    return _ADDRESS.sub(" ", text).strip(), found[1].strip() if found else ""
-
-
-def _alike(one: str, other: str) -> bool:
-    return _folded(one) == _folded(other)
-
-
-def _folded(text: str) -> str:
-    plain = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
-    return " ".join(plain.split())
 
 
 def _bounds(signing: Signing, today: date) -> list[str]:
@@ -213,7 +190,7 @@ def _unanswered(asked: tuple[Question, ...], signing: Signing) -> list[str]:
     known = [question.id for question in asked]
     for id in dict.fromkeys((*signing.accepted, *signing.answered)):
         if id not in known:
-            found.append(f"{quoted(id)} is no question of this review{_hint(id, known)}")
+            found.append(f"{quoted(id)} is no question of this review{_hint(id, asked)}")
     for id, text in signing.accepted.items():
         found += _text_problems(f"what is said to {quoted(id)}", text, LONGEST_TEXT)
     for id, (role, reason) in signing.answered.items():
@@ -225,9 +202,12 @@ def _unanswered(asked: tuple[Question, ...], signing: Signing) -> list[str]:
     return found
 
 
-def _hint(id: str, known: Iterable[str]) -> str:
-    near = nearest(id, known)
-    return f" (did you mean {quoted(near)}?)" if near else ""
+def _hint(id: str, asked: Iterable[Question]) -> str:
+    """The question that was meant: by its id, or by the start of it."""
+    spelt = {q.criterion: q.id for q in asked} | {f"{q.criterion}@{q.at}": q.id for q in asked}
+    spelt |= {q.id: q.id for q in asked}
+    near = spelt.get(id) or spelt.get(nearest(id, spelt))
+    return f" (did you mean '{clean(near)}'?)" if near else ""
 
 
 def _text_problems(what: str, text: str, longest: int) -> list[str]:

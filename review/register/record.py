@@ -21,7 +21,9 @@ from review.cautions import CAUTIONS
 from review.effective import ruleset_to_json
 from review.provenance import code_hash, libraries
 from review.register.questions import Question, Signing, questions, refusals
+from review.register.shape import misshapen
 from review.render.json import to_json
+from review.render.words import clean
 from review.result import Review
 from review.rules import Ruleset
 from review.scenario import Scenario
@@ -29,6 +31,7 @@ from review.scenario import Scenario
 __all__ = [
     "FORMAT", "BrokenRecord", "Question", "Record", "RecordError", "Signing", "canonical",
     "compose", "looks_like_record", "questions", "read_record", "refusals", "sealed", "sha256",
+    "to_the_second",
 ]  # fmt: skip
 
 #: The version of the format. A record of a later one is refused, not guessed at.
@@ -129,7 +132,7 @@ def compose(
     told = to_json(review)
     file = Path(scenario.path).name
     body: dict[str, Any] = _plain({
-        "signed_at": _to_the_second(now),
+        "signed_at": to_the_second(now),
         "valid_until": signing.valid_until.isoformat(),
         "runs": signing.runs,
         "preparer": signing.preparer,
@@ -185,14 +188,30 @@ def read_record(data: bytes, name: str) -> Record:
     Raises RecordError for what is no record or comes from a newer benchgate, and BrokenRecord
     where anything differs from what was sealed.
     """
-    body = _parsed(data, name)
+    if len(data) > LARGEST:
+        raise RecordError(f"{name} is too large for a record: at most {LARGEST} bytes")
+    body = _parsed(data)
     if not isinstance(body, dict) or "benchgate_record" not in body:
-        raise _unlike(data, name)
+        if looks_like_record(data):
+            raise BrokenRecord(f"{name} has been changed: it can no longer be read as a record")
+        raise RecordError(f"{name} is no record of benchgate")
+    changed = _changed(body, data)
+    version = body["benchgate_record"]
+    if changed and isinstance(version, int) and version > FORMAT and not _was_ours(body):
+        raise RecordError(
+            f"{name} was written by a newer benchgate (format {version}; this one knows up to "
+            f"{FORMAT}): update benchgate to read it"
+        )
+    if changed:
+        raise BrokenRecord(f"{name} has been changed: {changed}")
     return Record(body, sha256(data))
 
 
 def canonical(body: Mapping[str, Any]) -> bytes:
-    """The one way in which a body is written: ASCII, keys in order, one value a line."""
+    """The one way in which a body is written: ASCII, keys in order, one value a line.
+
+    So the seal is the hash of all lines of a record's file but its own.
+    """
     text = json.dumps(body, sort_keys=True, ensure_ascii=True, indent=1, allow_nan=False)
     return text.encode("ascii") + b"\n"
 
@@ -201,22 +220,58 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def to_the_second(moment: datetime) -> str:
+    """A moment as records state it: in UTC, like 2031-05-06T07:08:09Z."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
 def looks_like_record(data: bytes) -> bool:
     """Whether bytes are, or once were, a record's: one changed byte does not hide that."""
     return b'"benchgate_record"' in data or (b'"seal"' in data and b'"previous"' in data)
 
 
-def _parsed(data: bytes, name: str) -> Any:
+def _parsed(data: bytes) -> Any:
+    """What bytes say as JSON; None where they are none."""
     try:
         return json.loads(data.decode("utf-8"))
     except (ValueError, RecursionError):
-        raise _unlike(data, name) from None
+        return None
 
 
-def _unlike(data: bytes, name: str) -> RecordError:
-    if looks_like_record(data):
-        return BrokenRecord(f"{name} has been changed: it can no longer be read as a record")
-    return RecordError(f"{name} is no record of benchgate")
+def _changed(body: dict[str, Any], data: bytes) -> str:
+    """How a record differs from one that was sealed and left alone; "" where it does not."""
+    version, seal = body["benchgate_record"], body.get("seal")
+    if version != FORMAT or isinstance(version, bool):
+        return f"it is of no known format ({clean(repr(version))[:40]})"
+    try:
+        as_written = canonical(body)
+    except (ValueError, RecursionError):
+        return "it holds what no record holds"
+    if as_written != data:
+        return "it is not written as benchgate writes"
+    line = f'\n "seal": {json.dumps(seal)},\n'.encode()
+    if line not in data or sha256(data.replace(line, b"\n", 1)) != seal:
+        return "its seal does not fit what it says"
+    return misshapen(body) or _contradiction(body)
+
+
+def _contradiction(body: dict[str, Any]) -> str:
+    """Whether the scenario is another than the one that was reviewed."""
+    scenario, reviewed = body["scenario"], body["review"]["scenario"]
+    text = scenario["text"].encode("utf-8", "surrogatepass")
+    if not sha256(text) == scenario["sha256"] == reviewed["sha256"]:
+        return "the hash of its scenario does not fit the scenario"
+    return ""
+
+
+def _was_ours(body: dict[str, Any]) -> bool:
+    """Whether a record is one of this format whose format number alone was changed."""
+    whole = {**body, "benchgate_record": FORMAT}
+    seal = whole.pop("seal", None)
+    try:
+        return bool(sha256(canonical(whole)) == seal)
+    except (ValueError, RecursionError):
+        return False
 
 
 def _text_of(scenario: Scenario, review: Review) -> str:
@@ -238,11 +293,6 @@ def _place(question: Question) -> dict[str, str]:
         "of": question.of,
         "title": question.title,
     }
-
-
-def _to_the_second(moment: datetime) -> str:
-    """A moment as records state it: in UTC, like 2031-05-06T07:08:09Z."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def _plain(value: Any) -> Any:

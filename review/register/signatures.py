@@ -1,18 +1,35 @@
-"""Signatures by a person's own SSH key, in the OpenSSH format, made and checked by `ssh-keygen`."""
+"""Signatures by a person's own SSH key, in the OpenSSH format, made and checked by `ssh-keygen`.
+
+What is signed are the bytes of a record's file. Nothing here knows a secret: keys, passphrases and
+agents are `ssh-keygen`'s business.
+"""
 
 from __future__ import annotations
 
-from datetime import datetime
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
+from review.register.people import alike, parted
 from review.register.record import RecordError
+from review.render.words import clean
 
 #: What the signature is for; one made for anything else does not count.
 NAMESPACE = "benchgate-record"
+#: How long `ssh-keygen` may take, and a person who types a passphrase.
+SECONDS, SECONDS_TO_TYPE = 30.0, 120.0
+
+_FINGERPRINT = re.compile(r"SHA256:[A-Za-z0-9+/]{43}")
 
 
 class SignatureError(RecordError):
-    """A key or `ssh-keygen` cannot be used; the message says why, in words."""
+    """A key, a file or `ssh-keygen` cannot be used; the message says why, in words."""
 
 
 class BadSignature(SignatureError):
@@ -20,13 +37,48 @@ class BadSignature(SignatureError):
 
 
 def fingerprint(key: Path) -> str:
-    """The fingerprint of a key, like `SHA256:...`; of a private key or its public half."""
-    raise SignatureError(f"{key} cannot be read")
+    """The fingerprint of a key, like `SHA256:...`; `key` is a private key or its public half.
+
+    Raises SignatureError where there is no key.
+    """
+    _must_exist(key, "key")
+    done = _run(["-l", "-E", "sha256", "-f", _path(key)])
+    lines = done.stdout.decode("utf-8", "replace").splitlines()
+    found = _FINGERPRINT.search(lines[0]) if len(lines) == 1 else None
+    if done.returncode or not found:
+        raise SignatureError(f"{_name(key)} is no SSH key{_said(done)}")
+    return found[0]
 
 
 def sign(file: Path, key: Path) -> bytes:
-    """The signature of a file's bytes by a private key, as the bytes of a .sig file."""
-    raise SignatureError(f"{file} cannot be signed with {key}")
+    """The signature of a file's bytes by a private key, as the bytes of a .sig file.
+
+    `key` may be the public half of a key that an ssh-agent holds. Asks for a passphrase where one
+    is needed and there is a terminal to ask on. Raises SignatureError where it cannot be signed.
+    """
+    wanted = fingerprint(key)
+    with tempfile.TemporaryDirectory(prefix="benchgate-") as folder:
+        copy, made = Path(folder, "record"), Path(folder, "record.sig")
+        copy.write_bytes(file.read_bytes())
+        command = ["-Y", "sign", "-n", NAMESPACE, "-f", _path(key), _path(copy)]
+        done = _run(command)
+        if done.returncode and b"passphrase" in done.stderr:
+            if not _at_terminal():
+                raise SignatureError(
+                    f"{_name(key)} is locked by a passphrase, and there is no terminal to ask for "
+                    "it: sign in a terminal, or add the key to ssh-agent first"
+                )
+            done = _run(command, typed=True)
+            if done.returncode and b"passphrase" in done.stderr:
+                raise SignatureError(f"that is not the passphrase of {_name(key)}")
+        if done.returncode:
+            raise SignatureError(f"{_name(key)} cannot sign{_why_not(done)}")
+        if signed_by(copy, made) != wanted:
+            raise SignatureError(
+                f"{_name(key)} and the file beside it that ends in .pub are no pair: make that "
+                "file anew with ssh-keygen -y"
+            )
+        return made.read_bytes()
 
 
 def signed_by(file: Path, sig: Path) -> str:
@@ -34,7 +86,12 @@ def signed_by(file: Path, sig: Path) -> str:
 
     Raises BadSignature where it is not good. Whose key it is, this does not say.
     """
-    raise BadSignature(f"{sig} does not fit {file}")
+    _must_exist(sig, "signature", BadSignature)
+    done = _run(["-Y", "check-novalidate", "-n", NAMESPACE, "-s", _path(sig)], file)
+    found = _FINGERPRINT.search(done.stdout.decode("utf-8", "replace"))
+    if done.returncode or not found:
+        raise BadSignature(f"{_name(sig)} is no signature of {_name(file)} as it is{_said(done)}")
+    return found[0]
 
 
 def check(
@@ -42,9 +99,100 @@ def check(
 ) -> str:
     """Who signed a file: the principal that the allowed-signers file gives for the key.
 
-    With `person` ("Name", an address, or "Name <address>") only a principal that is the name or
-    the address counts. `at` is when it was signed, for keys that hold only for a time. Raises
+    With `person` ("Name", an address, or "Name <address>") only the name or the address counts.
+    `at` is when it was signed, for keys that hold only for a time; without it, now. Raises
     BadSignature where the signature does not fit the file or nobody allowed made it, and
     SignatureError where it cannot be checked.
     """
-    raise BadSignature(f"{sig} does not fit {file}")
+    _must_exist(allowed_signers, "allowed-signers file")
+    key = signed_by(file, sig)
+    when = [] if at is None else ["-O", f"verify-time={at.astimezone(UTC):%Y%m%d%H%M%S}Z"]
+    common = ["-f", _path(allowed_signers), "-s", _path(sig), *when]
+    done = _run(["-Y", "find-principals", *common])
+    listed = done.stdout.decode("utf-8", "replace").splitlines()
+    if done.returncode or not listed:
+        raise BadSignature(
+            f"{_name(sig)} was made with the key {key}, which {_name(allowed_signers)} does not "
+            f"allow{_said(done)}"
+        )
+    for principal in _spellings(person, listed) if person else listed:
+        done = _run(["-Y", "verify", "-n", NAMESPACE, "-I", principal, *common], file)
+        if not done.returncode:
+            return principal
+    if person:
+        raise BadSignature(
+            f"{_name(sig)} was made with the key of {clean(', '.join(listed))}, not of "
+            f"{clean(person)}{_said(done)}"
+        )
+    raise BadSignature(f"{_name(sig)} does not count{_said(done)}")
+
+
+def _spellings(person: str, listed: Sequence[str]) -> list[str]:
+    """How the allowed-signers file may name a person, as it spells it where it does."""
+    name, address = parted(person)
+    given = list(dict.fromkeys(filter(None, (person, address, name))))
+    known = [one for one in listed if any(alike(one, other) for other in given)]
+    return list(dict.fromkeys((*known, *given)))
+
+
+def _run(
+    arguments: Sequence[str], file: Path | None = None, *, typed: bool = False
+) -> subprocess.CompletedProcess[bytes]:
+    """Run `ssh-keygen`: on a file's bytes, with the terminal where something is typed, or alone."""
+    program = shutil.which("ssh-keygen")
+    if program is None:
+        raise SignatureError("ssh-keygen was not found: install OpenSSH 8.9 or later")
+    # Its messages are read here, so they have to be in one language.
+    environment = {**os.environ, "LC_ALL": "C"}
+    if not typed:
+        environment["SSH_ASKPASS_REQUIRE"] = "never"
+    seconds = SECONDS_TO_TYPE if typed else SECONDS
+    try:
+        with open(os.devnull if file is None else file, "rb") as given:
+            return subprocess.run(
+                [program, *arguments],
+                stdin=None if typed else given,
+                capture_output=True,
+                env=environment,
+                timeout=seconds,
+                check=False,
+            )
+    except subprocess.TimeoutExpired:
+        raise SignatureError(f"ssh-keygen was not done after {seconds:.0f} s") from None
+    except (OSError, ValueError) as error:
+        raise SignatureError(f"ssh-keygen cannot be run: {error}") from error
+
+
+def _at_terminal() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
+def _must_exist(path: Path, what: str, error: type[SignatureError] = SignatureError) -> None:
+    if not path.exists():
+        raise error(f"there is no {what} {_name(path)}")
+    if not path.is_file():
+        raise error(f"the {what} {_name(path)} is no file")
+
+
+def _path(path: Path) -> str:
+    """A path that cannot be taken for an option."""
+    return os.path.abspath(path)
+
+
+def _name(path: Path) -> str:
+    return clean(str(path))
+
+
+def _said(done: subprocess.CompletedProcess[bytes]) -> str:
+    """What `ssh-keygen` said last but for its own closing phrase, to follow a message."""
+    lines = done.stderr.decode("utf-8", "replace").splitlines()
+    told = [line for line in map(clean, lines) if line and line != "No principal matched."]
+    return f" (ssh-keygen: {told[-1]})" if told else ""
+
+
+def _why_not(done: subprocess.CompletedProcess[bytes]) -> str:
+    if b"UNPROTECTED" in done.stderr:
+        return ": others can read its file, so ssh-keygen refuses it; take their permission away"
+    if b"unknown option" in done.stderr or b"illegal option" in done.stderr:
+        return ": this ssh-keygen is too old; install OpenSSH 8.9 or later"
+    return _said(done)
