@@ -175,32 +175,37 @@ class Register:
         if dated != record.signed_at:
             data = sealed({**body, "signed_at": to_the_second(dated)}, number, now.sha256)
         signatures = [inspection.signature_of(target, role) for role in keys]
+        announced = replace(now, pending=Pending(number, sha256(data)))
+        told = False
         try:
             files.write(files.unplaced(target), data)
             for signature, key in zip(signatures, keys.values(), strict=True):
                 files.write(files.unplaced(signature), sign(files.unplaced(target), key))
-            self._put(replace(now, pending=Pending(number, sha256(data))))
+            told = True
+            self._put(announced)
             for signature in signatures:
                 files.place(signature)
             files.settle(self.folder)
             files.place(target)
             files.settle(self.folder)
         except BaseException:
-            self._undo(now, (target, *signatures))
+            self._undo((target, *signatures), now if told else None)
             raise
         # The record is in its place and announced, so it counts, whether or not this succeeds.
         with suppress(OSError):
-            self._put(Head(number, sha256(data)))
+            self._put(announced.finished())
         return target
 
-    def _undo(self, before: Head, placed: tuple[Path, ...]) -> None:
-        """Take back what a sign-off that failed has written.
+    def _undo(self, placed: tuple[Path, ...], before: Head | None) -> None:
+        """Take back what a sign-off that failed has written; `before` is the head to put back.
 
         The head goes last: as long as the record is announced, it may be there or not.
         """
         with suppress(OSError):
-            for path in placed:
+            for path in (*placed, self.folder / head.NAME):
                 files.remove(files.unplaced(path))
+        if before is None:
+            return
         with suppress(OSError):
             for path in placed:
                 files.remove(path)
@@ -225,13 +230,13 @@ class Register:
         now = seen.head
         if now.pending is not None and not seen.problems:
             if seen.finished:
-                now = Head(now.pending.number, now.pending.sha256)
+                now = now.finished()
             else:
                 announced = self.path(now.pending.number)
                 for role in ROLES:
                     files.remove(inspection.signature_of(announced, role))
                 files.settle(self.folder)
-                now = replace(now, pending=None)
+                now = now.cleared()
             self._put(now)
             seen = inspection.Inspection(self.folder)
         problems = [*seen.problems, *seen.last_problems()]

@@ -34,6 +34,14 @@ class Head:
     sha256: str
     pending: Pending | None = None
 
+    def finished(self) -> Head:
+        """As it is once the sign-off under way counts."""
+        return Head(self.pending.number, self.pending.sha256) if self.pending else self
+
+    def cleared(self) -> Head:
+        """As it is once the sign-off under way is given up."""
+        return Head(self.count, self.sha256)
+
     def to_bytes(self) -> bytes:
         """The bytes of head.json."""
         pending = self.pending and {"number": self.pending.number, "sha256": self.pending.sha256}
