@@ -228,11 +228,12 @@ class Register:
                 files.remove(self.folder / name)
         seen = inspection.Inspection(self.folder)
         now = seen.head
-        if now.pending is not None and not seen.problems:
+        pending = now.pending
+        if pending is not None and not seen.problems:
             if seen.finished:
                 now = now.finished()
             else:
-                announced = self.path(now.pending.number)
+                announced = self.path(pending.number)
                 for role in ROLES:
                     files.remove(inspection.signature_of(announced, role))
                 files.settle(self.folder)

@@ -49,19 +49,22 @@ class Inspection:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.problems: list[str] = []
-        self.head = self._read_head()
+        known = self._read_head()
+        self.head = known or head.EMPTY
+        # Before the names: of a record that takes its place just now they may speak or not.
+        self.finished = self._is_finished()
         self.names = sorted(os.listdir(folder))
         numbers = (int(found[1]) for found in map(_RECORD.fullmatch, self.names) if found)
         there = {n for n in numbers if record_name(n) in self.names}
-        self.finished = self._is_finished()
+        if self.head.pending is not None and not self.finished:
+            there.discard(self.head.pending.number)
         self.count = self.head.count + self.finished
-        if self.problems:  # without a head, all that is there is looked at
+        if known is None:  # all that is there is looked at
             self.count = max(there, default=0)
-        elif there and not (folder / head.NAME).exists():
-            self.count = max(there)
-            self.problems.append(
-                f"{head.NAME} is missing: nothing shows whether records were cut off at the end"
-            )
+            if there and not self.problems:
+                self.problems.append(
+                    f"{head.NAME} is missing: nothing shows whether records were cut off at the end"
+                )
         self.numbers = sorted(n for n in there if n <= self.count)
         self._known = {head.NAME}
         self._note_missing()
@@ -113,14 +116,15 @@ class Inspection:
 
     # The head
 
-    def _read_head(self) -> Head:
+    def _read_head(self) -> Head | None:
+        """None where there is none, or none that can be read."""
         try:
             return head.parse(files.read(self.folder / head.NAME))
         except FileNotFoundError:
-            return head.EMPTY
+            return None
         except RecordError as error:
             self.problems.append(str(error))
-            return head.EMPTY
+            return None
 
     def _is_finished(self) -> bool:
         """Whether the record that the head announces is in its place."""
