@@ -17,6 +17,8 @@ from review.cli.check import check
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema
 from review.cli.new import new
+from review.cli.sign import sign
+from review.cli.verify import verify
 
 WRONG_INPUT = 2
 TOOL_FAILED = 3
@@ -27,6 +29,7 @@ _WRONG_INPUTS = (
     ("review.conditions", "RulesetError"),
     ("review.plugin", "PluginError"),
     ("review.reference_data", "DataError"),
+    ("review.register.record", "RecordError"),
 )
 
 
@@ -101,7 +104,7 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, checks, rules, schema, new):
+for _command in (check, explain, sign, verify, checks, rules, schema, new):
     group.add_command(_command)
 
 

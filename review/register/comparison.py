@@ -1,24 +1,22 @@
-"""What changed between two scenarios, and which findings moved between two reviews, in words.
-
-Both work on plain data (the text of a scenario, findings as `review.render.json` writes them), so
-that what was stored long ago can be compared with what is said today.
-"""
+"""What changed between two scenarios, in words; with `moves`, what changed between two reviews."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
-from review.plugin import Kind
+from review.register.moves import Move, alike, move_in_words, moves, moves_in_words
 from review.render import words
-from review.render.grouping import urgency
-from review.result import CASES, GRADES
 from review.scenario import InputError, loads
 from review.scenario.units import Stated
 from review.scenario.yaml import read_bytes
+
+__all__ = [
+    "Change", "Move", "alike", "move_in_words", "moves", "moves_in_words", "scenario_changes",
+]  # fmt: skip
 
 #: What one entry of a section is called; elsewhere a change is told field by field.
 _NOUNS = {
@@ -235,165 +233,3 @@ def _excerpts(old: str, new: str) -> tuple[str, str]:
 def _excerpt(text: str, start: int) -> str:
     end = start + _LONGEST
     return f"{'…' if start else ''}{text[start:end]}{'…' if len(text) > end else ''}"
-
-
-Direction = Literal["worse", "better", "new", "gone"]
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """One finding that is graded otherwise, is new or is gone.
-
-    `before` and `after` are findings as `to_json` writes them, None where there is none. `cases`
-    are all cases in which the same happened to the same criterion, place and subject; `before` and
-    `after` are of the first of them.
-    """
-
-    direction: Direction
-    cases: tuple[str, ...]
-    before: Mapping[str, Any] | None
-    after: Mapping[str, Any] | None
-
-    @property
-    def finding(self) -> Mapping[str, Any]:
-        """What is said now, or was said last."""
-        found = self.after if self.after is not None else self.before
-        assert found is not None
-        return found
-
-    @property
-    def grade(self) -> str:
-        return str(self.finding["grade"])
-
-    @property
-    def criterion(self) -> str:
-        return str(self.finding["criterion"])
-
-    @property
-    def matters(self) -> bool:
-        """False for a new finding that is acceptable: it takes nothing back."""
-        return self.direction != "new" or self.grade != "acceptable"
-
-
-def moves(
-    before: Iterable[Mapping[str, Any]], after: Iterable[Mapping[str, Any]]
-) -> tuple[Move, ...]:
-    """The findings that moved, the most serious first; `before` and `after` as in `to_json`.
-
-    Worse and new come first, by what they now are, then what is gone, then what is better.
-
-    >>> old = {"criterion": "a.b", "at": "tube", "of": "", "case": "plan", "grade": "acceptable"}
-    >>> [move] = moves([old], [{**old, "grade": "unacceptable"}])
-    >>> move.direction, move.grade
-    ('worse', 'unacceptable')
-    """
-    old, new = _by_key(before), _by_key(after)
-    found: dict[tuple[Any, ...], Move] = {}
-    for key in sorted({*old, *new}, key=lambda k: (k[:3], _case_order(k[3]), k[4])):
-        was, now = old.get(key), new.get(key)
-        direction = _direction(was, now)
-        if direction is None:
-            continue
-        grades = [side["grade"] if side is not None else None for side in (was, now)]
-        alike = (*key[:3], key[4], *grades)
-        known = found.get(alike)
-        cases = (*(known.cases if known else ()), key[3])
-        found[alike] = Move(
-            direction, cases, known.before if known else was, known.after if known else now
-        )
-    return tuple(sorted(found.values(), key=_gravity))
-
-
-def _by_key(findings: Iterable[Mapping[str, Any]]) -> dict[tuple[Any, ...], Mapping[str, Any]]:
-    """Findings by criterion, place, subject and case; alike ones are numbered, gravest first."""
-    found: dict[tuple[Any, ...], Mapping[str, Any]] = {}
-    for finding in sorted(findings, key=lambda f: GRADES.index(f["grade"])):
-        key = tuple(finding[name] for name in ("criterion", "at", "of", "case"))
-        number = 0
-        while (*key, number) in found:
-            number += 1
-        found[(*key, number)] = finding
-    return found
-
-
-def _case_order(case: str) -> int:
-    return CASES.index(case) if case in CASES else len(CASES)
-
-
-def _direction(was: Mapping[str, Any] | None, now: Mapping[str, Any] | None) -> Direction | None:
-    if was is None or now is None:
-        return "new" if was is None else "gone"
-    before, after = GRADES.index(was["grade"]), GRADES.index(now["grade"])
-    return None if before == after else "worse" if after < before else "better"
-
-
-def _gravity(move: Move) -> tuple[Any, ...]:
-    group = {"worse": 0, "new": 0, "gone": 1, "better": 2}[move.direction]
-    place = tuple(str(move.finding[name]) for name in ("criterion", "at", "of"))
-    return (
-        group if move.matters else 3,
-        GRADES.index(move.finding["grade"]),
-        urgency(move.criterion),
-        place,
-        _case_order(move.cases[0]),
-    )
-
-
-_IN_CASE = {
-    "plan": "at the stated settings",
-    "step": "in a step as planned",
-    "upset": "after a single failure",
-    "sample": "within the stated accuracies",
-}
-
-
-def move_in_words(
-    move: Move, titles: Mapping[str, str], kinds: Mapping[str, Kind] | None = None
-) -> str:
-    """A move as a sentence without its end; with `kinds` its numbers too, `titles` by criterion.
-
-    >>> old = {"criterion": "a.b", "at": "tube", "of": "", "case": "plan", "grade": "acceptable"}
-    >>> [move] = moves([old], [{**old, "grade": "tolerable"}])
-    >>> move_in_words(move, {"a.b": "Hot part"})
-    'Hot part (a.b) at tube, at the stated settings: was acceptable, is tolerable'
-    """
-    finding = move.finding
-    title = titles.get(move.criterion, "")
-    name = f"{title} ({move.criterion})" if title else move.criterion
-    kind = (kinds or {}).get(str(finding.get("kind", "")))
-    subject = words.subject(finding["of"], kind)
-    place = " ".join(p for p in (finding["at"], f"({subject})" if subject else "") if p)
-    when = words.listed(_IN_CASE.get(case, case) for case in move.cases)
-    where = f"{name}{f' at {place}' if place else ''}, {when}"
-    if move.before is None:
-        return f"{where}: is new and {move.grade}"
-    if move.after is None:
-        return f"{where}: was {move.grade}, is not judged any more"
-    graded = f"was {move.before['grade']}, is {move.grade}"
-    return "; ".join((f"{where}: {graded}", *_numbers(move.before, move.after, kind)))
-
-
-def _numbers(was: Mapping[str, Any], now: Mapping[str, Any], kind: Kind | None) -> Iterator[str]:
-    """The value and the limit, where a kind tells how to read them."""
-    if kind is None:
-        return
-    for name, said in (("value", "the value"), ("limit", "the limit it is held to")):
-        old, new = (_number(side.get(name)) for side in (was, now))
-        if old is None and new is None:
-            continue
-        if old == new:
-            yield f"{said} is {_quantity(new, kind)} as before"
-        else:
-            yield f"{said} was {_quantity(old, kind)}, is {_quantity(new, kind)}"
-
-
-def _number(value: Any) -> float | None:
-    return None if value is None else float(value)
-
-
-def _quantity(value: float | None, kind: Kind) -> str:
-    if value is None:
-        return "not known"
-    if kind.labels:
-        return words.rating(value, kind.labels)
-    return words.quantity(value, kind.unit, kind.display, digits=4)

@@ -12,7 +12,13 @@ import pytest
 import yaml
 
 from review.plugin import Kind
-from review.register.comparison import move_in_words, moves, scenario_changes
+from review.register.comparison import (
+    alike,
+    move_in_words,
+    moves,
+    moves_in_words,
+    scenario_changes,
+)
 from review.scenario import InputError
 
 DEMOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
@@ -319,25 +325,50 @@ SHARE = Kind("a.share", "Share", "higher", "", "%", "m", "s", "v")
 def test_a_move_in_words() -> None:
     [move] = moves([finding("acceptable")], [finding("tolerable", limit=0.3)])
     assert move_in_words(move, {"ignition.hot_surface": "Hot surface"}, {"a.share": SHARE}) == (
-        "Hot surface (ignition.hot_surface) at tube, at the stated settings: was acceptable, is "
-        "tolerable; the value is 40 % as before; the limit it is held to was 50 %, is 30 %"
+        "Hot surface (ignition.hot_surface) was acceptable, is tolerable at the stated settings: "
+        "at tube (value 40 % as before; limit was 50 %, is 30 %)"
     )
+
+
+def test_moves_that_differ_only_in_their_place_are_one_sentence() -> None:
+    old = [finding("acceptable", at=at) for at in ("hose", "inlet", "tube")]
+    new = [finding("tolerable", at="hose"), finding("tolerable", at="inlet")]
+    found = moves(old, [*new, finding("tolerable", at="tube", value=0.45)])
+    [same] = alike(found)
+    assert moves_in_words(same, {}, {"a.share": SHARE}) == (
+        "ignition.hot_surface was acceptable, is tolerable at the stated settings: at hose and at "
+        "inlet (value 40 % as before; limit 50 % as before); at tube (value was 40 %, is 45 %; "
+        "limit 50 % as before)"
+    )
+
+
+def test_moves_that_differ_in_more_are_sentences_of_their_own() -> None:
+    old = [finding("acceptable", at="hose"), finding("tolerable", at="tube")]
+    new = [finding("undetermined", at="hose"), finding("undetermined", at="tube")]
+    assert len(tuple(alike(moves(old, new)))) == 2
+
+
+def test_numbers_are_told_with_as_many_digits_as_tell_them_apart() -> None:
+    [move] = moves([finding("acceptable", value=0.4)], [finding("tolerable", value=0.40001)])
+    assert "value was 40 %, is 40.001 %" in move_in_words(move, {}, {"a.share": SHARE})
 
 
 def test_moves_without_a_number_a_place_or_a_title() -> None:
     old = finding("acceptable", at="", of="carbon monoxide", value=None, limit=None, case="upset")
     [worse] = moves([old], [{**old, "grade": "undetermined"}])
     assert move_in_words(worse, {}, {"a.share": SHARE}) == (
-        "ignition.hot_surface at (carbon monoxide), after a single failure: was acceptable, is "
-        "undetermined"
+        "ignition.hot_surface was acceptable, is undetermined after a single failure: of carbon "
+        "monoxide"
     )
     [gone] = moves([old], [])
-    assert move_in_words(gone, {}).endswith(": was acceptable, is not judged any more")
-    [new] = moves([], [old])
-    assert move_in_words(new, {}).endswith(": is new and acceptable")
+    assert "was acceptable, is not judged any more after a single" in move_in_words(gone, {})
+    [new] = moves([], [{**old, "of": ""}])
+    assert move_in_words(new, {}) == (
+        "ignition.hot_surface is new and acceptable after a single failure"
+    )
 
 
 def test_infinite_numbers_of_the_json_form_are_read() -> None:
     old = finding("acceptable", value="inf", limit=None)
     [move] = moves([old], json.loads(json.dumps([{**old, "grade": "tolerable", "value": None}])))
-    assert "the value was unlimited, is not known" in move_in_words(move, {}, {"a.share": SHARE})
+    assert "value was unlimited, is not known" in move_in_words(move, {}, {"a.share": SHARE})

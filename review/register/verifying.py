@@ -1,0 +1,372 @@
+"""Whether a record is as it was signed, and whether it still says what a review says today.
+
+`Verifier` looks at one record or at a whole register and puts everything into words; nothing is
+changed. What holds and what does not is said point by point, so that nobody has to guess which of
+them failed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from review.engine import Engine
+from review.register import files
+from review.register.chain import Register
+from review.register.comparison import alike, moves, moves_in_words, scenario_changes
+from review.register.inspection import record_name, signature_of
+from review.register.questions import questions
+from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
+from review.register.signatures import BadSignature, SignatureError, check, signed_by
+from review.register.since import Since, since
+from review.render.json import to_json
+from review.render.words import counted, listed
+from review.result import Review
+from review.scenario import InputError, load, loads
+
+#: What it means that no key signs a record.
+UNSIGNED = (
+    "Without keys, a register shows accidents and hasty edits. Whoever can write the folder can "
+    "replace the whole of it, and nothing in it would show that; a copy kept elsewhere would."
+)
+#: What keys do not show.
+SIGNED = (
+    "Keys show that what they sign was not changed. That the newest records were taken away "
+    "together with their place in the head, only a copy kept elsewhere would show."
+)
+#: Clocks of two computers differ by less than this (common practice, no source).
+_CLOCKS_DIFFER = timedelta(minutes=5)
+HEAD = "head.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One thing that was looked at, what was found in words, and whether it is as it should be."""
+
+    subject: str
+    lines: tuple[str, ...]
+    holds: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What there is to say about one record; `record` is None where it cannot be read."""
+
+    name: str
+    record: Record | None
+    points: tuple[Point, ...]
+    broken: bool = False
+    expired: bool = False
+
+    @property
+    def failing(self) -> tuple[Point, ...]:
+        return tuple(point for point in self.points if not point.holds)
+
+    @property
+    def sound(self) -> bool:
+        """Whether everything holds but that its time is over."""
+        return not any(not (self.expired and point.subject == "Time") for point in self.failing)
+
+    @property
+    def holds(self) -> bool:
+        return not (self.broken or self.expired or self.failing)
+
+
+@dataclass(frozen=True, slots=True)
+class VerifiedRegister:
+    """A register: its records in order, and what is to be said about the folder as a whole.
+
+    `asked` is the record that a scenario was compared with, None where none was asked for.
+    """
+
+    name: str
+    records: tuple[Verified, ...]
+    points: tuple[Point, ...]
+    asked: Verified | None = None
+
+    @property
+    def holds(self) -> bool:
+        """A record that has expired costs nothing, unless it is the one that was asked for."""
+        return (
+            all(point.holds for point in self.points)
+            and all(each.sound for each in self.records)
+            and (self.asked is None or self.asked.holds)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A scenario to compare a record with: where it is, its text and its hash."""
+
+    path: Path
+    title: str
+    text: str
+    sha256: str
+
+
+def given(path: Path) -> Given:
+    """Read a scenario to compare with; raises InputError where it is none."""
+    scenario = load(path)
+    text = path.read_bytes().decode("utf-8")
+    return Given(path, scenario.title, text, scenario.text_sha256)
+
+
+class Verifier:
+    """Compares records with today's rules, data and code.
+
+    `engine` has the rules and plugins that were given now, `allowed` is an allowed-signers file
+    and `now` the moment that counts as today, in the zone of whoever asks.
+    """
+
+    def __init__(self, engine: Engine, now: datetime, allowed: Path | None = None) -> None:
+        self._engine = engine
+        self._now = now
+        self._allowed = allowed
+
+    def record(self, path: Path, scenario: Given | None = None) -> Verified:
+        """Everything about one record, its place in the register around it included.
+
+        Raises RecordError where the file is no record or comes from a newer benchgate.
+        """
+        beside = path.with_name(HEAD)
+        place = self._place(path) if beside.exists() and path.name != HEAD else ()
+        found = self._one(path, scenario, everything=True)
+        seal, rest = found.points[:1], found.points[1:]
+        return _absent_first(replace(found, points=(*seal, *place, *rest)))
+
+    def register(self, folder: Path, scenario: Given | None = None) -> VerifiedRegister:
+        """Every record of a register, and the register as a whole.
+
+        Raises RecordError where the folder is no register.
+        """
+        book = Register(folder)
+        problems, notes = book.problems(), book.notes()
+        paths = [p for p in sorted(folder.glob("*.json")) if p.stem.isdecimal()]
+        if not paths and not (folder / HEAD).exists():
+            raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
+        found = [self._one(path, None, everything=False) for path in paths]
+        said = (*problems, _IN_DOUBT) if problems else _in_order(len(paths), notes)
+        points = [Point("Register", said, not problems)]
+        asked = None
+        if scenario is not None:
+            index = _newest_of(found, scenario)
+            if index is None:
+                points.append(
+                    Point("Scenario", (f"no record here is of {scenario.path}: sign it",), False)
+                )
+            else:
+                compared = self._scenario(found[index].record, scenario)
+                asked = replace(found[index], points=(*found[index].points, compared))
+                found[index] = asked
+        return VerifiedRegister(str(folder), tuple(map(_absent_first, found)), tuple(points), asked)
+
+    def _one(self, path: Path, scenario: Given | None, *, everything: bool) -> Verified:
+        """One record by itself; one that has expired is looked at in full only if asked for."""
+        try:
+            record = read_record(files.read(path), path.name)
+        except BrokenRecord as error:
+            return Verified(path.name, None, (Point("Record", (str(error),), False),), broken=True)
+        except FileNotFoundError as error:
+            raise RecordError(f"{path} is not there any more; ask again") from error
+        expired = self._now.date() > record.valid_until
+        points = [Point("Record", ("it is as it was sealed, to the byte",))]
+        points += self._signatures(path, record)
+        if scenario is not None:
+            points.append(self._scenario(record, scenario))
+        if everything or not expired:
+            points += self._today(record)
+        points += self._time(record, expired)
+        return Verified(path.name, record, tuple(points), expired=expired)
+
+    # The file and what stands around it
+
+    def _place(self, path: Path) -> tuple[Point, ...]:
+        book = Register(path.parent)
+        problems = book.problems()
+        if problems:
+            return (Point("Register", problems, False),)
+        if path.name not in {record_name(record.number) for record in book.records()}:
+            return (Point("Register", (f"{path.name} is no record of the register here",), False),)
+        return (Point("Register", ("it stands in its place in the chain", *book.notes())),)
+
+    def _signatures(self, path: Path, record: Record) -> Iterator[Point]:
+        lines, holds = [], True
+        for role in ROLES:
+            signature, person = signature_of(path, role), getattr(record, role)
+            if role not in record.keys:
+                if signature.exists():
+                    lines.append(f"{signature.name} is there, but the record names no such key")
+                    holds = False
+                continue
+            try:
+                lines.append(f"{role}: {self._signature(path, signature, record, role, person)}")
+            except BadSignature as error:
+                lines.append(f"{role}: {error}")
+                holds = False
+            except SignatureError as error:
+                lines.append(f"{role}: cannot be checked: {error}")
+                holds = holds and self._allowed is None
+        if self._allowed is not None and not record.keys:
+            lines.append("nobody signed it with a key, so there is nothing to check")
+            holds = False
+        if lines:
+            yield Point("Signatures", tuple(lines), holds)
+
+    def _signature(self, path: Path, signature: Path, record: Record, role: str, who: str) -> str:
+        key = signed_by(path, signature)
+        if key != record.keys[role]:
+            raise BadSignature(f"it was made with {key}, but the record names {record.keys[role]}")
+        if self._allowed is None:
+            return (
+                f"a signature is there and fits, made with {key}, by {who} as the record claims. "
+                "Whose key that is was not checked: add --allowed-signers"
+            )
+        principal = check(path, signature, self._allowed, who, record.signed_at)
+        return f"signed by {principal}, whose key is allowed"
+
+    # The scenario
+
+    def _scenario(self, record: Record | None, scenario: Given) -> Point:
+        assert record is not None
+        if record.scenario_sha256 == scenario.sha256:
+            return Point("Scenario", (f"{scenario.path} is as it was signed, to the byte",))
+        changes = scenario_changes(record.scenario_text, scenario.text)
+        real = [change.words for change in changes if not change.same]
+        same = [change.words for change in changes if change.same]
+        if real:
+            head = f"{scenario.path} is not what was signed:"
+            return Point("Scenario", (head, *real, *same), False)
+        written = f"{scenario.path} is written in another way and says what was signed"
+        return Point("Scenario", (f"{written}:" if same else written, *same))
+
+    # What a review says today
+
+    def _today(self, record: Record) -> Iterator[Point]:
+        try:
+            text, file = record.scenario_text, str(record.data["scenario"]["file"])
+            review = self._engine.review(loads(text, file))
+        except InputError as error:
+            wrong = str(error).splitlines()
+            yield Point(
+                "Review today",
+                ("benchgate no longer takes the scenario as it was signed:", *wrong),
+                False,
+            )
+            return
+        changed = since(record.data, self._engine, review)
+        if changed.absent:
+            yield Point("Given now", changed.absent, False)
+        yield from self._findings(record, review, changed)
+        asked = tuple(self._unconfirmed(record, review))
+        if asked:
+            head = "a sign-off would ask for more than was confirmed then:"
+            yield Point("Conditions", (head, *asked), False)
+
+    def _findings(self, record: Record, review: Review, changed: Since) -> Iterator[Point]:
+        before, after = record.data["review"]["findings"], to_json(review)["findings"]
+        titles = {c["id"]: c["title"] for c in record.data["ruleset"]["criteria"]}
+        titles |= {c.id: c.title for c in self._engine.ruleset.criteria}
+        lines = []
+        if review.verdict != record.verdict:
+            lines.append(f"the verdict was '{record.verdict}', and would be '{review.verdict}'")
+        for same in alike(move for move in moves(before, after) if move.matters):
+            said = moves_in_words(same, titles, self._engine.kinds)
+            causes = dict.fromkeys(cause for move in same for cause in changed.because(move))
+            lines.append(f"{said}. {_because(tuple(causes))}")
+        all_changes = (*changed.rules.values(), *changed.grounds)
+        if lines:
+            yield Point("Review today", ("it would not say the same:", *lines), False)
+        else:
+            also = "though not all is as it was" if all_changes else "and nothing else has changed"
+            yield Point("Review today", (f"it gives every finding the same grade, {also}",))
+        if all_changes:
+            yield Point("Changed since", ("what the review rests on:", *all_changes))
+
+    def _unconfirmed(self, record: Record, review: Review) -> Iterator[str]:
+        """What a sign-off would ask for today and nobody confirmed or answered then."""
+        confirmed = {each["id"]: each for each in record.data["conditions"]}
+        answered = {each["id"] for each in record.data["answers"]}
+        reworded: dict[tuple[str, str], list[str]] = {}
+        for question in questions(review):
+            id = question.id
+            if question.open and id not in answered:
+                yield f"{id} could not be judged, and nobody answered for it"
+            elif not question.open and id not in {*confirmed, *answered}:
+                yield f"{id} is a condition, and nobody confirmed it"
+            elif id in confirmed and question.action != confirmed[id]["action"]:
+                reworded.setdefault((question.action, confirmed[id]["action"]), []).append(id)
+        for (now, then), ids in reworded.items():
+            yield f'{listed(ids)}: it now says "{now}", and said "{then}"'
+
+    # Time
+
+    def _time(self, record: Record, expired: bool) -> Iterator[Point]:
+        runs = counted(record.runs, "run")
+        if record.signed_at - self._now > _CLOCKS_DIFFER:
+            yield Point(
+                "Time",
+                (
+                    f"it was signed at {_moment(record.signed_at)}, and now it is "
+                    f"{_moment(self._now)}: one of the two clocks is wrong, and so nobody can tell "
+                    "whether it has expired. Set the clock of this computer and ask again",
+                ),
+                False,
+            )
+        elif expired:
+            until = record.valid_until
+            yield Point("Time", (f"it expired: {until} was its last day. Sign it again",), False)
+        else:
+            yield Point(
+                "Time",
+                (f"it holds until {record.valid_until}, for {runs}; benchgate counts no runs",),
+            )
+
+
+_IN_DOUBT = "rely on none of it until somebody has found out why; a copy kept elsewhere may tell"
+#: More causes than these are told once, not with every finding.
+_MOST_CAUSES = 2
+_NOTHING_CHANGED = "Nothing that the record names has changed, so this is a fault of benchgate"
+
+
+def _because(causes: tuple[str, ...]) -> str:
+    if not causes:
+        return f"{_NOTHING_CHANGED}."
+    if len(causes) > _MOST_CAUSES:
+        return "Because of one or more of what is listed under 'Changed since'."
+    if len(causes) == 1:
+        return f"Because: {causes[0]}."
+    return f"Because of one or more of these: {'; '.join(causes)}."
+
+
+def _moment(moment: datetime) -> str:
+    return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def _in_order(count: int, notes: tuple[str, ...]) -> tuple[str, ...]:
+    return (f"{counted(count, 'record')}, chained without a gap", *notes)
+
+
+def _absent_first(found: Verified) -> Verified:
+    """What was not given now stands before everything else: it puts all that follows in doubt."""
+    first = [point for point in found.points if point.subject == "Given now"]
+    rest = [point for point in found.points if point.subject != "Given now"]
+    return replace(found, points=(*first, *rest))
+
+
+def _newest_of(found: list[Verified], scenario: Given) -> int | None:
+    """The newest record of a scenario: of the same text, else of the same file name and title."""
+    same: list[Callable[[Record], bool]] = [
+        lambda record: record.scenario_sha256 == scenario.sha256,
+        lambda record: (
+            (str(record.data["scenario"]["file"]), record.title)
+            == (scenario.path.name, scenario.title)
+        ),
+    ]
+    for fits in same:
+        for index in reversed(range(len(found))):
+            record = found[index].record
+            if record is not None and fits(record):
+                return index
+    return None
