@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 import click
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 DAYS, RUNS = 30, 1
 
 _NO = ("no", "n")
+_PLACEHOLDER = "not said yet by anybody"
 
 
 class Stopped(Exception):
@@ -80,9 +82,8 @@ class Draft:
             self.reviewer if self.reviewer is not None else "not yet said who reviews",
             self.until,
             self.runs,
-            {q.id: "not yet confirmed" for q in asked if not q.open} | self.accepted,
-            {q.id: ("not yet", "not yet answered by anybody") for q in asked if q.open}
-            | self.answered,
+            {q.id: _PLACEHOLDER for q in asked if not q.open} | self.accepted,
+            {q.id: (_PLACEHOLDER, _PLACEHOLDER) for q in asked if q.open} | self.answered,
         )
         return refusals(review, said.signing(today), now)
 
@@ -121,17 +122,17 @@ class _Questions:
             page.text(caution, indent=4, mark="  -")
         page.blank()
         asked = [
-            f"{words.counted(open_ones, 'finding')} could not be judged" if open_ones else "",
-            f"{words.counted(conditions, 'condition')} to confirm" if conditions else "",
+            f"{words.counted(open_ones, 'finding')} that could not be judged" if open_ones else "",
+            words.counted(conditions, "condition") if conditions else "",
         ]
         said = words.listed(part for part in asked if part)
+        settle = (
+            f"To settle: {said}. They follow one by one; what you say to one counts for every "
+            "place that is named with it. "
+        )
         page.text(
-            f"{words.upper_first(said)}; they follow one by one. What is said to one counts for "
-            "every place named with it. Nothing is written before the last question; 'no' to any "
-            "of them, or Ctrl-C, ends it."
-            if said
-            else "There is no condition to confirm. Nothing is written before the last question; "
-            "Ctrl-C ends it."
+            f"{settle if said else ''}Nothing is written before the last question. 'no' to any "
+            "question, or Ctrl-C, ends it."
         )
 
     def _conditions(self, some: list[Question]) -> Iterator[tuple[Entry, tuple[Question, ...]]]:
@@ -149,22 +150,26 @@ class _Questions:
             page.heading(f"Not judged, {number} of {count}")
             for entry in entries(question.findings, self.review.kinds):
                 page.blank()
-                self._entry(page, entry)
+                self._entry(page, entry, number)
 
         _draw(draw)
+        answered = self.draft.answered
 
-        def ask() -> None:
-            role = _said("In which role do you answer for this?")
+        def ask_role() -> None:
+            answered[question.id] = _said("In which role do you answer for this?"), _PLACEHOLDER
+
+        def ask_reason() -> None:
             reason = _said("Why may the run go on although this is not known?")
-            self.draft.answered[question.id] = role, reason
+            answered[question.id] = answered[question.id][0], reason
 
-        self._until_right(ask)
+        self._until_right(ask_role)
+        self._until_right(ask_reason)
 
     def _confirm(self, entry: Entry, same: tuple[Question, ...], number: int, count: int) -> None:
         def draw(page: Page) -> None:
             page.heading(f"Condition {number} of {count}")
             page.blank()
-            self._entry(page, entry)
+            self._entry(page, entry, number)
 
         _draw(draw)
         before = {q.id: self.draft.accepted.get(q.id) for q in same}
@@ -176,10 +181,10 @@ class _Questions:
 
         self._until_right(ask)
 
-    def _entry(self, page: Page, entry: Entry) -> None:
+    def _entry(self, page: Page, entry: Entry, number: int) -> None:
         if is_claim(entry.worst):
             page.text("The scenario does not say that this is seen to:", indent=4)
-        write_entry(self.review, page, entry, 1)
+        write_entry(self.review, page, entry, number)
 
     def _people(self) -> None:
         named = self.draft.preparer, self.draft.reviewer
@@ -235,8 +240,7 @@ class _Questions:
                 wrong = (str(error),)
             if not wrong:
                 return
-            for problem in wrong:
-                click.echo(words.upper_first(words.clean(problem)) + ".", err=True)
+            _draw(partial(_problems, wrong))
 
 
 def day(text: str) -> date:
@@ -259,11 +263,16 @@ def _said(question: str, default: str = "") -> str:
             raise Stopped
         if text.strip():
             return text.strip()
-        click.echo("A blank line is no answer. Say it in a few words, or no to end.", err=True)
+        click.echo("A blank line is no answer. Say it in a few words, or no to end.")
+
+
+def _problems(wrong: tuple[str, ...], page: Page) -> None:
+    for problem in wrong:
+        page.text(f"{words.upper_first(problem)}.")
 
 
 def _draw(draw: Callable[[Page], object]) -> None:
     def onto(console: Console) -> None:
         draw(Page(console))
 
-    output.write(output.rendered(onto))
+    output.write("\n" + output.rendered(onto) + "\n")
