@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from review.audit.select import met
 from review.plugin import Kind
 from review.render import words
 from review.result import STATED_PLAN, Basis, Finding
@@ -46,7 +47,7 @@ class Counts:
     failing: int
 
 
-def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Counts:
+def count(store: sqlite3.Connection, today: date) -> Counts:
     """Count what was chosen; `today` tells which sign-offs have expired."""
     verdicts = dict.fromkeys(VERDICTS, 0)
     errors = 0
@@ -59,8 +60,7 @@ def count(store: sqlite3.Connection, today: date, *, audited: bool = True) -> Co
         else:
             errors += number
     (skipped,) = store.execute(
-        f"SELECT count(*) FROM setup {'JOIN temp.audited USING (path)' if audited else ''}"
-        " WHERE state = 'skipped'"
+        f"SELECT count(*) FROM setup {met(store)} WHERE state = 'skipped'"
     ).fetchone()
     signed = store.execute(
         "SELECT total(NOT expired), total(NOT expired AND refused),"

@@ -61,15 +61,12 @@ def choose(
     store: sqlite3.Connection,
     condition: Condition | None,
     kinds: Mapping[str, Kind],
-    *,
-    audited: bool = True,
 ) -> Selection:
     """Choose the set-ups that `condition` holds for; all of them where there is none.
 
     Fills the temporary tables `chosen(path)` and `untold(path)` of the connection, which all that
     is shown afterwards reads. Files that hold no set-up are in neither. Of a set-up that could not
-    be reviewed, facts, values and findings are not known; `found.signed` may be. Without `audited`
-    all of the store is looked through, else what the audit that opened it has met.
+    be reviewed, facts, values and findings are not known; `found.signed` may be.
     """
     store.executescript(
         """
@@ -82,8 +79,7 @@ def choose(
     total = 0
     rows = store.execute(
         "SELECT path, source, state, verdict, signed_at, facts FROM setup"
-        f" {'JOIN temp.audited USING (path)' if audited else ''}"
-        " WHERE state != 'skipped' ORDER BY path"
+        f" {met(store)} WHERE state != 'skipped' ORDER BY path"
     )
     for path, source, state, verdict, signed_at, facts in rows:
         total += 1
@@ -106,6 +102,12 @@ def choose(
         for table in ("chosen", "untold")
     )
     return Selection("" if condition is None else condition.text, chosen, untold, total)
+
+
+def met(store: sqlite3.Connection) -> str:
+    """SQL that keeps to the files which the audit that has the store open met; else to all."""
+    found = store.execute("SELECT 1 FROM sqlite_temp_master WHERE name = 'audited'").fetchone()
+    return "JOIN temp.audited USING (path)" if found else ""
 
 
 def _signed(source: str, signed_at: str | None, reviewed: bool) -> bool | None:

@@ -36,7 +36,6 @@ def draw_summary(
     selection: Selection,
     today: date,
     *,
-    audited: bool = True,
     others: int = 0,
     quiet: bool = False,
 ) -> None:
@@ -45,7 +44,7 @@ def draw_summary(
     `others` are files met besides those the store has rows of; they hold no set-up.
     """
     page = Page(console)
-    counts = count(store, today, audited=audited)
+    counts = count(store, today)
     page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
     if selection.text:
         _selection(store, page, selection)

@@ -108,7 +108,7 @@ class World:
                 for name, rows in (("old", old), ("new", new))
             ]
             for store in stores:
-                choose(store, condition, self.kinds, audited=False)
+                choose(store, condition, self.kinds)
             causes = Causes(*stores, self.rulesets[rules], self.kinds, rules)
             told = compare(*stores, causes, "old.sqlite", lambda path: True)
             store = stores[1]
@@ -383,7 +383,7 @@ def test_the_earlier_store_is_only_read(world: World) -> None:
     before = path.read_bytes()
     beside = sorted(path.parent.iterdir())
     with earlier(path) as store:
-        assert choose(store, None, world.kinds, audited=False).chosen == 1
+        assert choose(store, None, world.kinds).chosen == 1
     assert path.read_bytes() == before
     assert sorted(path.parent.iterdir()) == beside
 
@@ -394,7 +394,7 @@ def test_an_earlier_store_that_somebody_writes_to(world: World) -> None:
     with opened(path) as writer:
         writer.put(world.invented.row("b.yaml"))
         with earlier(path) as store:
-            assert choose(store, None, world.kinds, audited=False).chosen == 2
+            assert choose(store, None, world.kinds).chosen == 2
     match = "written to while"
     with pytest.raises(StoreError, match=match), earlier(path), opened(path) as writer:
         writer.put(world.invented.row("c.yaml"))

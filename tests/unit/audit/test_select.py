@@ -22,7 +22,7 @@ def chosen(invented: Any) -> Any:
     def choose_from(text: str, *rows: Any) -> tuple[list[str], list[str]]:
         with invented.read(*rows) as store:
             condition = selecting(text, invented.kinds)
-            told = choose(store, condition, invented.kinds, audited=False)
+            told = choose(store, condition, invented.kinds)
             found = paths(store, "chosen"), paths(store, "untold")
             assert told == Selection(text, len(found[0]), len(found[1]), len(rows))
         return found
@@ -37,16 +37,16 @@ def test_without_a_condition_every_set_up_is_chosen_but_no_skipped_file(invented
         invented.row("notes.json", state="skipped", source="other"),
     )
     with invented.read(*rows) as store:
-        assert choose(store, None, {}, audited=False) == Selection("", 2, 0, 2)
+        assert choose(store, None, {}) == Selection("", 2, 0, 2)
         assert paths(store, "chosen") == ["a.yaml", "b.yaml"]
         assert paths(store, "untold") == []
 
 
 def test_choosing_again_starts_afresh(invented: Any) -> None:
     with invented.read(invented.row("a.yaml")) as store:
-        choose(store, None, {}, audited=False)
+        choose(store, None, {})
         condition = selecting("!facts.has_heat", [])
-        assert choose(store, condition, {}, audited=False).chosen == 0
+        assert choose(store, condition, {}).chosen == 0
         assert paths(store, "chosen") == []
 
 

@@ -25,11 +25,9 @@ def page(invented: Any) -> Page:
     def drawn(*rows: Any, select: str = "", width: int = 80, **told: Any) -> str:
         with invented.read(*rows) as store:
             condition = selecting(select, invented.kinds) if select else None
-            selection = choose(store, condition, invented.kinds, audited=False)
+            selection = choose(store, condition, invented.kinds)
             console, text = invented.console(width)
-            draw_summary(
-                store, console, invented.kinds, selection, TODAY, audited=False, **told
-            )
+            draw_summary(store, console, invented.kinds, selection, TODAY, **told)
         return text.getvalue()
 
     return drawn
@@ -80,8 +78,8 @@ def test_counts(invented: Any) -> None:
         invented.record("r9.json", [condition], **past),
     ]
     with invented.read(*rows) as store:
-        choose(store, None, invented.kinds, audited=False)
-        told = count(store, TODAY, audited=False)
+        choose(store, None, invented.kinds)
+        told = count(store, TODAY)
     assert told == Counts(
         total=13,
         verdicts={
@@ -174,7 +172,7 @@ def test_the_worst_finding_of_each_rule_is_the_most_hazardous(invented: Any) -> 
         invented.row("c.yaml", [invented.finding(grade="unacceptable", value=2.5, at="hose")]),
     ]  # fmt: skip
     with invented.read(*rows) as store:
-        choose(store, None, invented.kinds, audited=False)
+        choose(store, None, invented.kinds)
         found = [(p, f.value, f.at, when) for p, f, when in worst_findings(store, invented.kinds)]
     assert found == [
         ("b.yaml", -3.0, "tube", "if the feed is lost, in step heat"),
