@@ -1,0 +1,247 @@
+"""What is set on the bench, as the scenario file has it, and what it must not pass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from review.render import words
+from review.result import Review
+from review.scenario import Safeguard, Scenario
+from review.scenario.units import show
+
+#: Kinds of measure that tell what the parts of the train hold.
+_PRESSURE, _SHARE = "train.pressure", "pressure.working_over_rating"
+_NO_LIMIT = "no limit known"
+_AS_REVIEWED = "no less than planned"
+#: Below this a gauge pressure reads better in mbar, Pa.
+_SMALL = 1e4
+#: Of a safeguard these speak for themselves.
+_PLAIN = frozenset({"at", "note", "agent"})
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One thing that is set: what it is, its planned value, and the value it must not pass."""
+
+    name: str
+    planned: str
+    limit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """Something that gives an alarm or is looked at: where, at what, and what follows."""
+
+    name: str
+    shows: str
+    alarm: str
+    where: str
+    then: str
+
+
+def settings(review: Review, scenario: Scenario) -> tuple[Setting, ...]:
+    """Flows, supplies, pressure, heat, baths, liquids, valves and ventilation, in this order."""
+    said = _Said(scenario)
+    weakest = _weakest(review, scenario)
+    return (
+        *_flows(scenario, said),
+        *_supplies(scenario, said, weakest),
+        *_pressure(review, scenario, weakest),
+        *_heat(scenario, said),
+        *_items(scenario, said),
+        *_air(scenario, said),
+    )
+
+
+def watched(scenario: Scenario) -> tuple[Watched, ...]:
+    """Safeguards that give an alarm, close something or are looked at."""
+    found = []
+    for number, safeguard in enumerate(scenario.safeguards):
+        if not _watches(safeguard):
+            continue
+        said = _Said(scenario, ("safeguards", number))
+        then = []
+        if safeguard.reveals:
+            step = f"step {safeguard.before}" if safeguard.before else "every step"
+            then.append(f"look before {step}")
+        if safeguard.kind == "detector":
+            then.append("leave, close the door, call")
+        if safeguard.closes:
+            within = f" within {said('response_time')}" if safeguard.response_time else ""
+            then.append(f"closes {words.listed(safeguard.closes)}{within}: check that it has")
+        shows = dict.fromkeys((*safeguard.reveals, *filter(None, [safeguard.senses])))
+        told = (
+            safeguard.kind, words.listed(shows), safeguard.alarm or "", safeguard.at or "",
+            "; ".join(then),
+        )  # fmt: skip
+        found.append(Watched(*map(words.clean, told)))
+    return tuple(found)
+
+
+def at_hand(scenario: Scenario) -> tuple[str, ...]:
+    """Every other safeguard that the scenario claims, with what it says of it."""
+    lines = []
+    for safeguard in scenario.safeguards:
+        if _watches(safeguard):
+            continue
+        more = {"at": safeguard.at or "", **(safeguard.model_extra or {})}
+        told = ", ".join(
+            value if key in _PLAIN else f"{key} {value}" for key, value in more.items() if value
+        )
+        lines.append(words.clean(f"{safeguard.kind}{f' ({told})' if told else ''}"))
+    return tuple(dict.fromkeys(lines))
+
+
+class _Said:
+    """What stands in the file at a path, as one line; "" where nothing does."""
+
+    def __init__(self, scenario: Scenario, under: tuple[str | int, ...] = ()) -> None:
+        self._places, self._under = scenario.places, under
+
+    def __call__(self, *path: str | int) -> str:
+        place = self._places.get((*self._under, *path))
+        return words.clean(place.text) if place else ""
+
+
+def _watches(safeguard: Safeguard) -> bool:
+    named = safeguard.kind == "detector" or safeguard.alarm
+    return bool(named or safeguard.reveals or safeguard.closes)
+
+
+def _flows(scenario: Scenario, said: _Said) -> Iterator[Setting]:
+    for name, flow in scenario.flows.items():
+        path = ("flows", name)
+        at = ""
+        if flow.rate.by == "volume" and scenario.reagents[flow.reagent].state == "gas":
+            temperature, pressure = scenario.reference(name)
+            at = f" at {show(temperature, 'degC')}, {show(pressure, 'atm')}"
+        meter = flow.instrument
+        parts = (
+            f"{said(*path, 'rate')}{at}",
+            f"accuracy {said(*path, 'accuracy')}" if flow.accuracy is not None else "",
+            meter.kind if meter is not None and meter.kind != "none" else "",
+            f"calibrated for {meter.calibration_gas}" if meter and meter.calibration_gas else "",
+        )
+        most = said(*path, "at_most")
+        reagent = f" ({flow.reagent})" if flow.reagent != name else ""
+        yield _setting(
+            f"{name}{reagent} into {flow.into}",
+            ", ".join(p for p in parts if p),
+            f"{most}, the most it can give" if most else "the most it can give is not known",
+        )
+
+
+def _supplies(
+    scenario: Scenario, said: _Said, weakest: tuple[str, float] | None
+) -> Iterator[Setting]:
+    fed = {flow.reagent for flow in scenario.flows.values()}
+    limit = f"{_gauge(weakest[1])}, what {weakest[0]} holds" if weakest else _NO_LIMIT
+    for name in scenario.reagents:
+        regulator = said("reagents", name, "held", "regulator")
+        if regulator and name in fed:
+            yield _setting(f"regulator of {name}", regulator, limit)
+    for name, flow in scenario.flows.items():
+        if flow.shut_off_pressure is not None:
+            stalls = said("flows", name, "shut_off_pressure")
+            yield _setting(f"{name}, pressure at which it stalls", stalls, limit)
+
+
+def _pressure(
+    review: Review, scenario: Scenario, weakest: tuple[str, float] | None
+) -> Iterator[Setting]:
+    if weakest is None or not scenario.flows:
+        return
+    highest = [
+        (float(np.nanmax(m.value[:, 0])) - scenario.ambient.pressure, m.at)
+        for m in review.measures
+        if m.kind == _PRESSURE and m.value.size and np.isfinite(m.value[:, 0]).any()
+    ]
+    if highest:
+        value, at = max(highest)
+        planned = f"up to {_gauge(max(value, 0.0))} at {at}"
+        yield _setting("pressure in the train", planned, f"{_gauge(weakest[1])} at {weakest[0]}")
+
+
+def _weakest(review: Review, scenario: Scenario) -> tuple[str, float] | None:
+    """The item that holds least and its rating, Pa gauge, worked back from what was computed."""
+    pressures = {m.at: m.value for m in review.measures if m.kind == _PRESSURE}
+    ratings = []
+    for measure in review.measures:
+        pressure = pressures.get(measure.at)
+        if measure.kind != _SHARE or pressure is None or pressure.shape != measure.value.shape:
+            continue
+        over, share = pressure - scenario.ambient.pressure, measure.value
+        known = np.isfinite(share) & np.isfinite(over) & (share > 0) & (over > 0)
+        if not known.any():
+            return None  # the weakest may be the one that is not known
+        at = np.where(known, over, -np.inf).argmax()
+        # What is printed is compared, so that the first of several alike is named.
+        ratings.append((float(f"{over.flat[at] / share.flat[at]:.3g}"), measure.at))
+    if not ratings:
+        return None
+    rating, place = min(ratings, key=lambda pair: pair[0])
+    return place, rating
+
+
+def _gauge(pascal: float) -> str:
+    return show(pascal + 101325.0, "mbar gauge" if pascal < _SMALL else "bar gauge")
+
+
+def _heat(scenario: Scenario, said: _Said) -> Iterator[Setting]:
+    for name, heat in scenario.heat.items():
+        hottest, fuel = said("heat", name, "hottest"), said("heat", name, "fuel_rate")
+        planned = said("heat", name, "set_temperature") or "temperature not stated"
+        yield _setting(
+            f"{name} ({heat.kind}) at {heat.heats}",
+            f"{planned}{f', {fuel} {heat.fuel}' if fuel else ''}",
+            f"{hottest}, the hottest reviewed" if hottest else _NO_LIMIT,
+        )
+    for name, catalyst in scenario.catalysts.items():
+        most = said("catalysts", name, "maximum_temperature")
+        mass = said("catalysts", name, "mass") or "mass not stated"
+        bears = f"{most}, what it bears" if most else _NO_LIMIT
+        yield _setting(f"{name} in {catalyst.in_}", mass, bears)
+
+
+def _items(scenario: Scenario, said: _Said) -> Iterator[Setting]:
+    for number, item in enumerate(scenario.train):
+        path = ("train", number)
+        if item.bath_temperature is not None:
+            yield _setting(f"bath of {item.id}", said(*path, "bath_temperature"), _NO_LIMIT)
+        if item.temperature is not None:
+            yield _setting(f"temperature of {item.id}", said(*path, "temperature"), _NO_LIMIT)
+        if item.liquid is not None:
+            volume, dip = said(*path, "liquid_volume"), said(*path, "dip_depth")
+            filled = f"{volume} {item.liquid}".strip() + (f", dip {dip}" if dip else "")
+            yield _setting(f"{item.id}, filled with", filled, "")
+    shut = [item.id for item in scenario.train if not item.open]
+    if shut or any(said("train", n, "open") for n in range(len(scenario.train))):
+        yield _setting("valves", f"shut: {words.listed(shut)}" if shut else "all open", "")
+
+
+def _air(scenario: Scenario, said: _Said) -> Iterator[Setting]:
+    ventilation = scenario.ventilation
+    if ventilation is None:
+        return
+    if ventilation.hood is not None:
+        path = ("ventilation", "hood")
+        size = " x ".join(
+            p for p in (said(*path, "opening_width"), said(*path, "opening_height")) if p
+        )
+        speed = said(*path, "face_velocity")
+        parts = (
+            f"face velocity {speed}" if speed else "face velocity not stated",
+            f"opening {size}" if size else "",
+            f"containment test: {ventilation.hood.tested}",
+        )
+        yield _setting(ventilation.hood.kind, ", ".join(p for p in parts if p), _AS_REVIEWED)
+    changes = said("ventilation", "air_changes")
+    room = (said("ventilation", "room_volume"), f"air changes {changes}" if changes else "")
+    yield _setting("room", ", ".join(p for p in room if p) or "not stated", _AS_REVIEWED)
+
+
+def _setting(name: str, planned: str, limit: str) -> Setting:
+    return Setting(words.upper_first(words.clean(name)), words.clean(planned), words.clean(limit))
