@@ -17,6 +17,7 @@ from review.cli.check import check
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema
 from review.cli.new import new
+from review.cli.runsheet import runsheet
 from review.cli.sign import sign
 from review.cli.verify import verify
 
@@ -104,7 +105,7 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, sign, verify, checks, rules, schema, new):
+for _command in (check, explain, sign, verify, runsheet, checks, rules, schema, new):
     group.add_command(_command)
 
 
