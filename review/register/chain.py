@@ -139,13 +139,14 @@ class Register:
                 return seen
         raise RecordError(f"{self._name} changes all the time; try again when nobody signs")
 
-    def _stamp(self) -> tuple[int, int, int] | None:
+    def _stamp(self) -> tuple[int, int, bytes] | None:
         """Another one whenever the head was replaced."""
+        path = self.folder / head.NAME
         try:
-            status = os.stat(self.folder / head.NAME)
-        except OSError:
+            status = os.stat(path)
+            return status.st_ino, status.st_mtime_ns, files.read(path)
+        except (OSError, RecordError):
             return None
-        return status.st_ino, status.st_mtime_ns, status.st_size
 
     @contextmanager
     def _turn(self) -> Iterator[None]:
@@ -188,29 +189,40 @@ class Register:
             files.settle(self.folder)
             files.place(target)
             files.settle(self.folder)
-        except BaseException:
-            self._undo((target, *signatures), now if told else None)
+        except BaseException as error:
+            undone = self._undo((target, *signatures), now if told else None)
+            if isinstance(error, OSError) and not undone:
+                raise RecordError(
+                    f"{self._name} cannot be written ({error.strerror or error}), and what was "
+                    f"begun could not be taken back: look whether {target.name} is there; if it "
+                    "is, it is signed"
+                ) from error
             raise
         # The record is in its place and announced, so it counts, whether or not this succeeds.
         with suppress(OSError):
             self._put(announced.finished())
         return target
 
-    def _undo(self, placed: tuple[Path, ...], before: Head | None) -> None:
-        """Take back what a sign-off that failed has written; `before` is the head to put back.
+    def _undo(self, placed: tuple[Path, ...], before: Head | None) -> bool:
+        """Take back what a sign-off that failed has written, and say whether that is done.
 
-        The head goes last: as long as the record is announced, it may be there or not.
+        `before` is the head to put back. It goes last: as long as the record is announced, it may
+        be there or not. What is left unplaced harms nobody.
         """
         with suppress(OSError):
             for path in (*placed, self.folder / head.NAME):
                 files.remove(files.unplaced(path))
         if before is None:
-            return
-        with suppress(OSError):
+            return True
+        try:
             for path in placed:
                 files.remove(path)
             files.settle(self.folder)
+        except OSError:
+            return False
+        with suppress(OSError):
             self._put(before)
+        return True
 
     def _put(self, now: Head) -> None:
         path = self.folder / head.NAME
@@ -253,7 +265,10 @@ class Register:
         if not now.count:
             return record.signed_at
         last = self.path(now.count)
-        newest = read_record(files.read(last), last.name).signed_at
+        try:
+            newest = read_record(files.read(last), last.name).signed_at
+        except (OSError, RecordError) as error:
+            raise RecordError(f"{self._name}: {error}; nothing was signed") from error
         if record.signed_at >= newest:
             return record.signed_at
         clock = datetime.now(UTC)
