@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 REFUSED = 1
 _WIDTH = 80
+#: What `verify` calls the comparison with a review of today; here only what is worse counts.
+_TODAY = "Review today"
 #: The mildest first.
 _VERDICTS = (
     "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
@@ -150,7 +152,7 @@ def _of_record(file: Path, engine: Engine) -> RunSheet:
     except InputError:
         raise _Refused(*_reasons(found)) from None
     review = engine.review(scenario)
-    reasons = (*_reasons(found, leave="Today"), *_graver(record, review, engine))
+    reasons = _reasons(found, but_for="" if _graver(record, review) else _TODAY)
     if reasons:
         raise _Refused(
             f"Record {record.number} of '{record.title}' does not hold:",
@@ -161,31 +163,25 @@ def _of_record(file: Path, engine: Engine) -> RunSheet:
     return _sheet(review, scenario, _signed(record))
 
 
-def _reasons(found: Verified, leave: str = "") -> tuple[str, ...]:
-    """What does not hold, a line each, but for the subject that is judged here."""
-    return tuple(line for p in found.failing if p.subject != leave for line in p.lines)
+def _reasons(found: Verified, but_for: str = "") -> tuple[str, ...]:
+    """What does not hold, a line each, but for one subject."""
+    return tuple(line for p in found.failing if p.subject != but_for for line in p.lines)
 
 
-def _graver(record: Record, review: Review, engine: Engine) -> Iterator[str]:
-    """What a review says today that is worse than what was signed."""
-    from review.register.comparison import move_in_words, moves
+def _graver(record: Record, review: Review) -> bool:
+    """Whether a review says anything worse today than what was signed."""
+    from review.register.comparison import moves
     from review.render.json import to_json
 
     if _VERDICTS.index(review.verdict) > _VERDICTS.index(record.verdict):
-        yield f"the verdict was '{record.verdict}', and would be '{review.verdict}' today"
-    titles = {criterion.id: criterion.title for criterion in engine.ruleset.criteria}
+        return True
     before, after = record.data["review"]["findings"], to_json(review)["findings"]
-    for move in moves(before, after):
-        if move.direction in ("worse", "new") and move.matters:
-            yield move_in_words(move, titles, engine.kinds)
+    return any(m.matters and m.direction in ("worse", "new") for m in moves(before, after))
 
 
 def _signed(record: Record) -> SignOff:
-    from review.render.runsheet import Answer, SignOff
+    from review.render.runsheet import Answer, Confirmation, SignOff
 
-    confirmed: dict[str, list[str]] = {}
-    for said in record.data["conditions"]:
-        confirmed.setdefault(said["criterion"], []).append(said["confirmed"])
     return SignOff(
         number=record.number,
         sha256=record.sha256,
@@ -194,7 +190,12 @@ def _signed(record: Record) -> SignOff:
         runs=record.runs,
         preparer=record.preparer,
         reviewer=record.reviewer,
-        confirmed={criterion: tuple(texts) for criterion, texts in confirmed.items()},
+        confirmed=tuple(
+            Confirmation(
+                said["criterion"], said["title"], said["at"], said["action"], said["confirmed"]
+            )
+            for said in record.data["conditions"]
+        ),
         answers=tuple(
             Answer(said["title"] or said["criterion"], _place(said), said["role"], said["reason"])
             for said in record.data["answers"]

@@ -6,8 +6,8 @@ on two sheets of paper: every condition and every step, and of the failures the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from review.cautions import CAUTIONS
 from review.render import words
@@ -68,8 +68,19 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Confirmation:
+    """A condition of the record and what was said to it."""
+
+    criterion: str
+    title: str
+    at: str
+    action: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class SignOff:
-    """What a record says of the sign-off. `confirmed`: by criterion, what was said to it."""
+    """What a record says of the sign-off."""
 
     number: int
     sha256: str
@@ -78,7 +89,7 @@ class SignOff:
     runs: int
     preparer: str
     reviewer: str
-    confirmed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    confirmed: tuple[Confirmation, ...] = ()
     answers: tuple[Answer, ...] = ()
 
     @property
@@ -187,7 +198,7 @@ def _left_out(count: int) -> str:
 
 
 def _conditions(review: Review, signed: SignOff | None) -> tuple[Condition, ...]:
-    """One for each criterion, the most urgent first."""
+    """One for each criterion, the most urgent first; then those that only the record has."""
     asked = [
         f
         for f in review.findings
@@ -196,20 +207,36 @@ def _conditions(review: Review, signed: SignOff | None) -> tuple[Condition, ...]
     by_criterion: dict[str, list[Finding]] = {}
     for entry in entries(asked, review.kinds):
         by_criterion.setdefault(entry.worst.criterion, []).extend(entry.findings)
+    said: dict[str, list[Confirmation]] = {}
+    for each in signed.confirmed if signed else ():
+        said.setdefault(each.criterion, []).append(each)
     lines = []
     for criterion, findings in by_criterion.items():
         known = dict.fromkeys(words.clean(f.action) for f in findings if f.grade == "tolerable")
         unknown = dict.fromkeys(words.clean(condition(f.reason)) for f in findings)
-        said = signed.confirmed.get(criterion, ()) if signed else ()
         lines.append(
             Condition(
                 title=words.clean(findings[0].title or criterion),
-                where=_where(findings),
+                where=_where(f.at for f in findings),
                 action=" ".join(_sentence(text) for text in (*known, *unknown) if text),
-                confirmed=_short("; ".join(dict.fromkeys(map(words.clean, said)))),
+                confirmed=_confirmed(said.pop(criterion, ())),
+            )
+        )
+    for criterion, signed_for in said.items():
+        actions = dict.fromkeys(words.clean(each.action) for each in signed_for)
+        lines.append(
+            Condition(
+                title=words.clean(signed_for[0].title or criterion),
+                where=_where(each.at for each in signed_for),
+                action=" ".join(_sentence(text) for text in actions if text),
+                confirmed=_confirmed(signed_for),
             )
         )
     return tuple(_together(lines))
+
+
+def _confirmed(said: Iterable[Confirmation]) -> str:
+    return _short("; ".join(dict.fromkeys(words.clean(each.text) for each in said)))
 
 
 def _together(lines: Iterable[Condition]) -> Iterable[Condition]:
@@ -221,8 +248,8 @@ def _together(lines: Iterable[Condition]) -> Iterable[Condition]:
         yield Condition("; ".join(titles), where, action, confirmed)
 
 
-def _where(findings: Iterable[Finding]) -> str:
-    places = [p for p in dict.fromkeys(words.clean(f.at) for f in findings) if p]
+def _where(named: Iterable[str]) -> str:
+    places = [p for p in dict.fromkeys(map(words.clean, named)) if p]
     more = len(places) - _PLACES
     if more > 1:
         places = [*places[:_PLACES], f"{more} more places"]
@@ -266,15 +293,12 @@ def _cleaned(signed: SignOff) -> SignOff:
         Answer(words.clean(a.title), words.clean(a.at), words.clean(a.role), _short(a.reason))
         for a in signed.answers
     )
-    return SignOff(
-        number=signed.number,
-        sha256=signed.sha256,
+    return replace(
+        signed,
         signed_at=words.clean(signed.signed_at),
         valid_until=words.clean(signed.valid_until),
-        runs=signed.runs,
         preparer=_short(signed.preparer),
         reviewer=_short(signed.reviewer),
-        confirmed=signed.confirmed,
         answers=answers,
     )
 
