@@ -119,15 +119,16 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What a row says of the inputs of its result."""
+    """What a row says of the inputs of its result, and what that came to."""
 
     state: str
+    verdict: str | None
     file_sha256: str | None
     rules: str
     code: str
     plugins: str
     data: str
-    has_measures: bool
+    has_measures: int
 
 
 class Store:
@@ -137,13 +138,13 @@ class Store:
         self.path, self.connection = path, connection
 
     def known(self, path: str) -> Known | None:
-        """What is stored of a file, without its result."""
+        """What is stored of a file, without findings and measures."""
         row = self.connection.execute(
-            "SELECT state, file_sha256, rules, code, plugins, data, typeof(measures) = 'blob' "
-            "FROM setup WHERE path = ?",
+            "SELECT state, verdict, file_sha256, rules, code, plugins, data,"
+            " typeof(measures) = 'blob' FROM setup WHERE path = ?",
             (path,),
         ).fetchone()
-        return None if row is None else Known(*row[:6], has_measures=bool(row[6]))
+        return None if row is None else Known(*row)
 
     def measured(self, path: str) -> tuple[bytes, str]:
         """The packed measures and the facts (JSON) of a row that has them."""
@@ -262,6 +263,13 @@ def opened(path: Path) -> Iterator[Store]:
             yield Store(path, connection)
         finally:
             connection.close()
+
+
+def own_files(path: Path) -> frozenset[str]:
+    """The real paths of a store and of what may lie beside it while it is written."""
+    real = os.path.realpath(path)
+    beside = ("", "-wal", "-shm", "-journal", ".lock", ".new", ".new-journal")
+    return frozenset(real + each for each in beside)
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 
 import click
 
+from review.cli.audit import audit
 from review.cli.check import check
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema
@@ -105,7 +106,7 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, sign, verify, runsheet, checks, rules, schema, new):
+for _command in (check, explain, sign, verify, runsheet, audit, checks, rules, schema, new):
     group.add_command(_command)
 
 

@@ -1,0 +1,176 @@
+"""Which files of some folders an audit looks at, and their bytes.
+
+Every YAML file may be a scenario and every JSON file a record; what else lies there is counted.
+Folders are walked in the order of their names. A folder or file that links lead to more than once
+is met once, so that links in a loop end. What cannot be read is found too, with the reason: what
+nobody could look at must be seen.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from pathlib import PurePath
+from typing import Literal
+
+from review.scenario.yaml import LARGEST_FILE
+
+YAML, JSON = (".yaml", ".yml"), (".json",)
+#: Beside the records of a register; no scenario and no record, and not worth a word.
+_SILENT = (".sig", ".lock")
+RECORD_MARK, _REGISTER_MARK = b'"benchgate_record"', b'"benchgate_register"'
+#: A record says what it is within its first bytes; a scenario's text of the largest size fits.
+_HEAD = 1_000_000
+LARGEST_RECORD = 16 * LARGEST_FILE
+
+
+class Unreadable(Exception):
+    """A file or folder that cannot be read; the message says why, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A file to look at: its path, what it may be, and why it cannot be read if that is so.
+
+    `named` files were named themselves, rather than a folder above them.
+    """
+
+    path: str
+    source: Literal["scenario", "record", "other"]
+    error: str = ""
+    named: bool = False
+
+    @property
+    def shown(self) -> str:
+        """The path as any text can hold it: bytes that are no UTF-8 are escaped."""
+        return _shown(self.path)
+
+
+@dataclass(slots=True)
+class Finds:
+    """What lies in the folders `named`: files to look at, and how many others."""
+
+    named: list[str]
+    files: list[Found] = field(default_factory=list)
+    others: int = 0
+
+    @property
+    def unread(self) -> list[str]:
+        """Folders and files that could not be looked into."""
+        return [found.shown for found in self.files if found.error]
+
+
+def find(named: Sequence[str | os.PathLike[str]], pass_over: Collection[str] = ()) -> Finds:
+    """Every YAML and JSON file in and below the folders, or the files named themselves.
+
+    Paths are as the folder is named, joined with what lies below it, with forward slashes.
+    `pass_over` are real paths of files that are not even counted, such as the store itself.
+    """
+    names = [PurePath(each).as_posix() for each in named]
+    finds = Finds([_shown(name) for name in names])
+    seen: set[tuple[int, int]] = set()
+    waiting = [(name, True) for name in reversed(names)]
+    while waiting:
+        path, is_named = waiting.pop()
+        try:
+            about = os.stat(path)
+        except OSError as error:
+            if os.path.lexists(path):  # else it went away since its folder was listed
+                finds.files.append(Found(path, _source(path), _why(error), is_named))
+            continue
+        if stat.S_ISREG(about.st_mode) and not _wanted(path, is_named):
+            if not path.endswith(_SILENT) and not _is_one_of(path, pass_over):
+                finds.others += 1
+            continue
+        if stat.S_ISDIR(about.st_mode) or stat.S_ISREG(about.st_mode):
+            if (about.st_dev, about.st_ino) in seen:
+                continue
+            seen.add((about.st_dev, about.st_ino))
+        if stat.S_ISDIR(about.st_mode):
+            try:
+                below = sorted(os.listdir(path), reverse=True)
+            except OSError as error:
+                finds.files.append(Found(path, "other", f"the folder {_why(error)}", is_named))
+                continue
+            waiting += [((PurePath(path) / name).as_posix(), False) for name in below]
+        elif stat.S_ISREG(about.st_mode):
+            finds.files.append(Found(path, _source(path, is_named), "", is_named))
+        elif _wanted(path, is_named):
+            why = "is not a regular file, and was not opened"
+            finds.files.append(Found(path, _source(path), why, is_named))
+        else:
+            finds.others += 1
+    return finds
+
+
+def content(found: Found) -> bytes | None:
+    """The bytes of a file; None for a JSON file that is no record and was not named itself.
+
+    Raises `Unreadable`. Never reads more than a scenario or record may be large, and never waits
+    for a pipe that took the place of a file.
+    """
+    if found.error:
+        raise Unreadable(found.error)
+    largest = LARGEST_RECORD if found.source == "record" else LARGEST_FILE
+    try:
+        handle = os.open(found.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+        with open(handle, "rb") as file:
+            about = os.fstat(handle)
+            if not stat.S_ISREG(about.st_mode):
+                raise Unreadable("is not a regular file, and was not read")
+            if found.source == "record":
+                head = file.read(_HEAD)
+                if not (RECORD_MARK in head or found.named or _in_a_register(found.path)):
+                    return None
+                file.seek(0)
+            if about.st_size > largest:
+                raise Unreadable(f"is too large: {about.st_size} bytes, at most {largest}")
+            return file.read(largest + 1)
+    except OSError as error:
+        raise Unreadable(_why(error)) from None
+
+
+def is_head(found: Found) -> bool:
+    """Whether a JSON file that is no record is the head of a register, which goes unmentioned."""
+    if os.path.basename(found.path) != "head.json":
+        return False
+    try:
+        with open(found.path, "rb") as file:
+            return _REGISTER_MARK in file.read(_HEAD)
+    except OSError:
+        return False
+
+
+def _shown(path: str) -> str:
+    return os.fsencode(path).decode("utf-8", "backslashreplace")
+
+
+def _in_a_register(path: str) -> bool:
+    """Whether a file has a record's name in a register: it must be one, whatever it holds now."""
+    folder, name = os.path.split(path)
+    stem = name.removesuffix(".json")
+    head = Found(os.path.join(folder, "head.json"), "record")
+    return len(stem) >= 6 and stem.isdecimal() and is_head(head)
+
+
+def _wanted(path: str, is_named: bool) -> bool:
+    return is_named or path.lower().endswith(YAML + JSON)
+
+
+def _source(path: str, is_named: bool = False) -> Literal["scenario", "record", "other"]:
+    if path.lower().endswith(JSON):
+        return "record"
+    return "scenario" if _wanted(path, is_named) else "other"
+
+
+def _is_one_of(path: str, paths: Collection[str]) -> bool:
+    name = os.path.basename(path)
+    return any(os.path.basename(each) == name for each in paths) and os.path.realpath(path) in paths
+
+
+def _why(error: OSError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return "is a link that leads nowhere"
+    return f"cannot be read: {error.strerror or error}"

@@ -1,0 +1,107 @@
+"""Where texts are worked on: in this process, or in several of this machine.
+
+A pool takes tasks and gives futures. What another machine's pool must do is what `Pool` says.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from typing import Protocol
+
+from review.audit.store import Judged, Row
+from review.audit.work import Recipe, Task, work
+
+
+class Pool(Protocol):
+    """Works on tasks side by side.
+
+    At most `width` tasks are given to it at a time, so that memory does not grow with the number
+    of files. `died` are the errors of a future whose worker ended before its task was done.
+    """
+
+    width: int
+    died: tuple[type[BaseException], ...]
+
+    def submit(self, task: Task) -> Future[Row | Judged]:
+        """Begin a task. May raise one of `died` where the pool has lost its workers."""
+        ...
+
+    def renew(self) -> None:
+        """Take fresh workers after some have died."""
+        ...
+
+    def close(self) -> None:
+        """End all workers now, whatever they are at."""
+        ...
+
+
+class Here:
+    """One task at a time in this process."""
+
+    width = 1
+    died: tuple[type[BaseException], ...] = ()
+
+    def __init__(self, recipe: Recipe) -> None:
+        self._recipe = recipe
+
+    def submit(self, task: Task) -> Future[Row | Judged]:
+        future: Future[Row | Judged] = Future()
+        try:
+            future.set_result(work(self._recipe, task))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+    def renew(self) -> None:
+        """Nothing can have died."""
+
+    def close(self) -> None:
+        """Nothing is left running."""
+
+
+class Processes:
+    """Worker processes of this machine, started when the first tasks come."""
+
+    died: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+
+    def __init__(self, recipe: Recipe, jobs: int) -> None:
+        self._recipe, self._jobs = recipe, jobs
+        self.width = 2 * jobs  # each worker finds its next text waiting
+        self._others = set(multiprocessing.active_children())
+        self._executor = self._started()
+
+    def submit(self, task: Task) -> Future[Row | Judged]:
+        return self._executor.submit(work, self._recipe, task)
+
+    def renew(self) -> None:
+        self.close()
+        self._executor = self._started()
+
+    def close(self) -> None:
+        for child in set(multiprocessing.active_children()) - self._others:
+            child.terminate()
+        self._executor.shutdown(wait=True, cancel_futures=True)
+
+    def _started(self) -> Executor:
+        # A fresh interpreter each: what this process has open (the store, its lock) stays its own.
+        context = multiprocessing.get_context("spawn")
+        return ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
+
+
+def _begin() -> None:
+    """A worker leaves interruptions to the process that started it, and ends when that one does."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_after, args=(parent.join,), daemon=True).start()
+
+
+def _end_after(joined: Callable[[], None]) -> None:
+    joined()
+    os._exit(1)

@@ -1,0 +1,294 @@
+"""One text to one row: what a worker does, in this process or in others.
+
+A worker gets texts and stored measures, never paths of scenarios, and gives back plain data.
+Whatever goes wrong in one file is that row's error. Each process builds the engine once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+from review.audit.store import Judged, Row
+from review.effective import criterion_hash, ruleset_to_json
+from review.engine import Engine
+from review.judging import judge
+from review.limited import seconds_allowed
+from review.packed import pack, unpack
+from review.provenance import code_hash, libraries
+from review.reference import LookedUp, Reference
+from review.result import Finding, Outcome, Review
+from review.scenario import InputError, Scenario, loads
+from review.scenario.yaml import read_bytes
+from review.verdict import verdict
+
+#: A YAML file with none of these sections is no scenario but something else.
+SECTIONS = (
+    "train", "reagents", "flows", "procedure", "heat", "ventilation", "catalysts", "frame",
+)  # fmt: skip
+_MOST_LINES = 50
+_UNREADABLE_DATA = "cannot be read"
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """What an engine is built from: files of plugins and of rules, laid over what is built in."""
+
+    plugins: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """The bytes of a scenario or of a record, to be reviewed; `path` stands in messages."""
+
+    path: str
+    source: Literal["scenario", "record"]
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Stored measures and facts, to be judged by the rules of now."""
+
+    path: str
+    measures: bytes
+    facts: str
+
+
+Task = Text | Measured
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What an engine's results rest on beside the file and its data.
+
+    `rules` is the hash of the effective ruleset; `code` that of benchgate's code, the libraries
+    and the checks that could not be loaded; `plugins` is JSON with the name and hash of each.
+    """
+
+    rules: str
+    code: str
+    plugins: str
+
+
+class Desk:
+    """An engine with its key; reviews texts and judges stored measures."""
+
+    def __init__(self, recipe: Recipe) -> None:
+        self.engine = Engine(
+            plugin_files=[Path(p) for p in recipe.plugins],
+            rules_files=[Path(p) for p in recipe.rules],
+        )
+        engine = self.engine
+        self.ruleset_text = json.dumps(
+            ruleset_to_json(engine.ruleset), sort_keys=True, ensure_ascii=False
+        )
+        self.criteria: Mapping[str, str] = {
+            each.id: criterion_hash(each, engine.kinds.get(each.kind))
+            for each in engine.ruleset.criteria
+        }
+        foreign = [{"name": each.name, "sha256": each.sha256} for each in engine.plugins]
+        lost = sorted({failure.check for failure in engine.failures})
+        patience = seconds_allowed() if foreign else None
+        code = [code_hash(), libraries(), lost, patience]
+        self.must_review = bool(engine.failures)
+        self.key = Key(_sha256(self.ruleset_text), _sha256(_json(code)), _json(foreign))
+
+    def do(self, task: Task) -> Row | Judged:
+        """The row of a text, or what stored measures come to. Raises only where an engine does."""
+        return self.judged(task) if isinstance(task, Measured) else self.reviewed(task)
+
+    def reviewed(self, text: Text) -> Row:
+        """The row of one file."""
+        start = time.perf_counter()
+        fields: dict[str, Any] = {
+            "path": text.path,
+            "source": text.source,
+            "file_sha256": hashlib.sha256(text.content).hexdigest(),
+        }
+        with self.engine.reference.noting() as names:
+            try:
+                fields |= self._result(text)
+            except Exception as error:
+                fields |= {"state": "error", "error": in_words(error)}
+        data = [looked_up(self.engine.reference, kind, name) for kind, name in sorted(names)]
+        return Row(
+            **fields,
+            rules=self.key.rules,
+            code=self.key.code,
+            plugins=self.key.plugins,
+            data=data_to_json(data),
+            reviewed_at=now(),
+            seconds=time.perf_counter() - start,
+        )
+
+    def _result(self, text: Text) -> dict[str, Any]:
+        if text.source == "record":
+            content, signed = _of_record(text)
+        else:
+            content, signed = text.content, {}
+            sections = read_bytes(content, text.path).data.keys()
+            if not sections & set(SECTIONS):
+                return {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
+        told = signed | {"scenario_sha256": hashlib.sha256(content).hexdigest()}
+        scenario = loads(content.decode("utf-8-sig"), text.path)
+        return told | self._of_review(scenario)
+
+    def _of_review(self, scenario: Scenario) -> dict[str, Any]:
+        review = self.engine.review(scenario)
+        return {
+            "state": "reviewed",
+            "title": plain(review.title),
+            "verdict": review.verdict,
+            "facts": _json(dict(review.facts)),
+            "measures": _packed(review),
+            "findings": _findings(review.findings),
+            "upsets": _upsets(review.outcomes),
+        }
+
+    def judged(self, stored: Measured) -> Judged:
+        """What the rules of now say of stored measures. Raises ValueError if they are damaged."""
+        measures, trials = unpack(stored.measures)
+        engine = self.engine
+        found = judge(measures, json.loads(stored.facts), engine.ruleset, engine.kinds, trials, {})
+        return Judged(
+            path=stored.path,
+            rules=self.key.rules,
+            verdict=verdict(found.findings),
+            reviewed_at=now(),
+            findings=_findings(found.findings),
+            upsets=_upsets(found.outcomes),
+        )
+
+    def unreadable(
+        self, path: str, source: Literal["scenario", "record", "other"], why: str
+    ) -> Row:
+        """The row of a file whose bytes could not be had, or which nobody lived to review."""
+        return Row(
+            path=path,
+            source=source,
+            state="error",
+            error=why,
+            rules=self.key.rules,
+            code=self.key.code,
+            plugins=self.key.plugins,
+            reviewed_at=now(),
+            seconds=0.0,
+        )
+
+
+@lru_cache(maxsize=1)
+def desk(recipe: Recipe) -> Desk:
+    """The desk of this process. Raises what `Engine` does for wrong rules or plugins."""
+    return Desk(recipe)
+
+
+def work(recipe: Recipe, task: Task) -> Row | Judged:
+    """What a worker is asked to do, in whatever process it runs."""
+    return desk(recipe).do(task)
+
+
+def looked_up(reference: Reference, kind: str, name: str) -> LookedUp:
+    """As `Reference.looked_up`; where the data themselves are wrong, an entry that says so."""
+    try:
+        return reference.looked_up(kind, name)
+    except Exception:
+        return LookedUp(kind, name, "", _UNREADABLE_DATA)
+
+
+def data_to_json(data: Sequence[LookedUp]) -> str:
+    """What was looked up, as the text a row keeps."""
+    return _json(
+        [{"kind": d.kind, "name": d.name, "file": d.file, "sha256": d.sha256} for d in data]
+    )
+
+
+def in_words(error: BaseException) -> str:
+    """An error as the text of a row: a wrong file's own words, or what broke and how."""
+    text = str(error)
+    if not isinstance(error, InputError) and not _is_record_error(error):
+        text = f"{type(error).__name__}: {text}"
+    lines = text.splitlines()
+    if len(lines) > _MOST_LINES:
+        rest = len(lines) - _MOST_LINES
+        lines = [*lines[:_MOST_LINES], f"and {rest} more problems"]
+    return plain("\n".join(lines))
+
+
+def plain(text: str) -> str:
+    """Text that any database and file can hold."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def now() -> str:
+    """The time, in UTC to the second."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _of_record(text: Text) -> tuple[bytes, dict[str, Any]]:
+    """The scenario's text in a record, and what was signed."""
+    from review.register.record import read_record
+
+    data = read_record(text.content, text.path).data
+    signed = {
+        "signed_verdict": plain(str(data["review"]["verdict"])),
+        "signed_at": plain(str(data["signed_at"])),
+        "valid_until": plain(str(data["valid_until"])),
+    }
+    return data["scenario"]["text"].encode("utf-8", "surrogatepass"), signed
+
+
+def _is_record_error(error: BaseException) -> bool:
+    return any(kind.__name__ == "RecordError" for kind in type(error).__mro__)
+
+
+def _no_scenario(sections: Any) -> str:
+    first = ", ".join(sorted(sections)[:3])
+    return plain(f"no scenario: none of its sections ({first}) is one of a scenario")
+
+
+def _packed(review: Review) -> bytes | None:
+    """Measures to judge again; None where a check failed, since what it would say is not known."""
+    if review.failures:
+        return None
+    return pack(review.measures, review.trials, review.kinds)
+
+
+def _findings(findings: Sequence[Finding]) -> tuple[tuple[Any, ...], ...]:
+    return tuple(
+        (
+            f.criterion, f.title, f.kind, f.at, f.of, f.grade, f.status, f.case, f.trial, f.step,
+            _number(f.value), f.unit, _number(f.limit), f.action, f.reason, int(f.blocks),
+        )
+        for f in findings
+    )  # fmt: skip
+
+
+def _upsets(outcomes: Sequence[Outcome]) -> tuple[tuple[Any, ...], ...]:
+    return tuple(
+        (
+            o.run, o.title, o.grade, o.criterion, o.at, o.of, o.step, _number(o.value), o.unit,
+            _number(o.seconds), o.credit,
+        )
+        for o in outcomes
+    )  # fmt: skip
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or value != value else float(value)
+
+
+def _json(data: Any) -> str:
+    return json.dumps(data, sort_keys=True, ensure_ascii=True, allow_nan=False)
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
