@@ -19,6 +19,8 @@ from review.measure import Input, Measure, Method, Quantity, recording
 from review.plugin import Check, Kind
 from review.result import Basis, Failure, Finding, LayerInfo, Review, Run, Trials
 
+sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
+
 KIND = Kind(
     "demo.share", "Share of the limit", "higher", "", "", "a ratio", "Invented Book", "everywhere"
 )

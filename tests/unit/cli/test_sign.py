@@ -1,0 +1,406 @@
+"""``benchgate sign``: what it asks for, what it refuses, what it writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import re
+import select
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from signing import NAMES, SCENARIOS, missing, run, sign
+
+from review.cautions import CAUTIONS
+from review.register import clock
+from review.register.chain import Register
+
+CONDITIONS = SCENARIOS / "copper_oxide_forming_gas.yaml"
+PLAIN = SCENARIOS / "nitrogen_dried.yaml"
+OPEN = SCENARIOS / "carbon_dioxide_methanated_over_nickel.yaml"
+FORBIDDEN = SCENARIOS / "methanol_over_silver.yaml"
+#: Reviewed at once; the first may proceed, the second has few conditions.
+BATH = SCENARIOS / "water_warmed_in_a_bath.yaml"
+SMALL = SCENARIOS / "bare_frame.yaml"
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_what_must_not_proceed_is_refused_whatever_is_offered(tmp_path: Path) -> None:
+    result = run("sign", FORBIDDEN, "--register", tmp_path / "r", *NAMES)
+    assert result.exit_code == 1
+    assert "Verdict: must not proceed" in result.stdout
+    assert "nobody can sign that" in flat(result.stderr)
+    assert "Change what must change" in result.stderr
+    assert "--accept" not in result.stderr
+    assert not (tmp_path / "r").exists()
+
+
+def test_a_refusal_names_everything_at_once_and_writes_nothing(tmp_path: Path) -> None:
+    result = run(
+        "sign", OPEN, "--register", tmp_path / "r", "--reviewer", "teacher", "--runs", "0",
+        "--accept", "flammability.envelop@tube=seen", "--until", "2020-01-01",
+    )  # fmt: skip
+    assert result.exit_code == 1
+    said = flat(result.stderr)
+    assert said.startswith("benchgate: not signed, and nothing was written.")
+    assert "it would hold until 2020-01-01" in said.replace("It would", "it would")
+    assert "number of runs" in said
+    assert "flammability.envelop@tube" in said
+    assert "did you mean 'flammability.envelope@tube'" in said
+    assert "--preparer '...'" in said
+    assert "--reviewer" not in said
+    assert "--answer 'ignition.hot_surface@tube=...: ...'" in said
+    assert "--accept 'flammability.envelope@tube=...'" in said
+    assert not (tmp_path / "r").exists()
+
+
+def test_what_is_pasted_without_words_is_no_confirmation(tmp_path: Path) -> None:
+    first = run("sign", SMALL, "--register", tmp_path / "r")
+    pasted = [text.replace("seen and done", "...") for text in missing(first)]
+    assert pasted
+    result = run("sign", SMALL, "--register", tmp_path / "r", *NAMES, *pasted)
+    assert result.exit_code == 1
+    assert "is no text" in flat(result.stderr)
+    assert not (tmp_path / "r").exists()
+
+
+def test_the_letter_and_the_cautions_are_shown_first(tmp_path: Path) -> None:
+    result = run("sign", CONDITIONS, "--register", tmp_path / "r")
+    shown = flat(result.stdout)
+    assert "Verdict: may proceed with conditions" in shown
+    assert "Gas inside the flammable envelope At tube:" in shown
+    assert all(caution in shown for caution in CAUTIONS)
+    quiet = run("check", CONDITIONS, "--quiet").stdout
+    assert result.stdout.strip() == quiet.strip()
+
+
+@pytest.mark.parametrize(
+    ("file", "verdict", "conditions", "answers"),
+    [
+        (CONDITIONS, "may proceed with conditions", True, False),
+        (PLAIN, "may proceed", False, False),
+        (OPEN, "cannot be judged", True, True),
+    ],
+    ids=lambda value: value.stem if isinstance(value, Path) else "",
+)
+def test_what_is_told_missing_is_all_that_is_missing(
+    tmp_path: Path, file: Path, verdict: str, conditions: bool, answers: bool
+) -> None:
+    result = sign(file, tmp_path / "r")
+    assert result.exit_code == 0, result.output
+    [record] = Register(tmp_path / "r").records()
+    assert record.verdict == verdict
+    assert bool(record.data["conditions"]) is conditions
+    assert bool(record.data["answers"]) is answers
+    assert all(each["confirmed"] == "seen and done" for each in record.data["conditions"])
+    assert all(each["role"] == "teacher" for each in record.data["answers"])
+    assert (record.preparer, record.reviewer) == ("teacher", "second teacher")
+    assert record.scenario_text == file.read_text("utf-8")
+    shown = flat(result.stdout)
+    assert f"Record: {tmp_path / 'r' / '000001.json'}".replace(" ", "") in shown.replace(" ", "")
+    assert record.sha256 in shown
+    assert f"until {record.valid_until}, for 1 run" in shown
+    assert "No key of the preparer or the reviewer signs it." in shown
+    assert "replace the whole of it" in shown
+
+
+def test_the_defaults_are_stated_in_help_and_on_the_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = datetime.fromisoformat("2031-05-06T07:08:09+00:00")
+    monkeypatch.setattr(clock, "now", lambda: now)
+    result = sign(BATH, tmp_path / "r")
+    [record] = Register(tmp_path / "r").records()
+    assert record.valid_until == date(2031, 6, 5)
+    assert record.runs == 1
+    assert record.data["defaults"] == {
+        "valid_until": {"value": "30 days", "basis": "common practice, no source"},
+        "runs": {"value": "1 run", "basis": "common practice, no source"},
+    }
+    assert "30 days and 1 run (common practice, no source)" in flat(result.stdout)
+    explained = flat(run("sign", "--help").stdout)
+    assert "30 days from now if not given (common practice, no source)" in explained
+    assert "1 if not given (common practice, no source)" in explained
+
+
+def test_what_is_said_outright_is_no_default(tmp_path: Path) -> None:
+    until = date.today() + timedelta(days=3)
+    result = run("sign", BATH, "--register", tmp_path, *NAMES, "--until", until, "--runs", 7)
+    assert result.exit_code == 0, result.output
+    [record] = Register(tmp_path).records()
+    assert (record.valid_until, record.runs, record.data["defaults"]) == (until, 7, {})
+
+
+def test_the_rules_and_plugins_given_are_on_the_record(tmp_path: Path) -> None:
+    rules = tmp_path / "site.yaml"
+    rules.write_text("name: our bench\ncontacts: [the door]\n", "utf-8")
+    assert sign(BATH, tmp_path / "r", "--rules", rules).exit_code == 0
+    [record] = Register(tmp_path / "r").records()
+    assert "our bench" in [layer["name"] for layer in record.data["ruleset"]["layers"]]
+
+
+def test_a_register_is_said_to_be_new_only_once(tmp_path: Path) -> None:
+    first, second = (sign(BATH, tmp_path / "r").stdout for _ in range(2))
+    assert "begun with this record" in flat(first)
+    assert "begun with this record" not in flat(second)
+    assert len(Register(tmp_path / "r").records()) == 2
+
+
+def test_an_id_may_hold_the_sign_that_ends_it(tmp_path: Path) -> None:
+    """The id of a condition that is known is found whole, and the rest is what was said."""
+    refused = run("sign", SMALL, "--register", tmp_path)
+    [option, text] = missing(refused)[:2]
+    said = text.replace("seen and done", "torque = 8 N m")
+    result = run("sign", SMALL, "--register", tmp_path, *NAMES, *missing(refused)[2:], option, said)
+    assert result.exit_code == 0, result.output
+    [record] = Register(tmp_path).records()
+    assert "torque = 8 N m" in [each["confirmed"] for each in record.data["conditions"]]
+
+
+def test_two_keys_sign_what_the_record_names(tmp_path: Path) -> None:
+    keys = []
+    for name in ("one", "two"):
+        file = tmp_path / name
+        subprocess.run(
+            ["ssh-keygen", "-q", "-t", "ed25519", "-N", "", "-f", file], check=True, timeout=60
+        )
+        keys.append(file)
+    result = sign(
+        BATH, tmp_path / "r", "--preparer-key", keys[0], "--reviewer-key", keys[1]
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert "No key" not in result.stdout
+    [record] = Register(tmp_path / "r").records()
+    assert set(record.keys) == {"preparer", "reviewer"}
+    for key in record.keys.values():
+        assert key in result.stdout
+    assert Register(tmp_path / "r").problems() == ()
+
+
+# A clock that is wrong, a register that is not in order
+
+
+def test_a_clock_that_went_back_is_told_and_nothing_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert sign(BATH, tmp_path / "r").exit_code == 0
+    past = clock.now() - timedelta(days=400)
+    monkeypatch.setattr(clock, "now", lambda: past)
+    result = sign(BATH, tmp_path / "r")
+    assert result.exit_code == 2
+    assert "the clock of this computer" in flat(result.stderr)
+    assert len(Register(tmp_path / "r").records()) == 1
+
+
+def test_a_register_that_is_not_in_order_takes_no_record(tmp_path: Path) -> None:
+    assert sign(BATH, tmp_path / "r").exit_code == 0
+    (tmp_path / "r" / "head.json").unlink()
+    result = run("sign", BATH, "--register", tmp_path / "r", *NAMES)
+    assert result.exit_code == 2
+    assert "not in order" in result.stderr
+    assert "head.json is missing" in flat(result.stderr)
+    assert sorted(p.name for p in (tmp_path / "r").glob("*.json")) == ["000001.json"]
+
+
+# On a terminal
+
+
+@contextmanager
+def terminal(*args: object) -> Iterator[Terminal]:
+    """The command with a terminal of 80 columns before it."""
+    master, slave = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-c", "from review.cli import main; main()", *map(str, args)],
+        stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
+        env={**os.environ, "COLUMNS": "80", "TERM": "dumb"}, preexec_fn=_take_the_terminal,
+    )  # fmt: skip
+    os.close(slave)
+    try:
+        yield Terminal(master, process)
+    finally:
+        process.kill()
+        process.wait()
+        os.close(master)
+
+
+def _take_the_terminal() -> None:
+    import fcntl
+    import termios
+
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+class Terminal:
+    def __init__(self, master: int, process: subprocess.Popen[bytes]) -> None:
+        self.master = master
+        self.process = process
+        self.seen = ""
+
+    def reads(self, wanted: str) -> str:
+        """What was printed until a question stands there."""
+        start = len(self.seen)
+        end = time.monotonic() + 60
+        while not re.search(wanted, self.seen[start:]):
+            assert time.monotonic() < end, self.seen
+            if select.select([self.master], [], [], 1)[0]:
+                try:
+                    data = os.read(self.master, 65536)
+                except OSError:  # the other side is closed
+                    data = b""
+                assert data, self.seen
+                self.seen += data.decode("utf-8", "replace").replace("\r", "")
+        return self.seen[start:]
+
+    def types(self, line: str) -> None:
+        os.write(self.master, f"{line}\n".encode())
+
+    def leaves(self) -> int:
+        """Reads to the end."""
+        while True:
+            try:
+                data = os.read(self.master, 65536)
+            except OSError:
+                break
+            if not data:
+                break
+            self.seen += data.decode("utf-8", "replace").replace("\r", "")
+        return self.process.wait(timeout=60)
+
+
+DONE = r"What was done or seen\? $"
+
+
+def test_a_person_is_asked_for_everything_and_signs(tmp_path: Path) -> None:
+    with terminal("sign", OPEN, "--register", tmp_path / "r") as person:
+        shown = flat(person.reads(r"In which role do you answer for this\? $"))
+        assert "Verdict: cannot be judged" in shown
+        assert all(caution in shown for caution in CAUTIONS)
+        assert "Not judged, 1 of 1" in shown
+        assert "Hot surface where fuel and air can mix" in shown
+        assert "Condition 1" not in shown
+        person.types("")
+        assert "A blank line is no answer" in person.reads(r"In which role.* $")
+        person.types("teacher")
+        person.reads(r"Why may the run go on.* $")
+        person.types("because")
+        assert "too short" in person.reads(r"Why may the run go on.* $")
+        person.types("all that burns here ignites above 500 degC")
+        places = []
+        for number in range(1, 9):
+            shown = person.reads(DONE)
+            assert f"Condition {number} of 8" in shown
+            places.append(flat(shown))
+            person.types(f"done {number}")
+        assert any("Also at: feed hose, inlet, outlet and outlet hose" in each for each in places)
+        person.reads(r"Who prepared the set-up\? $")
+        person.types("teacher")
+        person.reads(r"Which second person .*\? $")
+        person.types("TEACHER")
+        assert "same person" in person.reads(r"Who prepared the set-up\? $")
+        person.types("teacher")
+        person.reads(r"Which second person .*\? $")
+        person.types("second teacher")
+        person.reads(r"Last day on which it holds \[.*\]\? $")
+        person.types("tomorrow")
+        assert "write it as 2031-05-06" in person.reads(r"Last day on which it holds \[.*\]\? $")
+        person.types("")
+        person.reads(r"For how many runs \[1\]\? $")
+        person.types("2")
+        person.reads(r"Write the record\? \[y/N\]: $")
+        assert not (tmp_path / "r").exists()
+        person.types("y")
+        assert person.leaves() == 0, person.seen
+    [record] = Register(tmp_path / "r").records()
+    said = {each["confirmed"] for each in record.data["conditions"]}
+    assert said == {f"done {number}" for number in range(1, 9)}
+    envelope = [e for e in record.data["conditions"] if e["criterion"] == "flammability.envelope"]
+    assert len(envelope) == 5
+    assert len({each["confirmed"] for each in envelope}) == 1
+    [answer] = record.data["answers"]
+    assert answer["reason"] == "all that burns here ignites above 500 degC"
+    assert record.runs == 2
+    assert set(record.data["defaults"]) == {"valid_until"}
+
+
+@pytest.mark.parametrize("how", ["no", "interrupt", "end of file", "not written"])
+def test_whoever_stops_has_written_nothing(tmp_path: Path, how: str) -> None:
+    with terminal("sign", SMALL, "--register", tmp_path / "r") as person:
+        person.reads(DONE)
+        if how == "not written":
+            person.types("seen")
+            while "Who prepared" not in person.reads(rf"{DONE}|Who prepared.*\? $"):
+                person.types("seen")
+            for answer, question in (
+                ("teacher", r"second person .*\? $"),
+                ("second teacher", r"Last day .*\? $"),
+                ("", r"how many runs .*\? $"),
+                ("", r"Write the record\? .* $"),
+            ):
+                person.types(answer)
+                person.reads(question)
+            person.types("")
+        elif how == "no":
+            person.types("No")
+        else:
+            os.write(person.master, b"\x03" if how == "interrupt" else b"\x04")
+        status = person.leaves()
+    assert status == (1 if how in ("no", "not written") else 130), person.seen
+    assert "nothing was written" in person.seen
+    assert "Traceback" not in person.seen
+    assert not (tmp_path / "r").exists()
+
+
+def test_nobody_is_asked_what_the_options_say(tmp_path: Path) -> None:
+    with terminal("sign", BATH, "--register", tmp_path / "r", *NAMES) as person:
+        assert person.leaves() == 0, person.seen
+    assert "?" not in person.seen
+    assert len(Register(tmp_path / "r").records()) == 1
+
+
+def test_what_was_typed_is_not_lost_where_it_cannot_be_written(tmp_path: Path) -> None:
+    (tmp_path / "r").mkdir()
+    with terminal("sign", SMALL, "--register", tmp_path / "r") as person:
+        while "Who prepared" not in person.reads(rf"{DONE}|Who prepared.*\? $"):
+            person.types("looked at it")
+        person.types("teacher")
+        person.reads(r"second person .*\? $")
+        person.types("second teacher")
+        person.reads(r"Last day .*\? $")
+        person.types("")
+        person.reads(r"how many runs .*\? $")
+        person.types("")
+        person.reads(r"Write the record\? .* $")
+        (tmp_path / "r" / "head.json").write_text("no longer in order", "utf-8")
+        person.types("y")
+        assert person.leaves() == 2, person.seen
+    assert "To sign without typing it all again" in flat(person.seen)
+    assert "=looked at it'" in person.seen
+    assert "--preparer teacher" in person.seen
+    assert not list((tmp_path / "r").glob("0*.json"))
+
+
+def test_a_script_is_never_asked(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", "from review.cli import main; main()", "sign", SMALL,
+         "--register", tmp_path / "r"],
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "?" not in done.stdout + done.stderr
+
+
+def test_the_record_is_plain_json(tmp_path: Path) -> None:
+    assert sign(SMALL, tmp_path / "r").exit_code == 0
+    body = json.loads((tmp_path / "r" / "000001.json").read_text("utf-8"))
+    assert body["benchgate_record"] == 1
+    assert body["cautions"] == list(CAUTIONS)
