@@ -46,7 +46,7 @@ def fingerprint(key: Path) -> str:
     lines = done.stdout.decode("utf-8", "replace").splitlines()
     found = _FINGERPRINT.search(lines[0]) if len(lines) == 1 else None
     if done.returncode or not found:
-        raise SignatureError(f"{_name(key)} is no SSH key{_said(done)}")
+        raise SignatureError(f"{_name(key)} is no SSH key{_why_not(done)}")
     return found[0]
 
 
@@ -68,6 +68,8 @@ def sign(file: Path, key: Path) -> bytes:
                     f"{_name(key)} is locked by a passphrase, and there is no terminal to ask for "
                     "it: sign in a terminal, or add the key to ssh-agent first"
                 )
+            # Which of two keys is meant, some versions of ssh-keygen do not say.
+            print(f"The key {_name(key)} is locked by a passphrase.", file=sys.stderr, flush=True)
             done = _run(command, typed=True)
             if done.returncode and b"passphrase" in done.stderr:
                 raise SignatureError(f"that is not the passphrase of {_name(key)}")
@@ -86,11 +88,14 @@ def signed_by(file: Path, sig: Path) -> str:
 
     Raises BadSignature where it is not good. Whose key it is, this does not say.
     """
-    _must_exist(sig, "signature", BadSignature)
+    if not sig.is_file():
+        raise BadSignature(f"there is no signature {_name(sig.name)}")
     done = _run(["-Y", "check-novalidate", "-n", NAMESPACE, "-s", _path(sig)], file)
     found = _FINGERPRINT.search(done.stdout.decode("utf-8", "replace"))
     if done.returncode or not found:
-        raise BadSignature(f"{_name(sig)} is no signature of {_name(file)} as it is{_said(done)}")
+        raise BadSignature(
+            f"{_name(sig.name)} is no signature of {_name(file.name)} as it is{_said(done)}"
+        )
     return found[0]
 
 
@@ -112,7 +117,7 @@ def check(
     listed = done.stdout.decode("utf-8", "replace").splitlines()
     if done.returncode or not listed:
         raise BadSignature(
-            f"{_name(sig)} was made with the key {key}, which {_name(allowed_signers)} does not "
+            f"{_name(sig.name)} was made with the key {key}, which {_name(allowed_signers)} does not "
             f"allow{_said(done)}"
         )
     for principal in _spellings(person, listed) if person else listed:
@@ -121,10 +126,10 @@ def check(
             return principal
     if person:
         raise BadSignature(
-            f"{_name(sig)} was made with the key of {clean(', '.join(listed))}, not of "
+            f"{_name(sig.name)} was made with the key of {clean(', '.join(listed))}, not of "
             f"{clean(person)}{_said(done)}"
         )
-    raise BadSignature(f"{_name(sig)} does not count{_said(done)}")
+    raise BadSignature(f"{_name(sig.name)} does not count{_said(done)}")
 
 
 def _spellings(person: str, listed: Sequence[str]) -> list[str]:
@@ -155,6 +160,7 @@ def _run(
                 capture_output=True,
                 env=environment,
                 timeout=seconds,
+                start_new_session=not typed,  # which has no terminal to ask on unseen
                 check=False,
             )
     except subprocess.TimeoutExpired:
@@ -167,11 +173,11 @@ def _at_terminal() -> bool:
     return sys.stdin is not None and sys.stdin.isatty()
 
 
-def _must_exist(path: Path, what: str, error: type[SignatureError] = SignatureError) -> None:
+def _must_exist(path: Path, what: str) -> None:
     if not path.exists():
-        raise error(f"there is no {what} {_name(path)}")
+        raise SignatureError(f"there is no {what} {_name(path)}")
     if not path.is_file():
-        raise error(f"the {what} {_name(path)} is no file")
+        raise SignatureError(f"the {what} {_name(path)} is no file")
 
 
 def _path(path: Path) -> str:
@@ -179,7 +185,7 @@ def _path(path: Path) -> str:
     return os.path.abspath(path)
 
 
-def _name(path: Path) -> str:
+def _name(path: Path | str) -> str:
     return clean(str(path))
 
 
