@@ -125,6 +125,13 @@ def sign(
     keys = {"preparer": preparer_key, "reviewer": reviewer_key}
     signers = {role: key for role, key in keys.items() if key is not None}
     prints = {role: fingerprint(key) for role, key in signers.items()}
+    book = Register(register)
+    new = not register.exists()
+    if not new and (problems := book.problems()):
+        # Before anybody has answered anything; what happens meanwhile is found when writing.
+        raise RecordError(
+            f"{register} is not in order, so nothing is signed into it:\n" + "\n".join(problems)
+        )
     engine = Engine(plugin_files=plugin, rules_files=rules)
     scenario = load(file)
     review = engine.review(scenario)
@@ -141,10 +148,6 @@ def sign(
         beyond = review.verdict == "must not proceed"
         _complain(_refusal(wrong, () if beyond else _missing(draft, asked), beyond))
         ctx.exit(REFUSED)
-    book = Register(register)
-    new = not register.exists()
-    if not new and (problems := book.problems()):
-        raise RecordError(f"{register} is not in order: {'; '.join(problems)}")
     try:
         if asks:
             ask_for_the_rest(review, asked, draft)
@@ -173,16 +176,17 @@ def _on_terminal() -> bool:
 
 def _split(given: Iterable[str], asked: Sequence[Question], option: str) -> dict[str, str]:
     """What is said, by the id it is said to; an id may itself hold the sign between the two."""
+    from review.render.words import clean
+
     found: dict[str, str] = {}
     for text in given:
         known = [q.id for q in asked if text.startswith(f"{q.id}=")]
         id = max(known, key=len, default=text.partition("=")[0].strip())
         said = text[len(id) + 1 :] if known else text.partition("=")[2]
         if "=" not in text or not id:
-            form = "ID=TEXT" if option == "--accept" else "ID=ROLE: REASON"
-            raise click.BadParameter(f"'{text}': write it as {form}", param_hint=option)
+            raise _malformed(option, text)
         if id in found:
-            raise click.BadParameter(f"'{id}' is given twice", param_hint=option)
+            raise click.BadParameter(f"'{clean(id)}' is given twice", param_hint=f"'{option}'")
         found[id] = said.strip()
     return found
 
@@ -192,11 +196,21 @@ def _answers(said: Mapping[str, str]) -> dict[str, tuple[str, str]]:
     for id, text in said.items():
         role, colon, reason = text.partition(":")
         if not colon:
-            raise click.BadParameter(
-                f"'{id}={text}': write it as ID=ROLE: REASON", param_hint="--answer"
-            )
+            raise _malformed("--answer", f"{id}={text}")
         found[id] = role.strip(), reason.strip()
     return found
+
+
+def _malformed(option: str, text: str) -> click.BadParameter:
+    from review.render.words import clean
+
+    form, example = {
+        "--accept": ("ID=TEXT", "heat.hot_part@tube=the guard is in place"),
+        "--answer": ("ID=ROLE:REASON", "heat.joint@tube=teacher: it was hotter in the last run"),
+    }[option]
+    return click.BadParameter(
+        f"'{clean(text)}' is not {form}, such as '{example}'", param_hint=f"'{option}'"
+    )
 
 
 def _refusal(wrong: Sequence[str], missing: Sequence[str], beyond: bool) -> Iterator[str]:

@@ -131,7 +131,7 @@ class Verifier:
         Raises RecordError where the file is no record or comes from a newer benchgate.
         """
         beside = path.with_name(HEAD)
-        place = self._place(path) if beside.exists() and path.name != HEAD else ()
+        place = self._place(path) if beside.exists() else (Point("Register", (_ALONE,)),)
         found = self._one(path, scenario, everything=True)
         seal, rest = found.points[:1], found.points[1:]
         return _absent_first(replace(found, points=(*seal, *place, *rest)))
@@ -147,7 +147,7 @@ class Verifier:
         if not paths and not (folder / HEAD).exists():
             raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
         found = [self._one(path, None, everything=False) for path in paths]
-        said = (*problems, _IN_DOUBT) if problems else _in_order(len(paths), notes)
+        said = _in_disorder(problems) if problems else _in_order(len(paths), notes)
         points = [Point("Register", said, not problems)]
         asked = None
         if scenario is not None:
@@ -186,7 +186,7 @@ class Verifier:
         book = Register(path.parent)
         problems = book.problems()
         if problems:
-            return (Point("Register", problems, False),)
+            return (Point("Register", _in_disorder(problems), False),)
         if path.name not in {record_name(record.number) for record in book.records()}:
             return (Point("Register", (f"{path.name} is no record of the register here",), False),)
         return (Point("Register", ("it stands in its place in the chain", *book.notes())),)
@@ -323,7 +323,7 @@ class Verifier:
             )
 
 
-_IN_DOUBT = "rely on none of it until somebody has found out why; a copy kept elsewhere may tell"
+_ALONE = f"no {HEAD} is beside it, so its place among other records was not looked at"
 #: More causes than these are told once, not with every finding.
 _MOST_CAUSES = 2
 _NOTHING_CHANGED = "Nothing that the record names has changed, so this is a fault of benchgate"
@@ -341,6 +341,14 @@ def _because(causes: tuple[str, ...]) -> str:
 
 def _moment(moment: datetime) -> str:
     return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def _in_disorder(problems: tuple[str, ...]) -> tuple[str, ...]:
+    return (
+        "it is not in order. Rely on none of it until somebody has found out why; a copy kept "
+        "elsewhere may tell:",
+        *problems,
+    )
 
 
 def _in_order(count: int, notes: tuple[str, ...]) -> tuple[str, ...]:
