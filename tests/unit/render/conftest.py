@@ -6,14 +6,17 @@ import dataclasses
 import io
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from rich.console import Console
 
+from review import Engine, Scenario, load
 from review.measure import MISSING, OK, Measure
 from review.plugin import Check, Kind, Section
+from review.render.runsheet import RunSheet, run_sheet
 from review.render.terminal import render_terminal
 from review.result import (
     STATED_PLAN,
@@ -29,6 +32,7 @@ from review.result import (
     Trials,
 )
 
+DEMOS = Path(__file__).parents[3] / "scenarios"
 NAN = float("nan")
 BASIS = Basis("Invented Code 7", "clause 4.2", "read")
 
@@ -300,3 +304,26 @@ def plan_step() -> str:
 @pytest.fixture
 def make_finding() -> Callable[..., Finding]:
     return finding
+
+
+@pytest.fixture(scope="session")
+def engine() -> Engine:
+    """The real engine, for what is rendered from real reviews."""
+    return Engine()
+
+
+@pytest.fixture(scope="session")
+def demo_reviews(engine: Engine) -> dict[str, tuple[Review, Scenario]]:
+    """Every shipped scenario with its review, by the name of its file."""
+    loaded = {path.stem: load(path) for path in sorted(DEMOS.glob("*.yaml"))}
+    return {name: (engine.review(scenario), scenario) for name, scenario in loaded.items()}
+
+
+@pytest.fixture(scope="session")
+def demo_sheets(demo_reviews: dict[str, tuple[Review, Scenario]]) -> dict[str, RunSheet]:
+    """The run sheet of every shipped scenario that may proceed."""
+    return {
+        name: run_sheet(review, scenario, printed="2031-05-06")
+        for name, (review, scenario) in demo_reviews.items()
+        if review.verdict.startswith("may proceed")
+    }
