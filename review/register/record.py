@@ -227,7 +227,7 @@ def to_the_second(moment: datetime) -> str:
 
 def looks_like_record(data: bytes) -> bool:
     """Whether bytes are, or once were, a record's: one changed byte does not hide that."""
-    return b'"benchgate_record"' in data or (b'"seal"' in data and b'"previous"' in data)
+    return sum(mark in data for mark in (b'"benchgate_record"', b'"seal"', b'"previous"')) >= 2
 
 
 def _parsed(data: bytes) -> Any:

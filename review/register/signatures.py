@@ -117,8 +117,8 @@ def check(
     listed = done.stdout.decode("utf-8", "replace").splitlines()
     if done.returncode or not listed:
         raise BadSignature(
-            f"{_name(sig.name)} was made with the key {key}, which {_name(allowed_signers)} does not "
-            f"allow{_said(done)}"
+            f"{_name(sig.name)} was made with the key {key}, which {_name(allowed_signers)} does "
+            f"not allow{_said(done)}"
         )
     for principal in _spellings(person, listed) if person else listed:
         done = _run(["-Y", "verify", "-n", NAMESPACE, "-I", principal, *common], file)
