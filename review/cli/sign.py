@@ -166,6 +166,9 @@ def sign(
         if asks:
             _complain(["not signed. To sign without typing it all again:", *_again(file, draft)])
         raise
+    except KeyboardInterrupt:
+        _complain([f"interrupted; benchgate verify {register} says whether a record was written."])
+        ctx.exit(INTERRUPTED)
     record = _read_back(path)
     _say(path, record, file, new)
 

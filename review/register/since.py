@@ -126,16 +126,17 @@ def _rules(
 
 def _rule_parts(old: Mapping[str, Any], new: Mapping[str, Any], kind: Kind | None) -> Iterator[str]:
     alike: dict[str, list[str]] = {}
-    for case in dict.fromkeys((*old["bands"], *new["bands"])):
+    then, today = old.get("bands", {}), new["bands"]
+    for case in dict.fromkeys((*then, *today)):
         for grade in ("acceptable", "tolerable"):
-            was, now = (side["bands"].get(case, {}).get(grade) for side in (old, new))
+            was, now = (side.get(case, {}).get(grade) for side in (then, today))
             if was != now:
                 told = f"{grade} was {_edge(was, kind)}, is {_edge(now, kind)}"
                 alike.setdefault(told, []).append(case)
     for told, cases in alike.items():
         yield f"in {words.listed(cases)}, {told}"
     for part, said in _PARTS.items():
-        if old[part] != new[part]:
+        if old.get(part, new[part]) != new[part]:
             yield f"{said} was {_value(old[part])}, is {_value(new[part])}"
 
 
@@ -161,7 +162,7 @@ def _value(value: Any) -> str:
 
 def _limits(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[str]:
     for name in dict.fromkeys((*old, *new)):
-        was, now = (side[name]["value"] if name in side else None for side in (old, new))
+        was, now = (side.get(name, {}).get("value") for side in (old, new))
         if was != now:
             said = (
                 "not set" if v is None else words.number(float(v), digits=6) for v in (was, now)

@@ -17,7 +17,7 @@ from review.register import files
 from review.register.chain import Register
 from review.register.comparison import alike, moves, moves_in_words, scenario_changes
 from review.register.inspection import record_name, signature_of
-from review.register.questions import questions
+from review.register.questions import Signing, questions, refusals
 from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
 from review.register.signatures import BadSignature, SignatureError, check, signed_by
 from review.register.since import Since, since
@@ -258,10 +258,10 @@ class Verifier:
         if changed.absent:
             yield Point("Given now", changed.absent, False)
         yield from self._findings(record, review, changed)
-        asked = tuple(self._unconfirmed(record, review))
+        asked = (*_refused(record, review), *self._unconfirmed(record, review))
         if asked:
-            head = "a sign-off would ask for more than was confirmed then:"
-            yield Point("Conditions", (head, *asked), False)
+            head = "a sign-off would be refused, or ask for more than was confirmed then:"
+            yield Point("Sign-off today", (head, *asked), False)
 
     def _findings(self, record: Record, review: Review, changed: Since) -> Iterator[Point]:
         before, after = record.data["review"]["findings"], to_json(review)["findings"]
@@ -323,6 +323,21 @@ class Verifier:
             )
 
 
+def _refused(record: Record, review: Review) -> tuple[str, ...]:
+    """Why nobody could sign this today, whatever was confirmed and for how long."""
+    asked = questions(review)
+    signing = Signing(
+        record.preparer,
+        record.reviewer,
+        record.signed_at.date(),
+        record.runs,
+        {q.id: _SETTLED for q in asked if not q.open},
+        {q.id: (_SETTLED, _SETTLED) for q in asked if q.open},
+    )
+    return refusals(review, signing, record.signed_at)
+
+
+_SETTLED = "looked at by itself"
 _ALONE = f"no {HEAD} is beside it, so its place among other records was not looked at"
 #: More causes than these are told once, not with every finding.
 _MOST_CAUSES = 2

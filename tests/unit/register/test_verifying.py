@@ -17,11 +17,13 @@ from typing import Any
 import pytest
 
 from review import Engine, load
+from review.effective import ruleset_to_json
 from review.register.chain import Register
 from review.register.questions import Signing, questions
 from review.register.record import RecordError, compose
 from review.register.signatures import fingerprint
 from review.register.verifying import SIGNED, UNSIGNED, Given, Point, Verified, Verifier, given
+from review.render.json import to_json
 
 NOW = datetime(2031, 5, 6, 12, 0, tzinfo=UTC)
 #: Invented: a stand with a flask, held by a clamp that takes half of what it holds.
@@ -380,7 +382,7 @@ def test_a_condition_that_nobody_confirmed_is_stale(tmp_path: Path) -> None:
     found = Verifier(ours, NOW).record(path)
     assert not found.holds
     assert "stability.clamp@clamp is a condition, and nobody confirmed it" in lines(
-        found, "Conditions"
+        found, "Sign-off today"
     )
 
 
@@ -389,7 +391,42 @@ def test_a_condition_that_asks_for_something_else_now_is_stale(tmp_path: Path) -
     path = sign(tmp_path, site(tmp_path, ours))
     found = Verifier(site(tmp_path, f"{ours}    action: Use two clamps.\n"), NOW).record(path)
     assert not found.holds
-    assert 'stability.clamp@clamp: it now says "Use two clamps."' in lines(found, "Conditions")
+    assert 'stability.clamp@clamp: it now says "Use two clamps."' in lines(found, "Sign-off today")
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        (lambda body: body.update(reviewer="Teacher"), "the same person"),
+        (lambda body: body.update(preparer=" "), "the preparer's name is blank"),
+    ],
+)
+def test_a_record_that_nobody_could_sign_does_not_hold(
+    tmp_path: Path, engine: Engine, change: Change, why: str
+) -> None:
+    found = Verifier(engine, NOW).record(sign(tmp_path, engine, change))
+    assert not found.holds
+    assert why in lines(found, "Sign-off today")
+
+
+def test_a_forged_record_of_what_must_not_proceed_does_not_hold(tmp_path: Path) -> None:
+    """Then as today the rules forbid it, but somebody wrote a record of it by hand."""
+    path = tmp_path / "stand.yaml"
+    mild = site(tmp_path, STRICTER.replace("0.1, tolerable: 0.2", "0.1, tolerable: 0.6"))
+    (tmp_path / "strict.yaml").write_text(STRICTER, "utf-8")
+    strict = Engine(rules_files=[tmp_path / "strict.yaml"])
+    path.write_text(STAND, "utf-8")
+    said_today = to_json(strict.review(load(path)))
+    rules = ruleset_to_json(strict.ruleset)
+
+    def forge(body: dict[str, Any]) -> None:
+        body["review"] = {**said_today, "scenario": body["review"]["scenario"]}
+        body["ruleset"] = rules
+
+    found = Verifier(strict, NOW).record(sign(tmp_path, mild, forge))
+    assert point(found, "Review today").holds
+    assert not found.holds
+    assert "nobody can sign that" in lines(found, "Sign-off today")
 
 
 # Signatures
