@@ -222,6 +222,19 @@ class Engine:
         )
         return tuple(differences(plain, self.ruleset))
 
+    @property
+    def foreign_sections(self) -> tuple[str, ...]:
+        """Names of plugins that are not built in and add to the report.
+
+        That they could add it to one report says nothing about a report with other findings.
+        """
+        return tuple(
+            plugin.name
+            for plugin in self._plugins
+            if not plugin.built_in
+            and hasattr(getattr(plugin.module, "report_sections", None), f"{PROJECT}_impl")
+        )
+
     # Reviewing
 
     def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:

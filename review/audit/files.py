@@ -15,15 +15,16 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import Literal
 
+from review.register.record import LARGEST, looks_like_record
 from review.scenario.yaml import LARGEST_FILE
 
 YAML, JSON = (".yaml", ".yml"), (".json",)
 #: Beside the records of a register; no scenario and no record, and not worth a word.
 _SILENT = (".sig", ".lock")
-RECORD_MARK, _REGISTER_MARK = b'"benchgate_record"', b'"benchgate_register"'
-#: A record says what it is within its first bytes; a scenario's text of the largest size fits.
+_REGISTER_MARK = b'"benchgate_register"'
+#: How a record's file begins; a changed byte in here leaves the marks that stand further on.
+_BEGINS = b'{\n "answers": ['
 _HEAD = 1_000_000
-LARGEST_RECORD = 16 * LARGEST_FILE
 
 
 class Unreadable(Exception):
@@ -113,7 +114,7 @@ def content(found: Found) -> bytes | None:
     """
     if found.error:
         raise Unreadable(found.error)
-    largest = LARGEST_RECORD if found.source == "record" else LARGEST_FILE
+    largest = LARGEST if found.source == "record" else LARGEST_FILE
     try:
         handle = os.open(found.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
         with open(handle, "rb") as file:
@@ -122,7 +123,7 @@ def content(found: Found) -> bytes | None:
                 raise Unreadable("is not a regular file, and was not read")
             if found.source == "record":
                 head = file.read(_HEAD)
-                if not (RECORD_MARK in head or found.named or _in_a_register(found.path)):
+                if not (_may_be_record(head) or found.named or _in_a_register(found.path)):
                     return None
                 file.seek(0)
             if about.st_size > largest:
@@ -130,6 +131,10 @@ def content(found: Found) -> bytes | None:
             return file.read(largest + 1)
     except OSError as error:
         raise Unreadable(_why(error)) from None
+
+
+def _may_be_record(head: bytes) -> bool:
+    return head.startswith(_BEGINS) or looks_like_record(head)
 
 
 def is_head(found: Found) -> bool:

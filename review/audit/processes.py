@@ -15,7 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from typing import Protocol
 
 from review.audit.store import Judged, Row
-from review.audit.work import Recipe, Task, work
+from review.audit.work import Desk, Recipe, Task, work
 
 
 class Pool(Protocol):
@@ -47,15 +47,12 @@ class Here:
     width = 1
     died: tuple[type[BaseException], ...] = ()
 
-    def __init__(self, recipe: Recipe) -> None:
-        self._recipe = recipe
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
 
     def submit(self, task: Task) -> Future[Row | Judged]:
         future: Future[Row | Judged] = Future()
-        try:
-            future.set_result(work(self._recipe, task))
-        except Exception as error:
-            future.set_exception(error)
+        future.set_result(self._desk.do(task))
         return future
 
     def renew(self) -> None:

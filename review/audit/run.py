@@ -11,20 +11,18 @@ import hashlib
 import json
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 from review.audit.files import Finds, Found, Unreadable, content, is_head
 from review.audit.processes import Pool
 from review.audit.progress import Progress
 from review.audit.store import Judged, Known, Row, Store
-from review.audit.work import Desk, Measured, Task, Text, looked_up
+from review.audit.work import AuditError, Desk, Measured, Task, Text, looked_up
+
+__all__ = ["Audit", "AuditError", "refused"]
 
 PASSED = ("may proceed", "may proceed with conditions")
 _DIED = "the process that reviewed it died, twice; perhaps it needs more memory than there is"
-
-
-class AuditError(Exception):
-    """The audit cannot go on; the message says why. What is stored stays."""
 
 
 class Audit:
@@ -75,6 +73,8 @@ class Audit:
     def _task(self, found: Found) -> Task | None:
         """The work a file needs; None where there is none."""
         path = found.shown
+        source: Literal["scenario", "record"]
+        source = "record" if found.source == "record" else "scenario"
         try:
             data = content(found)
         except Unreadable as error:
@@ -92,8 +92,8 @@ class Audit:
                 self._progress.step(worked=False, refused=refused(known))
                 return None
             if known.has_measures and self._may_judge_again(known.rules):
-                return Measured(path, *self._store.measured(path))
-        return Text(path, "record" if found.source == "record" else "scenario", data)
+                return Measured(path, source, data, *self._store.measured(path))
+        return Text(path, source, data)
 
     def _same_inputs(self, known: Known, data: bytes) -> bool:
         """Whether all but the rules is as it was when the row was written."""
@@ -163,8 +163,7 @@ class Audit:
                 self._keep(self._pool.submit(task).result())
             except self._pool.died:
                 self._pool.renew()
-                source = task.source if isinstance(task, Text) else "scenario"
-                self._keep(self._desk.unreadable(task.path, source, _DIED))
+                self._keep(self._desk.unreadable(task.path, task.source, _DIED))
 
     def _keep(self, result: Row | Judged) -> None:
         key = self._desk.key

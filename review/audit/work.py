@@ -25,7 +25,7 @@ from review.packed import pack, unpack
 from review.provenance import code_hash, libraries
 from review.reference import LookedUp, Reference
 from review.result import Finding, Outcome, Review
-from review.scenario import InputError, Scenario, loads
+from review.scenario import InputError, loads
 from review.scenario.yaml import read_bytes
 from review.verdict import verdict
 
@@ -56,9 +56,11 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Stored measures and facts, to be judged by the rules of now."""
+    """A file as in `Text` with its stored measures and facts, to be judged by the rules of now."""
 
     path: str
+    source: Literal["scenario", "record"]
+    content: bytes
     measures: bytes
     facts: str
 
@@ -77,6 +79,10 @@ class Key:
     rules: str
     code: str
     plugins: str
+
+
+class AuditError(Exception):
+    """The audit cannot go on; the message says why. What is stored stays."""
 
 
 class Desk:
@@ -99,15 +105,21 @@ class Desk:
         lost = sorted({failure.check for failure in engine.failures})
         patience = seconds_allowed() if foreign else None
         code = [code_hash(), libraries(), lost, patience]
-        self.must_review = bool(engine.failures)
+        #: Whether measures that were stored are not enough to say what a review would.
+        self.must_review = bool(engine.failures or engine.foreign_sections)
         self.key = Key(_sha256(self.ruleset_text), _sha256(_json(code)), _json(foreign))
 
     def do(self, task: Task) -> Row | Judged:
-        """The row of a text, or what stored measures come to. Raises only where an engine does."""
-        return self.judged(task) if isinstance(task, Measured) else self.reviewed(task)
+        """The row of a file, or what its stored measures come to; never raises for a file."""
+        if isinstance(task, Measured):
+            try:
+                return self.judged(task)
+            except Exception:  # damaged measures, or a fault that a review shows where it belongs
+                task = Text(task.path, task.source, task.content)
+        return self.reviewed(task)
 
     def reviewed(self, text: Text) -> Row:
-        """The row of one file."""
+        """The row of one file, whatever is wrong with it."""
         start = time.perf_counter()
         fields: dict[str, Any] = {
             "path": text.path,
@@ -116,7 +128,7 @@ class Desk:
         }
         with self.engine.reference.noting() as names:
             try:
-                fields |= self._result(text)
+                self._fill(fields, text)
             except Exception as error:
                 fields |= {"state": "error", "error": in_words(error)}
         data = [looked_up(self.engine.reference, kind, name) for kind, name in sorted(names)]
@@ -130,23 +142,23 @@ class Desk:
             seconds=time.perf_counter() - start,
         )
 
-    def _result(self, text: Text) -> dict[str, Any]:
+    def _fill(self, fields: dict[str, Any], text: Text) -> None:
+        """The fields of a row as they become known, so that an error costs only those after it."""
+        content = text.content
         if text.source == "record":
             content, signed = _of_record(text)
+            fields |= signed
         else:
-            content, signed = text.content, {}
             sections = read_bytes(content, text.path).data.keys()
             if not sections & set(SECTIONS):
-                return {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
-        told = signed | {"scenario_sha256": hashlib.sha256(content).hexdigest()}
+                fields |= {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
+                return
+        fields["scenario_sha256"] = hashlib.sha256(content).hexdigest()
         scenario = loads(content.decode("utf-8-sig"), text.path)
-        return told | self._of_review(scenario)
-
-    def _of_review(self, scenario: Scenario) -> dict[str, Any]:
+        fields["title"] = plain(scenario.title)
         review = self.engine.review(scenario)
-        return {
+        fields |= {
             "state": "reviewed",
-            "title": plain(review.title),
             "verdict": review.verdict,
             "facts": _json(dict(review.facts)),
             "measures": _packed(review),
@@ -157,8 +169,8 @@ class Desk:
     def judged(self, stored: Measured) -> Judged:
         """What the rules of now say of stored measures. Raises ValueError if they are damaged."""
         measures, trials = unpack(stored.measures)
-        engine = self.engine
-        found = judge(measures, json.loads(stored.facts), engine.ruleset, engine.kinds, trials, {})
+        engine, facts = self.engine, json.loads(stored.facts)
+        found = judge(measures, facts, engine.ruleset, engine.kinds, trials, {})
         return Judged(
             path=stored.path,
             rules=self.key.rules,
@@ -185,15 +197,16 @@ class Desk:
         )
 
 
-@lru_cache(maxsize=1)
-def desk(recipe: Recipe) -> Desk:
-    """The desk of this process. Raises what `Engine` does for wrong rules or plugins."""
-    return Desk(recipe)
-
-
 def work(recipe: Recipe, task: Task) -> Row | Judged:
-    """What a worker is asked to do, in whatever process it runs."""
-    return desk(recipe).do(task)
+    """What a worker process is asked to do. Raises `AuditError` where it cannot build its engine.
+
+    Its desk stays as it was first made: a process works for one audit.
+    """
+    try:
+        desk = _desk(recipe)
+    except Exception as error:  # in words, since not every error survives the way between processes
+        raise AuditError(f"rules or plugins changed while the audit ran: {error}") from None
+    return desk.do(task)
 
 
 def looked_up(reference: Reference, kind: str, name: str) -> LookedUp:
@@ -231,6 +244,11 @@ def plain(text: str) -> str:
 def now() -> str:
     """The time, in UTC to the second."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@lru_cache(maxsize=1)
+def _desk(recipe: Recipe) -> Desk:
+    return Desk(recipe)
 
 
 def _of_record(text: Text) -> tuple[bytes, dict[str, Any]]:

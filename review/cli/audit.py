@@ -62,18 +62,19 @@ def audit(
     from review.audit.files import find
     from review.audit.processes import Here, Processes
     from review.audit.progress import Progress
-    from review.audit.run import Audit, AuditError
+    from review.audit.run import Audit
     from review.audit.store import StoreError, opened, own_files
-    from review.audit.work import Recipe, desk
+    from review.audit.work import AuditError, Desk, Recipe
 
     recipe = Recipe(tuple(map(str, plugin)), tuple(map(str, rules)))
-    many = jobs or len(os.sched_getaffinity(0))
+    many = jobs or _processors()
     try:
         finds = find(folders, own_files(store_path))
         with opened(store_path) as store:
             with Progress(quiet=quiet) as progress:
-                pool = Here(recipe) if many == 1 else Processes(recipe, many)
-                done = Audit(store, desk(recipe), pool, progress)
+                desk = Desk(recipe)
+                pool = Here(desk) if many == 1 else Processes(recipe, many)
+                done = Audit(store, desk, pool, progress)
                 done.run(finds)
             output.write(_told(done, store_path))
     except (AuditError, StoreError) as error:
@@ -86,6 +87,13 @@ def audit(
         )
         ctx.exit(INTERRUPTED)
     ctx.exit(int(progress.refused > 0))
+
+
+def _processors() -> int:
+    """How many this process may use, where the system tells."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def _told(done: Audit, store: Path) -> str:
