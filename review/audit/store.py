@@ -201,7 +201,7 @@ class Store:
         row points to any more go.
         """
         self.connection.create_function(
-            "gone", 1, lambda path: _below(path, folders) and not _below(path, unread)
+            "gone", 1, lambda path: below(path, folders) and not below(path, unread)
         )
         with self._transaction():
             gone = self.connection.execute(
@@ -359,12 +359,12 @@ def _create(path: Path) -> None:
     os.replace(new, path)
 
 
-def _below(path: str, folders: Sequence[str]) -> bool:
+def below(path: str, folders: Sequence[str]) -> bool:
     """Whether a path of the store lies in one of the folders, as they are named.
 
-    >>> _below("lab/a.yaml", ["lab"]), _below("lab 2/a.yaml", ["lab"])
+    >>> below("lab/a.yaml", ["lab"]), below("lab 2/a.yaml", ["lab"])
     (True, False)
-    >>> _below("a.yaml", ["."]), _below("../a.yaml", ["."]), _below("/a.yaml", ["."])
+    >>> below("a.yaml", ["."]), below("../a.yaml", ["."]), below("/a.yaml", ["."])
     (True, False, False)
     """
     for folder in folders:
