@@ -193,7 +193,7 @@ def _left_out(count: int) -> str:
     verb = "is" if count == 1 else "are"
     return (
         f"{words.counted(count, 'further failure')} of less weight {verb} left out for want of "
-        'room: "benchgate check" with the scenario file says what each leads to.'
+        'room: "benchgate check" says what they come to, each by itself with "--format json".'
     )
 
 

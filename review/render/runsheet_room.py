@@ -14,7 +14,7 @@ from review.render.runsheet_settings import Setting
 from review.render.runsheet_steps import StepLine
 
 #: Lines of print on two pages, and what headings, blanks, cautions and hashes take of them.
-_TWO_PAGES = 157.0
+_TWO_PAGES = 154.0
 _ALWAYS_THERE = 54.0
 _SIGNATURES = 10.0
 _SIGNED = 6.0
@@ -24,7 +24,7 @@ _BORDER, _TO_FILL_IN = 0.3, 2.0
 _LINE = 125
 _SETTING = (32, 50, 34)
 _STEP = (14, 42, 10, 20)
-_FAILURE = (38, 33, 58)
+_FAILURE = (45, 30, 54)
 #: However full the page is, so many failures stand on it, and never more than so many.
 _FEWEST, _MOST = 4, 12
 
