@@ -13,6 +13,8 @@ from typing import Any
 
 from rich.console import Console
 
+from review.audit.changes import draw_comparison
+from review.audit.compare import Compared
 from review.audit.figures import SIGNED_ROWS, Counts, count, worst_findings
 from review.audit.select import Selection
 from review.cautions import DEFERS
@@ -36,21 +38,28 @@ def draw_summary(
     selection: Selection,
     today: date,
     *,
+    done: str = "",
+    compared: Compared | None = None,
     others: int = 0,
     quiet: bool = False,
 ) -> None:
     """Print the summary. `quiet` keeps the signed set-ups, the verdicts and what was not read.
 
-    `others` are files met besides those the store has rows of; they hold no set-up.
+    `done` says what the audit did to come here; what was `compared` is told too. `others` are
+    files met besides those the store has rows of; they hold no set-up.
     """
     page = Page(console)
     counts = count(store, today)
     page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
+    if done:
+        page.text(done)
     if selection.text:
         _selection(store, page, selection)
     if counts.refused or counts.expired_refused:
         _signed(store, page, counts, today)
     _verdicts(page, counts)
+    if compared is not None:
+        draw_comparison(store, page, compared)
     if not quiet:
         _worst(store, page, kinds)
         _often(store, page)

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from review.cli import options, output
+from review.cli import options
+from review.cli.audit_report import FORMATS, need, planned
 
 if TYPE_CHECKING:
-    from review.audit.run import Audit
+    from review.audit.processes import Pool
+    from review.audit.work import Desk, Recipe
 
 INTERRUPTED = 130
 
@@ -39,15 +41,49 @@ INTERRUPTED = 130
     type=click.IntRange(min=1),
     help="How many files are reviewed side by side; as many as there are processors unless given.",
 )
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Review on the workers of a Dask scheduler, such as tcp://127.0.0.1:8786.",
+)
+@click.option(
+    "--select",
+    metavar="CONDITION",
+    help="Tell only of set-ups for which this holds; CEL over facts., worst. and found.",
+)
+@click.option(
+    "--against",
+    metavar="FILE",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="The store of an earlier audit; tell what became worse, better, new and gone since.",
+)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(FORMATS),
+    default="terminal",
+    show_default=True,
+    help="What to write.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Write to this file instead of standard output; with parquet, into this folder.",
+)
 @options.rules_files
 @options.plugin_files
-@click.option("--quiet", is_flag=True, help="No progress.")
+@click.option("--quiet", is_flag=True, help="No progress, and only what matters most.")
 @click.pass_context
 def audit(
     ctx: click.Context,
     folders: tuple[Path, ...],
     store_path: Path,
     jobs: int | None,
+    scheduler: str | None,
+    select: str | None,
+    against: Path | None,
+    form: str,
+    out: Path | None,
     rules: tuple[Path, ...],
     plugin: tuple[Path, ...],
     quiet: bool,
@@ -60,23 +96,27 @@ def audit(
     tool itself failed.
     """
     from review.audit.files import find
-    from review.audit.processes import Here, Processes
     from review.audit.progress import Progress
     from review.audit.run import Audit
     from review.audit.store import StoreError, opened, own_files
     from review.audit.work import AuditError, Desk, Recipe
 
     recipe = Recipe(tuple(map(str, plugin)), tuple(map(str, rules)))
-    many = jobs or _processors()
+    if scheduler is not None and jobs is not None:
+        raise click.UsageError("--jobs is for this machine; a scheduler knows its own workers")
     try:
         finds = find(folders, own_files(store_path))
+        desk = Desk(recipe)
+        report = planned(
+            form, out, select, against, quiet=quiet, store=store_path, desk=desk, finds=finds,
+            inputs=(*rules, *plugin),
+        )  # fmt: skip
         with opened(store_path) as store:
             with Progress(quiet=quiet) as progress:
-                desk = Desk(recipe)
-                pool = Here(desk) if many == 1 else Processes(recipe, many)
+                pool = _pool(scheduler, jobs or _processors(), recipe, desk)
                 done = Audit(store, desk, pool, progress)
                 done.run(finds)
-            output.write(_told(done, store_path))
+            report.write(store, desk, done, finds)
     except (AuditError, StoreError) as error:
         raise click.ClickException(str(error)) from error
     except KeyboardInterrupt:
@@ -96,6 +136,16 @@ def _processors() -> int:
     return os.cpu_count() or 1
 
 
-def _told(done: Audit, store: Path) -> str:
-    """What this call did; what it found is in the store."""
-    return f"{done.summary()}\nThe results are in {store}."
+def _pool(scheduler: str | None, jobs: int, recipe: Recipe, desk: Desk) -> Pool:
+    """Where the work is done: on a cluster, in processes of this machine, or in this one."""
+    if scheduler is None:
+        from review.audit.processes import Here, Processes
+
+        return Here(desk) if jobs == 1 else Processes(recipe, jobs)
+    need("distributed", "--scheduler", "dask")
+    from review.audit.cluster import Cluster, ClusterError
+
+    try:
+        return Cluster(scheduler, recipe, desk)
+    except ClusterError as error:
+        raise click.ClickException(str(error)) from error
