@@ -123,7 +123,8 @@ def _keep_adequacy(measures: Sequence[Measure], trials: Trials, keep: NDArray[np
 
 
 def _run(told: Sequence[Any]) -> Run:
-    return Run(*(tuple(each) if isinstance(each, list) else each for each in told))
+    given: dict[str, Any] = dict(zip(_RUN, told, strict=True))
+    return Run(**{**given, "adequacy": tuple(given["adequacy"]) if given["adequacy"] else None})
 
 
 def _measure(told: Sequence[str], value: FloatArray, status: NDArray[np.uint8]) -> Measure:
