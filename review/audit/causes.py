@@ -98,12 +98,6 @@ class Causes:
         causes += _plugins(then.plugins, now.plugins)
         return (*causes, CODE) if then.code != now.code else tuple(causes)
 
-    def all_of(self, then: Side, now: Side) -> tuple[str, ...]:
-        """All that changed for a set-up, and whether any rule did."""
-        rules = self._rules(then, now)
-        some = ["a rule changed"] if rules.criteria else []
-        return (*self.of_setup(then, now), *some, *map(_limit, rules.limits))
-
     def of_findings(
         self, then: Side, now: Side, moved: Mapping[Key, tuple[str, str]]
     ) -> dict[Key, tuple[str, ...]]:

@@ -11,7 +11,7 @@ from review.render import words
 from review.render.page import Page
 
 #: So many of each are shown; the rest is counted.
-_WORSE, _BETTER, _NAMED, _WHY, _MOVES = 5, 3, 4, 6, 2
+_WORSE, _BETTER, _NAMED, _WHY, _MOVES = 4, 2, 4, 5, 2
 _REST = "--format json names them"
 
 
@@ -32,18 +32,23 @@ def draw_comparison(store: sqlite3.Connection, page: Page, compared: Compared) -
         page.text("No path is in both. Paths are as the folders were named: was it another name?")
     _listed(store, page, "worse", "Became worse", _WORSE)
     _listed(store, page, "better", "Became better", _BETTER)
+    _listed(store, page, "otherwise", "Verdict changed, neither better nor worse", _BETTER)
     _no_more(store, page)
     _why(store, page)
+    if changes["new"] or changes["gone"]:
+        page.blank()
     for change, title in (("new", "New"), ("gone", "Gone")):
         _named(store, page, change, title, changes[change])
 
 
 def _listed(store: sqlite3.Connection, page: Page, change: str, heading: str, most: int) -> None:
+    which = "change = :change"
+    if change == "otherwise":
+        which += " AND verdict_then != verdict_now"
     rows = store.execute(
         "SELECT path, title, verdict_then, verdict_now,"
-        " (SELECT count(*) FROM temp.change WHERE change = :change) AS total"
-        " FROM temp.change WHERE change = :change"
-        " ORDER BY verdict_now = 'must not proceed' DESC, verdict_then != verdict_now DESC, path"
+        f" (SELECT count(*) FROM temp.change WHERE {which}) FROM temp.change WHERE {which}"
+        " ORDER BY verdict_then != verdict_now DESC, verdict_now = 'must not proceed' DESC, path"
         " LIMIT :most",
         {"change": change, "most": most},
     ).fetchall()

@@ -23,17 +23,14 @@ from pathlib import Path
 from review.audit.causes import Causes, Grade, Key, Side, gravest
 from review.audit.store import StoreError, check, in_words
 
-#: Of a set-up. `otherwise`: no grade is better or worse, but other findings are there.
+#: Of a set-up. `otherwise`: it differs, and nothing says that it is better or worse.
 CHANGES = ("worse", "better", "new", "gone", "otherwise")
-#: Of a finding. `new` and `gone` are those whose appearance is neither better nor worse, or that
-#: nobody asks for any more.
+#: Of a finding. `new` is acceptable and was not there, `gone` is not asked for any more; `other`
+#: was unacceptable and is not known now, or is a condition of another kind.
 WAYS = ("worse", "better", "new", "gone", "other")
 UNREVIEWED = "could not be reviewed"
 
-_VERDICTS = {
-    "may proceed": 0, "may proceed with conditions": 1, "cannot be judged": 2, UNREVIEWED: 2,
-    "must not proceed": 3,
-}  # fmt: skip
+_VERDICTS = ("may proceed", "may proceed with conditions", "cannot be judged", "must not proceed")
 
 _TABLES = """
 DROP TABLE IF EXISTS temp.change;
@@ -177,8 +174,8 @@ def _compared(
     )  # fmt: skip
     decisive = [key for key in order if ways[key] == change] or order
     found = {cause for key in decisive for cause in told[key]}
-    if not moved:
-        found = set(causes.all_of(then, now))
+    if not moved:  # one of the two could not be reviewed, which no rule brings about
+        found = set(causes.of_setup(then, now))
     new.executemany(
         "INSERT INTO temp.cause VALUES (?, ?)", [(now.path, cause) for cause in sorted(found)]
     )
@@ -186,21 +183,32 @@ def _compared(
 
 
 def _change(then: str, now: str, ways: list[str]) -> str:
-    """The verdict decides; with the same verdict, any finding that is worse."""
-    if _VERDICTS[then] != _VERDICTS[now]:
-        return "worse" if _VERDICTS[now] > _VERDICTS[then] else "better"
+    """The verdict decides; with the same verdict, any finding that is worse.
+
+    Better is only what may proceed now: what nobody can judge any more is not.
+    """
+    if then != now:
+        if now == UNREVIEWED:
+            return "worse"
+        after = _VERDICTS.index(now)
+        if then != UNREVIEWED and after > _VERDICTS.index(then):
+            return "worse"
+        return "better" if after < 2 else "otherwise"
     return next((way for way in ("worse", "better") if way in ways), "otherwise")
 
 
 def _way(then: Grade | None, now: Grade | None) -> str:
-    """What a finding's move means. One that is not asked for any more is not better for it."""
+    """What a finding's move means.
+
+    One that is not asked for any more, or that nobody can judge any more, is not better for it.
+    """
     if now is None:
         return "gone"
     if then is None:
         return "worse" if now.rank else "new"
-    if then.rank == now.rank:
-        return "other"
-    return "worse" if now.rank > then.rank else "better"
+    if now.rank > then.rank:
+        return "worse"
+    return "better" if now.rank < min(then.rank, 2) else "other"
 
 
 def _grade(side: Mapping[Key, Grade], key: Key) -> str:

@@ -6,6 +6,7 @@ Rules and measures are invented; they are judged by the real judge.
 from __future__ import annotations
 
 import json
+import math
 from contextlib import ExitStack
 from dataclasses import replace
 from typing import Any
@@ -28,7 +29,7 @@ from review.audit.store import Row, StoreError, opened, reading
 from review.conditions import Vocabulary
 from review.effective import criterion_hash, ruleset_to_json
 from review.judging import judge
-from review.measure import OK, Measure
+from review.measure import MISSING, OK, Measure
 from review.packed import pack
 from review.render.page import Page
 from review.result import Run, Trials
@@ -69,14 +70,14 @@ class World:
         self, path: str, rules: str, told: dict[str, Any] | None = None, **values: float
     ) -> Row:
         """A set-up with these values, judged by these rules; `told` replaces parts of its row."""
-        measures = [
-            Measure(f"demo.{kind}", "tube", "", self.kinds[f"demo.{kind}"].unit,
-                    np.full((1, 1), value), np.full((1, 1), OK, dtype=np.uint8), "m")
-            for kind, value in values.items()
-        ]  # fmt: skip
+        measures = []
+        for kind, value in values.items():
+            status = np.full((1, 1), MISSING if math.isnan(value) else OK, dtype=np.uint8)
+            id, filled = f"demo.{kind}", np.full((1, 1), value)
+            measures.append(Measure(id, "tube", "", self.kinds[id].unit, filled, status, "m"))
         found = judge(measures, {}, self.rulesets[rules], self.kinds, PLAN)
         findings = [
-            self.invented.finding(f.criterion, f.grade, f.value, title=f.title, at=f.at,
+            self.invented.finding(f.criterion, f.grade, _kept(f.value), title=f.title, at=f.at,
                                   kind=f.kind, blocks=int(f.blocks))
             for f in found.findings
         ]  # fmt: skip
@@ -128,6 +129,11 @@ class World:
             console, text = self.invented.console()
             draw_comparison(store, Page(console), told)
         return told, changes, " ".join(text.getvalue().split())
+
+
+def _kept(value: float) -> float | None:
+    """A value as the store keeps it."""
+    return None if math.isnan(value) else value
 
 
 @pytest.fixture
@@ -286,6 +292,15 @@ def test_an_acceptable_finding_more_is_neither_better_nor_worse(world: World) ->
     assert "1 changed otherwise" in text
 
 
+def test_what_nobody_can_judge_any_more_is_not_better(world: World) -> None:
+    old = [world.row("a.yaml", "now", {"code": "c0"}, share=0.9, reserve=200.0)]
+    new = [world.row("a.yaml", "now", share=float("nan"), reserve=200.0)]
+    told, changes, _ = world.compare(old, new)
+    assert told.changes == dict.fromkeys(CHANGES, 0) | {"otherwise": 1}
+    assert changes["a.yaml"]["moved"]["rule.share"][:3] == ("unacceptable", "undetermined", "other")
+    assert world.compare(new, old)[1]["a.yaml"]["change"] == "worse"
+
+
 def test_undetermined_that_only_makes_a_condition_now_is_no_silent_move(world: World) -> None:
     def row(blocks: int, said: str) -> Row:
         finding = world.invented.finding("rule.share", "undetermined", None, blocks=blocks)
@@ -298,7 +313,7 @@ def test_undetermined_that_only_makes_a_condition_now_is_no_silent_move(world: W
     assert moved[:3] == ("undetermined", "undetermined, as a condition", "better")
 
 
-def test_errors_count_as_what_cannot_be_judged(world: World) -> None:
+def test_what_cannot_be_reviewed_is_worse_whatever_it_was(world: World) -> None:
     fine = world.row("a.yaml", "now", share=0.2, reserve=200.0)
     broken = world.invented.row("a.yaml", state="error", error="no", rules="now",
                                 file_sha256="other")  # fmt: skip
@@ -307,6 +322,11 @@ def test_errors_count_as_what_cannot_be_judged(world: World) -> None:
     assert changes["a.yaml"]["now"] == UNREVIEWED
     assert "was: may proceed, now: could not be reviewed. Because the scenario changed." in text
     assert world.compare([broken], [fine])[1]["a.yaml"]["change"] == "better"
+    refused = world.row("a.yaml", "now", share=0.9, reserve=200.0)
+    assert world.compare([refused], [broken])[1]["a.yaml"]["change"] == "worse"
+    _, changes, text = world.compare([broken], [refused])
+    assert changes["a.yaml"]["change"] == "otherwise"
+    assert "Verdict changed, neither better nor worse 1 a.yaml" in text
     assert world.compare([broken], [replace(broken, error="other")])[1] == {}
 
 
@@ -355,7 +375,7 @@ def test_many_changes_take_few_lines(world: World) -> None:
     new = [world.row(f"{n:03}.yaml", "now", share=0.4, reserve=200.0) for n in range(60)]
     told, _, text = world.compare(old, new)
     assert told.changes["worse"] == 60
-    assert "and 55 more; --format json names them." in text
+    assert "and 56 more; --format json names them." in text
     assert "60 rule rule.share changed" in text
 
 
