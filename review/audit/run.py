@@ -17,7 +17,7 @@ from review.audit.files import Finds, Found, Unreadable, content, is_head
 from review.audit.processes import Pool
 from review.audit.progress import Progress
 from review.audit.store import Judged, Known, Row, Store
-from review.audit.work import AuditError, Desk, Measured, Task, Text, looked_up
+from review.audit.work import AuditError, Desk, Measured, Task, Text, in_words, looked_up
 
 __all__ = ["Audit", "AuditError", "refused"]
 
@@ -176,7 +176,11 @@ class Audit:
             if (result.rules, result.code, result.plugins) != (key.rules, key.code, key.plugins):
                 raise AuditError(_other_worker("rules, plugins or code"))
             self._store.see(result.path)
-            self._store.put(result)
+            try:
+                self._store.put(result)
+            except UnicodeEncodeError as error:  # text of a plugin that no database can hold
+                result = self._desk.unreadable(result.path, result.source, in_words(error))
+                self._store.put(result)
             self.reviewed += 1
         self._progress.step(worked=True, refused=refused(result))
 

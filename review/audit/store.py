@@ -323,6 +323,8 @@ def in_words(path: Path) -> Iterator[None]:
             "there"
         ) from error
     except sqlite3.DatabaseError as error:
+        if type(error) is not sqlite3.DatabaseError:  # a fault of ours, not of the file
+            raise
         raise StoreError(f"{path} is damaged: {error}. Audit into another store") from error
 
 
