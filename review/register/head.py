@@ -81,8 +81,11 @@ def parse(data: bytes) -> Head:
 
 
 def _holds_together(head: Head) -> bool:
-    known = bool(_HASH.fullmatch(head.sha256)) if head.count else head.sha256 == ""
-    if head.pending is None:
-        return known and head.count >= 0
-    announced = head.pending.number == head.count + 1 and _HASH.fullmatch(head.pending.sha256)
-    return known and head.count >= 0 and bool(announced)
+    if type(head.count) is not int or head.count < 0:
+        return False
+    if not (_HASH.fullmatch(head.sha256) if head.count else head.sha256 == ""):
+        return False
+    pending = head.pending
+    return pending is None or (
+        pending.number == head.count + 1 and _HASH.fullmatch(pending.sha256) is not None
+    )

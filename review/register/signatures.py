@@ -77,8 +77,8 @@ def sign(file: Path, key: Path) -> bytes:
             raise SignatureError(f"{_name(key)} cannot sign{_why_not(done)}")
         if signed_by(copy, made) != wanted:
             raise SignatureError(
-                f"{_name(key)} and the file beside it that ends in .pub are no pair: make that "
-                "file anew with ssh-keygen -y"
+                f"the signature is not by the key {_name(key)}: it and the file beside it that "
+                "ends in .pub are no pair"
             )
         return made.read_bytes()
 

@@ -126,6 +126,38 @@ def test_a_head_that_counts_otherwise_or_is_gone_shows(three: Register) -> None:
         three.add(json.loads(three.path(1).read_bytes()))
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"count": 0},
+        {"count": -1},
+        {"count": "3"},
+        {"count": 3.0},
+        {"count": True},
+        {"count": None},
+        {"sha256": ""},
+        {"sha256": 7},
+        {"sha256": "A" * 64},
+        {"pending": {"number": 5, "sha256": "a" * 64}},
+        {"pending": {"number": 4, "sha256": "a"}},
+        {"pending": {"number": 4}},
+        {"pending": []},
+        {"pending": False},
+        {"benchgate_register": 0},
+        {"benchgate_register": True},
+        {"benchgate_register": "1"},
+        {"more": 1},
+    ],
+    ids=str,
+)
+def test_a_head_that_none_has_written_shows(three: Register, change: dict[str, Any]) -> None:
+    head = json.loads((three.folder / "head.json").read_bytes()) | change
+    (three.folder / "head.json").write_text(json.dumps(head, sort_keys=True, indent=1) + "\n")
+    assert three.problems() == ("head.json has been changed: it can no longer be read",)
+    with pytest.raises(BrokenRecord, match="nothing was signed"):
+        three.add(json.loads(three.path(1).read_bytes()))
+
+
 def test_exchanged_records_show(three: Register) -> None:
     one, two = three.path(1).read_bytes(), three.path(2).read_bytes()
     three.path(1).write_bytes(two)

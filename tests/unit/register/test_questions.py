@@ -90,6 +90,17 @@ def test_a_question_is_one_criterion_at_one_place_in_all_cases(judged: Any) -> N
     assert asked[4].action == "look at it. Do this."
 
 
+@pytest.mark.parametrize("blocks", [(True, False), (False, True)])
+def test_one_finding_that_blocks_makes_a_question_open(
+    judged: Any, blocks: tuple[bool, bool]
+) -> None:
+    cases = zip(("plan", "upset"), blocks, strict=True)
+    review = judged(*(_finding("undetermined", case=case, blocks=b) for case, b in cases))
+    (question,) = questions(review)
+    assert question.open
+    assert _refused(review, accepted={question.id: "seen"})
+
+
 def test_no_two_questions_have_one_id(judged: Any) -> None:
     """Else one confirmation would settle both."""
     review = judged(_finding("tolerable", of="b:c"), _finding("tolerable", at="tube:b", of="c"))

@@ -210,7 +210,7 @@ def test_halves_that_are_no_pair_are_refused(file: Path, keys: Keys, tmp_path: P
     key.write_bytes(keys["preparer"].read_bytes())
     key.chmod(0o600)
     Path(f"{key}.pub").write_text(Path(f"{keys['reviewer']}.pub").read_text())
-    with pytest.raises(SignatureError):
+    with pytest.raises(SignatureError, match="key cannot sign .ssh-keygen: .*doesn't match"):
         sign(file, key)
 
 
@@ -223,6 +223,8 @@ def test_without_ssh_keygen(file: Path, keys: Keys, monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize(
     ("script", "message"),
     [
+        # Signs with another key than the one it was given.
+        ('[ $2 = sign ] && exec {real} -Y sign -n $4 -f {other} $7; exec {real} "$@"', "no pair"),
         ("exec sleep 60", "not done after"),
         ("[ $1 = -l ] && exec {real} \"$@\"; echo 'unknown option -- Y' >&2; exit 1", "too old"),
         ("echo fine", "is no SSH key"),
@@ -240,10 +242,12 @@ def test_a_tool_that_hangs_or_is_another(
     folder.mkdir()
     tool = folder / "ssh-keygen"
     script = script.replace("{real}", str(shutil.which("ssh-keygen")))
+    script = script.replace("{other}", str(keys["stranger"]))
     tool.write_text(f"#!/bin/sh\n{script}\n")
     tool.chmod(0o755)
     monkeypatch.setenv("PATH", str(folder) + os.pathsep + os.environ["PATH"])
-    monkeypatch.setattr(signatures, "SECONDS", 0.3)
+    if "sleep" in script:
+        monkeypatch.setattr(signatures, "SECONDS", 0.3)
     with pytest.raises(SignatureError, match=message):
         sign(file, keys["preparer"])
 

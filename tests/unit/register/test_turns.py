@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shutil
@@ -15,7 +16,7 @@ from typing import Any
 import pytest
 
 from review.register.chain import LONGEST_WAIT, Register
-from review.register.record import RecordError, to_the_second
+from review.register.record import RecordError, sealed, to_the_second
 from review.register.signatures import SignatureError, fingerprint
 
 Body = Callable[..., dict[str, Any]]
@@ -255,6 +256,22 @@ def test_one_key_cannot_sign_for_two(tmp_path: Path, body: Body, keys: dict[str,
     named = dict.fromkeys(SIGNERS, fingerprint(keys["preparer"]))
     with pytest.raises(RecordError, match="same key: each needs their own"):
         Register(tmp_path).add(body() | {"keys": named}, one)
+
+
+def test_one_key_that_signed_for_two_shows(signed: Register, keys: dict[str, Path]) -> None:
+    """`add` refuses it; another program may not."""
+    from review.register.head import Head
+    from review.register.signatures import sign
+
+    record = json.loads(signed.path(2).read_bytes())
+    record["keys"]["reviewer"] = record["keys"]["preparer"]
+    data = sealed(record, 2, record["previous"])
+    signed.path(2).write_bytes(data)
+    (signed.folder / "head.json").write_bytes(Head(2, hashlib.sha256(data).hexdigest()).to_bytes())
+    for role in SIGNERS:
+        made = sign(signed.path(2), keys["preparer"])
+        Path(f"{signed.path(2)}.{role}.sig").write_bytes(made)
+    assert signed.problems() == ("000002.json: preparer and reviewer signed with the same key",)
 
 
 @pytest.mark.parametrize("what", ["missing", "locked"])
