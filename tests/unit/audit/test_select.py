@@ -9,6 +9,8 @@ import pytest
 
 from review.audit.select import FOUND, Selection, choose, selecting
 from review.conditions import RulesetError
+from review.engine import Engine
+from review.scenario import loads
 
 
 def paths(store: Any, table: str) -> list[str]:
@@ -100,25 +102,22 @@ procedure:
 """
 
 
+@pytest.fixture(scope="module")
+def engine() -> Engine:
+    return Engine()
+
+
 @pytest.mark.parametrize(
     ("senses", "found"),
     [("", True), ("hydrogen", True), ("hydrogen sulfide", False), ("H2S", False)],
 )
 def test_that_expression_on_facts_of_a_real_set_up(
-    senses: str, found: bool, readme_selection: str
+    senses: str, found: bool, readme_selection: str, engine: Engine
 ) -> None:
-    from review.facts import facts_of
-    from review.items import ItemKind
-    from review.reference import Reference
-    from review.resolve import resolve
-    from review.scenario import loads
-
     detector = f"safeguards:\n  - {{kind: detector, senses: {senses}, at: room, alarm: 10 ppm}}\n"
     text = SCENARIO + (detector if senses else "")
-    kinds = {name: ItemKind(name, name) for name in ("line", "outlet")}
-    facts = facts_of(resolve(loads(text, "made up"), Reference(), kinds))
-    condition = selecting(readme_selection, [])
-    assert condition.evaluate(facts, {}) is found
+    facts = engine.review(loads(text, "made up"), upsets=False).facts
+    assert selecting(readme_selection, []).evaluate(facts, {}) is found
 
 
 def test_the_worst_value_in_the_direction_of_its_kind(invented: Any, chosen: Any) -> None:
