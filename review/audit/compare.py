@@ -32,7 +32,7 @@ UNREVIEWED = "could not be reviewed"
 
 _VERDICTS = ("may proceed", "may proceed with conditions", "cannot be judged", "must not proceed")
 
-_TABLES = """
+TABLES = """
 DROP TABLE IF EXISTS temp.change;
 DROP TABLE IF EXISTS temp.moved;
 DROP TABLE IF EXISTS temp.cause;
@@ -113,7 +113,7 @@ def compare(
     Those of `old` count as gone where `new` has no set-up of that path and `gone` says that the
     audit would have met it. Fills the tables named above, one set-up at a time.
     """
-    new.executescript(_TABLES)
+    new.executescript(TABLES)
     counts = dict.fromkeys(CHANGES, 0)
     same = 0
     for now in _sides(new, "JOIN temp.chosen USING (path) ORDER BY path"):

@@ -19,8 +19,8 @@ _SHOWN = """
 """
 #: Too large for a table that people look at, and of no use without benchgate.
 _LEFT_OUT = ("measures",)
-_TABLES = {"setup": "path", "finding": "path, position", "upset": "path, id"}
-_CHANGES = {"change": "path", "moved": "path, position", "cause": "path, cause"}
+TABLES = {"setup": "path", "finding": "path, position", "upset": "path, id"}
+CHANGES = {"change": "path", "moved": "path, position", "cause": "path, cause"}
 
 
 def write_parquet(store: sqlite3.Connection, folder: Path, *, compared: bool) -> tuple[Path, ...]:
@@ -33,7 +33,7 @@ def write_parquet(store: sqlite3.Connection, folder: Path, *, compared: bool) ->
     """
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for table, order in (_TABLES | (_CHANGES if compared else {})).items():
+    for table, order in (TABLES | (CHANGES if compared else {})).items():
         path = folder / f"{table}.parquet"
         new = folder / f".{table}.parquet.new"
         try:
@@ -50,7 +50,7 @@ def _write(store: sqlite3.Connection, table: str, order: str, path: Path) -> Non
     import pyarrow
     from pyarrow.parquet import ParquetWriter
 
-    schema = "temp" if table in _CHANGES else "main"
+    schema = "temp" if table in CHANGES else "main"
     about = store.execute(f"PRAGMA {schema}.table_info({table})").fetchall()
     declared = {name: kind for _, name, kind, *_ in about if name not in _LEFT_OUT}
     query = f"SELECT {', '.join(f'{table}.{name}' for name in declared)}"
