@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import sys
 import time
+from collections import deque
 from types import TracebackType
 from typing import TextIO
 
 SECONDS_BETWEEN_LINES = 10.0
+#: The rate is that of the last so many seconds: files that have not changed go by in no time, and
+#: say nothing of those that must be reviewed.
+_WINDOW = 30.0
 
 
 class Progress:
@@ -20,8 +24,9 @@ class Progress:
         self._stream = sys.stderr if stream is None else stream
         self._quiet = quiet
         self._bar = None if quiet or not self._stream.isatty() else _Bar(self._stream)
-        self.total = self.done = self.worked = self.refused = 0
-        self._start = self._last = time.monotonic()
+        self.total = self.done = self.refused = 0
+        self._last = time.monotonic()
+        self._passed = deque([(self._last, 0)])
 
     def __enter__(self) -> Progress:
         if self._bar:
@@ -40,14 +45,18 @@ class Progress:
     def begin(self, total: int) -> None:
         """So many files there are."""
         self.total = total
-        self._start = self._last = time.monotonic()
+        self._passed = deque([(time.monotonic(), 0)])
         self._show()
 
-    def step(self, *, worked: bool, refused: bool) -> None:
-        """One more file is done: by work or by finding it unchanged; refused or not."""
+    def step(self, *, refused: bool) -> None:
+        """One more file is done, refused or not."""
         self.done += 1
-        self.worked += worked
         self.refused += refused
+        now = time.monotonic()
+        if now - self._passed[-1][0] >= 1:
+            self._passed.append((now, self.done))
+        while len(self._passed) > 1 and now - self._passed[1][0] > _WINDOW:
+            self._passed.popleft()
         self._show()
 
     def _show(self) -> None:
@@ -60,10 +69,11 @@ class Progress:
 
     def summary(self) -> str:
         """The rate, the time left and how many are refused or unreadable so far."""
-        passed = time.monotonic() - self._start
-        rate = self.done / passed if passed > 0 and self.done else 0.0
+        then, done = self._passed[0]
+        passed = time.monotonic() - then
         told = [f"{self.refused} refused or unreadable"]
-        if rate:
+        if passed > 0 and done < self.done < self.total:
+            rate = (self.done - done) / passed
             told.insert(0, f"{_rate(rate)}, {_span((self.total - self.done) / rate)} left")
         return ", ".join(told)
 
@@ -77,7 +87,7 @@ class _Bar:
         from rich.progress import Progress as Live
 
         self._live = Live(
-            BarColumn(bar_width=20),
+            BarColumn(bar_width=12),
             MofNCompleteColumn(),
             TextColumn("{task.fields[told]}", markup=False),
             console=Console(file=stream),

@@ -33,7 +33,7 @@ class Audit:
         self._running: dict[Future[Row | Judged], Task] = {}
         self._data: dict[tuple[str, str], tuple[str, str]] = {}
         self._same_limits: dict[str, bool] = {}
-        self.others = self.reviewed = self.judged = self.unchanged = self.gone = 0
+        self.others = self.reviewed = self.judged = self.unchanged = self.unread = self.gone = 0
 
     def run(self, finds: Finds) -> None:
         """Bring the rows of all files found up to date, and drop those of files that are gone.
@@ -63,10 +63,15 @@ class Audit:
 
     def summary(self) -> str:
         """What this call did, in a line."""
-        return (
-            f"{self.reviewed} reviewed, {self.judged} judged again by new rules, "
-            f"{self.unchanged} unchanged, {self.gone} gone; {self.others} other files."
+        told = (
+            (self.reviewed, "reviewed"),
+            (self.judged, "judged again by other rules"),
+            (self.unchanged, "not changed"),
+            (self.unread, "not to be read"),
+            (self.gone, "no longer there"),
+            (self.others, "of other kinds passed over"),
         )
+        return f"Files: {', '.join(f'{n} {what}' for n, what in told if n)}."
 
     # What is to be done with a file
 
@@ -82,14 +87,14 @@ class Audit:
             return None
         if data is None:
             self.others += not is_head(found)
-            self._progress.step(worked=False, refused=False)
+            self._progress.step(refused=False)
             return None
         self._store.see(path)
         known = self._store.known(path)
         if known is not None and self._same_inputs(known, data):
             if known.rules == self._desk.key.rules:
                 self.unchanged += 1
-                self._progress.step(worked=False, refused=refused(known))
+                self._progress.step(refused=refused(known))
                 return None
             if known.has_measures and self._may_judge_again(known.rules):
                 return Measured(path, source, data, *self._store.measured(path))
@@ -181,8 +186,9 @@ class Audit:
             except UnicodeEncodeError as error:  # text of a plugin that no database can hold
                 result = self._desk.unreadable(result.path, result.source, in_words(error))
                 self._store.put(result)
-            self.reviewed += 1
-        self._progress.step(worked=True, refused=refused(result))
+            self.reviewed += result.file_sha256 is not None
+            self.unread += result.file_sha256 is None
+        self._progress.step(refused=refused(result))
 
     def _keep_what_is_done(self) -> None:
         for future in [f for f in self._running if f.done() and not f.exception()]:
