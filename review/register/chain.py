@@ -53,9 +53,10 @@ _ATTEMPTS = 50
 class Register:
     """A folder of records. Reading takes no lock; whoever signs waits for their turn.
 
-    >>> import tempfile
-    >>> register = Register(Path(tempfile.mkdtemp()))
-    >>> register.records(), register.problems()
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     register = Register(Path(folder))
+    ...     register.records(), register.problems()
     ((), ())
     """
 

@@ -232,6 +232,7 @@ def test_a_disk_that_fails_at_any_call(
                 there = [*kept, "title: new\n"][: 2 + register.path(3).exists()]
             else:
                 assert "nothing was signed" in str(error)
+                assert for_good or register.notes() == ()
         assert _contents(register) == there
         _goes_on(register, there, lambda r, text: r.add(body(text)))
         if countdown.left > 0:

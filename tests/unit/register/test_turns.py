@@ -63,6 +63,58 @@ def _child(work: Callable[[], object], wait: int, go: int) -> int:
     return child
 
 
+@pytest.fixture
+def meanwhile(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[], object]], None]:
+    """`meanwhile(work)`: once, after a reader has read the head and before it reads the names."""
+
+    def arrange(work: Callable[[], object]) -> None:
+        ahead, listdir = [work], os.listdir
+
+        def look(path: Any) -> list[str]:
+            if ahead:
+                ahead.pop()()
+            return listdir(path)
+
+        monkeypatch.setattr(os, "listdir", look)
+
+    return arrange
+
+
+def test_a_sign_off_while_somebody_reads_is_no_stranger(
+    tmp_path: Path, body: Body, meanwhile: Any
+) -> None:
+    register = Register(tmp_path)
+    register.add(body())
+    meanwhile(lambda: Register(tmp_path).add(body()))
+    assert register.problems() == ()
+    assert register.path(2).exists()
+    meanwhile(lambda: Register(tmp_path).add(body()))
+    assert [record.number for record in register.records()] == [1, 2, 3]
+
+
+def test_a_record_that_takes_its_place_while_somebody_reads_is_no_stranger(
+    tmp_path: Path, body: Body, meanwhile: Any
+) -> None:
+    """Announced, and not counted yet: it may be seen or not."""
+    from review.register.head import Head, Pending
+
+    register = Register(tmp_path)
+    register.add(body())
+    before = (tmp_path / "head.json").read_bytes()
+    register.add(body())
+    old, new = (json.loads(data) for data in (before, (tmp_path / "head.json").read_bytes()))
+    head = Head(1, old["sha256"], Pending(2, new["sha256"]))
+    (tmp_path / "head.json").write_bytes(head.to_bytes())
+    data = register.path(2).read_bytes()
+    register.path(2).unlink()
+    meanwhile(lambda: register.path(2).write_bytes(data))
+    assert register.problems() == ()
+    register.path(2).unlink()
+    meanwhile(lambda: register.path(2).write_bytes(data))
+    assert [record.number for record in register.records()] == [1]
+    assert [record.number for record in register.records()] == [1, 2]
+
+
 def test_whoever_waits_too_long_for_a_turn_is_told(tmp_path: Path, body: Body) -> None:
     from filelock import FileLock
 
