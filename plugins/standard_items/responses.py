@@ -10,8 +10,11 @@ comes before it, which whoever prints these lines says. What the lines keep to:
 - Heat that goes off does not stop a reaction that makes its own heat; its feed does.
 - Nobody goes to a leak, a breakage or a failed hood to mend it: shut off from outside, leave, call.
 
-A flow counts as inert only where all that is in it is known to be. Where nothing else is fed in and
-nothing is heated, inert gas is shut like any other.
+- What looks like a lost flow may be a plug: the pressure tells them apart, and is asked first.
+- Amid gas that leaked, nothing is switched; the heat goes off from further away.
+
+Which flows count as inert, `inert` says. Where nothing else is fed in and nothing is heated, inert
+gas is shut like any other.
 """
 
 from __future__ import annotations
@@ -21,14 +24,14 @@ from dataclasses import dataclass, replace
 
 from review import Overlay, Scenario
 
+from .inert import has_vapour, inert_flows
 from .power import without_power
 
-#: By name or formula; whatever is called otherwise is shut like what burns or poisons.
-INERT = frozenset({"nitrogen", "argon", "helium", "n2", "ar", "he"})
 #: Names that together are longer than this are not spelt out.
 _LONGEST = 60
 
 _LEAVE = "leave, close the door, call"
+_FROM_AFAR = "heat off at a switch away from the gas"
 _UNDER_PRESSURE = "Bubbles stop, the pressure climbs, a stopper creeps or liquid rises."
 
 
@@ -91,14 +94,28 @@ class Bench:
         """Whether gas goes through a liquid, which can climb back."""
         return any(item.dip_depth is not None for item in self.scenario.train)
 
-    @property
-    def drawn_back(self) -> str:
-        """What to do where liquid climbs back."""
+    def drawn_back(self, lost: str = "") -> str:
+        """What to do where liquid climbs back; a flow that is lost cannot be let in.
+
+        Of a lost one, that no air comes in is said already.
+        """
         if not self.dips:
             return ""
-        if self.inert:
-            return f" If liquid climbs back, let in {self.inert}, never air."
-        return " If liquid climbs back, keep clear and let no air in."
+        left = [name for name in self._inert() if name != lost] if self.inert else []
+        if left:
+            return f" If liquid climbs back, let in {_named(left, 'the inert gas')}, never air."
+        no_air = "" if lost else " and let no air in"
+        return f" If liquid climbs back, keep clear{no_air}."
+
+    @property
+    def harms(self) -> bool:
+        """Whether what is in the train may burn or poison, as far as names tell."""
+        return bool(self.feeds) or self.reacts or has_vapour(self.scenario)
+
+    @property
+    def other_heat(self) -> str:
+        """The rest of several heat sources."""
+        return ", all other heat off" if len(self.scenario.heat) > 1 else ""
 
     @property
     def reacts(self) -> bool:
@@ -106,12 +123,7 @@ class Bench:
         return bool(self.scenario.catalysts) or any(i.reactions for i in self.scenario.train)
 
     def _inert(self) -> list[str]:
-        reagents = self.scenario.reagents
-        return [
-            name
-            for name, flow in self.scenario.flows.items()
-            if {n.strip().lower() for n in reagents[flow.reagent].composition} <= INERT
-        ]
+        return inert_flows(self.scenario)
 
 
 Says = Callable[[Bench, str], tuple[str, str]]
@@ -119,24 +131,32 @@ Says = Callable[[Bench, str], tuple[str, str]]
 
 def _flow_lost(bench: Bench, name: str) -> tuple[str, str]:
     sign = f"{name}: its meter falls to zero, bubbles at the end of the train stop or slow down."
+    then = ", then heat off" if bench.scenario.heat else ""
+    plug = f"If the pressure climbs, it is a plug: shut every flow{then}. Else "
     if bench.is_inert(name):
         back = f"bring {name} back if a valve is all it takes"
-        shut = _sentence(bench.off())
-        return sign, f"{shut} Open nothing, let no air in; {back}.{bench.drawn_back}"
+        return (
+            sign,
+            f"{plug}{bench.off()}. Open nothing, let no air in; {back}.{bench.drawn_back(name)}",
+        )
     by_hand = " by hand, so that nothing comes back by itself"
-    return sign, f"{_sentence(bench.calm(by_hand))}{bench.drawn_back}"
+    return sign, f"{plug}{bench.calm(by_hand)}.{bench.drawn_back()}"
 
 
 def _flow_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
     sign = f"{name}: its meter stands at the top, bubbles run wild, the pressure climbs."
     if bench.is_inert(name):
-        return sign, f"Throttle {name} by hand, do not shut it off. If that fails: {bench.off()}."
+        return sign, (
+            f"Throttle {name} by hand, do not shut it off. If that fails: {bench.off()}; if the "
+            f"pressure still climbs, shut {name} at its supply too."
+        )
     return sign, _sentence(bench.calm(" at the supply"))
 
 
 def _regulator_failed(bench: Bench, name: str) -> tuple[str, str]:
     first = "Shut the cylinder valve if you reach it without passing the set-up"
-    shut = f", shut {bench.feeds}" if bench.inert and bench.feeds else ""
+    # With the failed one alone, its cylinder's valve is all there is to shut.
+    shut = f", shut {bench.feeds}" if bench.feeds and len(bench.scenario.flows) > 1 else ""
     heat = ", heat off" if bench.scenario.heat else ""
     return (
         "The gauge after the regulator climbs, gas hisses, joints creep or fly off.",
@@ -161,18 +181,19 @@ def _flow_not_stopped(bench: Bench, name: str) -> tuple[str, str]:
 def _heat_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
     kind = bench.scenario.heat[name].kind
     where = "its gas valve" if "burner" in kind or "flame" in kind else "the plug"
+    off = f"{name} off at {where}{bench.other_heat}"
     goes_on = ": a reaction may go on heating by itself" if bench.reacts else " until cold"
     return (
         f"{name}: the thermometer climbs past its setting, hot parts glow or smell.",
-        f"{_sentence(bench.calm(heat=f'{name} off at {where}'))} Keep clear{goes_on}.",
+        f"{_sentence(bench.calm(heat=off))} Keep clear{goes_on}.",
     )
 
 
 def _heat_lost(bench: Bench, name: str) -> tuple[str, str]:
-    off = f"{name} off, so that it does not start by itself"
+    off = f"{name} off, so that it does not start by itself{bench.other_heat}"
     return (
         f"{name}: the thermometer falls although it is on.",
-        f"{_sentence(bench.calm(heat=off))}{bench.drawn_back}",
+        f"{_sentence(bench.calm(heat=off))}{bench.drawn_back()}",
     )
 
 
@@ -197,8 +218,8 @@ def _blocked(bench: Bench, name: str) -> tuple[str, str]:
 def _open_outward(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "Gas hisses, bubbles at the end fade, a detector sounds; do not wait for a smell.",
-        f"Do not go to the leak. {_sentence(bench.calm(' at the supply'))} Ventilation stays on; "
-        f"{_LEAVE}.",
+        f"Do not go to the leak. {_sentence(bench.calm(' at the supply', _FROM_AFAR))} "
+        f"Ventilation stays on; {_LEAVE}.",
     )
 
 
@@ -206,15 +227,15 @@ def _open_inward(bench: Bench, name: str) -> tuple[str, str]:
     return (
         f"Often nothing; a faint hiss{', or liquid that climbs back' if bench.dips else ''}.",
         f"{_sentence(bench.calm())} Do not touch the joint, open nothing, "
-        f"keep clear{bench.until_cold}.{bench.drawn_back}",
+        f"keep clear{bench.until_cold}.{bench.drawn_back()}",
     )
 
 
 def _broken(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "A crack or splinters, gas hisses, liquid on the bench.",
-        f"Keep away from the glass, no water on it. {_sentence(bench.calm(' at the supply'))} "
-        f"Gas or liquid is out: {_LEAVE}.",
+        "Keep away from the glass, no water on it. "
+        f"{_sentence(bench.calm(' at the supply', _FROM_AFAR))} Gas or liquid is out: {_LEAVE}.",
     )
 
 
@@ -234,10 +255,13 @@ def _no_reaction(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _reaction_complete(bench: Bench, name: str) -> tuple[str, str]:
+    # What decomposes without a feed is stopped by nothing but cold.
+    stops = "Shutting the feed stops it, heat off alone does not" if bench.feeds else (
+        "It may go on by itself"
+    )  # fmt: skip
     return (
         "The bed runs hotter than planned, perhaps on after the heat is off.",
-        f"{_sentence(bench.calm())} Shutting the feed stops it, heat off alone does not; "
-        f"keep clear{bench.until_cold}.",
+        f"{_sentence(bench.calm())} {stops}; keep clear{bench.until_cold}.",
     )
 
 
@@ -266,6 +290,7 @@ def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
     parts = (
         _sentence(off),
         "Open nothing, let no air in." if stopped and bench.scenario.heat else "",
+        "If liquid climbs back, keep clear." if stopped and bench.dips else "",
         f"No ventilation: {_until_aired(bench)}." if fan else "",
     )
     return " ".join(s for s in signs if s), " ".join(p for p in parts if p)
@@ -303,7 +328,7 @@ _SAYS: Mapping[str, Says] = {
 
 
 def _until_aired(bench: Bench) -> str:
-    return _LEAVE if bench.feeds else "leave; come back when it runs"
+    return _LEAVE if bench.harms else "leave; come back when it runs"
 
 
 def _named(names: list[str], otherwise: str) -> str:

@@ -81,7 +81,7 @@ def test_every_failure_of_every_demo_says_what_is_seen_and_done(engine: Engine) 
             kinds.add(upset.id.split(":")[0])
             for text in (upset.sign, upset.response):
                 assert text[-1:] == "." and "\n" not in text and "  " not in text, upset
-                assert len(text) <= 200, upset
+                assert len(text) <= 240, upset
                 assert not re.search(r"\bsafe", text, re.I), upset
             assert upset.response[0].isupper()
     assert len(kinds) >= 18
@@ -119,9 +119,9 @@ def test_a_plug_stops_every_flow_first_inert_gas_too(bench: dict[str, Overlay]) 
 def test_inert_gas_lost_is_not_fuel_lost(engine: Engine) -> None:
     upsets = {o.id: o for o in failures(engine, loads(BENCH))}
     inert, fuel = upsets["flow lost:purge:purge"], upsets["flow lost:fuel:run"]
-    assert "Shut fuel, heat off." in inert.response
+    assert "Else shut fuel, heat off." in inert.response
     assert "let no air in" in inert.response and "let purge flow" not in inert.response
-    assert "Shut fuel by hand" in fuel.response and "let purge flow" in fuel.response
+    assert "Else shut fuel by hand" in fuel.response and "let purge flow" in fuel.response
     assert "do not shut it off" in upsets["flow at its most:purge:purge"].response
     assert "Shut fuel at the supply" in upsets["flow at its most:fuel:run"].response
 
@@ -169,6 +169,110 @@ def test_when_the_power_fails_what_stops_and_what_goes_on_is_named(
     lost = [o for o in failures(engine, loads(closing)) if o.id.startswith("power lost")]
     assert all("let no air in" in o.response for o in lost)
     assert all("let purge flow" not in o.response for o in lost)
+
+
+def changed(*changes: tuple[str, str]) -> Scenario:
+    text = BENCH
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return loads(text)
+
+
+SATURATOR = """train:
+  - {id: saturator, kind: wash bottle, material: borosilicate glass 3.3, liquid: methanol,
+     liquid_volume: 100 mL, gas_volume: 100 mL, dip_depth: 40 mm, dip_tube_bore: 6 mm, joint: none}
+"""
+
+
+def test_inert_gas_that_takes_up_fuel_before_the_heat_is_fuel(engine: Engine) -> None:
+    """Nitrogen through methanol feeds methanol: let it flow, and the hot bed goes on being fed."""
+    through = changed(
+        ("train:\n", SATURATOR), ("purge: {reagent: inert, into: tube", "purge: {reagent: inert, "
+        "into: saturator"),
+    )  # fmt: skip
+    for upset in failures(engine, through):
+        assert "let purge flow" not in upset.response, upset
+        assert "let in purge" not in upset.response, upset
+    beside = changed(("train:\n", SATURATOR))
+    assert any("let purge flow" in upset.response for upset in failures(engine, beside))
+
+
+@pytest.mark.parametrize("liquid", ["water", "sulfuric acid"])
+def test_a_drying_bottle_before_the_heat_leaves_gas_inert(engine: Engine, liquid: str) -> None:
+    through = changed(
+        ("train:\n", SATURATOR.replace("methanol", liquid)),
+        ("purge: {reagent: inert, into: tube", "purge: {reagent: inert, into: saturator"),
+    )
+    assert any("let purge flow" in upset.response for upset in failures(engine, through))
+
+
+def test_a_liquid_behind_the_heat_leaves_gas_inert(engine: Engine) -> None:
+    """Stopping it would draw the liquid towards what is hot."""
+    behind = changed(("liquid: water,", "liquid: methanol,"))
+    assert any("let purge flow" in upset.response for upset in failures(engine, behind))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("inert: {state: gas,", "inert: {state: liquid,"),
+        ("{N2: 100 %}", "{carbon dioxide: 100 %}"),
+    ],
+)  # fmt: skip
+def test_what_is_cold_and_liquid_or_reacts_is_not_inert(engine: Engine, old: str, new: str) -> None:
+    for upset in failures(engine, changed((old, new))):
+        assert "let purge flow" not in upset.response, upset
+
+
+def test_a_plug_is_told_from_a_lost_flow_before_anything_flows(engine: Engine) -> None:
+    """Its meter falls to zero too: inert gas let in would raise the pressure behind it."""
+    for upset in failures(engine, loads(BENCH)):
+        if upset.id.startswith("flow lost"):
+            plug = "If the pressure climbs, it is a plug: shut every flow, then heat off. Else shut"
+            assert upset.response.startswith(plug)
+
+
+def test_a_gas_that_cannot_be_throttled_is_shut_before_something_bursts(
+    bench: dict[str, Overlay], engine: Engine
+) -> None:
+    upsets = {o.id: o for o in failures(engine, loads(BENCH))}
+    said = upsets["flow at its most:purge:purge"].response
+    assert said.endswith("if the pressure still climbs, shut purge at its supply too.")
+
+
+def test_a_lost_flow_is_not_asked_to_flow(engine: Engine) -> None:
+    upsets = {o.id: o for o in failures(engine, loads(BENCH))}
+    assert "let in purge" not in upsets["flow lost:purge:purge"].response
+
+
+@pytest.mark.parametrize("kind", ["joint open outward", "broken"])
+def test_nothing_is_switched_amid_gas(bench: dict[str, Overlay], kind: str) -> None:
+    assert "heat off at a switch away from the gas" in bench[kind].response
+
+
+def test_every_feed_is_shut_where_one_regulator_fails_and_no_gas_is_inert(engine: Engine) -> None:
+    oxygen = changed(("{N2: 100 %}", "{oxygen: 100 %}"))
+    failed = [o for o in failures(engine, oxygen) if o.id.startswith("regulator failed")]
+    assert failed and all("shut fuel and purge, heat off" in o.response for o in failed)
+
+
+def test_every_heat_source_goes_off_when_one_fails(bench: dict[str, Overlay]) -> None:
+    for kind in ("heat lost", "heat at its most"):
+        assert "all other heat off" in bench[kind].response
+
+
+def test_a_room_without_air_is_left_where_a_liquid_burns(engine: Engine) -> None:
+    spirit = load(ROOT / "scenarios" / "diethyl_ether_on_a_hot_plate.yaml")
+    lost = [o for o in failures(engine, spirit) if o.id.startswith("ventilation lost")]
+    assert lost and all("eave, close the door, call." in o.response for o in lost)
+
+
+def test_a_reaction_without_a_feed_is_not_said_to_stop_with_it(engine: Engine) -> None:
+    alone = changed(("{state: gas, composition: {hydrogen: 100 %}", "{state: gas, composition: "
+                     "{argon: 100 %}"))  # fmt: skip
+    for upset in failures(engine, alone):
+        assert "Shutting the feed stops it" not in upset.response
 
 
 def test_a_lone_inert_flow_is_shut_like_any_other(engine: Engine) -> None:
