@@ -8,39 +8,25 @@ the data that an answer rests on. Where anything differs there is an error row a
 
 from __future__ import annotations
 
-import json
 import logging
-import os
-import tempfile
 import threading
 import time
-import uuid
 import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
-from dataclasses import asdict
 from functools import partial
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
+from review.audit.remote import answer, as_data, differing, kit_of
 from review.audit.store import Judged, Row
-from review.audit.work import (
-    AuditError,
-    Desk,
-    Measured,
-    Recipe,
-    Task,
-    Text,
-    in_words,
-    looked_up,
-)
-from review.limited import VARIABLE, seconds_allowed, within
-from review.provenance import code_hash, libraries
+from review.audit.work import AuditError, Desk, Recipe, Task, in_words, looked_up
+from review.limited import within
 
 #: Seconds to wait for a scheduler to answer, and then for a first worker.
 _CONNECT, _WORKERS = 8.0, 8.0
+#: Seconds in which a worker shows whether it is as the caller.
+_FITTING = 60.0
 #: So often a task whose worker died is given to another one.
 _RETRIES = 2
 #: Seconds without any worker after which the audit gives up, and between two looks.
@@ -60,8 +46,8 @@ class Cluster:
     """A pool of the workers behind a Dask scheduler.
 
     `desk` is the caller's own: it says what the workers must have too. Raises `ClusterError`
-    within about ten seconds where no scheduler answers at `address` or it has no workers, and
-    ImportError without the package distributed.
+    within about ten seconds where no scheduler answers at `address` or it has no workers, also
+    where none of its workers has the same, and ImportError without the package distributed.
     """
 
     died: tuple[type[BaseException], ...] = ()
@@ -69,7 +55,7 @@ class Cluster:
     def __init__(
         self, address: str, recipe: Recipe, desk: Desk, *, seconds_alone: float = _ALONE
     ) -> None:
-        self._desk, self._kit = desk, _kit(recipe, desk)
+        self._desk, self._kit = desk, kit_of(recipe, desk)
         self._seconds_alone = seconds_alone
         self._client = _connected(address)
         self._address = address
@@ -80,6 +66,7 @@ class Cluster:
         try:
             self._most_deaths_before = _at_most_deaths(self._client, _RETRIES)
             self.width = _width(self._client)
+            self._find_one_that_fits()
         except BaseException:
             self._client.close()
             raise
@@ -93,7 +80,7 @@ class Cluster:
         self._count += 1
         try:
             remote = self._client.submit(
-                answer, self._kit, _as_data(task), pure=False,
+                answer, self._kit, as_data(task), pure=False,
                 key=f"benchgate-{self._kit['id']}-{self._count}",
             )  # fmt: skip
         except Exception as error:
@@ -118,6 +105,35 @@ class Cluster:
             pass
         finally:
             self._client.close()
+
+    def _find_one_that_fits(self) -> None:
+        """Raise `ClusterError` where every worker differs: else each file would get an error row.
+
+        Workers that have no time to answer are left to show it with their first task.
+        """
+        distributed: Any = import_module("distributed")
+        asked = [
+            self._client.submit(
+                differing, self._kit, workers=[worker], pure=False,
+                key=f"benchgate-{self._kit['id']}-{worker}",
+            )
+            for worker in self._client.nthreads()
+        ]  # fmt: skip
+        why = ""
+        try:
+            for remote in distributed.as_completed(
+                asked, timeout=_FITTING, raise_errors=False, loop=self._client.loop
+            ):
+                if remote.status != "finished":
+                    why = why or f"a worker could not take it on: {in_words(remote.exception())}"
+                    continue
+                answered = remote.result()
+                if not answered:
+                    return
+                why = answered
+        except TimeoutError:
+            return
+        raise ClusterError(f"no worker of {self._address} can be used: {why}")
 
     def _done(self, future: Future[Row | Judged], task: Task, remote: Any) -> None:
         """Runs in a thread of the client, when a task is done, lost or given up."""
@@ -244,29 +260,6 @@ def _at_most_deaths(client: Any, number: int) -> int:
     return int(client.run_on_scheduler(on_scheduler))
 
 
-def _kit(recipe: Recipe, desk: Desk) -> dict[str, Any]:
-    """What an engine is built from and must come to, as plain data. A new audit has a new one."""
-    try:
-        files = {
-            part: [(Path(path).name, Path(path).read_bytes()) for path in getattr(recipe, part)]
-            for part in ("plugins", "rules")
-        }
-    except OSError as error:
-        raise ClusterError(f"{error.filename} cannot be read: {error.strerror}") from error
-    return {
-        "id": uuid.uuid4().hex,
-        **files,
-        "seconds": seconds_allowed(),
-        "key": asdict(desk.key),
-        "code": code_hash(),
-        "libraries": libraries(),
-    }
-
-
-def _as_data(task: Task) -> dict[str, Any]:
-    return {"measured": isinstance(task, Measured), "task": asdict(task)}
-
-
 def _tuples(told: dict[str, Any]) -> dict[str, Any]:
     """Rows as tuples again, whatever the way here made of them."""
     return {
@@ -274,103 +267,3 @@ def _tuples(told: dict[str, Any]) -> dict[str, Any]:
         "findings": tuple(map(tuple, told["findings"])),
         "upsets": tuple(map(tuple, told["upsets"])),
     }
-
-
-# What follows runs on a worker.
-
-_working = threading.Lock()
-_made: dict[str, tuple[Any, Desk | None, str]] = {}
-
-
-def answer(kit: dict[str, Any], data: dict[str, Any]) -> dict[str, Any]:
-    """What a worker says to a task: a row, a judgement, or why it refuses; never raises for a file.
-
-    A worker with several threads works on one task at a time: an engine is not shared.
-    """
-    with _working:
-        try:
-            desk, why = _desk(kit)
-            if desk is None:
-                return {"refused": f"the worker {_name()} {why}"}
-            task = (Measured if data["measured"] else Text)(**data["task"])
-            result = desk.do(task)
-        except Exception as error:
-            return {"refused": f"the worker {_name()} could not do it: {in_words(error)}"}
-    if isinstance(result, Judged):
-        return {"judged": asdict(result)}
-    return {"row": asdict(result), "data": _data_of(result), "worker": _name()}
-
-
-def _desk(kit: dict[str, Any]) -> tuple[Desk | None, str]:
-    """The desk of this audit, or why there is none; made once in each worker."""
-    if kit["id"] not in _made:
-        _made.clear()
-        folder = tempfile.TemporaryDirectory(prefix="benchgate-")
-        try:
-            with _patience(kit["seconds"]):
-                made = Desk(_unpacked(kit, Path(folder.name)))
-            why = _differences(kit, made)
-            _made[kit["id"]] = folder, None if why else made, why
-        except Exception as error:
-            why = f"could not load the rules and plugins: {in_words(error)}"
-            _made[kit["id"]] = folder, None, why
-    _, desk, why = _made[kit["id"]]
-    return desk, why
-
-
-@contextmanager
-def _patience(seconds: float) -> Iterator[None]:
-    """Plugins get the time here that the caller gives them."""
-    before = os.environ.get(VARIABLE)
-    os.environ[VARIABLE] = repr(seconds)
-    try:
-        yield
-    finally:
-        os.environ.pop(VARIABLE)
-        if before is not None:
-            os.environ[VARIABLE] = before
-
-
-def _unpacked(kit: Mapping[str, Any], folder: Path) -> Recipe:
-    """The files of a kit, each in a folder of its own, so that all keep their names."""
-    paths: dict[str, list[str]] = {"plugins": [], "rules": []}
-    for part, found in paths.items():
-        for number, (name, content) in enumerate(kit[part]):
-            path = folder / f"{part}-{number}" / Path(name).name
-            path.parent.mkdir()
-            path.write_bytes(content)
-            found.append(str(path))
-    return Recipe(tuple(paths["plugins"]), tuple(paths["rules"]))
-
-
-def _differences(kit: Mapping[str, Any], desk: Desk) -> str:
-    """How this worker differs from the caller; "" where its results are the caller's."""
-    here, there = asdict(desk.key), kit["key"]
-    told = []
-    if code_hash() != kit["code"]:
-        told.append("the code of benchgate")
-    mine, theirs = libraries(), kit["libraries"]
-    told += [
-        f"{name} {mine.get(name, 'missing')} instead of {theirs.get(name, 'none')}"
-        for name in sorted(mine.keys() | theirs.keys())
-        if mine.get(name) != theirs.get(name)
-    ]
-    if here["code"] != there["code"] and not told:
-        told.append("checks that did not load")
-    told += [part for part in ("rules", "plugins") if here[part] != there[part]]
-    if not told:
-        return ""
-    return f"is not as this machine, so its result was not asked for: other {', '.join(told)}"
-
-
-def _data_of(row: Row) -> list[list[str]]:
-    return [[d["kind"], d["name"], d["file"], d["sha256"]] for d in json.loads(row.data)]
-
-
-def _name() -> str:
-    try:
-        from distributed import get_worker
-
-        return str(get_worker().address)
-    except Exception:
-        return "here"

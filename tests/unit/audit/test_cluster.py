@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import sqlite3
 import time
@@ -13,10 +14,11 @@ from typing import Any
 import pytest
 
 from review.audit import cluster as module
-from review.audit.cluster import Cluster, ClusterError, answer
+from review.audit.cluster import Cluster, ClusterError
 from review.audit.files import find
 from review.audit.processes import Here
 from review.audit.progress import Progress
+from review.audit.remote import _unpacked, answer, kit_of
 from review.audit.run import Audit
 from review.audit.store import opened
 from review.audit.work import AuditError, Desk, Recipe, Text
@@ -147,6 +149,7 @@ def test_a_worker_that_differs_gives_no_result(folder: Path, address: str) -> No
     recipe = Recipe()
     desk = Desk(recipe)
     pool = Cluster(address, recipe, desk)
+    pool._kit["id"] = "as if the workers were changed now"
     pool._kit["libraries"] = pool._kit["libraries"] | {"numpy": "0.1"}
     pool._kit["key"] = pool._kit["key"] | {"code": "another"}
     audited(pool, desk, "there.sqlite")
@@ -155,6 +158,19 @@ def test_a_worker_that_differs_gives_no_result(folder: Path, address: str) -> No
     assert all("instead of 0.1" in row["error"] for row in stored["setup"])
     assert "numpy" in stored["setup"][0]["error"] and "tcp://" in stored["setup"][0]["error"]
     assert stored["finding"] == []
+
+
+def test_where_every_worker_differs_nothing_is_begun(
+    folder: Path, address: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+
+    def other(recipe: Recipe, desk: Desk) -> dict[str, Any]:
+        kit = kit_of(recipe, desk)
+        return kit | {"code": "another", "key": kit["key"] | {"code": "another"}}
+
+    monkeypatch.setattr(module, "kit_of", other)
+    with pytest.raises(ClusterError, match="no worker of .* can be used: .*the code of benchgate"):
+        Cluster(address, Recipe(), Desk(Recipe()))
 
 
 def test_other_data_give_no_result(folder: Path, address: str) -> None:
@@ -272,7 +288,7 @@ def test_waiting_for_a_scheduler_takes_about_ten_seconds_at_most() -> None:
 
 def _kit(*plugins: str) -> dict[str, Any]:
     recipe = Recipe(plugins)
-    return module._kit(recipe, Desk(recipe))
+    return kit_of(recipe, Desk(recipe))
 
 
 def test_a_worker_says_how_it_differs() -> None:
@@ -299,7 +315,7 @@ def test_a_plugin_that_a_worker_cannot_load_is_no_result() -> None:
 
 def test_files_of_one_name_do_not_meet(tmp_path: Path) -> None:
     kit = {"plugins": [("a.py", b"1"), ("../a.py", b"2")], "rules": [("a.yaml", b"3")]}
-    recipe = module._unpacked(kit, tmp_path)
+    recipe = _unpacked(kit, tmp_path)
     contents = [Path(p).read_bytes() for p in (*recipe.plugins, *recipe.rules)]
     assert contents == [b"1", b"2", b"3"]
     assert all(Path(p).resolve().is_relative_to(tmp_path) for p in recipe.plugins)
@@ -316,4 +332,4 @@ def test_patience_with_plugins_travels_and_does_not_stay(
     told = answer(kit, task)
     assert told["row"]["state"] == "reviewed", told
     assert json.loads(told["row"]["plugins"])[0]["name"] == "own"
-    assert "BENCHGATE_PLUGIN_SECONDS" not in module.os.environ
+    assert "BENCHGATE_PLUGIN_SECONDS" not in os.environ
