@@ -83,8 +83,10 @@ class Register:
             with self._turn():
                 return self._chained(body, keys)
         except OSError as error:
-            if self.folder.exists() and not self.folder.is_dir():
-                raise RecordError(f"{self._name} is a file; a register is a folder") from error
+            for path in (self.folder, *self.folder.parents):
+                if os.path.isfile(path):
+                    what = f"{clean(str(path))} is a file; a register is a folder"
+                    raise RecordError(f"{what}, and nothing was signed") from error
             raise RecordError(
                 f"{self._name} cannot be written ({error.strerror or error}); nothing was signed"
             ) from error
@@ -122,8 +124,9 @@ class Register:
 
     def _steady(self, look: Callable[[], T]) -> T:
         """What is seen while nobody signs: looked at again where the head changed meanwhile."""
-        if not self.folder.is_dir():
-            what = "is a file; a register is a folder" if self.folder.exists() else "does not exist"
+        if not os.path.isdir(self.folder):
+            there = os.path.exists(self.folder)
+            what = "is a file; a register is a folder" if there else "does not exist"
             raise RecordError(f"{self._name} {what}")
         for _ in range(_ATTEMPTS):
             before = self._stamp()

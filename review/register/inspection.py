@@ -23,7 +23,7 @@ from review.register.signatures import SignatureError, signed_by
 from review.render.words import clean
 
 _RECORD = re.compile(r"0*([1-9]\d{0,17})\.json", re.ASCII)
-_SIGNATURE = re.compile(r"\d+\.json\..*\.sig", re.ASCII)
+_SIGNATURE = re.compile(r"(\d{1,18})\.json\..*\.sig", re.ASCII)
 
 
 def record_name(number: int) -> str:
@@ -93,6 +93,8 @@ class Inspection:
             path = self.folder / record_name(number)
             record = self._read(path)
             if record is None:
+                # Which keys it named nobody can tell.
+                self._known.update(signature_of(path, role).name for role in ROLES)
                 before = None
                 continue
             if self._in_its_place(record, number):
@@ -240,14 +242,17 @@ class Inspection:
             if name in ours or counted or files.is_unplaced(name):
                 continue
             shown = clean(name)
-            if _SIGNATURE.fullmatch(name):
-                self.problems.append(f"{shown} is a signature that no record speaks of")
+            signature = _SIGNATURE.fullmatch(name)
+            if signature:
+                number = int(signature[1])
+                if number in self.numbers or number > self.count:  # else its record is missing
+                    self.problems.append(f"{shown} is a signature that no record speaks of")
             elif self._pretends(name):
                 self.problems.append(f"{shown} looks like a record, but is none of this register")
 
     def _pretends(self, name: str) -> bool:
         path = self.folder / name
-        if not path.is_file():
+        if not os.path.isfile(path):
             return False
         try:
             return looks_like_record(files.read(path))

@@ -88,7 +88,7 @@ def signed_by(file: Path, sig: Path) -> str:
 
     Raises BadSignature where it is not good. Whose key it is, this does not say.
     """
-    if not sig.is_file():
+    if not os.path.isfile(sig):
         raise BadSignature(f"there is no signature {_name(sig.name)}")
     done = _run(["-Y", "check-novalidate", "-n", NAMESPACE, "-s", _path(sig)], file)
     found = _FINGERPRINT.search(done.stdout.decode("utf-8", "replace"))
@@ -174,9 +174,9 @@ def _at_terminal() -> bool:
 
 
 def _must_exist(path: Path, what: str) -> None:
-    if not path.exists():
+    if not os.path.exists(path):
         raise SignatureError(f"there is no {what} {_name(path)}")
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise SignatureError(f"the {what} {_name(path)} is no file")
 
 

@@ -179,8 +179,10 @@ def test_a_file_in_place_of_the_folder(tmp_path: Path, body: Body) -> None:
     ):
         with pytest.raises(RecordError, match="register is a file; a register is a folder"):
             ask()
-    with pytest.raises(RecordError, match="cannot be written .*nothing was signed"):
-        Register(file / "below").add(body())
+    with pytest.raises(RecordError, match="register is a file; .*nothing was signed"):
+        Register(file / "below" / "it").add(body())
+    with pytest.raises(RecordError, match="it does not exist"):
+        Register(file / "below" / "it").records()
     assert file.read_text() == "not a folder"
 
 
@@ -308,6 +310,35 @@ def test_one_key_cannot_sign_for_two(tmp_path: Path, body: Body, keys: dict[str,
     named = dict.fromkeys(SIGNERS, fingerprint(keys["preparer"]))
     with pytest.raises(RecordError, match="same key: each needs their own"):
         Register(tmp_path).add(body() | {"keys": named}, one)
+
+
+def test_a_signature_of_a_record_that_changed_is_no_stranger(signed: Register) -> None:
+    path = signed.path(2)
+    path.write_bytes(path.read_bytes().replace(b"second teacher", b"another person"))
+    assert signed.problems() == (
+        "000002.json has been changed: its seal does not fit what it says",
+    )
+
+
+def test_a_missing_record_is_said_once(signed: Register) -> None:
+    signed.path(2).unlink()
+    assert signed.problems() == ("000002.json is missing (head.json counts 2)",)
+
+
+def test_whoever_breaks_off_at_the_passphrase_leaves_the_register_as_it_was(
+    tmp_path: Path, body: Body, keys: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    register = Register(tmp_path)
+    register.add(body())
+    before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+
+    def interrupted(file: Path, key: Path) -> bytes:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("review.register.chain.sign", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        register.add(*_signed(body, keys))
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
 
 
 def test_one_key_that_signed_for_two_shows(signed: Register, keys: dict[str, Path]) -> None:
