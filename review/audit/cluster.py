@@ -84,7 +84,7 @@ class Cluster:
                 key=f"benchgate-{self._kit['id']}-{self._count}",
             )  # fmt: skip
         except Exception as error:
-            raise self._lost(in_words(error)) from error
+            raise self._lost("it takes no more work") from error
         with self._lock:
             self._waiting[future] = remote
         remote.add_done_callback(partial(self._done, future, task))
@@ -153,8 +153,8 @@ class Cluster:
         except KilledWorker:
             return self._error(task, _DIED)
         except Exception as error:
-            if remote.status != "error":
-                raise self._lost(in_words(error)) from error
+            if remote.status != "error":  # it was cancelled or lost
+                raise self._lost("the connection to it has ended") from error
             return self._error(task, f"no worker could take it on: {in_words(error)}")
         if "refused" in told:
             return self._error(task, told["refused"])
@@ -212,7 +212,9 @@ class Cluster:
 def _connected(address: str) -> Any:
     """A client of the scheduler that has a worker; raises `ClusterError` where there is none."""
     distributed: Any = import_module("distributed")  # slow to import, and partly without types
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters is told in words
+    for name in list(logging.root.manager.loggerDict):
+        if name.split(".")[0] == "distributed":  # what matters of it is told in words
+            logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # other versions are found out and told by `answer`
