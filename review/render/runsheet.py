@@ -29,8 +29,9 @@ BLANKS = (
 #: The course in doubt, and what no single failure of the train stands for; common practice, no
 #: source.
 IN_DOUBT = (
-    "In doubt, in this order: shut what burns or poisons, heat off, let inert gas flow on, leave, "
-    "close the door, call the emergency number."
+    "In doubt, in this order: shut what burns, oxidises or poisons, heat off, let inert gas flow "
+    "(not where the pressure climbs, nor through a liquid that burns or poisons), leave, close the "
+    "door, call the emergency number."
 )
 CYLINDER = (
     "A cylinder lets its gas into the room: do not go to it. Leave, close the door, ventilate from "
@@ -41,6 +42,7 @@ GAS_FIRE = (
     "shut: leave, close the door, call."
 )
 NO_TIME = "Where no time stands, nobody worked out how soon it harms: act at once."
+FLOW_ON = '"Let … flow" means: turn it on if it is off.'
 LEAST_TIME = (
     "Keep to the planned time. Never go on before the least time where one stands: it is what the "
     "limit of the review asks for."

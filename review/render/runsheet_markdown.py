@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from review.render import words
 from review.render.runsheet import (
     BLANKS,
+    FLOW_ON,
     LEAST_TIME,
     NO_ALARM,
     NO_FAILURE,
@@ -145,7 +146,7 @@ def _failures(sheet: RunSheet) -> Iterable[str]:
     if not sheet.failures:
         yield NO_FAILURE
         return
-    yield f"The most serious first. {NO_TIME} {SITE_FIRST}"
+    yield f"The most serious first. {NO_TIME} {FLOW_ON} {SITE_FIRST}"
     rows = []
     for each in sheet.failures:
         soon = f"; {each.soon}" if each.soon else ""

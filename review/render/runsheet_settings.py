@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,10 +15,14 @@ from review.scenario.units import show
 
 #: Kinds of measure that tell what the parts of the train hold.
 _PRESSURE, _SHARE = "train.pressure", "pressure.working_over_rating"
-_NO_LIMIT = "no limit known"
+#: Where no figure limits it: higher was never reviewed.
+_NO_LIMIT = "no more than planned"
 _AS_REVIEWED = "no less than planned"
 #: Below this a gauge pressure reads better in mbar, Pa.
 _SMALL = 1e4
+_ATMOSPHERE = 101325.0
+#: What is left over when a figure went through a ratio.
+_ROUNDING = 1e-9
 #: Of a safeguard these speak for themselves.
 _PLAIN = frozenset({"at", "note", "agent"})
 
@@ -29,6 +34,24 @@ class Setting:
     name: str
     planned: str
     limit: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Weakest:
+    """The item that holds least, its rating, and the share of it that asks for nothing more."""
+
+    place: str
+    rating: float
+    share: float
+
+    def limit(self, planned: float) -> str:
+        """What a planned gauge pressure, Pa, must not pass, in words."""
+        if planned <= self.rating * self.share * (1 + _ROUNDING):
+            share = f"{math.floor(100 * self.share + _ROUNDING)} % of "
+            return f"{_gauge(_down(self.rating * self.share))}, {share}what {self.place} holds"
+        if planned < self.rating:
+            return _NO_LIMIT  # more than it asks for is planned already
+        return f"{_gauge(_down(self.rating))}, what {self.place} holds"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,28 +153,29 @@ def _flows(scenario: Scenario, said: _Said) -> Iterator[Setting]:
         yield _setting(
             f"{name}{reagent} into {flow.into}",
             ", ".join(p for p in parts if p),
-            f"{most}, the most it can give" if most else "the most it can give is not known",
+            f"no other than planned; it can give {most}"
+            if most
+            else "no other than planned; how much it can give is not known",
         )
 
 
-def _supplies(
-    scenario: Scenario, said: _Said, weakest: tuple[str, float] | None
-) -> Iterator[Setting]:
+def _supplies(scenario: Scenario, said: _Said, weakest: _Weakest | None) -> Iterator[Setting]:
     fed = {flow.reagent for flow in scenario.flows.values()}
-    limit = f"{_gauge(weakest[1])}, what {weakest[0]} holds" if weakest else _NO_LIMIT
-    for name in scenario.reagents:
-        regulator = said("reagents", name, "held", "regulator")
-        if regulator and name in fed:
+    room = scenario.ambient.pressure
+    for name, reagent in scenario.reagents.items():
+        set_to = reagent.held.regulator if reagent.held else None
+        if set_to is not None and name in fed:
+            limit = weakest.limit(set_to - room) if weakest else _NO_LIMIT
+            regulator = said("reagents", name, "held", "regulator")
             yield _setting(f"regulator of {name}", regulator, limit)
     for name, flow in scenario.flows.items():
         if flow.shut_off_pressure is not None:
             stalls = said("flows", name, "shut_off_pressure")
+            limit = weakest.limit(flow.shut_off_pressure - room) if weakest else _NO_LIMIT
             yield _setting(f"{name}, pressure at which it stalls", stalls, limit)
 
 
-def _pressure(
-    review: Review, scenario: Scenario, weakest: tuple[str, float] | None
-) -> Iterator[Setting]:
+def _pressure(review: Review, scenario: Scenario, weakest: _Weakest | None) -> Iterator[Setting]:
     if weakest is None or not scenario.flows:
         return
     highest = [
@@ -162,11 +186,21 @@ def _pressure(
     if highest:
         value, at = max(highest)
         planned = f"up to {_gauge(max(value, 0.0))} at {at}"
-        yield _setting("pressure in the train", planned, f"{_gauge(weakest[1])} at {weakest[0]}")
+        yield _setting("pressure in the train", planned, weakest.limit(value))
 
 
-def _weakest(review: Review, scenario: Scenario) -> tuple[str, float] | None:
-    """The item that holds least and its rating, Pa gauge, worked back from what was computed."""
+def _weakest(review: Review, scenario: Scenario) -> _Weakest | None:
+    """The item that holds least and its rating, Pa gauge, worked back from what was computed.
+
+    The share is the least that a criterion in force takes as acceptable.
+    """
+    edges = [
+        f.limit
+        for f in review.findings
+        if f.kind == _SHARE and f.limit is not None and f.limit > 0 and f.grade != "unacceptable"
+    ]
+    if not edges:
+        return None
     pressures = {m.at: m.value for m in review.measures if m.kind == _PRESSURE}
     ratings = []
     for measure in review.measures:
@@ -179,15 +213,23 @@ def _weakest(review: Review, scenario: Scenario) -> tuple[str, float] | None:
             return None  # the weakest may be the one that is not known
         at = np.where(known, over, -np.inf).argmax()
         # What is printed is compared, so that the first of several alike is named.
-        ratings.append((float(f"{over.flat[at] / share.flat[at]:.3g}"), measure.at))
+        ratings.append((_down(float(over.flat[at] / share.flat[at])), measure.at))
     if not ratings:
         return None
     rating, place = min(ratings, key=lambda pair: pair[0])
-    return place, rating
+    return _Weakest(place, rating, min(*edges, 1.0))
+
+
+def _down(pascal: float) -> float:
+    """Three significant digits that are never more than what was worked out."""
+    if pascal <= 0.0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(pascal)) - 2)
+    return math.floor(pascal / step * (1 + _ROUNDING)) * step
 
 
 def _gauge(pascal: float) -> str:
-    return show(pascal + 101325.0, "mbar gauge" if pascal < _SMALL else "bar gauge")
+    return show(pascal + _ATMOSPHERE, "mbar gauge" if pascal < _SMALL else "bar gauge")
 
 
 def _heat(scenario: Scenario, said: _Said) -> Iterator[Setting]:
