@@ -249,34 +249,45 @@ class Terminal:
     def reads(self, wanted: str) -> str:
         """What was printed until a question stands there."""
         start = len(self.seen)
-        end = time.monotonic() + 60
+        end = time.monotonic() + SECONDS
         while not re.search(wanted, self.seen[start:]):
             assert time.monotonic() < end, self.seen
-            if select.select([self.master], [], [], 1)[0]:
-                try:
-                    data = os.read(self.master, 65536)
-                except OSError:  # the other side is closed
-                    data = b""
-                assert data, self.seen
-                self.seen += data.decode("utf-8", "replace").replace("\r", "")
+            assert self._more(), self.seen
         return self.seen[start:]
 
     def types(self, line: str) -> None:
         os.write(self.master, f"{line}\n".encode())
 
+    def presses(self, key: bytes, wanted: str) -> None:
+        """Presses a key, and again where it came before somebody listened to the keyboard."""
+        end = time.monotonic() + SECONDS
+        while wanted not in self.seen:
+            assert time.monotonic() < end, self.seen
+            os.write(self.master, key)
+            again = time.monotonic() + 2
+            while wanted not in self.seen and time.monotonic() < again and self._more(0.2):
+                pass
+
     def leaves(self) -> int:
         """Reads to the end."""
-        while True:
-            try:
-                data = os.read(self.master, 65536)
-            except OSError:
-                break
-            if not data:
-                break
-            self.seen += data.decode("utf-8", "replace").replace("\r", "")
-        return self.process.wait(timeout=60)
+        end = time.monotonic() + SECONDS
+        while self._more():
+            assert time.monotonic() < end, self.seen
+        return self.process.wait(timeout=SECONDS)
+
+    def _more(self, seconds: float = 1.0) -> bool:
+        """Whether there can be more to read, after reading what is there."""
+        if not select.select([self.master], [], [], seconds)[0]:
+            return True
+        try:
+            data = os.read(self.master, 65536)
+        except OSError:  # the other side is closed
+            return False
+        self.seen += data.decode("utf-8", "replace").replace("\r", "")
+        return bool(data)
 
 
+SECONDS = 60.0
 DONE = r"What was done or seen\? $"
 
 
@@ -352,7 +363,7 @@ def test_whoever_stops_has_written_nothing(tmp_path: Path, how: str) -> None:
         elif how == "no":
             person.types("No")
         else:
-            os.write(person.master, b"\x03" if how == "interrupt" else b"\x04")
+            person.presses(b"\x03" if how == "interrupt" else b"\x04", "nothing was written")
         status = person.leaves()
     assert status == (1 if how in ("no", "not written") else 130), person.seen
     assert "nothing was written" in person.seen
