@@ -17,7 +17,7 @@ from review.audit.changes import draw_comparison
 from review.audit.compare import Compared
 from review.audit.figures import SIGNED_ROWS, Counts, count, worst_findings
 from review.audit.select import Selection
-from review.cautions import DEFERS
+from review.cautions import CAUTIONS, DEFERS
 from review.plugin import Kind
 from review.render import words
 from review.render.grouping import excess, urgency
@@ -43,7 +43,7 @@ def draw_summary(
     others: int = 0,
     quiet: bool = False,
 ) -> None:
-    """Print the summary. `quiet` keeps the signed set-ups, the verdicts and what was not read.
+    """Print the summary. `quiet` keeps what is signed, verdicts, changes and what was not read.
 
     `done` says what the audit did to come here; what was `compared` is told too. `others` are
     files met besides those the store has rows of; they hold no set-up.
@@ -57,7 +57,7 @@ def draw_summary(
         _selection(store, page, selection)
     if counts.refused or counts.expired_refused:
         _signed(store, page, counts, today)
-    _verdicts(page, counts)
+    _verdicts(page, counts, selection)
     if compared is not None:
         draw_comparison(store, page, compared)
     if not quiet:
@@ -68,6 +68,7 @@ def draw_summary(
     _errors(store, page, counts)
     _not_looked_at(page, counts.skipped + others)
     page.blank()
+    page.text(CAUTIONS[1])
     page.text(DEFERS)
 
 
@@ -152,12 +153,13 @@ def _first(store: sqlite3.Connection, row: Mapping[str, Any]) -> str:
     return f"{told}: {words.lower_first(title)}{f', {where}' if where else ''}{more}."
 
 
-def _verdicts(page: Page, counts: Counts) -> None:
+def _verdicts(page: Page, counts: Counts, selection: Selection) -> None:
     page.heading("Verdicts")
     told = [f"{number} {verdict}" for verdict, number in counts.verdicts.items() if number]
     if counts.errors:
         told.append(f"{counts.errors} could not be reviewed")
-    text = f"{words.listed(told)}." if told else "There is none: no set-up was looked at."
+    none = "no set-up was looked at" if not selection.total else "the condition holds for no set-up"
+    text = f"{words.listed(told)}." if told else f"There is none: {none}."
     if counts.failing:
         text += f" In {counts.failing} of them a single failure leads to something unacceptable."
     page.text(text)

@@ -73,7 +73,7 @@ def run(
 def test_the_page(run: Run) -> None:
     result = run()
     assert result.exit_code == 1
-    assert result.stdout.startswith("Audit of 3 set-ups\n0 reviewed,")
+    assert result.stdout.startswith("Audit of 3 set-ups\nFiles: ")
     assert " ".join(result.stdout.split()).endswith(DEFERS)
     assert result.stderr == "" and "\x1b" not in result.stdout
 

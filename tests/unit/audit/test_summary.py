@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
+from review.audit.compare import CHANGES, TABLES, Compared
 from review.audit.figures import Counts, count, worst_findings
 from review.audit.select import choose, selecting
 from review.audit.summary import draw_summary
-from review.cautions import DEFERS
+from review.cautions import CAUTIONS, DEFERS
 
 TODAY = date(2031, 5, 6)
 Page = Callable[..., str]
@@ -50,10 +51,10 @@ def test_without_set_ups_it_says_so_and_defers(page: Page) -> None:
     assert flat(text).endswith(DEFERS)
 
 
-def test_it_always_defers(page: Page, invented: Any) -> None:
+def test_it_always_says_what_a_verdict_means_and_defers(page: Page, invented: Any) -> None:
     for rows in ([invented.row("a.yaml")], [invented.row("a.yaml", state="error", error="no")]):
         for quiet in (False, True):
-            assert flat(page(*rows, quiet=quiet)).endswith(DEFERS)
+            assert flat(page(*rows, quiet=quiet)).endswith(f"{CAUTIONS[1]} {DEFERS}")
 
 
 def test_counts(invented: Any) -> None:
@@ -239,8 +240,28 @@ def test_a_selection_is_told_with_what_it_leaves_out(page: Page, invented: Any) 
     assert "Only those for which this holds: facts.has_heat" in text
     assert "It holds for 1 and not for 1. For 1 it cannot be told: c.yaml." in text
     assert "1 may proceed." in text
+    assert "the condition holds for no set-up" in flat(
+        page(*rows, select="!facts.has_heat && false")
+    )
     whole = flat(page(*rows[:2], select="facts.has_heat"))
     assert "It could be told for all of them." in whole
+
+
+def test_what_the_audit_did_stands_at_the_head(page: Page) -> None:
+    assert page(done="3 reviewed.").startswith("Audit of 0 set-ups\n3 reviewed.\n")
+
+
+def test_a_comparison_comes_after_the_verdicts(page: Page, invented: Any) -> None:
+    """Its tables are there, and empty."""
+    with invented.read(invented.row("a.yaml", [invented.finding(grade="unacceptable")])) as store:
+        selection = choose(store, None, {})
+        store.executescript(TABLES)
+        console, text = invented.console()
+        compared = Compared("old.sqlite", dict.fromkeys(CHANGES, 0), 1)
+        draw_summary(store, console, invented.kinds, selection, TODAY, compared=compared)
+    assert headings(text.getvalue())[:3] == [
+        "Verdicts", "Compared with old.sqlite", "Worst findings",
+    ]  # fmt: skip
 
 
 def test_text_from_files_cannot_steer_the_terminal(page: Page, invented: Any) -> None:
@@ -269,4 +290,4 @@ def test_a_thousand_set_ups_take_about_two_screens(page: Page, invented: Any, wi
     text = page(*rows, width=width)
     assert max(map(len, text.splitlines())) <= width
     if width == 80:
-        assert len(text.splitlines()) <= 66
+        assert len(text.splitlines()) <= 70
