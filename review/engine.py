@@ -29,7 +29,7 @@ from review.measure import MISSING, Measure, Quantity, recording
 from review.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError, Section
 from review.reference import DATA_FILES, Reference, built_in_folder
 from review.resolve import Resolved, resolve
-from review.result import Basis, Failure, Finding, Review, Run, Trials
+from review.result import STATED_PLAN, Basis, Failure, Finding, Review, Run, Trials
 from review.rules import Layer, Ruleset, differences, load_layer, merge
 from review.runs import PLAN, Runs
 from review.scenario import Scenario
@@ -431,7 +431,9 @@ class Engine:
         ids = [o.id for o in overlays]
         if run is not None and run not in ids:
             raise _unknown("run", run, ids)
-        cells = ["stated settings", *(s.name for s in resolved.steps)]
+        cells = [STATED_PLAN, *(s.name for s in resolved.steps)]
+        if step == PLAN.id and step not in cells:  # as the case is called in every output
+            step = STATED_PLAN
         if step is not None and step not in cells:
             raise _unknown("step", step, cells)
         measure, cell, column = _worst(

@@ -76,6 +76,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "limit": _number(finding.limit),
         "action": finding.action,
         "basis": str(finding.basis),
+        "reason": finding.reason,
     }
 
 

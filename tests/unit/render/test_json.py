@@ -17,7 +17,8 @@ from review.result import Review
 DOCUMENTED = {
     "": "benchgate scenario ruleset checks verdict findings measures not_covered not_applicable",
     "scenario": "title path sha256",
-    "findings": "criterion kind at of grade status case trial step value unit limit action basis",
+    "findings": "criterion kind at of grade status case trial step value unit limit action basis"
+    " reason",
     "upsets": "id title grade criterion at of step value unit seconds credit",
     "measures": "kind at of unit status plan worst worst_trial method",
 }
