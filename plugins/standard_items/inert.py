@@ -30,7 +30,8 @@ def inert_flows(scenario: Scenario) -> list[str]:
 
     Gas that passes a liquid whose vapour burns or poisons is a feed, whatever it was before: in a
     saturator it carries the fuel. Behind all that is hot, or on a liquid that is heated itself, it
-    is not: there it keeps air out. A liquid that is said to absorb something is a wash bottle.
+    is not: there it keeps air out. A liquid that is said to absorb something is a wash bottle
+    where nothing hot comes after it.
     """
     present = {_plain(n) for reagent in scenario.reagents.values() for n in reagent.composition}
     metals = present & BURN_IN_NITROGEN
@@ -56,11 +57,11 @@ def _carries(scenario: Scenario, into: str) -> bool:
     hot |= {item.id for item in scenario.train if item.reactions}
     follow = _followers(scenario)
     for item in scenario.train:
-        if item.absorbs or not _gives_vapour(scenario, item.liquid) or item.id not in follow(into):
+        if not _gives_vapour(scenario, item.liquid) or item.id not in follow(into):
             continue
         hot_after = hot & (follow(item.id) - {item.id})
         hot_before = any(item.id in follow(other) for other in hot)
-        if hot_after or not hot_before:
+        if hot_after or not (hot_before or item.absorbs):
             return True
     return False
 

@@ -194,6 +194,14 @@ def test_inert_gas_that_takes_up_fuel_before_the_heat_is_fuel(engine: Engine) ->
     for upset in failures(engine, through):
         assert "let purge flow" not in upset.response, upset
         assert "let in purge" not in upset.response, upset
+    absorbing = SATURATOR.replace(
+        "joint: none}", "joint: none, absorbs: {water: {efficiency: 9 %}}}"
+    )
+    also = changed(
+        ("train:\n", absorbing), ("purge: {reagent: inert, into: tube", "purge: {reagent: inert, "
+        "into: saturator"),
+    )  # fmt: skip
+    assert inert_flows(also) == []
     beside = changed(("train:\n", SATURATOR))
     assert any("let purge flow" in upset.response for upset in failures(engine, beside))
 
