@@ -16,7 +16,7 @@ from review.render.reasons import condition
 from review.render.runsheet_failures import FailureLine, failure_lines
 from review.render.runsheet_room import failures_that_fit
 from review.render.runsheet_settings import Setting, Watched, at_hand, settings, watched
-from review.render.runsheet_steps import StepLine, step_lines
+from review.render.runsheet_steps import StepLine, step_lines, still_on
 from review.result import Finding, Review
 from review.scenario import Scenario
 
@@ -151,7 +151,11 @@ def run_sheet(
     conditions, hand = _conditions(review, signed), at_hand(scenario)
     set_to, alarms = settings(review, scenario), watched(scenario)
     steps = step_lines(review, scenario)
-    found, afterwards, grounds = failure_lines(review), _afterwards(review), _grounds(review)
+    found, afterwards, grounds = (
+        failure_lines(review),
+        _afterwards(review, scenario),
+        _grounds(review),
+    )
     contacts = tuple(map(words.clean, review.contacts))
     answers = signed.answers if signed else ()
     texts = (
@@ -267,12 +271,14 @@ def _always(review: Review) -> tuple[str, ...]:
     )
 
 
-def _afterwards(review: Review) -> tuple[str, ...]:
-    return tuple(
+def _afterwards(review: Review, scenario: Scenario) -> tuple[str, ...]:
+    on = still_on(scenario)
+    told = tuple(
         _short(f"{section.title}: {'; '.join(line.rstrip('.') for line in section.lines)}.")
         for section in review.sections
         if section.title.startswith(_AFTERWARDS)
     )
+    return (on, *told) if on else told
 
 
 def _grounds(review: Review) -> tuple[str, ...]:

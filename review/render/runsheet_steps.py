@@ -15,6 +15,11 @@ from review.scenario.units import show
 _PURGE, _COOLING = "readiness.purge_ratio", "readiness.cooling_ratio"
 #: What a time with the heat on counts as in the cooling ratio, s.
 _HEATED = 1.0
+#: General trade practice; common practice, no source.
+OFF_IN_ORDER = (
+    "Off in this order: what burns, oxidises or poisons, then heat; inert gas last, when all is "
+    "cold."
+)
 AS_PLANNED = "as planned"
 
 
@@ -54,6 +59,16 @@ def step_lines(review: Review, scenario: Scenario) -> tuple[StepLine, ...]:
             )
         )
     return tuple(lines)
+
+
+def still_on(scenario: Scenario) -> str:
+    """What the procedure leaves on at its end, and in which order it goes off; "" where nothing."""
+    running: dict[tuple[str, str], str] = {}
+    for number in range(len(scenario.procedure)):
+        _done(scenario, number, running)
+    if not running:
+        return ""
+    return f"Still on when the last step is over: {words.listed(running.values())}. {OFF_IN_ORDER}"
 
 
 def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) -> tuple[str, ...]:

@@ -137,6 +137,15 @@ def test_what_is_already_on_goes_on(demo_sheets: dict[str, RunSheet]) -> None:
     ]
 
 
+def test_what_is_still_on_at_the_end_goes_off_in_order(demo_sheets: dict[str, RunSheet]) -> None:
+    """By the file argon alone flows in the last step, and nobody turns it off."""
+    said = demo_sheets["copper_oxide_forming_gas"].afterwards[0]
+    assert said.startswith("Still on when the last step is over: argon 500 mL/min. Off in this")
+    assert said.index("burns") < said.index("heat") < said.index("inert gas last")
+    dried = demo_sheets["nitrogen_dried"].afterwards
+    assert not any("Still on" in line for line in dried)
+
+
 # Settings
 
 
@@ -377,7 +386,7 @@ def test_no_page_ever_calls_anything_safe(demo_sheets: dict[str, RunSheet]) -> N
 
 
 def test_hot_parts_and_remains_are_told_for_after_the_run(demo_sheets: dict[str, RunSheet]) -> None:
-    lines = demo_sheets["copper_oxide_forming_gas"].afterwards
+    lines = demo_sheets["copper_oxide_forming_gas"].afterwards[1:]
     assert lines[0].startswith("How long hot parts must cool")
     assert "after furnace is turned off" in lines[0]
     assert lines[1].startswith("What remains")
