@@ -16,6 +16,7 @@ import pytest
 
 from review import Engine, Overlay, Scenario, load, loads
 from review.packed import pack, unpack
+from review.plugins.standard_items.inert import inert_flows
 from review.stored import measures_from_json, measures_to_json
 
 ROOT = Path(__file__).parents[3]
@@ -228,9 +229,19 @@ def test_a_liquid_behind_the_heat_leaves_gas_inert(engine: Engine) -> None:
         ("{N2: 100 %}", "{carbon dioxide: 100 %}"),
     ],
 )  # fmt: skip
-def test_what_is_cold_and_liquid_or_reacts_is_not_inert(engine: Engine, old: str, new: str) -> None:
+def test_what_is_liquid_or_only_smothers_is_not_inert(engine: Engine, old: str, new: str) -> None:
     for upset in failures(engine, changed((old, new))):
         assert "let purge flow" not in upset.response, upset
+
+
+def test_nitrogen_is_not_inert_to_hot_magnesium() -> None:
+    """Magnesium burns on in nitrogen, to its nitride; in argon it does not."""
+    bed = (
+        "flows:\n  fuel",
+        "  bed: {state: solid, composition: {magnesium: 100 %}}\nflows:\n  fuel",
+    )
+    assert inert_flows(changed(bed)) == []
+    assert inert_flows(changed(bed, ("{N2: 100 %}", "{argon: 100 %}"))) == ["purge"]
 
 
 def test_a_plug_is_told_from_a_lost_flow_before_anything_flows(engine: Engine) -> None:
