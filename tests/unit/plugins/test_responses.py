@@ -13,10 +13,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from review.plugins.standard_items.inert import inert_flows
 
 from review import Engine, Overlay, Scenario, load, loads
 from review.packed import pack, unpack
-from review.plugins.standard_items.inert import inert_flows
 from review.stored import measures_from_json, measures_to_json
 
 ROOT = Path(__file__).parents[3]
