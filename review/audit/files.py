@@ -9,6 +9,7 @@ nobody could look at must be seen.
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
@@ -25,6 +26,10 @@ _REGISTER_MARK = b'"benchgate_register"'
 #: How a record's file begins; a changed byte in here leaves the marks that stand further on.
 _BEGINS = b'{\n "answers": ['
 _HEAD = 1_000_000
+#: Where nothing has the name any more, it went away since its folder was listed. Any other error,
+#: such as a name that is too long or a folder that nobody may look into, hides something.
+_AWAY = (FileNotFoundError, NotADirectoryError)
+_ESCAPED = re.compile(r"\\x[0-9a-f]{2}")
 
 
 class Unreadable(Exception):
@@ -45,7 +50,10 @@ class Found:
 
     @property
     def shown(self) -> str:
-        """The path as any text can hold it: bytes that are no UTF-8 are escaped."""
+        """The path as any text can hold it: bytes that are no UTF-8 are escaped.
+
+        No two paths come to the same, not even where a name itself holds such an escape.
+        """
         return _shown(self.path)
 
 
@@ -78,7 +86,7 @@ def find(named: Sequence[str | os.PathLike[str]], pass_over: Collection[str] = (
         try:
             about = os.stat(path)
         except OSError as error:
-            if os.path.lexists(path):  # else it went away since its folder was listed
+            if os.path.lexists(path) or not isinstance(error, _AWAY):
                 finds.files.append(Found(path, _source(path), _why(error), is_named))
             continue
         if stat.S_ISREG(about.st_mode) and not _wanted(path, is_named):
@@ -129,6 +137,9 @@ def content(found: Found) -> bytes | None:
             if about.st_size > largest:
                 raise Unreadable(f"is too large: {about.st_size} bytes, at most {largest}")
             return file.read(largest + 1)
+    except FileNotFoundError as error:
+        is_link = os.path.islink(found.path)
+        raise Unreadable(_why(error) if is_link else "went away during the audit") from None
     except OSError as error:
         raise Unreadable(_why(error)) from None
 
@@ -149,7 +160,14 @@ def is_head(found: Found) -> bool:
 
 
 def _shown(path: str) -> str:
-    return os.fsencode(path).decode("utf-8", "backslashreplace")
+    return "/".join(_shown_part(os.fsencode(part)) for part in path.split("/"))
+
+
+def _shown_part(name: bytes) -> str:
+    text = name.decode("utf-8", "backslashreplace")
+    if not _ESCAPED.search(text):
+        return text
+    return name.replace(b"\\", b"\\\\").decode("utf-8", "backslashreplace")
 
 
 def _in_a_register(path: str) -> bool:

@@ -210,3 +210,57 @@ def test_a_file_that_went_away_meanwhile_is_gone(
     real = os.listdir
     monkeypatch.setattr(os, "listdir", lambda path: [*real(path), "never.yaml"])
     assert paths("lab") == ["lab/x.yaml"]
+
+
+@pytest.mark.parametrize("code", [errno.ENAMETOOLONG, errno.EACCES, errno.EIO])
+def test_what_cannot_be_looked_at_is_not_taken_for_gone(
+    lab: Path, monkeypatch: pytest.MonkeyPatch, code: int
+) -> None:
+    """Below a folder that may be listed and not entered, nothing says whether a file is there."""
+    write(lab, "shut/y.yaml")
+    real = os.stat
+
+    def denied(path: str, *more: object, **named: object) -> os.stat_result:
+        if str(path).endswith("y.yaml"):
+            raise OSError(code, os.strerror(code))
+        return real(path)
+
+    monkeypatch.setattr(os, "stat", denied)
+    monkeypatch.setattr(os.path, "lexists", lambda path: False)
+    finds = find(["lab"])
+    monkeypatch.undo()
+    (found,) = finds.files
+    assert found.path == "lab/shut/y.yaml"
+    assert found.error == f"cannot be read: {os.strerror(code)}"
+    assert finds.unread == ["lab/shut/y.yaml"]
+
+
+def test_a_path_longer_than_the_system_takes_is_seen(lab: Path) -> None:
+    here = os.open(lab, os.O_RDONLY)
+    try:
+        for _ in range(60):
+            os.mkdir("d" * 100, dir_fd=here)
+            there = os.open("d" * 100, os.O_RDONLY, dir_fd=here)
+            os.close(here)
+            here = there
+    finally:
+        os.close(here)
+    (found,) = find(["lab"]).files
+    assert found.error == f"cannot be read: {os.strerror(errno.ENAMETOOLONG)}"
+
+
+def test_no_two_names_have_one_row(lab: Path) -> None:
+    for name in (b"n\xff.yaml", b"n\\xff.yaml", b"n\\\\xff.yaml", b"back\\slash.yaml"):
+        with open(os.fsencode(lab) + b"/" + name, "wb") as file:
+            file.write(b"title: a\n")
+    shown = [found.shown for found in find(["lab"]).files]
+    assert len(set(shown)) == 4
+    assert r"lab/n\xff.yaml" in shown and r"lab/back\slash.yaml" in shown
+
+
+def test_a_file_that_went_away_before_it_was_read_says_so(lab: Path) -> None:
+    write(lab, "x.yaml")
+    (found,) = find(["lab"]).files
+    (lab / "x.yaml").unlink()
+    with pytest.raises(Unreadable, match="^went away during the audit$"):
+        content(found)
