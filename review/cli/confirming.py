@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
@@ -12,7 +12,9 @@ import click
 
 from review.cautions import CAUTIONS
 from review.cli import output
+from review.cli.labels import labelled
 from review.register import clock
+from review.register.milder import MILDER, milder
 from review.register.questions import Question, Signing, refusals
 from review.render import words
 from review.render.entry import is_claim, write_entry
@@ -114,9 +116,13 @@ class _Questions:
         self._last_look()
 
     def _head(self, page: Page, open_ones: int, conditions: int) -> None:
-        page.text(f"Sign-off of {self.review.title}", style="bold")
+        labelled(page, "Sign-off of", self.review.title, style="bold")
         page.blank()
         page.text(self.review.verdict, label="Verdict:", style="bold")
+        if loosened := milder({"loosened": map(asdict, self.review.loosened)}):
+            page.heading(f"{MILDER}, so that this review asks for less")
+            for line in loosened:
+                page.text(line, indent=4, mark="  -")
         page.heading("Before you rely on this review")
         for caution in CAUTIONS:
             page.text(caution, indent=4, mark="  -")

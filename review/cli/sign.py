@@ -164,13 +164,17 @@ def sign(
         path = book.add({**body, "defaults": draft.defaults()}, signers)
     except RecordError:
         if asks:
-            _complain(["not signed. To sign without typing it all again:", *_again(file, draft)])
+            said = _given(rules, plugin)
+            said += _options("--register", [register] if register != Path("register") else [])
+            said += [part for r, key in signers.items() for part in (f"--{r}-key", str(key))]
+            again = _again(file, draft, said)
+            _complain(["not signed. To sign without typing it all again:", *again])
         raise
     except KeyboardInterrupt:
         _complain([f"interrupted; benchgate verify {register} says whether a record was written."])
         ctx.exit(INTERRUPTED)
     record = _read_back(path)
-    _say(path, record, file, new)
+    _say(path, record, file, new, _given(rules, plugin))
 
 
 def _on_terminal() -> bool:
@@ -250,9 +254,18 @@ def _quoted(text: str) -> str:
     return shlex.quote(text) if "'" in text else f"'{text}'"
 
 
-def _again(file: Path, draft: Draft) -> Iterator[str]:
-    """The command that says everything that was typed."""
-    yield f"  benchgate sign {shlex.quote(str(file))} \\"
+def _given(rules: Iterable[Path], plugin: Iterable[Path]) -> list[str]:
+    """The rules and plugins that were given: without them a record does not hold."""
+    return [*_options("--rules", rules), *_options("--plugin", plugin)]
+
+
+def _options(name: str, files: Iterable[Path]) -> list[str]:
+    return [part for file in files for part in (name, str(file))]
+
+
+def _again(file: Path, draft: Draft, given: Sequence[str]) -> Iterator[str]:
+    """The command that says everything that was given and typed."""
+    yield f"  {shlex.join(['benchgate', 'sign', str(file), *given])} \\"
     for role in ("preparer", "reviewer"):
         yield f"  --{role} {shlex.quote(getattr(draft, role))} \\"
     for id, (who, reason) in draft.answered.items():
@@ -287,7 +300,7 @@ def _read_back(path: Path) -> Record:
     return read_record(path.read_bytes(), path.name)
 
 
-def _say(path: Path, record: Record, file: Path, new: bool) -> None:
+def _say(path: Path, record: Record, file: Path, new: bool, given: Sequence[str]) -> None:
     """Where the record is, what it holds for, and what it cannot show."""
     from review.cautions import DEFERS
     from review.render.page import Page
@@ -295,23 +308,25 @@ def _say(path: Path, record: Record, file: Path, new: bool) -> None:
 
     output.write("\n" + output.rendered(lambda console: _draw(Page(console), path, record, new)))
     # One line, however long, so that it can be copied.
-    command = ["benchgate", "verify", str(path), "--scenario", str(file)]
+    command = ["benchgate", "verify", str(path), "--scenario", str(file), *given]
     output.write(f"  {clean(shlex.join(command))}")
     output.write("\n" + output.rendered(lambda console: Page(console).text(DEFERS)))
 
 
 def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
+    from review.cli.labels import labelled
+    from review.register.milder import MILDER, milder
     from review.register.verifying import UNSIGNED
     from review.render.words import counted, listed
 
-    page.text(f"Signed off: {record.title}", style="bold")
+    labelled(page, "Signed off:", record.title, style="bold")
+    page.text(record.verdict, label="Verdict when signed:")
     page.text(str(path), label="Record:")
     page.text(record.sha256, label="SHA-256:")
     if new:
         page.text(f"{path.parent}, begun with this record", label="Register:")
-    page.text(
-        f"{record.preparer} (prepared it) and {record.reviewer} (compared it)", label="Signed by:"
-    )
+    people = f"{record.preparer} (prepared it) and {record.reviewer} (compared it)"
+    labelled(page, "Signed by:", people)
     for role, key in record.keys.items():
         page.text(key, label=f"Key of the {role}:")
     page.text(
@@ -323,6 +338,12 @@ def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     usual = [defaults[name]["value"] for name in ("valid_until", "runs") if name in defaults]
     if usual:
         page.text(f"{listed(usual)} (common practice, no source)", label="Usual, as nobody said:")
+    loosened = milder(record.data["ruleset"])
+    if loosened:
+        page.blank()
+        page.text(f"{MILDER}, so that the review asks for less:")
+        for line in loosened:
+            page.text(line, indent=4, mark="  -")
     lacking = [role for role in ("preparer", "reviewer") if role not in record.keys]
     if lacking:
         page.blank()

@@ -67,11 +67,12 @@ def verify(
 
 
 def _draw_record(console: Console, found: Verified, scenario: Path | None) -> None:
+    from review.cli.labels import labelled
     from review.render.page import Page
 
     page = Page(console)
     title = f" of {found.record.title}" if found.record else ""
-    page.text(f"Record {found.name}{title}", style="bold")
+    labelled(page, "Record", f"{found.name}{title}", style="bold")
     _draw_signed(page, found)
     page.blank()
     page.text(_result(found), label="Result:", style="bold")
@@ -85,6 +86,7 @@ def _draw_record(console: Console, found: Verified, scenario: Path | None) -> No
 
 
 def _draw_register(console: Console, found: VerifiedRegister) -> None:
+    from review.cli.labels import labelled
     from review.render.page import Page
 
     page = Page(console)
@@ -97,8 +99,8 @@ def _draw_register(console: Console, found: VerifiedRegister) -> None:
     page.blank()
     _draw_points(page, found.points)
     for each in found.records:
-        title = f": {each.record.title}" if each.record else ""
-        page.heading(f"{each.name}{title}")
+        page.blank()
+        labelled(page, f"{each.name}:", each.record.title if each.record else "", style="bold")
         _draw_signed(page, each)
         page.text(_result(each), label="Result:")
         _draw_points(page, [p for p in each.points if _told(p, each)])
@@ -106,31 +108,39 @@ def _draw_register(console: Console, found: VerifiedRegister) -> None:
 
 
 def _told(point: Point, of: Verified) -> bool:
-    """In a register what fails is told, and what a scenario was compared with."""
+    """In a register what fails is told, what a scenario was compared with, and milder rules."""
+    from review.register.milder import MILDER
+
     why = not of.sound and point.subject == "Changed since"
-    return not point.holds or point.subject == "Scenario" or why
+    return not point.holds or point.subject in ("Scenario", MILDER) or why
 
 
 def _draw_signed(page: Page, found: Verified) -> None:
+    from review.cli.labels import labelled
+
     record = found.record
     if record is None:
         return
     page.text(record.verdict, label="Verdict when signed:")
-    page.text(
+    labelled(
+        page,
+        "Signed:",
         f"{record.signed_at:%Y-%m-%d %H:%M} UTC by {record.preparer} (prepared it) and "
         f"{record.reviewer} (compared it)",
-        label="Signed:",
     )
 
 
 def _result(found: Verified) -> str:
     """In a few words, and never more than was looked at."""
+    from review.register.milder import MILDER
     from review.render.words import listed
 
     if found.broken:
         return "broken: it is not as it was signed"
     if found.holds:
-        return "it is as it was signed, and a review says the same today"
+        loosened = any(point.subject == MILDER for point in found.points)
+        by = " by rules that were loosened" if loosened else ""
+        return f"it is as it was signed, and a review says the same today{by}"
     if found.sound:
         return "expired"
     what = listed(dict.fromkeys(f"'{point.subject}'" for point in found.failing))

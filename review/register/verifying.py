@@ -12,11 +12,13 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from review.effective import ruleset_to_json
 from review.engine import Engine
 from review.register import files
 from review.register.chain import Register
 from review.register.comparison import alike, moves, moves_in_words, scenario_changes
 from review.register.inspection import record_name, signature_of
+from review.register.milder import MILDER, milder, only_now
 from review.register.questions import Signing, questions, refusals
 from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
 from review.register.signatures import BadSignature, SignatureError, check, signed_by
@@ -175,6 +177,7 @@ class Verifier:
         points += self._signatures(path, record)
         if scenario is not None:
             points.append(self._scenario(record, scenario))
+        points += self._milder(record)
         if everything or not expired:
             points += self._today(record)
         points += self._time(record, expired)
@@ -241,6 +244,15 @@ class Verifier:
         return Point("Scenario", (f"{written}:" if same else written, *same))
 
     # What a review says today
+
+    def _milder(self, record: Record) -> Iterator[Point]:
+        """Rules that were made milder, for the record or only for this question."""
+        then = milder(record.data["ruleset"])
+        if then:
+            yield Point(MILDER, ("when it was signed, so that it asks for less:", *then))
+        now = only_now(ruleset_to_json(self._engine.ruleset), then)
+        if now:
+            yield Point(MILDER, ("now, and not when it was signed:", *now))
 
     def _today(self, record: Record) -> Iterator[Point]:
         try:
