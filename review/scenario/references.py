@@ -266,6 +266,13 @@ def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
             yield ("heat", name), "needs set_temperature or hottest"
         elif heat.set_temperature and heat.hottest and heat.hottest < heat.set_temperature:
             yield ("heat", name, "hottest"), "hottest is below set_temperature"
+        for i, step in enumerate(scenario.procedure):
+            setting = step.heat.get(name)
+            if isinstance(setting, float) and heat.hottest and setting > heat.hottest:
+                yield (
+                    ("procedure", i, "heat", name),
+                    f"more than {quoted(name)} can reach: its hottest is less",
+                )
     window = scenario.intent.contact_time if scenario.intent else None
     if window and window.least and window.most and window.least > window.most:
         yield ("intent", "contact_time", "least"), "least is more than most"

@@ -116,6 +116,11 @@ TEXTS = {
         TRAIN + "heat:\n  oven: {heats: a, kind: k, set_temperature: 300 degC, hottest: 500 K}\n",
         "<text>:5:65: hottest is below set_temperature",
     ),
+    "hottest below a step's setting": (
+        TRAIN + "heat:\n  oven: {heats: a, kind: k, set_temperature: 300 degC, hottest: 320 degC}\n"
+        "procedure:\n  - {step: run, duration: 1 min, heat: {oven: 330 degC}}\n",
+        '<text>:7:47: more than "oven" can reach: its hottest is less',
+    ),
     "fractions below the whole": (
         TRAIN + "reagents:\n  mix: {state: gas, composition: {hydrogen: 5 %, argon: 90 %}}\n",
         "<text>:5:21: fractions add to 95 %, not 100 %",
