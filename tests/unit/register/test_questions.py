@@ -223,6 +223,19 @@ def test_what_is_no_question_is_refused_with_the_nearest(judged: Any) -> None:
         ("teacher <a@lab.example>", "headmaster <A@lab.example>"),
         ("a@lab.example", "teacher <a@lab.example>"),
         ("e\u0301tudiant", "étudiant"),
+        ("étudiant", "etudiant"),
+        ("teacher", "t.e.a.c.h.e.r."),
+        ("L. T.", "LT"),
+        ("Lab Technician", "Technician, Lab"),
+        ("teacher", "t\u0435acher"),  # a Cyrillic letter, and a Greek one below
+        ("teacher", "tea\u03f2her"),
+        ("teacher", "teach\u034fer"),  # a joiner that nobody sees, and a letter without a shape
+        ("teacher", "teacher\u3164"),
+        ("\u3164", "\u3164\u3164"),
+        ("a@lab.example", "a@lab.example <b@lab.example>"),
+        ("teacher <b@x.example> <a@x.example>", "headmaster <a@x.example>"),
+        ("teacher (a@lab.example)", "A@LAB.example"),
+        ("teacher <a>", "headmaster <a>"),
     ],
 )
 def test_one_person_is_no_two(judged: Any, one: str, other: str) -> None:
