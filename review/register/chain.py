@@ -157,7 +157,7 @@ class Register:
         from filelock import FileLock, Timeout
 
         # Whoever may write in the folder may sign, so the lock is everybody's.
-        lock = FileLock(self.folder / ".lock", timeout=self._lock_seconds, mode=0o666)
+        lock = FileLock(self.folder / inspection.LOCK, timeout=self._lock_seconds, mode=0o666)
         try:
             lock.acquire()
         except Timeout:

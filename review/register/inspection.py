@@ -22,6 +22,7 @@ from review.register.record import (
 from review.register.signatures import SignatureError, signed_by
 from review.render.words import clean
 
+LOCK = ".lock"
 _RECORD = re.compile(r"0*([1-9]\d{0,17})\.json", re.ASCII)
 _SIGNATURE = re.compile(r"(\d{1,18})\.json\..*\.sig", re.ASCII)
 
@@ -38,6 +39,16 @@ def record_name(number: int) -> str:
 def signature_of(record: Path, role: str) -> Path:
     """The file of a record's signature by a role."""
     return record.with_name(f"{record.name}.{role}.sig")
+
+
+def in_a_register(path: Path) -> bool:
+    """Whether what stands beside a record belongs to a register, even if that lost its head."""
+    for name in os.listdir(path.parent):
+        found = _RECORD.fullmatch(name)
+        other = found and name == record_name(int(found[1])) and name != path.name
+        if name in (head.NAME, LOCK) or other:
+            return True
+    return False
 
 
 class Inspection:

@@ -26,6 +26,13 @@ LONGEST_NAME, LONGEST_TEXT, MOST_RUNS = 200, 2000, 10_000
 #: A reason has to say something.
 FEWEST_WORDS = 3
 
+#: What says in itself that nobody did or saw anything.
+_NOTHING = frozenset({
+    "no", "n", "nope", "not", "not yet", "not done", "not seen", "not done yet", "nothing",
+    "none", "never", "later", "todo", "to do", "tbd", "to be done", "na", "n a", "not applicable",
+    "unknown", "not known", "no idea", "dont know", "not said", "skip", "skipped",
+})  # fmt: skip
+
 _INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
@@ -192,7 +199,10 @@ def _unanswered(asked: tuple[Question, ...], signing: Signing) -> list[str]:
         if id not in known:
             found.append(f"{quoted(id)} is no question of this review{_hint(id, asked)}")
     for id, text in signing.accepted.items():
-        found += _text_problems(f"what is said to {quoted(id)}", text, LONGEST_TEXT)
+        wrong = _text_problems(f"what is said to {quoted(id)}", text, LONGEST_TEXT)
+        if not wrong and _plain(text) in _NOTHING:
+            wrong = [f"{quoted(text)} confirms nothing: say to {quoted(id)} what was done or seen"]
+        found += wrong
     for id, (role, reason) in signing.answered.items():
         found += _text_problems(f"the role of who answers {quoted(id)}", role, LONGEST_NAME)
         wrong = _text_problems(f"the reason given for {quoted(id)}", reason, LONGEST_TEXT)
@@ -219,6 +229,12 @@ def _text_problems(what: str, text: str, longest: int) -> list[str]:
     if odd is not None:
         return [f"{what} holds the unprintable character U+{ord(odd):04X}; write it on one line"]
     return []
+
+
+def _plain(text: str) -> str:
+    """Its words alone."""
+    letters = (c if c.isalnum() else "" if c in "'’" else " " for c in text.casefold())
+    return " ".join("".join(letters).split())
 
 
 def _says_something(text: str) -> bool:

@@ -25,6 +25,7 @@ NAMESPACE = "benchgate-record"
 #: How long `ssh-keygen` may take, and a person who types a passphrase.
 SECONDS, SECONDS_TO_TYPE = 30.0, 120.0
 
+_PATTERN = re.compile(r"[*?]|\A!")
 _FINGERPRINT = re.compile(r"SHA256:[A-Za-z0-9+/]{43}")
 
 
@@ -109,6 +110,16 @@ def check(
     BadSignature where the signature does not fit the file or nobody allowed made it, and
     SignatureError where it cannot be checked.
     """
+    return checked(file, sig, allowed_signers, person, at)[0]
+
+
+def checked(
+    file: Path, sig: Path, allowed_signers: Path, person: str = "", at: datetime | None = None
+) -> tuple[str, str]:
+    """As `check`, with the pattern by which the key is allowed; "" where it is by the name itself.
+
+    A key that is allowed by a pattern may be that of anybody whom the pattern fits.
+    """
     _must_exist(allowed_signers, "allowed-signers file")
     key = signed_by(file, sig)
     when = [] if at is None else ["-O", f"verify-time={at.astimezone(UTC):%Y%m%d%H%M%S}Z"]
@@ -123,8 +134,9 @@ def check(
     for principal in _spellings(person, listed) if person else listed:
         done = _run(["-Y", "verify", "-n", NAMESPACE, "-I", principal, *common], file)
         if not done.returncode:
-            return principal
-    if person:
+            named = principal in listed and not _PATTERN.search(principal)
+            return principal, "" if named else ", ".join(listed)
+    if person and not any(one in _spellings(person, []) for one in listed):
         raise BadSignature(
             f"{_name(sig.name)} was made with the key of {clean(', '.join(listed))}, not of "
             f"{clean(person)}{_said(done)}"

@@ -17,11 +17,12 @@ from review.engine import Engine
 from review.register import files
 from review.register.chain import Register
 from review.register.comparison import alike, moves, moves_in_words, scenario_changes
-from review.register.inspection import record_name, signature_of
+from review.register.inspection import in_a_register, record_name, signature_of
 from review.register.milder import MILDER, milder, only_now
-from review.register.questions import Signing, questions, refusals
+from review.register.questions import questions
 from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
-from review.register.signatures import BadSignature, SignatureError, check, signed_by
+from review.register.signable import not_signable
+from review.register.signatures import BadSignature, SignatureError, checked, signed_by
 from review.register.since import Since, since
 from review.render.json import to_json
 from review.render.words import counted, listed
@@ -132,8 +133,9 @@ class Verifier:
 
         Raises RecordError where the file is no record or comes from a newer benchgate.
         """
-        beside = path.with_name(HEAD)
-        place = self._place(path) if beside.exists() else (Point("Register", (_ALONE,)),)
+        if path.is_symlink() and not in_a_register(path):
+            path = path.resolve()
+        place = self._place(path) if in_a_register(path) else (Point("Register", (_ALONE,)),)
         found = self._one(path, scenario, everything=True)
         seal, rest = found.points[:1], found.points[1:]
         return _absent_first(replace(found, points=(*seal, *place, *rest)))
@@ -151,6 +153,8 @@ class Verifier:
         found = [self._one(path, None, everything=False) for path in paths]
         said = _in_disorder(problems) if problems else _in_order(len(paths), notes)
         points = [Point("Register", said, not problems)]
+        if self._allowed is None and any(each.record and each.record.keys for each in found):
+            points.append(Point("Signatures", (_WHOSE,)))
         asked = None
         if scenario is not None:
             index = _newest_of(found, scenario)
@@ -225,7 +229,12 @@ class Verifier:
                 f"a signature is there and fits, made with {key}, by {who} as the record claims. "
                 "Whose key that is was not checked: add --allowed-signers"
             )
-        principal = check(path, signature, self._allowed, who, record.signed_at)
+        principal, pattern = checked(path, signature, self._allowed, who, record.signed_at)
+        if pattern:
+            return (
+                f"signed with a key that is allowed for everybody who fits '{pattern}', and so for "
+                f"{principal}; who of them it was, nothing shows"
+            )
         return f"signed by {principal}, whose key is allowed"
 
     # The scenario
@@ -270,7 +279,7 @@ class Verifier:
         if changed.absent:
             yield Point("Given now", changed.absent, False)
         yield from self._findings(record, review, changed)
-        asked = (*_refused(record, review), *self._unconfirmed(record, review))
+        asked = (*not_signable(record, review), *self._unconfirmed(record, review))
         if asked:
             head = "a sign-off would be refused, or ask for more than was confirmed then:"
             yield Point("Sign-off today", (head, *asked), False)
@@ -335,21 +344,9 @@ class Verifier:
             )
 
 
-def _refused(record: Record, review: Review) -> tuple[str, ...]:
-    """Why nobody could sign this today, whatever was confirmed and for how long."""
-    asked = questions(review)
-    signing = Signing(
-        record.preparer,
-        record.reviewer,
-        record.signed_at.date(),
-        record.runs,
-        {q.id: _SETTLED for q in asked if not q.open},
-        {q.id: (_SETTLED, _SETTLED) for q in asked if q.open},
-    )
-    return refusals(review, signing, record.signed_at)
-
-
-_SETTLED = "looked at by itself"
+_WHOSE = (
+    "whose the keys are that sign here was not checked, only that they fit: add --allowed-signers"
+)
 _ALONE = f"no {HEAD} is beside it, so its place among other records was not looked at"
 #: More causes than these are told once, not with every finding.
 _MOST_CAUSES = 2

@@ -208,6 +208,14 @@ def test_what_is_no_question_is_refused_with_the_nearest(judged: Any) -> None:
         assert said == (f'"{stale}" is no question of this review{near}',)
 
 
+@pytest.mark.parametrize("text", ["no", "No.", "N/A", "not yet", "to do!", "don't know"])
+def test_a_no_confirms_nothing(judged: Any, text: str) -> None:
+    review = judged(_finding("tolerable"))
+    (said,) = _refused(review, accepted={"a.b@tube": text})
+    assert said == f'"{text}" confirms nothing: say to "a.b@tube" what was done or seen'
+    assert _refused(review, accepted={"a.b@tube": "no leak was seen"}) == ()
+
+
 # People, days and runs
 
 

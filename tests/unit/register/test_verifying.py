@@ -5,95 +5,28 @@ What was said then is made to differ by changing what a record rests on before i
 
 from __future__ import annotations
 
-import copy
 import shutil
 import subprocess
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from stand import NOW, STAND, Change, both, lines, point, sign
 
 from review import Engine, load
 from review.effective import ruleset_to_json
-from review.register.chain import Register
-from review.register.questions import Signing, questions
-from review.register.record import RecordError, compose
+from review.register.record import RecordError
 from review.register.signatures import fingerprint
 from review.register.verifying import SIGNED, UNSIGNED, Given, Point, Verified, Verifier, given
 from review.render.json import to_json
-
-NOW = datetime(2031, 5, 6, 12, 0, tzinfo=UTC)
-#: Invented: a stand with a flask, held by a clamp that takes half of what it holds.
-STAND = """\
-title: A flask on a stand
-train:
-  - {id: flask, kind: vessel, material: borosilicate glass 3.3, gas_volume: 1 L, joint: none}
-frame:
-  feet:
-    left: {x: 0 mm, y: 0 mm}
-    right: {x: 300 mm, y: 0 mm}
-    front: {x: 150 mm, y: 300 mm}
-  masses:
-    plate: {mass: 8 kg, x: 150 mm, y: 120 mm, height: 5 mm}
-    flask: {mass: 0.5 kg, x: 150 mm, y: 120 mm, height: 200 mm}
-  rods:
-    upright: {diameter: 12 mm, height: 400 mm, material: stainless steel 316}
-  clamps:
-    clamp: {rod: upright, height: 200 mm, reach: 100 mm, carries: 0.5 kg, holding_torque: 1 N m}
-  push_height: 200 mm
-safeguards: [{kind: spectacles}]
-"""
-Change = Callable[[dict[str, Any]], object]
-
-
-@pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
 
 
 def site(folder: Path, text: str, **plugins: Any) -> Engine:
     path = folder / "site.yaml"
     path.write_text(text, "utf-8")
     return Engine(rules_files=[path], **plugins)
-
-
-def sign(
-    folder: Path,
-    engine: Engine,
-    change: Change = lambda body: None,
-    text: str = STAND,
-    name: str = "stand.yaml",
-    now: datetime = NOW,
-    keys: dict[str, Path] | None = None,
-    days: int = 30,
-) -> Path:
-    """A record in `folder`/register of a scenario that is written beside it."""
-    file = folder / name
-    file.write_text(text, "utf-8")
-    scenario = load(file)
-    review = engine.review(scenario)
-    asked = questions(review)
-    signing = Signing(
-        "teacher", "second teacher", now.date() + timedelta(days=days), 2,
-        {q.id: "seen" for q in asked if not q.open},
-        {q.id: ("teacher", "it is known from before") for q in asked if q.open},
-    )  # fmt: skip
-    made = {role: fingerprint(key) for role, key in (keys or {}).items()}
-    body = copy.deepcopy(compose(review, scenario, engine.ruleset, signing, now, made))
-    change(body)
-    return Register(folder / "register").add(body, keys)
-
-
-def point(found: Verified, subject: str) -> Point:
-    [one] = [p for p in found.points if p.subject == subject]
-    return one
-
-
-def lines(found: Verified, subject: str) -> str:
-    return "\n".join(point(found, subject).lines)
 
 
 def test_a_record_as_it_was_signed_holds(tmp_path: Path, engine: Engine) -> None:
@@ -442,10 +375,6 @@ def allowed(keys: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> 
         rows.append(f'"{person}" namespaces="benchgate-record" {public[0]} {public[1]}')
     path.write_text("\n".join(rows) + "\n", "utf-8")
     return path
-
-
-def both(keys: dict[str, Path]) -> dict[str, Path]:
-    return {role: keys[role] for role in ("preparer", "reviewer")}
 
 
 def test_good_signatures_of_the_people_named(
