@@ -23,6 +23,13 @@ CODE = "the code of benchgate or a library changed"
 UNKNOWN_FILE = "the file could not be read at one of the times"
 AS_CONDITION = "undetermined, as a condition"
 
+#: What a row keeps of each plugin, and what a difference in it means.
+_OF_A_PLUGIN = (
+    ("sha256", "changed"),
+    ("seconds", "is given another time"),
+    ("failed", "failed to load at one of the times"),
+)
+
 #: (criterion, at, of, case): what identifies a finding in two reviews.
 Key = tuple[str, str, str, str]
 
@@ -208,13 +215,15 @@ def _data(then: str, now: str) -> list[str]:
 
 
 def _plugins(then: str, now: str) -> list[str]:
-    before, after = ({e["name"]: e["sha256"] for e in json.loads(text)} for text in (then, now))
+    before, after = ({e["name"]: e for e in json.loads(text)} for text in (then, now))
     causes = []
     for name in sorted(before.keys() | after.keys()):
         if name not in before or name not in after:
             causes.append(f"plugin {name} {'is gone' if name in before else 'is new'}")
-        elif before[name] != after[name]:
-            causes.append(f"plugin {name} changed")
+            continue
+        for key, what in _OF_A_PLUGIN:
+            if before[name].get(key) != after[name].get(key):
+                causes.append(f"plugin {name} {what}")
     return causes
 
 

@@ -66,13 +66,14 @@ def _listed(store: sqlite3.Connection, page: Page, change: str, heading: str, mo
 
 def _moves(store: sqlite3.Connection, page: Page, path: str, change: str) -> None:
     """The findings that decide; the same move in several cases is said once."""
+    decisive = ("gone", "other") if change == "otherwise" else (change, change)
     rows = store.execute(
         """
         SELECT title, criterion, at, of, grade_then, grade_now, because, way, min(position)
         FROM temp.moved WHERE path = ? GROUP BY criterion, at, of, grade_then, grade_now, because
-        ORDER BY way != ?, 9
+        ORDER BY way NOT IN (?, ?), 9
         """,
-        (path, change),
+        (path, *decisive),
     ).fetchall()
     for title, criterion, at, of, then, now, why, _, _ in rows[:_MOVES]:
         where = words.place(at, of)

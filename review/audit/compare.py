@@ -20,7 +20,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from review.audit.causes import Causes, Grade, Key, Side, gravest
+from review.audit.causes import SCENARIO, Causes, Grade, Key, Side, gravest
 from review.audit.store import StoreError, check, in_words
 
 #: Of a set-up. `otherwise`: it differs, and nothing says that it is better or worse.
@@ -159,7 +159,11 @@ def _compared(
         return ""
     told = causes.of_findings(then, now, moved)
     ways = {key: _way(before.get(key), after.get(key)) for key in moved}
-    change = _change(*verdicts, list(ways.values()))
+    silent = any(
+        way == "gone" and before[key].rank > 1 and told[key] != (SCENARIO,)
+        for key, way in ways.items()
+    )
+    change = _change(*verdicts, list(ways.values()), silent=silent)
     _put(new, now.path, now.title or then.title, change, *verdicts)
     order = sorted(moved, key=lambda key: (WAYS.index(ways[key]), -_rank(before, after, key), key))
     new.executemany(
@@ -182,10 +186,12 @@ def _compared(
     return change
 
 
-def _change(then: str, now: str, ways: list[str]) -> str:
+def _change(then: str, now: str, ways: list[str], *, silent: bool) -> str:
     """The verdict decides; with the same verdict, any finding that is worse.
 
-    Better is only what may proceed now: what nobody can judge any more is not.
+    Better is only what may proceed now: what nobody can judge any more is not. Nor is it where
+    something that spoke against the set-up is `silent` now for another reason than that the
+    set-up itself is another.
     """
     if then != now:
         if now == UNREVIEWED:
@@ -193,7 +199,7 @@ def _change(then: str, now: str, ways: list[str]) -> str:
         after = _VERDICTS.index(now)
         if then != UNREVIEWED and after > _VERDICTS.index(then):
             return "worse"
-        return "better" if after < 2 else "otherwise"
+        return "better" if after < 2 and not silent else "otherwise"
     return next((way for way in ("worse", "better") if way in ways), "otherwise")
 
 

@@ -91,7 +91,7 @@ class Audit:
             return None
         self._store.see(path)
         known = self._store.known(path)
-        if known is not None and self._same_inputs(known, data):
+        if known is not None and _stays(known, path) and self._same_inputs(known, data):
             if known.rules == self._desk.key.rules:
                 self.unchanged += 1
                 self._progress.step(refused=refused(known))
@@ -193,6 +193,17 @@ class Audit:
     def _keep_what_is_done(self) -> None:
         for future in [f for f in self._running if f.done() and not f.exception()]:
             self._keep(future.result())
+
+
+def _stays(known: Known, path: str) -> bool:
+    """Whether the same inputs would give the same row.
+
+    What went wrong otherwise than by the words of the file, which begin with its path, may go
+    right the next time: a check that took too long, memory that was short, a folder not mounted.
+    """
+    if known.state == "error":
+        return (known.error or "").startswith(path)
+    return known.state == "skipped" or bool(known.has_measures)
 
 
 def refused(result: Row | Judged | Known) -> bool:

@@ -129,6 +129,7 @@ class Known:
     plugins: str
     data: str
     has_measures: int
+    error: str | None = None
 
 
 class Store:
@@ -141,7 +142,7 @@ class Store:
         """What is stored of a file, without findings and measures."""
         row = self.connection.execute(
             "SELECT state, verdict, file_sha256, rules, code, plugins, data,"
-            " typeof(measures) = 'blob' FROM setup WHERE path = ?",
+            " typeof(measures) = 'blob', error FROM setup WHERE path = ?",
             (path,),
         ).fetchone()
         return None if row is None else Known(*row)

@@ -73,7 +73,8 @@ class Key:
     """What an engine's results rest on beside the file and its data.
 
     `rules` is the hash of the effective ruleset; `code` that of benchgate's code, the libraries
-    and the checks that could not be loaded; `plugins` is JSON with the name and hash of each.
+    and the built-in checks that could not be loaded; `plugins` is JSON with the name and hash of
+    each, the seconds it may take, and whether it failed when it was loaded.
     """
 
     rules: str
@@ -101,10 +102,17 @@ class Desk:
             each.id: criterion_hash(each, engine.kinds.get(each.kind))
             for each in engine.ruleset.criteria
         }
-        foreign = [{"name": each.name, "sha256": each.sha256} for each in engine.plugins]
-        lost = sorted({failure.check for failure in engine.failures})
-        patience = seconds_allowed() if foreign else None
-        code = [code_hash(), libraries(), lost, patience]
+        lost = {failure.check for failure in engine.failures}
+        foreign = [
+            {
+                "name": each.name,
+                "sha256": each.sha256,
+                "seconds": seconds_allowed(),
+                "failed": each.name in lost,
+            }
+            for each in engine.plugins
+        ]
+        code = [code_hash(), libraries(), sorted(lost - {each.name for each in engine.plugins})]
         #: Whether measures that were stored are not enough to say what a review would.
         self.must_review = bool(engine.failures or engine.foreign_sections)
         self.key = Key(_sha256(self.ruleset_text), _sha256(_json(code)), _json(foreign))

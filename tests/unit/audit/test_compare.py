@@ -228,6 +228,21 @@ def test_a_plugin_or_rule_can_change_come_and_go(world: World) -> None:
     assert moved["rule.reserve"] == ("acceptable", "", "gone", ("rule rule.reserve is gone",))
 
 
+def test_the_time_a_plugin_has_and_its_failure_to_load_are_told(world: World) -> None:
+    def plugin(**told: Any) -> dict[str, Any]:
+        entry = {"name": "own", "sha256": "1", "seconds": 20.0, "failed": False} | told
+        return {"plugins": json.dumps([entry])}
+
+    old = [world.row("a.yaml", "now", plugin(), share=0.2, reserve=200.0)]
+    for told, cause in (
+        ({"seconds": 1.0}, "plugin own is given another time"),
+        ({"failed": True}, "plugin own failed to load at one of the times"),
+    ):
+        new = [world.row("a.yaml", "now", plugin(**told), share=0.9, reserve=200.0)]
+        _, changes, _ = world.compare(old, new)
+        assert changes["a.yaml"]["causes"] == {cause}
+
+
 def test_a_rule_that_explains_the_grade_alone_is_the_only_cause(world: World) -> None:
     """The scenario changed too, but the measures of then come to the same by the rules of now."""
     old = [world.row("a.yaml", "then", {"scenario_sha256": "one"}, share=0.4, reserve=200.0)]
@@ -276,10 +291,34 @@ def test_a_rule_nobody_asks_for_any_more_is_told(world: World) -> None:
     old = [world.row("a.yaml", "then", share=0.2, reserve=50.0)]
     new = [world.row("a.yaml", "now", share=0.2)]
     told, changes, text = world.compare(old, new)
-    assert told.changes["better"] == 1
+    assert (told.changes["better"], told.changes["otherwise"]) == (0, 1)
     assert changes["a.yaml"]["moved"]["rule.reserve"][2] == "gone"
+    assert "neither better nor worse" in text
     assert "unacceptable before, and not asked for now" in text
     assert "Asked for before and not now, by number of set-ups 1 the reserve (rule.reserve)" in text
+
+
+def test_a_rule_that_is_silent_does_not_make_a_set_up_better(world: World) -> None:
+    """Whatever else became better: what spoke against it has not been mended."""
+    world.rules("now", share=0.5)
+    cases = {
+        "rule": ({}, "now", "otherwise"),
+        "plugin": ({"plugins": json.dumps([{"name": "own", "sha256": "2"}])}, "then", "otherwise"),
+        "code": ({"code": "c2"}, "then", "otherwise"),
+        "both": ({"scenario_sha256": "two"}, "now", "otherwise"),
+        "set-up": ({"scenario_sha256": "two"}, "then", "better"),
+    }
+    before = {"scenario_sha256": "one"}
+    old = [world.row(path, "then", before, share=0.9, reserve=50.0) for path in cases]
+    for path, (told, rules, change) in cases.items():
+        row = world.row(path, rules, before | told, share=0.2, reserve=200.0)
+        kept = tuple(each for each in row.findings if each[0] != "rule.reserve")
+        _, changes, text = world.compare(old, [replace(row, findings=kept)], rules)
+        assert changes[path]["then"] == "must not proceed"
+        assert changes[path]["now"] == "may proceed"
+        assert changes[path]["change"] == change, path
+        if change == "otherwise":
+            assert text.index("not asked for now") < text.index("acceptable now")
 
 
 def test_an_acceptable_finding_more_is_neither_better_nor_worse(world: World) -> None:

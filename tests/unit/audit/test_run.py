@@ -228,6 +228,36 @@ def test_a_set_up_that_some_check_failed_on_is_reviewed_anew(lab: Lab) -> None:
     assert lab.given == [("lab/a.yaml", "Measured"), ("lab/sub/b.yaml", "Text")]
 
 
+def test_a_check_that_failed_is_tried_again(lab: Lab) -> None:
+    """It may have been short of time; nothing else would ever make the row another."""
+    Path("site.py").write_text(
+        "from pathlib import Path\nfrom review import hookimpl\n@hookimpl\n"
+        "def upsets(scenario):\n    assert Path('mounted').exists()\n    return []\n"
+    )
+    desk = Desk(Recipe(plugins=("site.py",)))
+    lab.run(desk=desk)
+    assert {verdict for _, verdict in lab.rows()} == {"cannot be judged"}
+    Path("mounted").touch()
+    lab.run(desk=desk)
+    assert lab.rows() == VERDICTS
+    lab.run(desk=desk)
+    assert lab.given == []
+
+
+def test_what_broke_otherwise_than_by_the_file_is_tried_again(
+    lab: Lab, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def short(*_: object) -> None:
+        raise MemoryError("cannot allocate")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(desk.engine, "review", short)
+        lab.run()
+    assert lab.rows("error") == [("MemoryError: cannot allocate",)] * 2
+    lab.run()
+    assert lab.rows() == VERDICTS
+
+
 def test_plugins_and_code_that_changed_mean_reviewing_anew(
     lab: Lab, monkeypatch: pytest.MonkeyPatch
 ) -> None:

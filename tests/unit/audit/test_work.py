@@ -303,7 +303,9 @@ def test_the_time_that_plugins_are_given_counts_where_there_are_any(
     body = "def upsets(scenario):\n    return []\n"
     before = plugin(tmp_path, body).key
     monkeypatch.setenv("BENCHGATE_PLUGIN_SECONDS", "7")
-    assert plugin(tmp_path, body).key.code != before.code
+    after = plugin(tmp_path, body).key
+    assert after.plugins != before.plugins
+    assert after.code == before.code == desk.key.code
     assert Desk(Recipe()).key == desk.key
 
 
@@ -313,6 +315,8 @@ def test_a_plugin_that_did_not_load_leaves_rows_that_nobody_judges_again(tmp_pat
     assert (row.state, row.verdict, row.measures) == ("reviewed", "cannot be judged", None)
     assert "check.failed" in {finding[0] for finding in row.findings}
     assert broken.must_review
+    assert broken.key.code == Desk(Recipe()).key.code
+    assert [entry["failed"] for entry in json.loads(broken.key.plugins)] == [True]
 
 
 def test_a_site_s_own_sections_are_not_judged_again(desk: Desk, tmp_path: Path) -> None:
