@@ -43,12 +43,25 @@ def signature_of(record: Path, role: str) -> Path:
 
 def in_a_register(path: Path) -> bool:
     """Whether what stands beside a record belongs to a register, even if that lost its head."""
-    for name in os.listdir(path.parent):
-        found = _RECORD.fullmatch(name)
-        other = found and name == record_name(int(found[1])) and name != path.name
-        if name in (head.NAME, LOCK) or other:
-            return True
-    return False
+    names = os.listdir(path.parent)
+    others = any(_is_of_record(name) and name != path.name for name in names)
+    return others or head.NAME in names or LOCK in names
+
+
+def record_files(folder: Path) -> list[Path]:
+    """What stands in the places of records, in order, whether or not it is one."""
+    return [
+        folder / name for name in sorted(os.listdir(folder), key=_by_number) if _is_of_record(name)
+    ]
+
+
+def _is_of_record(name: str) -> bool:
+    found = _RECORD.fullmatch(name)
+    return found is not None and name == record_name(int(found[1]))
+
+
+def _by_number(name: str) -> tuple[int, str]:
+    return len(name), name
 
 
 class Inspection:

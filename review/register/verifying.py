@@ -17,7 +17,7 @@ from review.engine import Engine
 from review.register import files
 from review.register.chain import Register
 from review.register.comparison import alike, moves, moves_in_words, scenario_changes
-from review.register.inspection import in_a_register, record_name, signature_of
+from review.register.inspection import in_a_register, record_files, record_name, signature_of
 from review.register.milder import MILDER, milder, only_now
 from review.register.questions import questions
 from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
@@ -147,7 +147,7 @@ class Verifier:
         """
         book = Register(folder)
         problems, notes = book.problems(), book.notes()
-        paths = [p for p in sorted(folder.glob("*.json")) if p.stem.isdecimal()]
+        paths = record_files(folder)
         if not paths and not (folder / HEAD).exists():
             raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
         found = [self._one(path, None, everything=False) for path in paths]
@@ -172,8 +172,12 @@ class Verifier:
         """One record by itself; one that has expired is looked at in full only if asked for."""
         try:
             record = read_record(files.read(path), path.name)
-        except BrokenRecord as error:
-            return Verified(path.name, None, (Point("Record", (str(error),), False),), broken=True)
+        except RecordError as error:
+            broken = isinstance(error, BrokenRecord)
+            if everything and not broken:
+                raise
+            said = Point("Record", (str(error),), False)
+            return Verified(path.name, None, (said,), broken=broken)
         except FileNotFoundError as error:
             raise RecordError(f"{path} is not there any more; ask again") from error
         expired = self._now.date() > record.valid_until

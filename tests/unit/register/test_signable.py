@@ -110,3 +110,16 @@ def test_a_register_says_that_nobody_looked_whose_the_keys_are(
     assert found.holds
     [said] = [p for p in found.points if p.subject == "Signatures"]
     assert "was not checked" in said.lines[0]
+
+
+def test_a_file_that_is_none_of_its_records_does_not_hide_a_register(
+    tmp_path: Path, engine: Engine
+) -> None:
+    folder = sign(tmp_path, engine).parent
+    (folder / "2031.json").write_text("{}", "utf-8")
+    assert Verifier(engine, NOW).register(folder).holds
+    (folder / "000002.json").write_text("{}", "utf-8")
+    found = Verifier(engine, NOW).register(folder)
+    assert not found.holds
+    assert [each.name for each in found.records] == ["000001.json", "000002.json"]
+    assert "000002.json is no record" in lines(found.records[1], "Record")
