@@ -116,6 +116,7 @@ class Reference:
         return LookedUp(kind, name, f"{kind}/{stem}", self._hash(self._path(kind, stem)))
 
     def _hash(self, path: Path) -> str:
+        """Taken before a file is read: one that is changed meanwhile then counts as another."""
         if path not in self._hashes:
             self._hashes[path] = hashlib.sha256(path.read_bytes()).hexdigest()
         return self._hashes[path]
@@ -141,6 +142,7 @@ class Reference:
             self._joints = {}
             for folder in self._folders:
                 if (folder / "joints.yaml").exists():
+                    self._hash(folder / "joints.yaml")
                     self._joints |= read_joints(folder / "joints.yaml")
         if key(text) not in self._joints:
             raise UnknownName("joint", text, _nearest(text, self._joints))
@@ -163,7 +165,9 @@ class Reference:
         if stem is None:
             raise UnknownName(kind[:-1], text, _nearest(text, names))
         if (kind, stem) not in self._cache:
-            self._cache[kind, stem] = read(self._path(kind, stem))
+            path = self._path(kind, stem)
+            self._hash(path)
+            self._cache[kind, stem] = read(path)
         return self._cache[kind, stem]
 
     def _path(self, kind: str, stem: str) -> Path:

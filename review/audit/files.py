@@ -89,9 +89,10 @@ def find(named: Sequence[str | os.PathLike[str]], pass_over: Collection[str] = (
             if os.path.lexists(path) or not isinstance(error, _AWAY):
                 finds.files.append(Found(path, _source(path), _why(error), is_named))
             continue
+        if stat.S_ISREG(about.st_mode) and _is_one_of(path, pass_over):
+            continue
         if stat.S_ISREG(about.st_mode) and not _wanted(path, is_named):
-            if not path.endswith(_SILENT) and not _is_one_of(path, pass_over):
-                finds.others += 1
+            finds.others += not path.endswith(_SILENT)
             continue
         if stat.S_ISDIR(about.st_mode) or stat.S_ISREG(about.st_mode):
             if (about.st_dev, about.st_ino) in seen:

@@ -326,21 +326,25 @@ def in_words(path: Path) -> Iterator[None]:
     except sqlite3.DatabaseError as error:
         if type(error) is not sqlite3.DatabaseError:  # a fault of ours, not of the file
             raise
-        raise StoreError(f"{path} is damaged: {error}. Audit into another store") from error
+        raise StoreError(f"{path} is damaged: {error}. Choose another store") from error
 
 
 @contextmanager
 def _alone(path: Path) -> Iterator[None]:
-    """Hold the lock of a store, which ends with the process whatever ends it."""
+    """Hold the lock of a store, which ends with the process whatever ends it.
+
+    It lies beside the file itself, so that a store is the same one by all links to it.
+    """
     if not path.parent.is_dir():
         raise StoreError(f"{path}: there is no folder {path.parent}")
-    lock = FileLock(f"{path}.lock", timeout=0)
+    beside = f"{os.path.realpath(path)}.lock"
+    lock = FileLock(beside, timeout=0)
     try:
         lock.acquire()
     except Timeout:
         raise StoreError(f"another audit is writing to {path}; wait until it is done") from None
     except OSError as error:
-        raise StoreError(f"{path}.lock cannot be written: {error.strerror or error}") from None
+        raise StoreError(f"{beside} cannot be written: {error.strerror or error}") from None
     try:
         yield
     finally:

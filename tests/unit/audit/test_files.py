@@ -264,3 +264,9 @@ def test_a_file_that_went_away_before_it_was_read_says_so(lab: Path) -> None:
     (lab / "x.yaml").unlink()
     with pytest.raises(Unreadable, match="^went away during the audit$"):
         content(found)
+
+
+def test_a_store_with_the_name_of_a_scenario_is_passed_over(lab: Path) -> None:
+    write(lab, "store.yaml", "x.yaml")
+    finds = find(["lab"], own_files(Path("lab/store.yaml")))
+    assert [found.path for found in finds.files] == ["lab/x.yaml"]

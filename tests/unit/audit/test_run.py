@@ -302,6 +302,31 @@ def test_a_data_file_that_changed_makes_stale_what_looked_it_up(lab: Lab) -> Non
     assert lab.given == []
 
 
+def test_a_data_file_that_changes_while_it_is_read_counts_as_another(
+    lab: Lab, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The row rests on what was read, so it must not be taken for one of what is there now."""
+    from review import reference
+
+    desk = site_data(substances__nitrogen=shipped("substances/nitrogen"))
+    changed = Path("data/substances/nitrogen.yaml")
+    real = reference.read_substance
+
+    def slow(path: Path) -> Any:
+        read = real(path)
+        if path == changed.resolve():
+            changed.write_text(f"# edited\n{changed.read_text('utf-8')}", "utf-8")
+        return read
+
+    desk.engine.reference.names("substances")
+    monkeypatch.setattr(reference, "read_substance", slow)
+    lab.run(desk=desk)
+    monkeypatch.undo()
+    monkeypatch.chdir(lab.folder.parent)
+    lab.run(desk=Desk(Recipe(plugins=("site.py",))))
+    assert ("lab/sub/b.yaml", "Text") in lab.given
+
+
 def test_a_name_that_was_unknown_and_now_is_known_makes_its_row_stale(lab: Lab) -> None:
     text = NITROGEN.read_text("utf-8").replace("{nitrogen: 100 %}", "{unobtainium: 100 %}")
     (lab.folder / "sub" / "b.yaml").write_text(text, "utf-8")

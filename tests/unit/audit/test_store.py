@@ -195,6 +195,18 @@ def test_a_store_that_was_never_finished_is_begun_again(tmp_path: Path) -> None:
 # One writer
 
 
+def test_a_store_is_the_same_by_a_link_to_it(tmp_path: Path) -> None:
+    path, link = filled(tmp_path / "audit.sqlite", "lab/x.yaml"), tmp_path / "link.sqlite"
+    link.symlink_to(path)
+    for first, second in ((path, link), (link, path)):
+        with (
+            opened(first),
+            pytest.raises(StoreError, match="another audit is writing to"),
+            opened(second),
+        ):
+            raise AssertionError("two audits write to one store")
+
+
 def test_a_second_writer_is_turned_away_and_a_reader_is_not(tmp_path: Path) -> None:
     path = filled(tmp_path / "audit.sqlite", "lab/x.yaml")
     with opened(path) as first:
