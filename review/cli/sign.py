@@ -159,8 +159,9 @@ def sign(
         _complain(["interrupted; nothing was written."])
         ctx.exit(INTERRUPTED)
     now = clock.now()
+    # Where the file changed meanwhile, nobody has seen what it says now: it is asked anew.
+    body = compose(review, scenario, engine.ruleset, draft.signing(now.date()), now, prints)
     try:
-        body = compose(review, scenario, engine.ruleset, draft.signing(now.date()), now, prints)
         path = book.add({**body, "defaults": draft.defaults()}, signers)
     except RecordError:
         if asks:
@@ -264,16 +265,17 @@ def _options(name: str, files: Iterable[Path]) -> list[str]:
 
 
 def _again(file: Path, draft: Draft, given: Sequence[str]) -> Iterator[str]:
-    """The command that says everything that was given and typed."""
-    yield f"  {shlex.join(['benchgate', 'sign', str(file), *given])} \\"
-    for role in ("preparer", "reviewer"):
-        yield f"  --{role} {shlex.quote(getattr(draft, role))} \\"
+    """The command that says everything that was given and typed, a line for each part."""
+    lines = [shlex.join(["benchgate", "sign", str(file), *given])]
+    lines += [f"--{r} {shlex.quote(getattr(draft, r))}" for r in ("preparer", "reviewer")]
     for id, (who, reason) in draft.answered.items():
-        yield f"  --answer {shlex.quote(f'{id}={who}: {reason}')} \\"
+        lines.append(f"--answer {shlex.quote(f'{id}={who}: {reason}')}")
     for id, text in draft.accepted.items():
-        yield f"  --accept {shlex.quote(f'{id}={text}')} \\"
+        lines.append(f"--accept {shlex.quote(f'{id}={text}')}")
     bounds = (("--until", draft.until), ("--runs", draft.runs))
-    yield "  " + " ".join(f"{name} {value}" for name, value in bounds if value is not None)
+    lines += [f"{name} {value}" for name, value in bounds if value is not None]
+    yield from (f"  {line} \\" for line in lines[:-1])
+    yield f"  {lines[-1]}"
 
 
 def _complain(lines: Iterable[str]) -> None:

@@ -88,6 +88,7 @@ def _draw_record(console: Console, found: Verified, scenario: Path | None) -> No
 def _draw_register(console: Console, found: VerifiedRegister) -> None:
     from review.cli.labels import labelled
     from review.render.page import Page
+    from review.render.words import listed
 
     page = Page(console)
     page.text(f"Register {found.name}", style="bold")
@@ -96,6 +97,9 @@ def _draw_register(console: Console, found: VerifiedRegister) -> None:
     expired = sum(each.expired for each in found.records)
     count = f"; {expired} expired" if expired else ""
     page.text(f"{result}{count}", label="Result:", style="bold")
+    failing = [each.name for each in found.records if not each.sound]
+    if failing:
+        page.text(listed(failing), label="Do not hold:" if failing[1:] else "Does not hold:")
     page.blank()
     _draw_points(page, found.points)
     for each in found.records:

@@ -127,6 +127,7 @@ class Verifier:
         self._engine = engine
         self._now = now
         self._allowed = allowed
+        self._reviews: dict[tuple[str, str], Review] = {}
 
     def record(self, path: Path, scenario: Given | None = None) -> Verified:
         """Everything about one record, its place in the register around it included.
@@ -269,8 +270,7 @@ class Verifier:
 
     def _today(self, record: Record) -> Iterator[Point]:
         try:
-            text, file = record.scenario_text, str(record.data["scenario"]["file"])
-            review = self._engine.review(loads(text, file))
+            review = self._review(record.scenario_text, str(record.data["scenario"]["file"]))
         except InputError as error:
             wrong = str(error).splitlines()
             yield Point(
@@ -287,6 +287,12 @@ class Verifier:
         if asked:
             head = "a sign-off would be refused, or ask for more than was confirmed then:"
             yield Point("Sign-off today", (head, *asked), False)
+
+    def _review(self, text: str, file: str) -> Review:
+        """What is signed again and again is reviewed once."""
+        if (text, file) not in self._reviews:
+            self._reviews[text, file] = self._engine.review(loads(text, file))
+        return self._reviews[text, file]
 
     def _findings(self, record: Record, review: Review, changed: Since) -> Iterator[Point]:
         before, after = record.data["review"]["findings"], to_json(review)["findings"]

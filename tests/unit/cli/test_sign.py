@@ -7,6 +7,8 @@ import os
 import pty
 import re
 import select
+import shlex
+import shutil
 import subprocess
 import sys
 import time
@@ -378,9 +380,16 @@ def test_nobody_is_asked_what_the_options_say(tmp_path: Path) -> None:
     assert len(Register(tmp_path / "r").records()) == 1
 
 
-def test_what_was_typed_is_not_lost_where_it_cannot_be_written(tmp_path: Path) -> None:
+@pytest.mark.parametrize("changed", ["register", "scenario"])
+def test_what_was_typed_is_not_lost_where_it_cannot_be_written(
+    tmp_path: Path, changed: str
+) -> None:
+    """But of a file that changed meanwhile nobody has seen anything, so it is asked anew."""
     (tmp_path / "r").mkdir()
-    with terminal("sign", SMALL, "--register", tmp_path / "r") as person:
+    rules = tmp_path / "site.yaml"
+    rules.write_text("name: our bench\ncontacts: [the door]\n", "utf-8")
+    file = Path(shutil.copy(SMALL, tmp_path))
+    with terminal("sign", file, "--register", tmp_path / "r", "--rules", rules) as person:
         while "Who prepared" not in person.reads(rf"{DONE}|Who prepared.*\? $"):
             person.types("looked at it")
         person.types("teacher")
@@ -391,12 +400,24 @@ def test_what_was_typed_is_not_lost_where_it_cannot_be_written(tmp_path: Path) -
         person.reads(r"how many runs .*\? $")
         person.types("")
         person.reads(r"Write the record\? .* $")
-        (tmp_path / "r" / "head.json").write_text("no longer in order", "utf-8")
+        if changed == "register":
+            (tmp_path / "r" / "head.json").write_text("no longer in order", "utf-8")
+        else:
+            file.write_text(f"# changed\n{file.read_text('utf-8')}", "utf-8")
         person.types("y")
         assert person.leaves() == 2, person.seen
-    assert "To sign without typing it all again" in flat(person.seen)
-    assert "=looked at it'" in person.seen
-    assert "--preparer teacher" in person.seen
+    _, told, again = person.seen.replace("\r", "").partition("typing it all again:\n")
+    assert bool(told) == (changed == "register")
+    if told:
+        command = shlex.split(again[: again.index("\nbenchgate:")].replace("\\\n", ""))
+        assert command[:3] == ["benchgate", "sign", str(file)]
+        assert command[command.index("--rules") + 1] == str(rules)
+        assert command[command.index("--register") + 1] == str(tmp_path / "r")
+        assert command[command.index("--preparer") + 1] == "teacher"
+        assert any(part.endswith("=looked at it") for part in command)
+        assert "\\" not in command[-1]
+    else:
+        assert "is not as it was reviewed" in flat(person.seen)
     assert not list((tmp_path / "r").glob("0*.json"))
 
 

@@ -104,3 +104,12 @@ def test_labels_keep_their_text_beside_them() -> None:
     lines = shown.getvalue().splitlines()
     assert lines[0].startswith("Signed: one") and len(lines) > 1
     assert all(line.startswith(" " * 8) for line in lines[1:])
+
+
+def test_the_records_that_do_not_hold_are_named_at_the_top(tmp_path: Path) -> None:
+    for _ in range(3):
+        assert sign(BATH, tmp_path / "r").exit_code == 0
+    path = tmp_path / "r" / "000002.json"
+    path.write_bytes(path.read_bytes().replace(b"second teacher", b"another person"))
+    lines = run("verify", tmp_path / "r").stdout.splitlines()
+    assert lines[2:4] == ["Result: not all of it holds", "Does not hold: 000002.json"]

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from stand import NOW, both, lines, point, sign
+from stand import NOW, STAND, both, lines, point, sign
 
 from review.engine import Engine
 from review.register.verifying import Verifier
@@ -123,3 +123,19 @@ def test_a_file_that_is_none_of_its_records_does_not_hide_a_register(
     assert not found.holds
     assert [each.name for each in found.records] == ["000001.json", "000002.json"]
     assert "000002.json is no record" in lines(found.records[1], "Record")
+
+
+def test_a_set_up_that_was_signed_often_is_reviewed_once(
+    tmp_path: Path, engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for minutes in range(3):
+        folder = sign(tmp_path, engine, now=NOW + timedelta(minutes=minutes)).parent
+    other = sign(tmp_path, engine, text=f"# another\n{STAND}", now=NOW + timedelta(minutes=3))
+    seen: list[str] = []
+    review = engine.review
+    monkeypatch.setattr(
+        engine, "review", lambda scenario: seen.append(scenario.text_sha256) or review(scenario)
+    )
+    found = Verifier(engine, NOW).register(folder)
+    assert found.holds and len(found.records) == 4 and other.name == found.records[3].name
+    assert len(seen) == 2
