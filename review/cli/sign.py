@@ -174,12 +174,15 @@ def sign(
     except KeyboardInterrupt:
         _complain([f"interrupted; benchgate verify {register} says whether a record was written."])
         ctx.exit(INTERRUPTED)
-    record = _read_back(path)
-    _say(path, record, file, new, _given(rules, plugin))
+    try:
+        _say(path, _read_back(path), file, new, _given(rules, plugin))
+    except OSError as error:
+        # It is signed, whether or not that can be told as it should be.
+        _complain([f"signed: the record is {path}; what it holds for cannot be shown ({error})."])
 
 
 def _on_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty()
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
 
 
 def _split(given: Iterable[str], asked: Sequence[Question], option: str) -> dict[str, str]:

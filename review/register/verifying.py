@@ -153,7 +153,9 @@ class Verifier:
             raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
         found = [self._one(path, None, everything=False) for path in paths]
         said = _in_disorder(problems) if problems else _in_order(len(paths), notes)
-        points = [Point("Register", said, not problems)]
+        if not paths and not problems:
+            said = ("it holds no record, so nothing is signed here", *notes)
+        points = [Point("Register", said, bool(paths) and not problems)]
         if self._allowed is None and any(each.record and each.record.keys for each in found):
             points.append(Point("Signatures", (_WHOSE,)))
         asked = None

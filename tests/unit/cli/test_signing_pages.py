@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shlex
+import subprocess
+import sys
 from io import StringIO
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from rich.console import Console
 from signing import NAMES, SCENARIOS, run, sign
 
 from review import Engine, load
+from review.cli import output
 from review.cli.confirming import Draft, Stopped, ask_for_the_rest
 from review.register.questions import questions
 
@@ -113,3 +116,29 @@ def test_the_records_that_do_not_hold_are_named_at_the_top(tmp_path: Path) -> No
     path.write_bytes(path.read_bytes().replace(b"second teacher", b"another person"))
     lines = run("verify", tmp_path / "r").stdout.splitlines()
     assert lines[2:4] == ["Result: not all of it holds", "Does not hold: 000002.json"]
+
+
+def test_a_record_that_was_written_is_told_even_where_its_page_cannot_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write = output.write
+
+    def full(text: str) -> None:
+        if (tmp_path / "r").exists():
+            raise OSError(28, "No space left on device")
+        write(text)
+
+    monkeypatch.setattr(output, "write", full)
+    signed = sign(BATH, tmp_path / "r")
+    assert signed.exit_code == 0
+    assert f"signed: the record is {tmp_path / 'r' / '000001.json'}" in flat(signed.stderr)
+
+
+def test_without_any_input_nobody_is_asked(tmp_path: Path) -> None:
+    asked = f"exec {sys.executable} -c 'from review.cli import main; main()' sign"
+    done = subprocess.run(
+        ["sh", "-c", f'{asked} "$1" --register "$2" <&-', "sh", BATH, tmp_path / "r"],
+        capture_output=True, text=True, check=False, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 1, done.stderr
+    assert "--preparer '...'" in done.stderr

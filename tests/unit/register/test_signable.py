@@ -11,6 +11,7 @@ import pytest
 from stand import NOW, STAND, both, lines, point, sign
 
 from review.engine import Engine
+from review.register.head import EMPTY
 from review.register.verifying import Verifier
 
 
@@ -139,3 +140,10 @@ def test_a_set_up_that_was_signed_often_is_reviewed_once(
     found = Verifier(engine, NOW).register(folder)
     assert found.holds and len(found.records) == 4 and other.name == found.records[3].name
     assert len(seen) == 2
+
+
+def test_a_register_without_a_record_holds_nothing(tmp_path: Path, engine: Engine) -> None:
+    (tmp_path / "head.json").write_bytes(EMPTY.to_bytes())
+    found = Verifier(engine, NOW).register(tmp_path)
+    assert not found.holds
+    assert "nothing is signed here" in found.points[0].lines[0]
