@@ -1,6 +1,7 @@
 """Which files of some folders an audit looks at, and their bytes.
 
-Every YAML file may be a scenario and every JSON file a record; what else lies there is counted.
+Every YAML file may be a scenario and every JSON file a record, or a scenario since JSON is YAML;
+what else lies there is counted.
 Folders are walked in the order of their names. A folder or file that links lead to more than once
 is met once, so that links in a loop end. What cannot be read is found too, with the reason: what
 nobody could look at must be seen.
@@ -8,6 +9,7 @@ nobody could look at must be seen.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import stat
@@ -26,6 +28,7 @@ _REGISTER_MARK = b'"benchgate_register"'
 #: How a record's file begins; a changed byte in here leaves the marks that stand further on.
 _BEGINS = b'{\n "answers": ['
 _HEAD = 1_000_000
+_TRAIN = b'"train"'
 #: Where nothing has the name any more, it went away since its folder was listed. Any other error,
 #: such as a name that is too long or a folder that nobody may look into, hides something.
 _AWAY = (FileNotFoundError, NotADirectoryError)
@@ -116,7 +119,7 @@ def find(named: Sequence[str | os.PathLike[str]], pass_over: Collection[str] = (
 
 
 def content(found: Found) -> bytes | None:
-    """The bytes of a file; None for a JSON file that is no record and was not named itself.
+    """The bytes of a file; None for a JSON file of another kind that was not named itself.
 
     Raises `Unreadable`. Never reads more than a scenario or record may be large, and never waits
     for a pipe that took the place of a file.
@@ -133,7 +136,9 @@ def content(found: Found) -> bytes | None:
             if found.source == "record":
                 head = file.read(_HEAD)
                 if not (_may_be_record(head) or found.named or _in_a_register(found.path)):
-                    return None
+                    file.seek(0)
+                    data = file.read(LARGEST_FILE + 1) if _TRAIN in head else b""
+                    return data if is_json_scenario(data) else None
                 file.seek(0)
             if about.st_size > largest:
                 raise Unreadable(f"is too large: {about.st_size} bytes, at most {largest}")
@@ -143,6 +148,21 @@ def content(found: Found) -> bytes | None:
         raise Unreadable(_why(error) if is_link else "went away during the audit") from None
     except OSError as error:
         raise Unreadable(_why(error)) from None
+
+
+def is_json_scenario(data: bytes) -> bool:
+    """Whether bytes are a scenario that was written as JSON.
+
+    >>> is_json_scenario(b'{"title": "a", "train": []}'), is_json_scenario(b'{"loss": 1}')
+    (True, False)
+    """
+    if _TRAIN not in data or _may_be_record(data[:_HEAD]):
+        return False
+    try:
+        told = json.loads(data)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(told, dict) and "train" in told
 
 
 def _may_be_record(head: bytes) -> bool:

@@ -13,7 +13,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from functools import cached_property
 from typing import Any, Literal
 
-from review.audit.files import Finds, Found, Unreadable, content, is_head
+from review.audit.files import Finds, Found, Unreadable, content, is_head, is_json_scenario
 from review.audit.processes import Pool
 from review.audit.progress import Progress
 from review.audit.store import Judged, Known, Row, Store
@@ -89,6 +89,8 @@ class Audit:
             self.others += not is_head(found)
             self._progress.step(refused=False)
             return None
+        if source == "record" and is_json_scenario(data):
+            source = "scenario"
         self._store.see(path)
         known = self._store.known(path)
         if known is not None and _stays(known, path) and self._same_inputs(known, data):
@@ -106,10 +108,12 @@ class Audit:
         return (
             known.file_sha256 == hashlib.sha256(data).hexdigest()
             and (known.code, known.plugins) == (key.code, key.plugins)
-            and all(self._same_data(each) for each in json.loads(known.data))
+            and all(self._same_data(each) for each in _listed(known.data))
         )
 
-    def _same_data(self, entry: dict[str, Any]) -> bool:
+    def _same_data(self, entry: Any) -> bool:
+        if not isinstance(entry, dict) or not {"kind", "name", "file", "sha256"} <= entry.keys():
+            return False
         asked = entry["kind"], entry["name"]
         if asked not in self._data:
             found = looked_up(self._desk.engine.reference, *asked)
@@ -195,6 +199,15 @@ class Audit:
             self._keep(future.result())
 
 
+def _listed(data: str) -> list[Any]:
+    """The entries of a row's `data`; one that nothing is like where they are damaged."""
+    try:
+        told = json.loads(data)
+    except ValueError:
+        return [None]
+    return told if isinstance(told, list) else [None]
+
+
 def _stays(known: Known, path: str) -> bool:
     """Whether the same inputs would give the same row.
 
@@ -203,7 +216,7 @@ def _stays(known: Known, path: str) -> bool:
     """
     if known.state == "error":
         return (known.error or "").startswith(path)
-    return known.state == "skipped" or bool(known.has_measures)
+    return known.state == "skipped" or bool(known.has_measures and known.has_facts)
 
 
 def refused(result: Row | Judged | Known) -> bool:

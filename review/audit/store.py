@@ -129,6 +129,7 @@ class Known:
     plugins: str
     data: str
     has_measures: int
+    has_facts: int = 1
     error: str | None = None
 
 
@@ -142,7 +143,8 @@ class Store:
         """What is stored of a file, without findings and measures."""
         row = self.connection.execute(
             "SELECT state, verdict, file_sha256, rules, code, plugins, data,"
-            " typeof(measures) = 'blob', error FROM setup WHERE path = ?",
+            " typeof(measures) = 'blob', coalesce(json_valid(facts), 0), error"
+            " FROM setup WHERE path = ?",
             (path,),
         ).fetchone()
         return None if row is None else Known(*row)

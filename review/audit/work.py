@@ -9,9 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
@@ -34,6 +35,8 @@ SECTIONS = (
     "train", "reagents", "flows", "procedure", "heat", "ventilation", "catalysts", "frame",
 )  # fmt: skip
 _MOST_LINES = 50
+#: How near a section's name must come to be taken for one: "trian" does, "name" does not.
+_NEAR = 0.75
 _UNREADABLE_DATA = "cannot be read"
 
 
@@ -158,7 +161,7 @@ class Desk:
             fields |= signed
         else:
             sections = read_bytes(content, text.path).data.keys()
-            if not sections & set(SECTIONS):
+            if not (sections & set(SECTIONS) or _nearly(sections)):
                 fields |= {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
                 return
         fields["scenario_sha256"] = hashlib.sha256(content).hexdigest()
@@ -274,6 +277,11 @@ def _of_record(text: Text) -> tuple[bytes, dict[str, Any]]:
 
 def _is_record_error(error: BaseException) -> bool:
     return any(kind.__name__ == "RecordError" for kind in type(error).__mro__)
+
+
+def _nearly(sections: Iterable[str]) -> bool:
+    """Whether a section of a scenario seems to be meant, such as "trian" or "Train"."""
+    return any(get_close_matches(each.lower(), SECTIONS, 1, _NEAR) for each in sections)
 
 
 def _no_scenario(sections: Any) -> str:

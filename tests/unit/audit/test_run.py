@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 
 from review.audit.files import find
 from review.audit.processes import Here, Processes
@@ -125,6 +127,17 @@ def test_errors_and_skipped_files_that_have_not_changed_stay_too(lab: Lab) -> No
     second = lab.run()
     assert (first.reviewed, second.reviewed, second.unchanged) == (4, 0, 4)
     assert lab.given == []
+
+
+def test_a_scenario_written_as_json_is_reviewed_and_other_json_is_not(lab: Lab) -> None:
+    told = yaml.load(NITROGEN.read_text("utf-8"), yaml.BaseLoader)  # every value as its text
+    (lab.folder / "c.json").write_text(json.dumps(told), "utf-8")
+    (lab.folder / "train.json").write_text('{"rides": ["train"]}')
+    for named in ("lab", "lab/c.json"):
+        audit = lab.run(named)
+        assert ("lab/c.json", "scenario", "may proceed") in lab.rows("path, source, verdict")
+    assert audit.unchanged == 1
+    assert len(lab.rows()) == 3
 
 
 def test_a_file_that_changed_is_reviewed_anew(lab: Lab) -> None:
@@ -242,6 +255,18 @@ def test_a_check_that_failed_is_tried_again(lab: Lab) -> None:
     assert lab.rows() == VERDICTS
     lab.run(desk=desk)
     assert lab.given == []
+
+
+@pytest.mark.parametrize("column", ["data", "facts"])
+def test_a_damaged_row_is_reviewed_anew(lab: Lab, column: str) -> None:
+    lab.run()
+    store = sqlite3.connect(lab.store)
+    with store:
+        store.execute(f"UPDATE setup SET {column} = '[{{' WHERE path = 'lab/a.yaml'")
+    store.close()
+    lab.run()
+    assert lab.given == [("lab/a.yaml", "Text")]
+    assert lab.rows() == VERDICTS
 
 
 def test_what_broke_otherwise_than_by_the_file_is_tried_again(

@@ -101,6 +101,20 @@ def test_a_name_nobody_knows_is_noted_as_looked_up(desk: Desk) -> None:
     assert entry in json.loads(row.data)
 
 
+@pytest.mark.parametrize("text", ["title: a\ntrian: []\n", "Train: []\n", "reagent: {}\n"])
+def test_a_misspelt_section_is_an_error_and_not_passed_over(desk: Desk, text: str) -> None:
+    row = reviewed(desk, text)
+    assert (row.source, row.state) == ("scenario", "error")
+    assert "unknown key" in (row.error or "")
+
+
+def test_no_file_shipped_beside_the_scenarios_seems_to_be_one(desk: Desk) -> None:
+    folder = NITROGEN.parents[1] / "rulesets"
+    files = [*folder.glob("*.yaml"), *folder.glob("materials/*.yaml")]
+    files += [folder / "substances" / f"{name}.yaml" for name in ("argon", "hydrogen", "water")]
+    assert {reviewed(desk, file.read_bytes()).state for file in files} == {"skipped"}
+
+
 @pytest.mark.parametrize("error", [RuntimeError("lost"), MemoryError(), RecursionError("deep")])
 def test_a_fault_in_one_file_is_that_row_s_error(
     desk: Desk, monkeypatch: pytest.MonkeyPatch, error: Exception
