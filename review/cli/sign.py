@@ -320,7 +320,7 @@ def _say(path: Path, record: Record, file: Path, new: bool, given: Sequence[str]
 
 def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     from review.cli.labels import labelled
-    from review.register.milder import MILDER, milder
+    from review.register.milder import MILDER, milder, plugins
     from review.register.verifying import UNSIGNED
     from review.render.words import counted, listed
 
@@ -343,6 +343,8 @@ def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     usual = [defaults[name]["value"] for name in ("valid_until", "runs") if name in defaults]
     if usual:
         page.text(f"{listed(usual)} (common practice, no source)", label="Usual, as nobody said:")
+    if used := plugins(record.data["tool"]):
+        labelled(page, "Plugins that are not built in:", used)
     loosened = milder(record.data["ruleset"])
     if loosened:
         page.blank()

@@ -106,7 +106,8 @@ def _draw_register(console: Console, found: VerifiedRegister) -> None:
         page.blank()
         labelled(page, f"{each.name}:", each.record.title if each.record else "", style="bold")
         _draw_signed(page, each)
-        page.text(_result(each), label="Result:")
+        last = f"; its last day is {each.record.valid_until}" if each.record and each.holds else ""
+        page.text(f"{_result(each)}{last}", label="Result:")
         _draw_points(page, [p for p in each.points if _told(p, each)])
     _draw_end(page, list(found.records))
 
@@ -121,6 +122,8 @@ def _told(point: Point, of: Verified) -> bool:
 
 def _draw_signed(page: Page, found: Verified) -> None:
     from review.cli.labels import labelled
+    from review.register.milder import plugins
+    from review.render.words import counted
 
     record = found.record
     if record is None:
@@ -132,6 +135,10 @@ def _draw_signed(page: Page, found: Verified) -> None:
         f"{record.signed_at:%Y-%m-%d %H:%M} UTC by {record.preparer} (prepared it) and "
         f"{record.reviewer} (compared it)",
     )
+    if answers := len(record.data["answers"]):
+        page.text(f"{counted(answers, 'finding')}, answered for", label="Could not be judged:")
+    if used := plugins(record.data["tool"]):
+        labelled(page, "Plugins that are not built in:", used)
 
 
 def _result(found: Verified) -> str:

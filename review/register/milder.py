@@ -1,4 +1,4 @@
-"""Built-in rules that were made milder: whoever relies on a sign-off has to see which, and why."""
+"""What a sign-off rests on besides built-in rules and checks, for whoever relies on it to see."""
 
 from __future__ import annotations
 
@@ -17,6 +17,15 @@ def milder(ruleset: Mapping[str, Any]) -> tuple[str, ...]:
     ('a.b, by our bench: disabled. Reason: dry',)
     """
     return tuple(_in_words(each) for each in ruleset.get("loosened", ()))
+
+
+def plugins(tool: Mapping[str, Any]) -> str:
+    """The plugins that are not built in, as a record names them, each with the start of its hash.
+
+    >>> plugins({"plugins": [{"name": "foam", "sha256": "0123456789abcdef"}]})
+    'foam 0123456789ab'
+    """
+    return "; ".join(f"{each['name']} {each['sha256'][:12]}" for each in tool["plugins"])
 
 
 def only_now(ruleset: Mapping[str, Any], then: Iterable[str]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import shlex
 import subprocess
 import sys
@@ -15,9 +16,11 @@ from signing import NAMES, SCENARIOS, run, sign
 from review import Engine, load
 from review.cli import output
 from review.cli.confirming import Draft, Stopped, ask_for_the_rest
+from review.register.chain import Register
 from review.register.questions import questions
 
 BATH = SCENARIOS / "water_warmed_in_a_bath.yaml"
+OPEN = SCENARIOS / "carbon_dioxide_methanated_over_nickel.yaml"
 #: Takes a rule away that a hot bath meets.
 MILDER = """\
 name: our bench
@@ -142,3 +145,37 @@ def test_without_any_input_nobody_is_asked(tmp_path: Path) -> None:
     )  # fmt: skip
     assert done.returncode == 1, done.stderr
     assert "--preparer '...'" in done.stderr
+
+
+PLUGIN = """\
+from review import hookimpl
+
+
+@hookimpl
+def measures():
+    return []
+"""
+
+
+def test_a_plugin_of_the_site_is_named_by_whoever_shows_the_record(tmp_path: Path) -> None:
+    file = tmp_path / "foam.py"
+    file.write_text(PLUGIN, "utf-8")
+    signed = run("sign", BATH, "--register", tmp_path / "r", *NAMES, "--plugin", file)
+    assert signed.exit_code == 0, signed.output
+    start = hashlib.sha256(file.read_bytes()).hexdigest()[:12]
+    for what in (tmp_path / "r", tmp_path / "r" / "000001.json"):
+        found = run("verify", what, "--plugin", file)
+        assert found.exit_code == 0, found.output
+        assert f"Plugins that are not built in: foam {start}" in found.stdout
+    assert f"Plugins that are not built in: foam {start}" in signed.stdout
+
+
+def test_what_nobody_could_judge_is_told_with_the_record(tmp_path: Path) -> None:
+    assert sign(OPEN, tmp_path / "r").exit_code == 0
+    [record] = Register(tmp_path / "r").records()
+    answers = len(record.data["answers"])
+    assert answers
+    shown = run("verify", tmp_path / "r").stdout
+    assert "Verdict when signed: cannot be judged" in shown
+    assert f"Could not be judged: {answers} finding" in shown
+    assert f"its last day is {record.valid_until}" in flat(shown)
