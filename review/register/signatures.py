@@ -135,6 +135,11 @@ def checked(
         done = _run(["-Y", "verify", "-n", NAMESPACE, "-I", principal, *common], file)
         if not done.returncode:
             named = principal in listed and not _PATTERN.search(principal)
+            if taken := _of_another(person, listed, common[:2]):
+                raise BadSignature(
+                    f"{_name(sig.name)} was made with the key of {clean(principal)}, and the key "
+                    f"of {clean(taken)} is another"
+                )
             return principal, "" if named else ", ".join(listed)
     if person and not any(one in _spellings(person, []) for one in listed):
         raise BadSignature(
@@ -150,6 +155,20 @@ def _spellings(person: str, listed: Sequence[str]) -> list[str]:
     given = list(dict.fromkeys(filter(None, (person, address, name))))
     known = [one for one in listed if any(alike(one, other) for other in given)]
     return list(dict.fromkeys((*known, *given)))
+
+
+def _of_another(person: str, listed: Sequence[str], signers: Sequence[str]) -> str:
+    """The name or address of a person that belongs to a key other than the one `listed` is of.
+
+    Else whoever has a key could sign as "somebody else <their own address>".
+    """
+    for given in filter(None, parted(person)):
+        if not any(alike(one, given) for one in listed):
+            done = _run(["-Y", "match-principals", "-I", given, *signers])
+            found = done.stdout.decode("utf-8", "replace").splitlines()
+            if not done.returncode and any(alike(one, given) for one in found):
+                return given
+    return ""
 
 
 def _run(

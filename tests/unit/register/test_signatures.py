@@ -115,6 +115,16 @@ def test_nobody_else_signed(file: Path, sig: Path, allowed: Path, person: str) -
         check(file, sig, allowed, person)
 
 
+@pytest.mark.parametrize(
+    "person", ["second@lab.example <tech@lab.example>", "lab technician <second@lab.example>"]
+)
+def test_nobody_signs_in_the_name_of_somebody_who_has_a_key(
+    file: Path, sig: Path, allowed: Path, person: str
+) -> None:
+    with pytest.raises(BadSignature, match="the key of second@lab.example is another"):
+        check(file, sig, allowed, person)
+
+
 def test_a_pattern_may_allow_a_whole_laboratory(
     file: Path, sig: Path, tmp_path: Path, keys: Keys
 ) -> None:
