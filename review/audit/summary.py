@@ -16,7 +16,7 @@ from rich.console import Console
 from review.audit.changes import draw_comparison
 from review.audit.compare import Compared
 from review.audit.figures import SIGNED_ROWS, Counts, count, worst_findings
-from review.audit.select import Selection
+from review.audit.select import Selection, met
 from review.cautions import CAUTIONS, DEFERS
 from review.plugin import Kind
 from review.render import words
@@ -25,7 +25,7 @@ from review.render.page import Page
 from review.render.reasons import why
 
 #: So many of each are shown; the rest is counted.
-_SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD = 5, 3, 5, 3, 3, 3, 4
+_SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD, _SKIPPED = 5, 3, 5, 3, 3, 3, 4, 3
 #: About two lines.
 _LONG = 120
 _REST = "--format json names them"
@@ -66,7 +66,7 @@ def draw_summary(
         _unjudged(store, page)
         _gravest_setups(store, page)
     _errors(store, page, counts)
-    _not_looked_at(page, counts.skipped + others)
+    _not_looked_at(store, page, counts.skipped, others)
     page.blank()
     page.text(CAUTIONS[1])
     page.text(DEFERS)
@@ -87,7 +87,7 @@ def _selection(store: sqlite3.Connection, page: Page, selection: Selection) -> N
 
 def _signed(store: sqlite3.Connection, page: Page, counts: Counts, today: date) -> None:
     """The most prominent part: what people rely on and should not."""
-    number = counts.refused or "none that still holds"
+    number = counts.refused or "none before its last day"
     page.heading(f"Signed set-ups that would not pass today: {number}")
     rows = store.execute(
         f"SELECT * FROM ({SIGNED_ROWS}) WHERE refused AND NOT expired ORDER BY"
@@ -174,11 +174,14 @@ def _signed_in_words(counts: Counts) -> str:
         text += f", {expired if expired < signed else 'all'} past the last day"
     text += "."
     if counts.signed and not counts.refused:
-        text += " Every sign-off that still holds would be given today too."
+        text += " By the rules given here, each that is not past its last day would pass today."
     if counts.conditions_since:
         since = words.counted(counts.conditions_since, "set-up")
         text += f" {words.upper_first(since)} signed without conditions would have some today."
-    return text
+    return (
+        f"{text} Signatures, registers and the rules of then were not looked at: "
+        '"benchgate verify" does that.'
+    )
 
 
 def _worst(store: sqlite3.Connection, page: Page, kinds: Mapping[str, Kind]) -> None:
@@ -282,13 +285,19 @@ def _errors(store: sqlite3.Connection, page: Page, counts: Counts) -> None:
         page.text(f"and {counts.errors - len(rows)} more; {_REST}.", indent=4)
 
 
-def _not_looked_at(page: Page, skipped: int) -> None:
+def _not_looked_at(store: sqlite3.Connection, page: Page, skipped: int, others: int) -> None:
     page.heading("What was not looked at")
-    if skipped:
-        was = "file was" if skipped == 1 else "files were"
-        text = f"{skipped} {was} skipped, as neither a scenario nor a record."
+    if skipped + others:
+        was = "file was" if skipped + others == 1 else "files were"
+        text = f"{skipped + others} {was} skipped, as neither a scenario nor a record."
     else:
         text = "No file was skipped."
+    if skipped:
+        rows = store.execute(
+            f"SELECT path FROM setup {met(store)} WHERE state = 'skipped' ORDER BY path LIMIT ?",
+            (_SKIPPED,),
+        )
+        text += f" YAML files among them: {_some([path for (path,) in rows], skipped)}."
     page.text(
         f'{text} Only the figures in each file were reviewed, not the bench. "benchgate checks" '
         "lists what no check covers."

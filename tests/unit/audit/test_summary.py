@@ -137,10 +137,20 @@ def test_signed_set_ups_that_would_not_pass_come_first(page: Page, invented: Any
     assert "5 set-ups are signed, 1 past the last day." in flat(text)
 
 
+def test_that_a_sign_off_would_pass_says_no_more_than_was_looked_at(
+    page: Page, invented: Any
+) -> None:
+    """Nobody looked at its register, its signatures, or by which rules it was signed."""
+    text = flat(page(invented.record("r.json", [invented.finding()])))
+    assert "By the rules given here, each that is not past its last day would pass today." in text
+    assert "Signatures, registers and the rules of then were not looked at" in text
+    assert "signed" not in flat(page(invented.row("a.yaml"))).lower()
+
+
 def test_expired_ones_alone_are_told_apart(page: Page, invented: Any) -> None:
     bad = invented.finding(grade="unacceptable")
     text = page(invented.record("r/5.json", [bad], valid_until="2030-12-31"))
-    assert headings(text)[0] == "Signed set-ups that would not pass today: none that still holds"
+    assert headings(text)[0] == "Signed set-ups that would not pass today: none before its last day"
     assert "1 sign-off past its last day would not pass." in flat(text)
     assert "None of them should run" not in flat(text)
 
@@ -225,7 +235,11 @@ def test_errors_are_shown_by_their_first_line(page: Page, invented: Any) -> None
 
 def test_it_says_what_was_skipped(page: Page, invented: Any) -> None:
     skipped = invented.row("a.json", state="skipped", source="other", error="no scenario")
-    assert "3 files were skipped" in page(skipped, others=2)
+    text = flat(page(skipped, others=2))
+    assert "3 files were skipped" in text and "YAML files among them: a.json." in text
+    many = [invented.row(f"{n}.yaml", state="skipped", source="other") for n in range(5)]
+    assert "YAML files among them: 0.yaml; 1.yaml; 2.yaml and 2 more." in flat(page(*many))
+    assert "YAML files" not in page(others=2)
     assert "1 file was skipped" in page(skipped)
     assert "No file was skipped" in page()
 
