@@ -31,8 +31,9 @@ from review.scenario import InputError, load, loads
 
 #: What it means that no key signs a record.
 UNSIGNED = (
-    "Without keys, a register shows accidents and hasty edits. Whoever can write the folder can "
-    "replace the whole of it, and nothing in it would show that; a copy kept elsewhere would."
+    "Without keys, nothing shows who typed the two names, and a register shows only accidents and "
+    "hasty edits. Whoever can write the folder can replace the whole of it, and nothing in it "
+    "would show that; a copy kept elsewhere would."
 )
 #: What keys do not show.
 SIGNED = (

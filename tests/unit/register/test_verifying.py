@@ -547,6 +547,7 @@ def test_a_register_that_is_not_in_order_does_not_hold(
 
 def test_what_cannot_be_shown_is_said_in_plain_words() -> None:
     assert "replace the whole of it" in UNSIGNED
+    assert "nothing shows who typed the two names" in UNSIGNED
     assert "only a copy kept elsewhere would show" in SIGNED
 
 
