@@ -35,7 +35,8 @@ COLUMNS = (
 )  # fmt: skip
 _NONE = object()
 #: What a spreadsheet may read as the beginning of a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+#: What a spreadsheet may take for the beginning of a formula, in full width too.
+_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\t", "\r", "\n")
 
 
 @dataclass(frozen=True, slots=True)

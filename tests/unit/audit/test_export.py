@@ -217,7 +217,7 @@ def test_csv_tells_what_changed(invented: Any) -> None:
     assert told[0]["because"] == "the code of benchgate or a library changed"
 
 
-@pytest.mark.parametrize("begin", ["=", "+", "-", "@", "\t", "\r", " =", "\n="])
+@pytest.mark.parametrize("begin", ["=", "+", "-", "@", "\t", "\r", " =", "\n=", "\uff1d", "\uff20"])
 def test_no_cell_is_a_formula(invented: Any, begin: str) -> None:
     """What a spreadsheet reads as a formula: see OWASP, "CSV Injection"."""
     evil = f'{begin}HYPERLINK("x";"y")'
