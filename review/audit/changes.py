@@ -32,7 +32,9 @@ def draw_comparison(store: sqlite3.Connection, page: Page, compared: Compared) -
         page.text("No path is in both. Paths are as the folders were named: was it another name?")
     _listed(store, page, "worse", "Became worse", _WORSE)
     _listed(store, page, "better", "Became better", _BETTER)
-    _listed(store, page, "otherwise", "Verdict changed, neither better nor worse", _BETTER)
+    _listed(
+        store, page, "otherwise", "Verdict changed, but the set-up is not better for it", _BETTER
+    )
     _no_more(store, page)
     _why(store, page)
     if changes["new"] or changes["gone"]:

@@ -293,7 +293,7 @@ def test_a_rule_nobody_asks_for_any_more_is_told(world: World) -> None:
     told, changes, text = world.compare(old, new)
     assert (told.changes["better"], told.changes["otherwise"]) == (0, 1)
     assert changes["a.yaml"]["moved"]["rule.reserve"][2] == "gone"
-    assert "neither better nor worse" in text
+    assert "Verdict changed, but the set-up is not better for it" in text
     assert "unacceptable before, and not asked for now" in text
     assert "Asked for before and not now, by number of set-ups 1 the reserve (rule.reserve)" in text
 
@@ -365,7 +365,7 @@ def test_what_cannot_be_reviewed_is_worse_whatever_it_was(world: World) -> None:
     assert world.compare([refused], [broken])[1]["a.yaml"]["change"] == "worse"
     _, changes, text = world.compare([broken], [refused])
     assert changes["a.yaml"]["change"] == "otherwise"
-    assert "Verdict changed, neither better nor worse 1 a.yaml" in text
+    assert "Verdict changed, but the set-up is not better for it 1 a.yaml" in text
     assert world.compare([broken], [replace(broken, error="other")])[1] == {}
 
 
