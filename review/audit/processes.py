@@ -1,10 +1,12 @@
 """Where texts are worked on: in this process, or in several of this machine.
 
 A pool takes tasks and gives futures. What another machine's pool must do is what `Pool` says.
+Importing this is cheap: what the work needs takes a second, and workers can load it meanwhile.
 """
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
@@ -12,10 +14,13 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from review.audit.store import Judged, Row
-from review.audit.work import Desk, Recipe, Task, work
+from review.audit.recipe import Recipe
+
+if TYPE_CHECKING:
+    from review.audit.store import Judged, Row
+    from review.audit.work import Desk, Task
 
 
 class Pool(Protocol):
@@ -63,17 +68,22 @@ class Here:
 
 
 class Processes:
-    """Worker processes of this machine, started when the first tasks come."""
+    """Worker processes of this machine, started when tasks come, or `at_once`."""
 
     died: tuple[type[BaseException], ...] = (BrokenProcessPool,)
 
-    def __init__(self, recipe: Recipe, jobs: int) -> None:
+    def __init__(self, recipe: Recipe, jobs: int, *, at_once: bool = False) -> None:
         self._recipe, self._jobs = recipe, jobs
         self.width = 2 * jobs  # each worker finds its next text waiting
         self._others = set(multiprocessing.active_children())
         self._executor = self._started()
+        if at_once:
+            for _ in range(jobs):
+                self._executor.submit(_make_ready, recipe)
 
     def submit(self, task: Task) -> Future[Row | Judged]:
+        from review.audit.work import work
+
         return self._executor.submit(work, self._recipe, task)
 
     def renew(self) -> None:
@@ -97,6 +107,14 @@ def _begin() -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_after, args=(parent.join,), daemon=True).start()
+
+
+def _make_ready(recipe: Recipe) -> None:
+    """Load what the work needs. What is wrong with the recipe is told by the first task."""
+    from review.audit.work import made
+
+    with contextlib.suppress(Exception):
+        made(recipe)
 
 
 def _end_after(joined: Callable[[], None]) -> None:

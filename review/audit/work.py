@@ -17,6 +17,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
+from review.audit.recipe import Recipe as Recipe  # whoever builds a desk needs one
 from review.audit.store import Judged, Row
 from review.effective import criterion_hash, ruleset_to_json
 from review.engine import Engine
@@ -38,14 +39,6 @@ _MOST_LINES = 50
 #: How near a section's name must come to be taken for one: "trian" does, "name" does not.
 _NEAR = 0.75
 _UNREADABLE_DATA = "cannot be read"
-
-
-@dataclass(frozen=True, slots=True)
-class Recipe:
-    """What an engine is built from: files of plugins and of rules, laid over what is built in."""
-
-    plugins: tuple[str, ...] = ()
-    rules: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,10 +207,16 @@ def work(recipe: Recipe, task: Task) -> Row | Judged:
     Its desk stays as it was first made: a process works for one audit.
     """
     try:
-        desk = _desk(recipe)
+        desk = made(recipe)
     except Exception as error:  # in words, since not every error survives the way between processes
         raise AuditError(f"rules or plugins changed while the audit ran: {error}") from None
     return desk.do(task)
+
+
+@lru_cache(maxsize=1)
+def made(recipe: Recipe) -> Desk:
+    """The desk of this worker. Raises what `Engine` does."""
+    return Desk(recipe)
 
 
 def looked_up(reference: Reference, kind: str, name: str) -> LookedUp:
@@ -255,11 +254,6 @@ def plain(text: str) -> str:
 def now() -> str:
     """The time, in UTC to the second."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-@lru_cache(maxsize=1)
-def _desk(recipe: Recipe) -> Desk:
-    return Desk(recipe)
 
 
 def _of_record(text: Text) -> tuple[bytes, dict[str, Any]]:

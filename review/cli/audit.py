@@ -12,8 +12,9 @@ from review.cli import options
 from review.cli.audit_report import FORMATS, need, planned
 
 if TYPE_CHECKING:
-    from review.audit.processes import Pool
-    from review.audit.work import Desk, Recipe
+    from review.audit.processes import Pool, Processes
+    from review.audit.recipe import Recipe
+    from review.audit.work import Desk
 
 INTERRUPTED = 130
 
@@ -95,15 +96,21 @@ def audit(
     conditions. 1: one must not, cannot be judged or cannot be read. 2: the input is wrong. 3: the
     tool itself failed.
     """
+    from review.audit.recipe import Recipe
+
+    if scheduler is not None and jobs is not None:
+        raise click.UsageError("--jobs is for this machine; a scheduler knows its own workers")
+    recipe = Recipe(tuple(map(str, plugin)), tuple(map(str, rules)))
+    many = jobs or _processors()
+    all_new = scheduler is None and not store_path.exists() and any(map(Path.is_dir, folders))
+    workers = _processes(recipe, many) if many > 1 and all_new else None
+
     from review.audit.files import find
     from review.audit.progress import Progress
     from review.audit.run import Audit
     from review.audit.store import StoreError, opened, own_files
-    from review.audit.work import AuditError, Desk, Recipe
+    from review.audit.work import AuditError, Desk
 
-    recipe = Recipe(tuple(map(str, plugin)), tuple(map(str, rules)))
-    if scheduler is not None and jobs is not None:
-        raise click.UsageError("--jobs is for this machine; a scheduler knows its own workers")
     try:
         finds = find(folders, own_files(store_path))
         desk = Desk(recipe)
@@ -113,7 +120,7 @@ def audit(
         )  # fmt: skip
         with opened(store_path) as store:
             with Progress(quiet=quiet) as progress:
-                pool = _pool(scheduler, jobs or _processors(), recipe, desk)
+                pool = workers or _pool(scheduler, many, recipe, desk)
                 done = Audit(store, desk, pool, progress)
                 done.run(finds)
             report.write(store, desk, done, finds)
@@ -126,6 +133,9 @@ def audit(
             err=True,
         )
         ctx.exit(INTERRUPTED)
+    finally:
+        if workers:
+            workers.close()
     ctx.exit(int(progress.refused > 0))
 
 
@@ -134,6 +144,13 @@ def _processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def _processes(recipe: Recipe, jobs: int) -> Processes:
+    """Workers that get ready while this process does, since there will be work for them."""
+    from review.audit.processes import Processes
+
+    return Processes(recipe, jobs, at_once=True)
 
 
 def _pool(scheduler: str | None, jobs: int, recipe: Recipe, desk: Desk) -> Pool:
