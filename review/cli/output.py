@@ -26,7 +26,7 @@ def rendered(draw: Callable[[Console], None], *, to_file: bool = False) -> str:
     """
     from rich.console import Console
 
-    terminal = sys.stdout.isatty() and not to_file
+    terminal = sys.stdout is not None and sys.stdout.isatty() and not to_file
     colour = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
     text = io.StringIO()
     console = Console(
@@ -41,7 +41,12 @@ def rendered(draw: Callable[[Console], None], *, to_file: bool = False) -> str:
 
 
 def write(text: str) -> None:
-    """Text to standard output. A reader that stopped reading is no fault."""
+    """Text to standard output. A reader that stopped reading is no fault.
+
+    Raises `click.ClickException` where standard output was closed before the command began.
+    """
+    if sys.stdout is None:
+        raise click.ClickException("standard output is closed; nothing can be shown")
     try:
         sys.stdout.write(text if text.endswith("\n") else text + "\n")
         sys.stdout.flush()

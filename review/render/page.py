@@ -48,7 +48,9 @@ class Page:
         width = self._console.width
         if width - indent < _NARROWEST:
             indent = max(0, width - _NARROWEST)
-        words = Text(clean(label) + " " if label else "", style="bold" if label else "")
+        words = Text()
+        if label:
+            words.append(clean(label) + " ", style="bold")
         words.append(_UNIT.sub(_BOND, clean(body)), style=style)
         first = mark[: max(0, indent - 1)].ljust(indent)
         for line in words.wrap(self._console, max(1, width - indent), overflow="fold"):

@@ -30,15 +30,22 @@ _NAMES_LENGTH = 70
 _UNSEEN = "nobody has looked"
 _UNCLAIMED = "The scenario does not say that these are seen to:"
 _HASH_DIGITS = 12
+_HEAD = "Review of "
 
 
 def render_terminal(review: Review, console: Console, quiet: bool = False) -> None:
-    """Print a review. `quiet` keeps the verdict, the findings to act on and the cautions."""
+    """Print a review. `quiet` keeps the verdict, what to act on, loosened rules and the cautions."""
     page = Page(console)
-    page.text(f"Review of {review.title}", style="bold")
+    # Further lines of a title hang below it, so that none can pass for a line of the page.
+    page.text(review.title, indent=len(_HEAD), mark=_HEAD, style="bold")
     page.blank()
     page.text(review.verdict, label="Verdict:", style=_COLOURS.get(review.verdict, "bold"))
     _to_act_on(review, page)
+    _list(
+        page,
+        "Rules that were loosened",
+        (f"{e.criterion}, by {e.layer}: {e.what}. Reason: {e.reason}" for e in review.loosened),
+    )
     if not quiet:
         _failures(review, page)
         _margins(review, page)
@@ -216,12 +223,7 @@ def _coverage(review: Review, page: Page) -> None:
 
 
 def _grounds(review: Review, page: Page) -> None:
-    """Rules, failures, data notes, plugin sections and what was read."""
-    _list(
-        page,
-        "Rules that were loosened",
-        (f"{e.criterion}, by {e.layer}: {e.what}. Reason: {e.reason}" for e in review.loosened),
-    )
+    """Failures, data notes, plugin sections and what was read."""
     _list(
         page,
         "Checks that failed",

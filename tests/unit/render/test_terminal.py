@@ -29,12 +29,12 @@ def test_sections_come_in_the_order_a_reader_needs(review: Review, shown: Show) 
         "What must change",
         "What could not be judged",
         "Conditions",
+        "Rules that were loosened",
         "If one thing fails",
         "Closest margins",
         "What was reviewed",
         "What was NOT covered",
         "What does not apply here",
-        "Rules that were loosened",
         "Checks that failed",
         "Gas on hand",
         "Notes on the data",
@@ -44,6 +44,22 @@ def test_sections_come_in_the_order_a_reader_needs(review: Review, shown: Show) 
     ]
     places = [text.index(title) for title in order]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize("quiet", [False, True])
+def test_loosened_rules_are_always_shown(review: Review, shown: Show, quiet: bool) -> None:
+    text = flat(shown(review, quiet=quiet))
+    assert review.loosened
+    for one in review.loosened:
+        assert one.criterion in text
+        assert one.reason in text
+
+
+def test_no_line_of_a_long_title_begins_a_line_of_the_page(review: Review, shown: Show) -> None:
+    title = "A quiet set-up for the second floor and nothing else to say about it Verdict: fine"
+    lines = shown(dataclasses.replace(review, title=title)).splitlines()
+    assert [line for line in lines if line.startswith("Verdict:")] == ["Verdict: must not proceed"]
+    assert lines[1].startswith(" ")
 
 
 @pytest.mark.parametrize("quiet", [False, True])
