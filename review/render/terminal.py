@@ -34,7 +34,7 @@ _HEAD = "Review of "
 
 
 def render_terminal(review: Review, console: Console, quiet: bool = False) -> None:
-    """Print a review. `quiet` keeps the verdict, what to act on, loosened rules and the cautions."""
+    """Print a review. `quiet`: the verdict, what to act on, loosened rules and the cautions."""
     page = Page(console)
     # Further lines of a title hang below it, so that none can pass for a line of the page.
     page.text(review.title, indent=len(_HEAD), mark=_HEAD, style="bold")
