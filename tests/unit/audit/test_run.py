@@ -445,6 +445,16 @@ def test_a_real_process_that_ends_while_it_reviews(lab: Lab) -> None:
     ]
 
 
+def test_workers_that_start_at_once_leave_what_is_wrong_to_the_first_task(lab: Lab) -> None:
+    pool = Processes(Recipe(rules=("no such file.yaml",)), 1, at_once=True)
+    try:
+        future = pool.submit(Text("lab/a.yaml", "scenario", FRAME.read_bytes()))
+        with pytest.raises(AuditError, match="no such file.yaml"):
+            future.result(timeout=60)
+    finally:
+        pool.close()
+
+
 # Ends
 
 
