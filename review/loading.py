@@ -28,7 +28,8 @@ FAULTS = (Exception, SystemExit)
 HOOKS = tuple(n for n, f in vars(hookspecs).items() if hasattr(f, f"{PROJECT}_spec"))
 
 _BUILT_IN = "review.plugins."
-_HASHED = (".py", ".yaml")
+#: What Python itself writes beside the code; all else in a package can matter to it.
+_BY_PYTHON = "__pycache__"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +103,9 @@ def _hash_of(point: EntryPoint, module: ModuleType) -> str:
         return hashlib.sha256(file.read_bytes()).hexdigest()
     digest = hashlib.sha256()
     for path in sorted(file.parent.rglob("*")):
-        if path.suffix in _HASHED and path.is_file():
-            digest.update(path.relative_to(file.parent).as_posix().encode() + b"\0")
+        name = path.relative_to(file.parent)
+        if _BY_PYTHON not in name.parts and path.is_file():
+            digest.update(name.as_posix().encode() + b"\0")
             digest.update(hashlib.sha256(path.read_bytes()).digest())
     return digest.hexdigest()
 

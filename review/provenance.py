@@ -16,7 +16,7 @@ LIBRARIES = (
 
 @cache
 def code_hash() -> str:
-    """SHA-256 over every Python file of the engine and the built-in checks, by name.
+    """SHA-256 over every file of the engine and the built-in checks, by name.
 
     >>> len(code_hash())
     64
@@ -24,9 +24,11 @@ def code_hash() -> str:
     digest = hashlib.sha256()
     for package in ("review", "review.plugins"):
         folder = Path(str(import_module(package).__file__)).parent
-        for path in sorted(folder.rglob("*.py")):
-            name = f"{package}/{path.relative_to(folder).as_posix()}"
-            digest.update(name.encode() + b"\0" + hashlib.sha256(path.read_bytes()).digest())
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder)
+            if "__pycache__" not in name.parts and path.is_file():
+                digest.update(f"{package}/{name.as_posix()}".encode() + b"\0")
+                digest.update(hashlib.sha256(path.read_bytes()).digest())
     return digest.hexdigest()
 
 

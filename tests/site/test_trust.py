@@ -7,7 +7,9 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from importlib.metadata import EntryPoint
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from click.testing import Result
@@ -16,6 +18,7 @@ from review import Engine, PluginError, Scenario
 from review.conditions import Place as Line
 from review.conditions import RulesetError, Vocabulary, compile_condition
 from review.facts import fact_types
+from review.loading import _hash_of
 from review.reference import built_in_folder
 from review.reference_data import DataError
 
@@ -233,3 +236,29 @@ def test_a_data_file_of_the_same_name_overrides_the_built_in_one(
     rename(file.parent / "own_data" / "substances" / "nitrogen.yaml", "cas: 7727-37-9", "cas: none")
     assert Engine(plugin_files=[file]).reference.substance("nitrogen").cas == "none"
     assert Engine().reference.substance("nitrogen").cas == "7727-37-9"
+
+
+def test_the_hash_of_an_installed_plugin_moves_with_every_file_of_it(tmp_path: Path) -> None:
+    """A table beside the code decides as much as the code."""
+    package = tmp_path / "ours_check"
+    package.mkdir()
+    (package / "__init__.py").write_text("")
+    module = ModuleType("ours_check")
+    module.__file__ = str(package / "__init__.py")
+    point = EntryPoint("ours", "ours_check", "benchgate")
+
+    def hashed() -> str:
+        return _hash_of(point, module)
+
+    seen = {hashed()}
+    for name in ("table.csv", "rules.yaml", "more/part.py", "fast.so"):
+        path = package / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text("1")
+        seen.add(hashed())
+        path.write_text("2")
+        seen.add(hashed())
+    assert len(seen) == 9
+    (package / "__pycache__").mkdir()
+    (package / "__pycache__" / "x.pyc").write_text("compiled")
+    assert hashed() in seen

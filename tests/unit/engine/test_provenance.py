@@ -26,7 +26,12 @@ def test_the_hash_moves_with_any_file(tmp_path, monkeypatch):
         hashes.add(code_hash.__wrapped__())
     (tmp_path / "a.py").rename(tmp_path / "b.py")
     hashes.add(code_hash.__wrapped__())
-    assert len(hashes) == 3
+    (tmp_path / "table.yaml").write_text("x: 1\n")
+    hashes.add(code_hash.__wrapped__())
+    assert len(hashes) == 4
+    (tmp_path / "__pycache__").mkdir()
+    (tmp_path / "__pycache__" / "b.pyc").write_bytes(b"compiled")
+    assert code_hash.__wrapped__() in hashes
 
 
 def test_every_library_that_numbers_depend_on_has_a_version():
