@@ -241,10 +241,14 @@ def _command(*options: str) -> list[str]:
 
 
 def started(place: Path, *options: str) -> subprocess.Popen[str]:
-    """An audit in a session of its own, as if it had a terminal to itself."""
+    """An audit in a session of its own, as if it had a terminal to itself.
+
+    What runs the tests may ignore interruptions; a command that a person starts does not.
+    """
     return subprocess.Popen(
-        _command(*options), cwd=place, start_new_session=True, text=True,
+        _command("--quiet", *options), cwd=place, start_new_session=True, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
 
 
@@ -295,7 +299,7 @@ def test_a_killed_audit_loses_only_what_was_in_flight(
     assert after <= len(before)
 
     second = subprocess.run(
-        _command("--jobs", jobs), cwd=place, capture_output=True, text=True, check=False
+        _command("--jobs", jobs, "--quiet"), cwd=place, capture_output=True, text=True, check=False
     )
     assert (second.returncode, second.stderr) == (1, "")
     after_all = _rows(place / "audit.sqlite")

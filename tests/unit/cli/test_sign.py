@@ -9,6 +9,7 @@ import re
 import select
 import shlex
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -239,6 +240,7 @@ def _take_the_terminal() -> None:
     import fcntl
     import termios
 
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # what runs the tests may ignore it
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
