@@ -19,8 +19,9 @@ gas is shut like any other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from review import Overlay, Scenario
 
@@ -35,14 +36,17 @@ _FROM_AFAR = "heat off at a switch away from the gas"
 _UNDER_PRESSURE = "Bubbles stop, the pressure climbs, a stopper creeps or liquid rises."
 
 
-def described(scenario: Scenario, upset: Overlay) -> Overlay:
-    """The same failure with what is seen of it and what to do; unchanged where nobody can say."""
-    kind, *rest = upset.id.split(":")
-    says = _SAYS.get(kind)
-    if says is None:
-        return upset
-    sign, response = says(Bench(scenario), rest[0])
-    return replace(upset, sign=sign, response=response)
+def described(scenario: Scenario, upsets: Iterable[Overlay]) -> Iterator[Overlay]:
+    """The same failures with what is seen and what to do; unchanged where nobody can say."""
+    bench = Bench(scenario)
+    for upset in upsets:
+        kind, *rest = upset.id.split(":")
+        says = _SAYS.get(kind)
+        if says is None:
+            yield upset
+        else:
+            sign, response = says(bench, rest[0])
+            yield replace(upset, sign=sign, response=response)
 
 
 @dataclass(frozen=True)
@@ -54,13 +58,13 @@ class Bench:
     @property
     def feeds(self) -> str:
         """The flows to shut first; "" where all are inert."""
-        inert = self._inert()
+        inert = self._inert
         return _named([n for n in self.scenario.flows if n not in inert], "every feed")
 
     @property
     def inert(self) -> str:
         """The flows that go on; "" where none is inert, or inert gas is all there is."""
-        inert = self._inert()
+        inert = self._inert
         alone = len(inert) == len(self.scenario.flows) and not self.scenario.heat
         return "" if alone else _named(inert, "the inert gas")
 
@@ -71,7 +75,7 @@ class Bench:
 
     def is_inert(self, flow: str) -> bool:
         """Whether a flow is one of those that go on."""
-        return bool(self.inert) and flow in self._inert()
+        return bool(self.inert) and flow in self._inert
 
     def calm(self, at: str = "", heat: str = "heat off") -> str:
         """The course in doubt: shut, switch off, let inert gas flow."""
@@ -101,7 +105,7 @@ class Bench:
         """
         if not self.dips:
             return ""
-        left = [name for name in self._inert() if name != lost] if self.inert else []
+        left = [name for name in self._inert if name != lost] if self.inert else []
         if left:
             return f" If liquid climbs back, let in {_named(left, 'the inert gas')}, never air."
         no_air = "" if lost else " and let no air in"
@@ -122,6 +126,7 @@ class Bench:
         """Whether something may make its own heat."""
         return bool(self.scenario.catalysts) or any(i.reactions for i in self.scenario.train)
 
+    @cached_property
     def _inert(self) -> list[str]:
         return inert_flows(self.scenario)
 

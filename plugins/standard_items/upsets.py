@@ -39,7 +39,7 @@ def upsets(scenario: Scenario) -> list[Overlay]:
         *_power(scenario, steps),
         *_procedure(scenario),
     ]
-    found = [described(scenario, upset) for upset in found]
+    found = list(described(scenario, found))
     return [*found, *countered(scenario, found)]
 
 
