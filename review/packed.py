@@ -15,7 +15,6 @@ import struct
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +23,7 @@ from review.judging import beyond_plan
 from review.measure import MISSING, OK, FloatArray, Measure
 from review.plugin import Kind
 from review.result import Run, Trials
+from review.stored import run_from_json
 
 _HEAD = struct.Struct("<I")
 _RUN = tuple(field.name for field in fields(Run))
@@ -60,7 +60,7 @@ def unpack(data: bytes) -> tuple[tuple[Measure, ...], Trials]:
         body = zlib.decompress(data)
         (size,) = _HEAD.unpack_from(body)
         header = json.loads(body[_HEAD.size : _HEAD.size + size])
-        runs = tuple(_run(run) for run in header["runs"])
+        runs = tuple(run_from_json(dict(zip(_RUN, run, strict=True))) for run in header["runs"])
         trials = Trials(tuple(header["steps"]), runs)
         shape = (len(header["measures"]), 1 + len(trials.steps), len(runs))
         count, start = math.prod(shape), _HEAD.size + size
@@ -120,11 +120,6 @@ def _keep_adequacy(measures: Sequence[Measure], trials: Trials, keep: NDArray[np
         cells = trials.runs[column].cells(keep.shape[1])
         if len(cells):
             keep[rows.get(run.adequacy, []), cells[0], column] = True
-
-
-def _run(told: Sequence[Any]) -> Run:
-    given: dict[str, Any] = dict(zip(_RUN, told, strict=True))
-    return Run(**{**given, "adequacy": tuple(given["adequacy"]) if given["adequacy"] else None})
 
 
 def _measure(told: Sequence[str], value: FloatArray, status: NDArray[np.uint8]) -> Measure:

@@ -46,10 +46,7 @@ def measures_to_json(measures: Iterable[Measure], trials: Trials) -> dict[str, A
 
 def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Trials]:
     """The inverse of `measures_to_json`; raises KeyError, TypeError or ValueError on other data."""
-    runs = (
-        Run(**{**run, "adequacy": tuple(run["adequacy"]) if run["adequacy"] else None})
-        for run in data["trials"]["runs"]
-    )
+    runs = map(run_from_json, data["trials"]["runs"])
     trials = Trials(tuple(data["trials"]["steps"]), tuple(runs))
     measures = tuple(
         Measure(
@@ -69,6 +66,11 @@ def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Tr
         for m in data["measures"]
     )
     return measures, trials
+
+
+def run_from_json(told: Mapping[str, Any]) -> Run:
+    """A run from its fields as plain data, in which a pair has become a list."""
+    return Run(**{**told, "adequacy": tuple(told["adequacy"]) if told["adequacy"] else None})
 
 
 def _plain(value: FloatArray) -> list[Any]:
