@@ -73,14 +73,21 @@ def run_from_json(told: Mapping[str, Any]) -> Run:
     return Run(**{**told, "adequacy": tuple(told["adequacy"]) if told["adequacy"] else None})
 
 
+def plain_number(number: float | None) -> float | str | None:
+    """A number as JSON knows it: null where it is not known, text where it is infinite.
+
+    >>> plain_number(float("nan")), plain_number(float("-inf")), plain_number(2.0)
+    (None, '-inf', 2.0)
+    """
+    if number is None or math.isnan(number):
+        return None
+    if math.isinf(number):
+        return "inf" if number > 0 else "-inf"
+    return float(number)
+
+
 def _plain(value: FloatArray) -> list[Any]:
     rows: list[Any] = value.tolist()
     if np.isfinite(value).all():
         return rows
-    return [[_plain_number(number) for number in row] for row in rows]
-
-
-def _plain_number(number: float) -> float | str | None:
-    if math.isfinite(number):
-        return number
-    return None if math.isnan(number) else "inf" if number > 0 else "-inf"
+    return [[plain_number(number) for number in row] for row in rows]

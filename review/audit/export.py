@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 import os
 import sqlite3
 import tempfile
@@ -25,6 +24,7 @@ from review.audit.select import Selection, met
 from review.cautions import CAUTIONS
 from review.render.words import clean
 from review.result import Basis
+from review.stored import plain_number
 
 #: The columns of a CSV line, in order.
 COLUMNS = (
@@ -194,8 +194,8 @@ def _findings(
         {
             "criterion": criterion, "title": title, "kind": kind, "at": at, "of": of,
             "grade": grade, "status": status, "case": case, "trial": trial, "step": step,
-            "value": _number(value), "unit": unit, "limit": _number(limit), "action": action,
-            "reason": reason, "basis": basis.get(criterion, ""), "blocks": bool(blocks),
+            "value": plain_number(value), "unit": unit, "limit": plain_number(limit),
+            "action": action, "reason": reason, "basis": basis.get(criterion, ""), "blocks": bool(blocks),
         }
         for criterion, title, kind, at, of, grade, status, case, trial, step, value, unit, limit,
             action, reason, blocks in rows
@@ -211,7 +211,7 @@ def _upsets(store: sqlite3.Connection, path: str) -> list[dict[str, Any]]:
     names = [each[0] for each in rows.description]
     found = [dict(zip(names, row, strict=True)) for row in rows]
     return [
-        each | {"value": _number(each["value"]), "seconds": _number(each["seconds"])}
+        each | {"value": plain_number(each["value"]), "seconds": plain_number(each["seconds"])}
         for each in found
     ]
 
@@ -312,12 +312,6 @@ def _list(key: str, values: Iterable[Any]) -> Iterator[str]:
 
 def _named(pairs: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
     return [{"name": name, "sha256": sha256} for name, sha256 in pairs]
-
-
-def _number(value: float | None) -> float | str | None:
-    if value is None or math.isfinite(value):
-        return value
-    return "inf" if value > 0 else "-inf"
 
 
 def _json(value: Any) -> str:

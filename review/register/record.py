@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import platform
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -27,6 +26,7 @@ from review.render.words import clean
 from review.result import Review
 from review.rules import Ruleset
 from review.scenario import Scenario
+from review.stored import plain_number
 
 __all__ = [
     "FORMAT", "BrokenRecord", "Question", "Record", "RecordError", "Signing", "canonical",
@@ -131,7 +131,7 @@ def compose(
     asked = questions(review)
     told = to_json(review)
     file = Path(scenario.path).name
-    body: dict[str, Any] = _plain({
+    body: dict[str, Any] = plain({
         "signed_at": to_the_second(now),
         "valid_until": signing.valid_until.isoformat(),
         "runs": signing.runs,
@@ -295,12 +295,10 @@ def _place(question: Question) -> dict[str, str]:
     }
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """As JSON knows it; an infinite number as text, as in every output, an unknown one as null."""
     if isinstance(value, Mapping):
-        return {key: _plain(each) for key, each in value.items()}
+        return {key: plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None if math.isnan(value) else "inf" if value > 0 else "-inf"
-    return value
+        return [plain(each) for each in value]
+    return plain_number(value) if isinstance(value, float) else value

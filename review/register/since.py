@@ -14,6 +14,7 @@ from review.engine import Engine
 from review.plugin import Kind
 from review.provenance import code_hash, libraries
 from review.register.moves import Move
+from review.register.record import plain
 from review.render import words
 from review.result import Review
 
@@ -59,7 +60,7 @@ class Since:
 
 def since(record: Mapping[str, Any], engine: Engine, review: Review) -> Since:
     """Compare what a record rests on with today's engine and with today's review of its text."""
-    today = _kept(ruleset_to_json(engine.ruleset))
+    today = plain(ruleset_to_json(engine.ruleset))
     return Since(
         absent=tuple(_absent(record, today, engine)),
         rules=dict(_rules(record["ruleset"], today, engine.kinds)),
@@ -82,17 +83,6 @@ def _number_moved(move: Move) -> bool:
     if None in values:
         return bool(values[0] != values[1])
     return not math.isclose(float(values[0]), float(values[1]), rel_tol=_CLOSE)
-
-
-def _kept(value: Any) -> Any:
-    """As a record keeps it: a number that is infinite as text, one that is not known as None."""
-    if isinstance(value, Mapping):
-        return {key: _kept(each) for key, each in value.items()}
-    if isinstance(value, list):
-        return [_kept(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None if math.isnan(value) else "inf" if value > 0 else "-inf"
-    return value
 
 
 def _absent(record: Mapping[str, Any], today: Mapping[str, Any], engine: Engine) -> Iterator[str]:

@@ -7,7 +7,6 @@ since JSON knows neither.
 from __future__ import annotations
 
 import json
-import math
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from review.cautions import CAUTIONS
 from review.measure import MISSING, STATUS_NAMES, Measure
 from review.plugin import Kind, worst_first
 from review.result import Finding, Outcome, Review, Trials
+from review.stored import plain_number
 
 
 def dumps(review: Review) -> str:
@@ -52,14 +52,6 @@ def to_json(review: Review) -> dict[str, Any]:
     }
 
 
-def _number(value: float | None) -> float | str | None:
-    if value is None or math.isnan(value):
-        return None
-    if math.isinf(value):
-        return "inf" if value > 0 else "-inf"
-    return float(value)
-
-
 def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "criterion": finding.criterion,
@@ -71,9 +63,9 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "case": finding.case,
         "trial": finding.trial,
         "step": finding.step,
-        "value": _number(finding.value),
+        "value": plain_number(finding.value),
         "unit": finding.unit,
-        "limit": _number(finding.limit),
+        "limit": plain_number(finding.limit),
         "action": finding.action,
         "basis": str(finding.basis),
         "reason": finding.reason,
@@ -90,9 +82,9 @@ def _upset(outcome: Outcome) -> dict[str, Any]:
         "at": outcome.at,
         "of": outcome.of,
         "step": outcome.step,
-        "value": _number(outcome.value),
+        "value": plain_number(outcome.value),
         "unit": outcome.unit,
-        "seconds": _number(outcome.seconds),
+        "seconds": plain_number(outcome.seconds),
         "credit": outcome.credit,
     }
 
@@ -125,8 +117,8 @@ def _measure(measure: Measure, kind: Kind | None, trials: Trials) -> dict[str, A
         "of": measure.of,
         "unit": measure.unit,
         "status": STATUS_NAMES[least_trusted],
-        "plan": None if lost[0, 0] else _number(float(value[0, 0])),
-        "worst": _number(worst),
+        "plan": None if lost[0, 0] else plain_number(float(value[0, 0])),
+        "worst": plain_number(worst),
         "worst_trial": worst_trial,
         "method": measure.method,
     }
