@@ -195,7 +195,8 @@ def _findings(
             "criterion": criterion, "title": title, "kind": kind, "at": at, "of": of,
             "grade": grade, "status": status, "case": case, "trial": trial, "step": step,
             "value": plain_number(value), "unit": unit, "limit": plain_number(limit),
-            "action": action, "reason": reason, "basis": basis.get(criterion, ""), "blocks": bool(blocks),
+            "action": action, "reason": reason, "basis": basis.get(criterion, ""),
+            "blocks": bool(blocks),
         }
         for criterion, title, kind, at, of, grade, status, case, trial, step, value, unit, limit,
             action, reason, blocks in rows
