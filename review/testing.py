@@ -20,17 +20,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from review.alone import OneRun, side_by_side
-from review.conditions import RulesetError, nearest
-from review.engine import Engine
-from review.measure import MISSING, OK, OUTSIDE, Measure
-from review.plugin import Check, Computation, Kind, Overlay, PluginError
-from review.resolve import resolve
-from review.result import GRADES, Case, Failure, Grade, Review
-from review.runs import PLAN, Runs
+from review.engine.alone import OneRun, side_by_side
+from review.engine.reviewing import Engine
+from review.interface.measure import MISSING, OK, OUTSIDE, Measure
+from review.interface.plugin import Check, Computation, Kind, Overlay, PluginError
+from review.interface.result import GRADES, Case, Failure, Grade, Review
+from review.judge.conditions import RulesetError, nearest
 from review.scenario import Scenario, load, loads
 from review.scenario.numbers import numbers
 from review.scenario.units import convert
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
 
 __all__ = ["SCENARIO", "assert_grade", "conformance", "matches", "measure", "review_with"]
 

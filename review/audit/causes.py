@@ -13,10 +13,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from review.judging import judge
-from review.packed import unpack
-from review.plugin import Kind
-from review.rules import Ruleset
+from review.interface.plugin import Kind
+from review.judge.judging import judge
+from review.judge.layers import Ruleset
+from review.judge.packed import unpack
 
 SCENARIO = "the scenario changed"
 CODE = "the code of benchgate or a library changed"

@@ -21,7 +21,7 @@ from typing import Any
 from review.audit.remote import answer, as_data, differing, kit_of
 from review.audit.store import Judged, Row
 from review.audit.work import AuditError, Desk, Recipe, Task, in_words, looked_up
-from review.limited import within
+from review.engine.limited import within
 
 #: Seconds to wait for a scheduler to answer, and then for a first worker.
 _CONNECT, _WORKERS = 8.0, 8.0

@@ -22,9 +22,9 @@ from review.audit.compare import Compared
 from review.audit.figures import Counts
 from review.audit.select import Selection, met
 from review.cautions import CAUTIONS
+from review.interface.result import Basis
+from review.judge.stored import plain_number
 from review.render.words import clean
-from review.result import Basis
-from review.stored import plain_number
 
 #: The columns of a CSV line, in order.
 COLUMNS = (

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from review.audit.select import met
-from review.plugin import Kind
+from review.interface.plugin import Kind
+from review.interface.result import STATED_PLAN, Basis, Finding
 from review.render import words
-from review.result import STATED_PLAN, Basis, Finding
 
 #: Most serious first.
 VERDICTS = (

@@ -19,7 +19,7 @@ from typing import Any
 
 from review.audit.store import Judged, Row
 from review.audit.work import AuditError, Desk, Measured, Recipe, Task, Text, in_words
-from review.limited import VARIABLE, seconds_allowed
+from review.engine.limited import VARIABLE, seconds_allowed
 from review.provenance import code_hash, libraries
 
 _working = threading.Lock()

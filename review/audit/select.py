@@ -13,11 +13,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from review.conditions import Condition, Place, Vocabulary, compile_condition
-from review.facts import fact_types
-from review.measure import ESTIMATED, STATUS_NAMES
-from review.plugin import Kind
-from review.result import GRADES
+from review.engine.facts import fact_types
+from review.interface.measure import ESTIMATED, STATUS_NAMES
+from review.interface.plugin import Kind
+from review.interface.result import GRADES
+from review.judge.conditions import Condition, Place, Vocabulary, compile_condition
 
 #: name -> (type, meaning). The documented family ``found.`` of a selection.
 FOUND: dict[str, tuple[str, str]] = {

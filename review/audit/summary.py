@@ -18,7 +18,7 @@ from review.audit.compare import Compared
 from review.audit.figures import SIGNED_ROWS, Counts, count, worst_findings
 from review.audit.select import Selection, met
 from review.cautions import CAUTIONS, DEFERS
-from review.plugin import Kind
+from review.interface.plugin import Kind
 from review.render import words
 from review.render.grouping import excess, urgency
 from review.render.page import Page

@@ -20,17 +20,17 @@ from typing import Any, Literal
 
 from review.audit.recipe import Recipe as Recipe  # whoever builds a desk needs one
 from review.audit.store import Judged, Row
-from review.effective import criterion_hash, ruleset_to_json
-from review.engine import Engine
-from review.judging import judge
-from review.limited import seconds_allowed
-from review.packed import pack, unpack
+from review.engine.limited import seconds_allowed
+from review.engine.reviewing import Engine
+from review.interface.result import Finding, Outcome, Review
+from review.judge.effective import criterion_hash, ruleset_to_json
+from review.judge.judging import judge
+from review.judge.packed import pack, unpack
+from review.judge.verdict import verdict
 from review.provenance import code_hash, libraries
-from review.reference import LookedUp, Reference
-from review.result import Finding, Outcome, Review
+from review.reference.finding import LookedUp, Reference
 from review.scenario import InputError, loads
 from review.scenario.yaml import read_bytes
-from review.verdict import verdict
 
 #: A YAML file with none of these sections is no scenario but something else.
 SECTIONS = (

@@ -28,9 +28,9 @@ INTERRUPTED = 130
 
 _WRONG_INPUTS = (
     ("review.scenario.errors", "InputError"),
-    ("review.conditions", "RulesetError"),
-    ("review.plugin", "PluginError"),
-    ("review.reference_data", "DataError"),
+    ("review.judge.conditions", "RulesetError"),
+    ("review.interface.plugin", "PluginError"),
+    ("review.reference.data", "DataError"),
     ("review.register.record", "RecordError"),
 )
 

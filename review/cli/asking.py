@@ -10,7 +10,7 @@ from typing import TypeVar
 
 import click
 
-from review.reference import Reference, UnknownName
+from review.reference.finding import Reference, UnknownName
 from review.scenario import InputError, loads
 from review.scenario.units import parse, show
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from review.audit.select import Selection
     from review.audit.store import Store
     from review.audit.work import Desk
-    from review.conditions import Condition
+    from review.judge.conditions import Condition
 
 FORMATS = ("terminal", "json", "csv", "parquet")
 
@@ -175,7 +175,7 @@ def need(package: str, option: str, extra: str) -> None:
 
 def _condition(select: str | None, desk: Desk) -> Condition | None:
     from review.audit.select import selecting
-    from review.conditions import RulesetError
+    from review.judge.conditions import RulesetError
 
     if select is None:
         return None

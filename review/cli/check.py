@@ -49,7 +49,7 @@ def check(
     Exit status 0: may proceed, perhaps with conditions. 1: must not proceed, or cannot be judged.
     2: the input is wrong. 3: the tool itself failed.
     """
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
     from review.render.json import dumps
     from review.render.terminal import render_terminal
     from review.scenario import load

@@ -13,6 +13,7 @@ import click
 from review.cautions import CAUTIONS
 from review.cli import output
 from review.cli.labels import labelled
+from review.interface.result import Review
 from review.register import clock
 from review.register.milder import MILDER, milder
 from review.register.questions import Question, Signing, refusals
@@ -20,7 +21,6 @@ from review.render import words
 from review.render.entry import is_claim, write_entry
 from review.render.grouping import Entry, entries
 from review.render.page import Page
-from review.result import Review
 
 if TYPE_CHECKING:
     from rich.console import Console

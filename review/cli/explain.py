@@ -28,7 +28,7 @@ def explain(
 
     For example: benchgate explain run.yaml "flammability.oxygen_to_limiting@tube"
     """
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
     from review.render.explain import render_explain
     from review.render.words import clean
     from review.scenario import load

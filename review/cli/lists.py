@@ -14,17 +14,17 @@ from review.cli import options, output
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from review.engine import Engine
-    from review.plugin import Kind
+    from review.engine.reviewing import Engine
+    from review.interface.plugin import Kind
+    from review.judge.layers import Criterion
     from review.render.page import Page
-    from review.rules import Criterion
 
 
 @click.command()
 @options.plugin_files
 def checks(plugin: tuple[Path, ...]) -> None:
     """List the checks: what each covers, what it does not, and what it measures."""
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
 
     engine = Engine(plugin_files=plugin)
     output.write(output.rendered(lambda c: _draw_checks(c, engine)))
@@ -35,7 +35,7 @@ def checks(plugin: tuple[Path, ...]) -> None:
 @options.plugin_files
 def rules(rules: tuple[Path, ...], plugin: tuple[Path, ...]) -> None:
     """List the criteria in force, each with its layer, and what differs from the built-in ones."""
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     criteria = tuple(engine.ruleset.criteria)

@@ -126,7 +126,7 @@ def _valid(name: str, what: str, *, importable: bool = False) -> None:
 def _is_taken(name: str) -> bool:
     from importlib.metadata import entry_points
 
-    from review.plugin import PROJECT
+    from review.interface.plugin import PROJECT
 
     if name in ("tests", *sys.stdlib_module_names):
         return True

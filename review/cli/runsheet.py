@@ -13,11 +13,11 @@ import click
 from review.cli import options, output
 
 if TYPE_CHECKING:
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
+    from review.interface.result import Review
     from review.register.record import Record
     from review.register.verifying import Verified
     from review.render.runsheet import RunSheet, SignOff
-    from review.result import Review
     from review.scenario import Scenario
 
 REFUSED = 1
@@ -74,7 +74,7 @@ def runsheet(
     Exit status 0: the page was written. 1: refused, and nothing was written. 2: the input is
     wrong. 3: the tool itself failed.
     """
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     try:

@@ -113,7 +113,7 @@ def sign(
     input is wrong. 3: the tool itself failed.
     """
     from review.cli.confirming import Draft, Stopped, ask_for_the_rest
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
     from review.register import clock
     from review.register.chain import Register
     from review.register.questions import questions

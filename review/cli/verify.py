@@ -50,7 +50,7 @@ def verify(
     Exit status 0: all of it holds; in a register, a record that has expired costs nothing. 1: it
     is stale or broken. 2: the input is wrong. 3: the tool itself failed.
     """
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
     from review.register import clock
     from review.register.verifying import Verifier, given
 

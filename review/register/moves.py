@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, Literal
 
-from review.plugin import Kind
+from review.interface.plugin import Kind
+from review.interface.result import CASES, GRADES
 from review.render import words
 from review.render.grouping import urgency
-from review.result import CASES, GRADES
 
 Direction = Literal["worse", "better", "new", "gone"]
 

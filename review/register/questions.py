@@ -11,12 +11,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
+from review.interface.result import Finding, Review
+from review.judge.verdict import verdict
 from review.register.people import same_person
 from review.render.reasons import condition
 from review.render.words import clean, counted, listed
-from review.result import Finding, Review
 from review.scenario.errors import nearest, quoted
-from review.verdict import verdict
 
 #: How far ahead a sign-off may hold: a year, as safety papers are looked at again every year
 #: (common practice, no source).

@@ -17,16 +17,16 @@ from pathlib import Path
 from typing import Any
 
 from review.cautions import CAUTIONS
-from review.effective import ruleset_to_json
+from review.interface.result import Review
+from review.judge.effective import ruleset_to_json
+from review.judge.layers import Ruleset
+from review.judge.stored import plain_number
 from review.provenance import code_hash, libraries
 from review.register.questions import Question, Signing, questions, refusals
 from review.register.shape import misshapen
 from review.render.json import to_json
 from review.render.words import clean
-from review.result import Review
-from review.rules import Ruleset
 from review.scenario import Scenario
-from review.stored import plain_number
 
 __all__ = [
     "FORMAT", "BrokenRecord", "Question", "Record", "RecordError", "Signing", "canonical",

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
-from review.result import Grade, Verdict
+from review.interface.result import Grade, Verdict
 
 
 def _moment(text: str) -> str:

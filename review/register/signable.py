@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from review.interface.result import Review
 from review.register.questions import LONGEST_VALIDITY, Signing, questions, refusals
 from review.register.record import Record
-from review.result import Review
 
 #: What stands for a condition or an answer that the record lacks; that is told by itself.
 _SETTLED = "looked at by itself"

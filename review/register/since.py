@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from review.effective import ruleset_to_json
-from review.engine import Engine
-from review.plugin import Kind
+from review.engine.reviewing import Engine
+from review.interface.plugin import Kind
+from review.interface.result import Review
+from review.judge.effective import ruleset_to_json
 from review.provenance import code_hash, libraries
 from review.register.moves import Move
 from review.register.record import plain
 from review.render import words
-from review.result import Review
 
 #: What else of a criterion decides a grade or what is asked for, and how one says it.
 _PARTS = {

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from review.effective import ruleset_to_json
-from review.engine import Engine
+from review.engine.reviewing import Engine
+from review.interface.result import Review
+from review.judge.effective import ruleset_to_json
 from review.register import files
 from review.register.chain import Register
 from review.register.comparison import alike, moves, moves_in_words, scenario_changes
@@ -26,7 +27,6 @@ from review.register.signatures import BadSignature, SignatureError, checked, si
 from review.register.since import Since, since
 from review.render.json import to_json
 from review.render.words import counted, listed
-from review.result import Review
 from review.scenario import InputError, load, loads
 
 #: What it means that no key signs a record.

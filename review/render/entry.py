@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from review.interface.result import Finding, Grade, Review
 from review.render import words
 from review.render.failures import family
 from review.render.grouping import Entry, Spot, excess, other_runs
 from review.render.page import Page
 from review.render.reasons import condition, only_estimated, unclaimed, why
-from review.result import Finding, Grade, Review
 
 #: What a criterion that asks for something rather than for a number has found.
 _ANSWERS: dict[Grade, str] = {

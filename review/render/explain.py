@@ -16,8 +16,8 @@ import numpy as np
 from rich.console import Console
 
 from review.cautions import CAUTIONS
-from review.measure import MISSING, OK, STATUS_NAMES, Call, Method, Quantity
-from review.plugin import Kind
+from review.interface.measure import MISSING, OK, STATUS_NAMES, Call, Method, Quantity
+from review.interface.plugin import Kind
 from review.render import words
 from review.render.page import Page
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, FloatArray
-from review.plugin import worst_first
+from review.interface.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, FloatArray
+from review.interface.plugin import worst_first
+from review.interface.result import GRADES, Basis, Finding, Grade, Outcome, Review, Run, Trials
 from review.render.grouping import excess, measure_of, urgency
 from review.render.words import listed, reading
-from review.result import GRADES, Basis, Finding, Grade, Outcome, Review, Run, Trials
 
 _SEVERITY = {grade: len(GRADES) - n for n, grade in enumerate(GRADES)}
 #: A value that a failure makes worse by less than this share is as planned.

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, Measure
-from review.plugin import Kind, worst_first
+from review.interface.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, Measure
+from review.interface.plugin import Kind, worst_first
+from review.interface.result import CASES, Finding, Review
 from review.render.words import in_display
-from review.result import CASES, Finding, Review
 
 #: Hazards that come after those that kill quickly; whatever is not named here comes first.
 _LATER = ("heat", "stability", "corrosion", "readiness")

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from review.cautions import CAUTIONS
-from review.measure import MISSING, STATUS_NAMES, Measure
-from review.plugin import Kind, worst_first
-from review.result import Finding, Outcome, Review, Trials
-from review.stored import plain_number
+from review.interface.measure import MISSING, STATUS_NAMES, Measure
+from review.interface.plugin import Kind, worst_first
+from review.interface.result import Finding, Outcome, Review, Trials
+from review.judge.stored import plain_number
 
 
 def dumps(review: Review) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from review.cautions import CAUTIONS
+from review.interface.result import Finding, Review
 from review.render import words
 from review.render.grouping import entries
 from review.render.reasons import condition
@@ -17,7 +18,6 @@ from review.render.runsheet_failures import FailureLine, failure_lines
 from review.render.runsheet_room import failures_that_fit
 from review.render.runsheet_settings import Setting, Watched, at_hand, settings, watched
 from review.render.runsheet_steps import StepLine, step_lines, still_on
-from review.result import Finding, Review
 from review.scenario import Scenario
 
 NOT_SIGNED_OFF = "NOT SIGNED OFF"

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from review.interface.result import Finding, Outcome, Review, Run
 from review.render import words
 from review.render.failures import Family, added, family
 from review.render.grouping import excess, urgency
-from review.result import Finding, Outcome, Review, Run
 
 #: What stands where a plugin's failure says nothing of itself.
 NOT_DESCRIBED = "not described: agree beforehand"

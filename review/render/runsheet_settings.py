@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from review.interface.result import Review
 from review.render import words
-from review.result import Review
 from review.scenario import Safeguard, Scenario
 from review.scenario.units import show
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from review.interface.result import Finding, Review
 from review.render import words
-from review.result import Finding, Review
 from review.scenario import Scenario
 from review.scenario.units import show
 

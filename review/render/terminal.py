@@ -8,12 +8,12 @@ from collections.abc import Iterable, Sequence
 from rich.console import Console
 
 from review.cautions import CAUTIONS
+from review.interface.result import Review
 from review.render import words
 from review.render.entry import is_claim, place, write_entry
 from review.render.failures import Consequence, Table, table
 from review.render.grouping import Entry, entries, margins
 from review.render.page import Page
-from review.result import Review
 
 _COLOURS = {
     "may proceed": "bold green",

@@ -8,9 +8,9 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from review.plugin import Kind
-from review.procedure import AFTERWARDS
-from review.result import STATED_PLAN, Finding, Trials
+from review.interface.plugin import Kind
+from review.interface.result import STATED_PLAN, Finding, Trials
+from review.walk.procedure import AFTERWARDS
 
 #: Limits from here on only stand for "any number".
 _ENDLESS = 1e9

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from review import Check, Engine, Kind, Method
-from review.plugin import PROJECT
+from review.interface.plugin import PROJECT
 
 #: What a printed formula may use besides its inputs.
 FUNCTIONS = {"sqrt", "exp", "log", "atan", "sum", "min", "max", "where", "zip", "pi", "inf"}

@@ -19,8 +19,8 @@ import pytest
 import yaml
 
 from review import Engine, Overlay, Review, Scenario
-from review.measure import OK
-from review.result import STATED_PLAN
+from review.interface.measure import OK
+from review.interface.result import STATED_PLAN
 from review.scenario.numbers import numbers
 
 HERE = Path(__file__).parent

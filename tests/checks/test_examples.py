@@ -18,8 +18,8 @@ import pytest
 import yaml
 
 from review import Engine, loads
-from review.result import GRADES, Finding
-from review.rules import Criterion
+from review.interface.result import GRADES, Finding
+from review.judge.layers import Criterion
 
 HERE = Path(__file__).parent
 #: Hand-worked values agree this closely; some are rounded to three digits.

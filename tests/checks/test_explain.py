@@ -17,7 +17,7 @@ import pytest
 from rich.console import Console
 
 from review import Engine, Explanation, Measure, Quantity, Review, load
-from review.plugin import worst_first
+from review.interface.plugin import worst_first
 from review.render.explain import WorkingStep, render_explain, working_steps
 
 HERE = Path(__file__).parent

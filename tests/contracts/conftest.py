@@ -12,13 +12,13 @@ import yaml
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Engine, Overlay, load, loads
-from review.items import ItemKind
-from review.judging import judge
-from review.measure import Measure
-from review.resolve import resolve
-from review.result import Trials
-from review.runs import PLAN, Runs
-from review.walk import Walk
+from review.interface.items import ItemKind
+from review.interface.measure import Measure
+from review.interface.result import Trials
+from review.judge.judging import judge
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
+from review.walk.steps import Walk
 
 FILE = Path(__file__).with_name("acid_and_fuel.yaml")
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-import review.engine as engine_module
-from review.engine import Engine
+import review.engine.reviewing as engine_module
+from review.engine.reviewing import Engine
 
 SAME = {"rtol": 1e-12, "atol": 0.0, "equal_nan": True}
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-import review.reference
-from review.engine import Engine
-from review.reference import Reference, built_in_folder
+from review.engine.reviewing import Engine
+from review.reference import finding
+from review.reference.finding import Reference, built_in_folder
 from review.scenario import load, loads
 
 DEMOS = sorted(Path("scenarios").glob("*.yaml"))
@@ -25,7 +25,7 @@ def test_every_file_that_is_read_is_named(demo, monkeypatch):
         return reads
 
     for name, kind in (("read_substance", ""), ("read_material", ""), ("read_joints", "joints")):
-        monkeypatch.setattr(review.reference, name, noted(kind, getattr(review.reference, name)))
+        monkeypatch.setattr(finding, name, noted(kind, getattr(finding, name)))
     done = Engine().review(load(demo))
     assert read == {each.file for each in done.data}
     assert all(len(each.sha256) == 64 for each in done.data)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from review import PluginError
-from review.engine import Engine
+from review.engine.reviewing import Engine
 
 UPSET = (
     "    return []",
@@ -38,7 +38,7 @@ def test_results_do_not_depend_on_who_loads_first(seed, scenario, plugin, monkey
     draw = random.Random(seed)
     draw.shuffle(points)
     draw.shuffle(files)
-    monkeypatch.setattr("review.loading.entry_points", lambda group: points)
+    monkeypatch.setattr("review.engine.discovery.entry_points", lambda group: points)
     assert points != sorted(points, key=lambda p: p.name)
     assert shown(Engine(plugin_files=files).review(scenario)) == shown(first)
 

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from review.engine import Engine
-from review.judging import judge
-from review.measure import MISSING, Measure
-from review.packed import pack, unpack
-from review.plugin import Kind
-from review.result import Basis, Run, Trials
-from review.rules import Bands, Criterion, Place, Ruleset
+from review.engine.reviewing import Engine
+from review.interface.measure import MISSING, Measure
+from review.interface.plugin import Kind
+from review.interface.result import Basis, Run, Trials
+from review.judge.judging import judge
+from review.judge.layers import Bands, Criterion, Place, Ruleset
+from review.judge.packed import pack, unpack
 from review.scenario import load
 
 CASES = ("plan", "step", "upset")

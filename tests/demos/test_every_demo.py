@@ -6,7 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import get_args
 
-from review.result import Verdict
+from review.interface.result import Verdict
 
 NAMES = sorted(
     f.name.removesuffix(".yaml")

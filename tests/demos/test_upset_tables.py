@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 import pytest
 
-from review.result import Outcome
+from review.interface.result import Outcome
 
 
 class Row(NamedTuple):

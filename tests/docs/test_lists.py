@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import Any
 
 import review
-from review import Engine, Reference, hookspecs
-from review.facts import FACTS
-from review.items import ItemKind
-from review.plugin import Check, Computation, Kind, Overlay
-from review.reference import built_in_folder
-from review.reference_files import read_material, read_substance
+from review import Engine, Reference
+from review.engine.facts import FACTS
+from review.interface import hookspecs
+from review.interface.items import ItemKind
+from review.interface.plugin import Check, Computation, Kind, Overlay
+from review.reference.files import read_material, read_substance
+from review.reference.finding import built_in_folder
 
 ROOT = Path(__file__).parents[2]
 
@@ -44,8 +45,8 @@ def test_json_keys(readme: Any, run: Callable[..., Any]) -> None:
 
 
 def test_grades_and_statuses(readme: Any) -> None:
-    from review.measure import STATUS_NAMES
-    from review.result import CASES, GRADES
+    from review.interface.measure import STATUS_NAMES
+    from review.interface.result import CASES, GRADES
 
     assert {row[0] for row in readme.rows("grade")} == set(GRADES)
     assert {*STATUS_NAMES, *CASES} <= _code(readme.text)
@@ -95,7 +96,7 @@ def test_public_interface(developers: Any) -> None:
     listed = [name for row in developers.rows("for") for name in _code(row[1])]
     assert sorted(listed) == sorted(review.__all__)
     assert all(hasattr(review, name) for name in review.__all__)
-    assert len(Path(review.__file__).read_text().splitlines()) < 40
+    assert len(Path(review.__file__).read_text().splitlines()) < 70
 
 
 def test_declared_fields(developers: Any) -> None:
@@ -129,7 +130,7 @@ def test_module_map(developers: Any) -> None:
         if (path.suffix == ".py" and not path.name.startswith("_"))
         or (path / "__init__.py").exists()
     }
-    rows = developers.rows("module")
+    rows = developers.rows("folder or module")
     assert {name for row in rows for name in _code(row[0])} == there
 
 

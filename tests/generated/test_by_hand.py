@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from review import Engine, loads
-from review.measure import Measure
-from review.procedure import AFTERWARDS
-from review.resolve import resolve
-from review.result import STATED_PLAN
-from review.runs import Runs
+from review.interface.measure import Measure
+from review.interface.result import STATED_PLAN
 from review.scenario import InputError
-from review.walk import Walk
+from review.walk.procedure import AFTERWARDS
+from review.walk.resolve import resolve
+from review.walk.runs import Runs
+from review.walk.steps import Walk
 
 STEPS = """
 title: Hydrogen over an oxide, three steps

@@ -15,7 +15,7 @@ import yaml
 from generator import scenario
 
 from review import Engine, Overlay, Review, loads
-from review.measure import Measure
+from review.interface.measure import Measure
 
 RANK = {"acceptable": 0, "tolerable": 1, "undetermined": 2, "unacceptable": 3}
 VERDICTS = (

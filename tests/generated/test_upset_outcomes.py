@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from review import Engine, Measure, Review
-from review.judging import Judgement, judge
-from review.measure import ESTIMATED, OK
-from review.result import Run, Trials
+from review.interface.measure import ESTIMATED, OK
+from review.interface.result import Run, Trials
+from review.judge.judging import Judgement, judge
 
 RANK = {"acceptable": 0, "tolerable": 1, "undetermined": 2, "unacceptable": 3}
 POOL = (0, 3, 5, 10, 13)

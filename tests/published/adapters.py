@@ -13,8 +13,8 @@ from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Engine, Scenario, Setup, loads
-from review.resolve import resolve
-from review.runs import PLAN, Runs
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
 
 
 @cache

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from review import InputError
-from review.result import Case
+from review.interface.result import Case
 from review.testing import SCENARIO, assert_grade, conformance, matches, measure, review_with
 
 Write = Callable[..., Path]

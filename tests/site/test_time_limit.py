@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from review import Engine, Overlay, PluginError, Review, Scenario, loads
-from review.limited import TookTooLong, within
-from review.measure import recording
+from review.engine.limited import TookTooLong, within
+from review.interface.measure import recording
 
 LIMIT = 0.5
 #: Longer than the limit and what is done to end the work, much shorter than the work.
@@ -69,7 +69,7 @@ def test_the_others_go_on(
 def test_a_computation_that_hangs_is_waited_for_once_in_a_review(
     plugin: Callable[..., Path], bulb: Scenario, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("review.engine.CHUNK_RUNS", 1)  # the least chunk holds 64 runs
+    monkeypatch.setattr("review.engine.reviewing.CHUNK_RUNS", 1)  # the least chunk holds 64 runs
     file = plugin("slow", "def compute(setup):\n    time.sleep(1e6)")
     extra = [Overlay(f"s{n}", f"s{n}", "sample") for n in range(640)]
     engine = Engine(plugin_files=[file], plugin_seconds=2.0)
@@ -142,7 +142,7 @@ def test_work_that_holds_on_is_left_behind() -> None:
 
 
 def test_the_working_is_recorded_there_too() -> None:
-    from review.measure import _recording
+    from review.interface.measure import _recording
 
     seen: list[Any] = []
     with recording():

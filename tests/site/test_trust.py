@@ -15,12 +15,12 @@ import pytest
 from click.testing import Result
 
 from review import Engine, PluginError, Scenario
-from review.conditions import Place as Line
-from review.conditions import RulesetError, Vocabulary, compile_condition
-from review.facts import fact_types
-from review.loading import _hash_of
-from review.reference import built_in_folder
-from review.reference_data import DataError
+from review.engine.discovery import _hash_of
+from review.engine.facts import fact_types
+from review.judge.conditions import Place as Line
+from review.judge.conditions import RulesetError, Vocabulary, compile_condition
+from review.reference.data import DataError
+from review.reference.finding import built_in_folder
 
 Run = Callable[..., Result]
 Write = Callable[..., Path]

@@ -16,9 +16,9 @@ import pytest
 from rich.console import Console
 
 from review.audit.store import Row, opened, reading
-from review.plugin import Kind
-from review.result import STATED_PLAN
-from review.verdict import verdict
+from review.interface.plugin import Kind
+from review.interface.result import STATED_PLAN
+from review.judge.verdict import verdict
 
 PARTS = ("Invented Book", "anywhere")
 KINDS = {

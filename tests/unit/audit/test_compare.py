@@ -26,15 +26,15 @@ from review.audit.compare import (
 )
 from review.audit.select import choose, selecting
 from review.audit.store import Row, StoreError, opened, reading
-from review.conditions import Vocabulary
-from review.effective import criterion_hash, ruleset_to_json
-from review.judging import judge
-from review.measure import MISSING, OK, Measure
-from review.packed import pack
+from review.interface.measure import MISSING, OK, Measure
+from review.interface.result import Run, Trials
+from review.judge.conditions import Vocabulary
+from review.judge.effective import criterion_hash, ruleset_to_json
+from review.judge.judging import judge
+from review.judge.layers import load_layer, merge
+from review.judge.packed import pack
+from review.judge.verdict import verdict
 from review.render.page import Page
-from review.result import Run, Trials
-from review.rules import load_layer, merge
-from review.verdict import verdict
 
 PLAN = Trials((), (Run("plan", "The plan", "plan"),))
 

@@ -136,7 +136,7 @@ def test_json_tells_what_is_not_acceptable_and_counts_the_rest(invented: Any) ->
 
 def test_findings_and_upsets_have_the_keys_of_a_single_review(invented: Any) -> None:
     """Whoever reads `check --format json` can read this."""
-    from review.engine import Engine
+    from review.engine.reviewing import Engine
     from review.scenario import loads
 
     text = (Path(__file__).parents[3] / "scenarios" / "nitrogen_dried.yaml").read_text("utf-8")

@@ -331,7 +331,7 @@ def test_a_data_file_that_changes_while_it_is_read_counts_as_another(
     lab: Lab, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The row rests on what was read, so it must not be taken for one of what is there now."""
-    from review import reference
+    from review.reference import finding as reference
 
     desk = site_data(substances__nitrogen=shipped("substances/nitrogen"))
     changed = Path("data/substances/nitrogen.yaml")

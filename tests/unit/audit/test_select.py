@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from review.audit.select import FOUND, Selection, choose, selecting
-from review.conditions import RulesetError
-from review.engine import Engine
+from review.engine.reviewing import Engine
+from review.judge.conditions import RulesetError
 from review.scenario import loads
 
 

@@ -16,10 +16,10 @@ import yaml
 
 from review.audit.store import Judged, Row
 from review.audit.work import Desk, Measured, Recipe, Text, work
-from review.engine import Engine
+from review.engine.reviewing import Engine
+from review.judge.verdict import verdict
 from review.register.record import sealed
 from review.scenario import load
-from review.verdict import verdict
 
 ROOT = Path(__file__).parents[3]
 NITROGEN = ROOT / "scenarios" / "nitrogen_dried.yaml"

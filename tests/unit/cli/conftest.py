@@ -15,9 +15,9 @@ from click.testing import CliRunner, Result
 
 import review.scenario
 from review.cli import group
-from review.measure import Input, Measure, Method, Quantity, recording
-from review.plugin import Check, Kind
-from review.result import Basis, Failure, Finding, LayerInfo, Review, Run, Trials
+from review.interface.measure import Input, Measure, Method, Quantity, recording
+from review.interface.plugin import Check, Kind
+from review.interface.result import Basis, Failure, Finding, LayerInfo, Review, Run, Trials
 
 sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
 
@@ -137,9 +137,9 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
                 quantity = RATIO(value=Quantity.of(1.5), limit=Quantity.of(1.0))
             return Explanation(KIND, "tube", "", "plan", "heat", quantity, 0)
 
-    module = types.ModuleType("review.engine")
+    module = types.ModuleType("review.engine.reviewing")
     vars(module)["Engine"] = Engine
-    monkeypatch.setitem(sys.modules, "review.engine", module)
+    monkeypatch.setitem(sys.modules, "review.engine.reviewing", module)
     monkeypatch.setattr(review.scenario, "load", lambda path: path, raising=False)
     monkeypatch.setattr(review.scenario, "json_schema", lambda: {"type": "object"}, raising=False)
     return told

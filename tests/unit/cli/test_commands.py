@@ -15,9 +15,9 @@ import pytest
 from click.testing import Result
 
 import review
-from review.conditions import RulesetError
-from review.plugin import PluginError
-from review.result import Basis
+from review.interface.plugin import PluginError
+from review.interface.result import Basis
+from review.judge.conditions import RulesetError
 from review.scenario.errors import InputError, Problem
 
 Run = Callable[..., Result]

@@ -9,9 +9,9 @@ from typing import get_args
 import pytest
 
 from review.cli.check import EXIT_STATUS
-from review.engine import Engine, Explanation
+from review.engine.reviewing import Engine, Explanation
+from review.interface.result import Verdict
 from review.render.explain import Explained
-from review.result import Verdict
 
 
 @pytest.mark.parametrize(

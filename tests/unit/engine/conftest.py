@@ -8,9 +8,9 @@ import pytest
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Overlay, Setup, loads
-from review.reference import Reference
-from review.resolve import resolve
-from review.runs import PLAN, Runs
+from review.reference.finding import Reference
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
 
 Walked = Callable[..., Setup]
 

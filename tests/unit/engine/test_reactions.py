@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from review import ItemView, loads, react
-from review.items import Reaction
-from review.reactions import parse_equation
-from review.reference import Reference
+from review.interface.items import Reaction
+from review.reference.finding import Reference
+from review.walk.reactions import parse_equation
 
 READ = {
     "formulas": ("2 H2 + O2 -> 2 H2O", {"hydrogen": -2, "oxygen": -1, "water": 2}),

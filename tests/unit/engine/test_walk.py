@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from review import Overlay
-from review.measure import OK, OUTSIDE
+from review.interface.measure import OK, OUTSIDE
 
 AMBIENT, ATMOSPHERE, R = 293.15, 101325.0, 8.314462618
 NORMAL = 1e-3 / 60 * ATMOSPHERE / (R * 273.15)  # 1 L/min at 0 degC and 1 atm, mol/s

@@ -14,8 +14,8 @@ from review.plugins.hot_surfaces.surface import insulated_surface
 from scipy.optimize import brentq
 
 from review import Engine, Measure, Overlay, Review, loads
-from review.measure import MISSING, STATUS_NAMES
-from review.reference import Reference
+from review.interface.measure import MISSING, STATUS_NAMES
+from review.reference.finding import Reference
 from review.scenario.numbers import numbers
 
 TUBE = """

@@ -13,8 +13,8 @@ import pytest
 from review.plugins.readiness.waste import remains
 
 from review import Engine, Review, loads
-from review.measure import MISSING, OK, STATUS_NAMES
-from review.result import Outcome
+from review.interface.measure import MISSING, OK, STATUS_NAMES
+from review.interface.result import Outcome
 
 READY = Path(__file__).parents[2] / "checks" / "scenarios" / "ready.yaml"
 TEXT = READY.read_text(encoding="utf-8")

@@ -16,8 +16,8 @@ import pytest
 from review.plugins.standard_items.inert import inert_flows
 
 from review import Engine, Overlay, Scenario, load, loads
-from review.packed import pack, unpack
-from review.stored import measures_from_json, measures_to_json
+from review.judge.packed import pack, unpack
+from review.judge.stored import measures_from_json, measures_to_json
 
 ROOT = Path(__file__).parents[3]
 DEMOS = sorted((ROOT / "scenarios").glob("*.yaml"))

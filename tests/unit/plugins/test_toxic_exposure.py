@@ -13,7 +13,7 @@ import pytest
 from review.plugins.toxic_exposure.hood import degraded
 
 from review import Engine, Overlay, loads
-from review.measure import ESTIMATED, MISSING, OK
+from review.interface.measure import ESTIMATED, MISSING, OK
 from review.physics.room import two_zone_rise
 
 BETA = np.pi * 0.5**2 * 0.05

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from review.reference import Reference, heat_capacity_gas, vapour_pressure
+from review.reference.finding import Reference, heat_capacity_gas, vapour_pressure
 
 REFERENCE = Reference()
 

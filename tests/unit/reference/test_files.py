@@ -7,7 +7,8 @@ import chemicals
 import pytest
 from chemicals import safety
 
-from review.reference import (
+from review.reference.files import read_substance, read_table
+from review.reference.finding import (
     MATERIAL_PROPERTIES,
     SUBSTANCE_CURVES,
     SUBSTANCE_PROPERTIES,
@@ -17,7 +18,6 @@ from review.reference import (
     key,
     parse_formula,
 )
-from review.reference_files import read_substance, read_table
 
 FOLDER = built_in_folder()
 REFERENCE = Reference()

@@ -4,14 +4,14 @@ import sys
 
 import pytest
 
-from review.reference import (
+from review.reference.files import read_material, read_substance
+from review.reference.finding import (
     DataError,
     Reference,
     UnknownName,
     built_in_folder,
     parse_formula,
 )
-from review.reference_files import read_material, read_substance
 
 REFERENCE = Reference()
 HYDROGEN = (built_in_folder() / "substances" / "hydrogen.yaml").read_text(encoding="utf-8")
@@ -176,7 +176,7 @@ def test_the_library_is_imported_only_for_a_lookup():
     import subprocess
 
     code = (
-        "import sys; from review.reference import Reference; Reference().substance('H2'); "
+        "import sys; from review.reference.finding import Reference; Reference().substance('H2'); "
         "sys.exit('chemicals' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from review.engine import Engine
+from review.engine.reviewing import Engine
 
 sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
 

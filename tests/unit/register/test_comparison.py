@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import yaml
 
-from review.plugin import Kind
+from review.interface.plugin import Kind
 from review.register.comparison import (
     alike,
     move_in_words,

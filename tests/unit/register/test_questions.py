@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from review.engine import Engine
+from review.engine.reviewing import Engine
+from review.interface.result import Basis, Finding, Review
+from review.judge.verdict import verdict
 from review.register.people import same_person
 from review.register.questions import Signing, questions, refusals
-from review.result import Basis, Finding, Review
 from review.scenario import loads
-from review.verdict import verdict
 
 NOW = datetime(2031, 5, 6, 23, 30, tzinfo=UTC)
 TODAY = date(2031, 5, 6)

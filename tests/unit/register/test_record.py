@@ -17,7 +17,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from review.engine import Engine
+from review.engine.reviewing import Engine
+from review.interface.result import Review
+from review.judge.layers import Ruleset
 from review.register.chain import Register
 from review.register.record import (
     LARGEST,
@@ -32,8 +34,6 @@ from review.register.record import (
     read_record,
     sealed,
 )
-from review.result import Review
-from review.rules import Ruleset
 from review.scenario import Scenario, load
 
 NOW = datetime(2031, 5, 6, 9, 8, 7, 654321, tzinfo=timezone(timedelta(hours=2)))

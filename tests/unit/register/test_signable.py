@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from stand import NOW, STAND, both, lines, point, sign
 
-from review.engine import Engine
+from review.engine.reviewing import Engine
 from review.register.head import EMPTY
 from review.register.verifying import Verifier
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from review import Engine, load
-from review.effective import ruleset_to_json
+from review.judge.effective import ruleset_to_json
 from review.provenance import code_hash, libraries
 from review.register.moves import Move
 from review.register.since import Since, since

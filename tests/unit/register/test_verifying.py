@@ -16,7 +16,7 @@ import pytest
 from stand import NOW, STAND, Change, both, lines, point, sign
 
 from review import Engine, load
-from review.effective import ruleset_to_json
+from review.judge.effective import ruleset_to_json
 from review.register.record import RecordError
 from review.register.signatures import fingerprint
 from review.register.verifying import SIGNED, UNSIGNED, Given, Point, Verified, Verifier, given

@@ -14,11 +14,9 @@ import pytest
 from rich.console import Console
 
 from review import Engine, Scenario, load
-from review.measure import MISSING, OK, Measure
-from review.plugin import Check, Kind, Section
-from review.render.runsheet import RunSheet, run_sheet
-from review.render.terminal import render_terminal
-from review.result import (
+from review.interface.measure import MISSING, OK, Measure
+from review.interface.plugin import Check, Kind, Section
+from review.interface.result import (
     STATED_PLAN,
     Basis,
     Failure,
@@ -31,6 +29,8 @@ from review.result import (
     Run,
     Trials,
 )
+from review.render.runsheet import RunSheet, run_sheet
+from review.render.terminal import render_terminal
 
 DEMOS = Path(__file__).parents[3] / "scenarios"
 NAN = float("nan")

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from review.measure import ESTIMATED, Input, Method, Quantity, recording
-from review.plugin import Kind
+from review.interface.measure import ESTIMATED, Input, Method, Quantity, recording
+from review.interface.plugin import Kind
 from review.render.explain import render_explain, working_steps
 
 NAMES = {

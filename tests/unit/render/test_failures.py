@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from review.measure import OUTSIDE, Measure
+from review.interface.measure import OUTSIDE, Measure
+from review.interface.result import Finding, Outcome, Review, Run, Trials
 from review.render.failures import family, table
-from review.result import Finding, Outcome, Review, Run, Trials
 
 Show = Callable[..., str]
 STEPS = ("purge", "heat", "cool")

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from review.cautions import CAUTIONS
+from review.interface.result import Review
 from review.render.json import dumps, to_json
-from review.result import Review
 
 #: The documented structure of ``--format json``.
 DOCUMENTED = {

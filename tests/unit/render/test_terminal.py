@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from review.cautions import CAUTIONS
-from review.result import Finding, NotApplicable, Review, Run, Trials
+from review.interface.result import Finding, NotApplicable, Review, Run, Trials
 
 Show = Callable[..., str]
 ANSI = re.compile(r"\x1b")

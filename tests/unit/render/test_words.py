@@ -8,9 +8,9 @@ from typing import Literal
 
 import pytest
 
-from review.plugin import Kind
+from review.interface.plugin import Kind
+from review.interface.result import STATED_PLAN, Finding, Review
 from review.render import words
-from review.result import STATED_PLAN, Finding, Review
 
 
 @pytest.mark.parametrize(

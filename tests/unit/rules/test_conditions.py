@@ -6,7 +6,7 @@ The expected answers of the language itself follow the Common Expression Languag
 
 import pytest
 
-from review.conditions import Place, RulesetError, Vocabulary, compile_condition
+from review.judge.conditions import Place, RulesetError, Vocabulary, compile_condition
 
 VOCABULARY = Vocabulary(
     {

@@ -3,11 +3,11 @@
 import json
 from dataclasses import fields, replace
 
-from review.conditions import Place, Vocabulary, compile_condition
-from review.effective import criterion_hash, ruleset_to_json
-from review.engine import Engine
-from review.result import Basis
-from review.rules import Bands
+from review.engine.reviewing import Engine
+from review.interface.result import Basis
+from review.judge.conditions import Place, Vocabulary, compile_condition
+from review.judge.effective import criterion_hash, ruleset_to_json
+from review.judge.layers import Bands
 
 ENGINE = Engine()
 

@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from review.conditions import Vocabulary
-from review.judging import judge
-from review.measure import ESTIMATED, MISSING, OK, OUTSIDE, Measure
-from review.plugin import Kind
-from review.result import Run, Trials
-from review.rules import load_layer, merge
-from review.stored import measures_from_json, measures_to_json
+from review.interface.measure import ESTIMATED, MISSING, OK, OUTSIDE, Measure
+from review.interface.plugin import Kind
+from review.interface.result import Run, Trials
+from review.judge.conditions import Vocabulary
+from review.judge.judging import judge
+from review.judge.layers import load_layer, merge
+from review.judge.stored import measures_from_json, measures_to_json
 
 NAN, INF = math.nan, math.inf
 KINDS = {
@@ -446,6 +446,6 @@ def test_judging_again_from_json_gives_the_same_findings(many):
 def test_large_sets_are_cut_into_blocks_without_a_trace(monkeypatch):
     measures = [measure(np.full((3, 3), n / 10), at=f"item {n:02}") for n in range(12)]
     whole = judged(measures, TRIALS)
-    monkeypatch.setattr("review.judging._BLOCK", 5)
+    monkeypatch.setattr("review.judge.judging._BLOCK", 5)
     assert judged(measures, TRIALS) == whole
     assert len(whole.findings) == 36

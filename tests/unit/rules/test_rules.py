@@ -4,9 +4,9 @@ import hashlib
 
 import pytest
 
-from review.conditions import RulesetError, Vocabulary
-from review.plugin import Kind
-from review.rules import Bands, differences, load_layer, merge
+from review.interface.plugin import Kind
+from review.judge.conditions import RulesetError, Vocabulary
+from review.judge.layers import Bands, differences, load_layer, merge
 
 
 def kind(name, worse="higher", labels=()):

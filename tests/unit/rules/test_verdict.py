@@ -5,8 +5,8 @@ import itertools
 
 import pytest
 
-from review.result import Basis, Finding
-from review.verdict import verdict
+from review.interface.result import Basis, Finding
+from review.judge.verdict import verdict
 
 SORTS = {
     "acceptable": ("acceptable", True),

@@ -1,0 +1,1 @@
+"""Finds plugins and rules, calls the stages, cuts the runs into chunks; knows no hazard."""

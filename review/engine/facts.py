@@ -1,0 +1,164 @@
+"""Facts: what conditions of a ruleset may ask of a set-up, with their types and meanings."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+from review.reference.finding import Substance, UnknownName
+from review.scenario.models import Safeguard
+from review.walk.resolve import Resolved
+
+#: name -> (type, meaning). The documented vocabulary of conditions.
+FACTS: dict[str, tuple[str, str]] = {
+    "has_flow": ("bool", "some gas or liquid is fed in"),
+    "has_heat": ("bool", "something is heated"),
+    "has_procedure": ("bool", "steps are given"),
+    "has_hood": ("bool", "a hood is described"),
+    "has_room": ("bool", "the room's volume is given"),
+    "has_combustible": ("bool", "something that burns, or may burn, can be in the gas"),
+    "has_catalyst": ("bool", "a catalyst is named"),
+    "has_flame": ("bool", "a heat source is a burner or flame"),
+    "has_home_made": ("bool", "an item is home-made, or nobody said that it is not"),
+    "has_liquid": ("bool", "an item holds liquid"),
+    "has_absorbent": ("bool", "an item is said to absorb something"),
+    "has_frame": ("bool", "a frame is described"),
+    "has_rods": ("bool", "the frame has rods with clamps"),
+    "operators": ("double", "how many people run it; 0 where not given"),
+    "steps": ("int", "number of steps"),
+    "substances": ("list<string>", "every substance that can be in the gas"),
+    "combustibles": ("list<string>", "those of them that burn or may burn"),
+    "oxidisers": ("list<string>", "those of them that oxidise, air's oxygen included"),
+    "item_kinds": ("list<string>", "kinds of the items in the train"),
+    "materials": ("list<string>", "materials of the items"),
+    "heat_kinds": ("list<string>", "kinds of the heat sources"),
+    "outlets_to": ("list<string>", "where the outlets lead"),
+    "detectors": ("list<string>", "what the claimed detectors sense"),
+    "safeguards": ("list<string>", "kinds of the claimed safeguards"),
+    "has_cylinder": ("bool", "a reagent is held in a cylinder"),
+    "has_electric_heat": ("bool", "a heat source is no burner or flame"),
+    "has_home_made_glass": ("bool", "glass or quartz that is home-made, or may be"),
+    "has_corrosive": ("bool", "something burns skin, or may: GHS 1A, 1B, 1C or not classified"),
+    "has_waste": ("bool", "liquids, absorbents or solids are left over"),
+    "attended": ("bool", "two or more people run it, or somebody is said to be there all the time"),
+    "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
+    "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
+    "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
+    "toxics": ("list<string>", "what has an IDLH in the gas; gases whose IDLH is unknown too"),
+    "undetected": ("list<string>", "those of them that no claimed detector senses"),
+}
+
+#: GHS classes of skin corrosion that need an eyewash; one nobody classified counts.
+CORROSIVE = ("1A", "1B", "1C", "unknown")
+#: Claims that say that somebody is there all the time.
+ATTENDING = ("second person", "attended", "never unattended")
+EYEWASH_REACH = 10.0
+
+
+def fact_types() -> dict[str, str]:
+    """Name and type of every fact."""
+    return {name: kind for name, (kind, _) in FACTS.items()}
+
+
+def facts_of(resolved: Resolved) -> dict[str, Any]:
+    """The facts of one set-up; the same in all runs.
+
+    Of a substance nobody classified, the hazardous side is assumed: it may burn.
+    """
+    scenario = resolved.scenario
+    ventilation = scenario.ventilation
+    combustibles = [s.name for s in resolved.species if s.combustible is not False]
+    oxidisers = [s.name for s in resolved.species if s.oxidiser]
+    heat_kinds = sorted({h.kind for h in scenario.heat.values()})
+    detectors = sorted(
+        {
+            s.senses or "" for s in scenario.safeguards if s.kind == "detector"
+        }
+    )
+    present = _present(resolved)
+    toxics = [
+        s.name
+        for s in resolved.species
+        if s.datum("idlh").value is not None
+        or (s.datum("idlh").state == "unknown" and s.phase_at_20C == "gas")
+    ]
+    sensed = {_name(resolved, text) for text in detectors}
+    kinds = {s.kind for s in scenario.safeguards}
+    return {
+        "has_flow": bool(scenario.flows),
+        "has_heat": bool(scenario.heat),
+        "has_procedure": bool(scenario.procedure),
+        "has_hood": ventilation is not None and ventilation.hood is not None,
+        "has_room": ventilation is not None and ventilation.room_volume is not None,
+        "has_combustible": bool(combustibles),
+        "has_catalyst": bool(scenario.catalysts),
+        "has_flame": any("burner" in k or "flame" in k for k in heat_kinds),
+        "has_home_made": any(item.home_made != "no" for item in scenario.train),
+        "has_liquid": any(item.liquid for item in scenario.train),
+        "has_absorbent": any(item.absorbs for item in scenario.train),
+        "has_frame": scenario.frame is not None,
+        "has_rods": scenario.frame is not None and bool(scenario.frame.clamps),
+        "operators": scenario.operators or 0.0,
+        "steps": len(resolved.steps),
+        "substances": [s.name for s in resolved.species],
+        "combustibles": combustibles,
+        "oxidisers": oxidisers,
+        "item_kinds": sorted({item.kind for item in scenario.train}),
+        "materials": sorted({item.material for item in scenario.train if item.material}),
+        "heat_kinds": heat_kinds,
+        "outlets_to": sorted({item.to for item in scenario.train if item.to}),
+        "detectors": detectors,
+        "safeguards": sorted(kinds),
+        "has_cylinder": any(
+            r.held is not None and r.held.as_ == "cylinder" for r in scenario.reagents.values()
+        ),
+        "has_electric_heat": any("burner" not in k and "flame" not in k for k in heat_kinds),
+        "has_home_made_glass": any(
+            item.home_made != "no" and any(w in (item.material or "") for w in ("glass", "quartz"))
+            for item in scenario.train
+        ),
+        "has_corrosive": any(s.skin_corrosion in CORROSIVE for s in present.values()),
+        "has_waste": any(item.liquid or item.absorbs for item in scenario.train)
+        or any(reagent.state != "gas" for reagent in scenario.reagents.values()),
+        "attended": (scenario.operators or 0.0) >= 2 or any(k in kinds for k in ATTENDING),
+        "eyewash_near": any(
+            s.kind == "eyewash" and _seconds(_said(s, "within")) <= EYEWASH_REACH
+            for s in scenario.safeguards
+        ),
+        "extinguishers": sorted(
+            {_said(s, "agent") for s in scenario.safeguards if s.kind == "extinguisher"}
+        ),
+        "present": sorted(present),
+        "toxics": toxics,
+        "undetected": [name for name in toxics if name not in sensed],
+    }
+
+
+def _present(resolved: Resolved) -> dict[str, Substance]:
+    """Every substance by name: what can be in the gas, what reagents and liquids consist of."""
+    found = {s.name: s for s in resolved.species}
+    texts = [t for r in resolved.scenario.reagents.values() for t in r.composition]
+    texts += [name for liquid in resolved.liquids.values() for name in liquid]
+    for text in texts:
+        substance = resolved.reference.substance(text)
+        found.setdefault(substance.name, substance)
+    return found
+
+
+def _said(safeguard: Safeguard, field: str) -> str:
+    return str((safeguard.model_extra or {}).get(field, ""))
+
+
+def _seconds(text: str) -> float:
+    """Seconds of a text like `10 s`; infinite where it says nothing that can be read."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*s\s*", text)
+    return float(match[1]) if match else math.inf
+
+
+def _name(resolved: Resolved, text: str) -> str:
+    """The substance's own name; the text itself where nobody knows it."""
+    try:
+        return resolved.reference.substance(text).name
+    except UnknownName:
+        return text

@@ -1,0 +1,247 @@
+"""The item-kind protocol: what a kind of train item does to the gas that flows through it.
+
+A kind answers four questions over runs: how much gas it holds, what leaves it, what pressure it
+costs, and which materials the gas touches. Kinds come from plugins; the train knows none by name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from review.interface.measure import FloatArray
+from review.physics import gas as gas_physics
+from review.reference.finding import Material, Substance, vapour_pressure
+from review.scenario.models import ItemModel as Item
+
+
+@dataclass(frozen=True, slots=True)
+class Reaction:
+    """A declared reaction: stoichiometry over the species (products positive)."""
+
+    equation: str
+    limiting: int
+    coefficients: FloatArray
+    conversion: FloatArray
+    selectivity: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Absorption:
+    """What a liquid takes up of one species: share, and moles until it is spent.
+
+    `credited` is false for a pair without a source; then nothing is absorbed.
+    """
+
+    species: int
+    efficiency: FloatArray
+    capacity: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Vapour:
+    """One volatile component of a held liquid; `share` is its activity, at most 1."""
+
+    species: int
+    substance: Substance
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class ItemView:
+    """One item in numbers: every field of the scenario over runs, and what it holds."""
+
+    model: Item
+    numbers: Mapping[str, FloatArray]
+    size: int
+    material: Material | None = None
+    reactions: tuple[Reaction, ...] = ()
+    absorptions: tuple[Absorption, ...] = ()
+    vapours: tuple[Vapour, ...] = ()
+    liquid_density: float = float("nan")
+    ambient: FloatArray | None = None
+    active: FloatArray | None = None
+    heated: FloatArray | None = None
+
+    def get(self, name: str) -> FloatArray:
+        """A field over runs, NaN where the scenario does not give it."""
+        found = self.numbers.get(name)
+        return np.full(self.size, np.nan) if found is None else found
+
+    @property
+    def liquid_temperature(self) -> FloatArray:
+        """Temperature of the held liquid, K: its bath, else the room, or what heats it."""
+        bath = self.get("bath_temperature")
+        room = np.full(self.size, np.nan) if self.ambient is None else self.ambient
+        still = np.where(np.isnan(bath), room, bath)
+        return still if self.heated is None else np.maximum(still, self.heated)
+
+    def partial_pressures(self) -> FloatArray:
+        """Vapour pressure of each volatile component over the liquid, (vapours, runs), Pa.
+
+        NaN where no vapour pressure is known at the liquid's temperature.
+        """
+        out = []
+        for vapour in self.vapours:
+            pressure, inside = vapour_pressure(vapour.substance, self.liquid_temperature)
+            out.append(np.where(inside, vapour.share * pressure, np.nan))
+        return np.array(out)
+
+    def has(self, name: str) -> bool:
+        """Whether the scenario gives this field."""
+        return name in self.numbers
+
+
+@dataclass(frozen=True)
+class Gas:
+    """The gas at one item over runs: molar flow by species (species, runs), K, Pa absolute."""
+
+    species: tuple[Substance, ...]
+    molar_masses: FloatArray
+    viscosities: FloatArray
+    flow: FloatArray
+    temperature: FloatArray
+    pressure: FloatArray
+
+    @cached_property
+    def total(self) -> FloatArray:
+        """Molar flow of the mixture, mol/s."""
+        return np.asarray(self.flow.sum(axis=0))
+
+    @cached_property
+    def volume_flow(self) -> FloatArray:
+        """Actual volume flow at this temperature and pressure, m3/s."""
+        return np.asarray(gas_physics.R * self.total * self.temperature / self.pressure)
+
+    @cached_property
+    def density(self) -> FloatArray:
+        """Mixture density, kg/m3; NaN without flow."""
+        mass = self.molar_masses @ self.flow
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.asarray(mass / self.volume_flow)
+
+    @cached_property
+    def viscosity(self) -> FloatArray:
+        """An upper bound, Pa s: the most viscous species present, taken 10 % higher.
+
+        Mixtures of light and heavy gases can be a few per cent more viscous than either; above
+        300 K the growth is taken as proportional to temperature, faster than any gas here. Too
+        high a viscosity gives too high a pressure, which is the hazardous side.
+        """
+        present = np.where(self.flow > 0, self.viscosities[:, None], 0.0).max(axis=0)
+        return np.asarray(1.1 * present * np.maximum(self.temperature / 300.0, 1.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """What leaves an item and what its liquid took up, mol/s, shape (species, runs)."""
+
+    outflow: FloatArray
+    absorbed: FloatArray
+
+
+@dataclass(frozen=True)
+class ItemKind:
+    """Base of all item kinds; a plugin subclasses it and overrides what differs.
+
+    `requires` names scenario fields that must be given; `id` is the trade word in the file.
+    """
+
+    id: str = ""
+    title: str = ""
+    requires: tuple[str, ...] = ()
+    is_end: bool = field(default=False)
+
+    def volume(self, item: ItemView) -> FloatArray:
+        """Gas volume, m3; NaN where it cannot be known."""
+        return item.get("gas_volume")
+
+    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
+        """What leaves; `spent` (species, runs) is 1 where an absorbent is used up."""
+        return Transfer(gas.flow, np.zeros_like(gas.flow))
+
+    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
+        """Pressure loss of the flowing gas at outlet density, Pa."""
+        return np.zeros(item.size)
+
+    def static_head(self, item: ItemView) -> FloatArray:
+        """Head of liquid the flowing gas must push aside, Pa; it adds without compression."""
+        return np.zeros(item.size)
+
+    def cooling_length(self, item: ItemView, heated: bool) -> FloatArray | None:
+        """Length of tube along which the gas cools before it leaves, m; None = leaves as hot."""
+        return None
+
+    def bath(self, item: ItemView) -> FloatArray | None:
+        """Temperature of a liquid the gas bubbles through, K (NaN: ambient); None = no liquid."""
+        return None
+
+    def seal_head(self, item: ItemView) -> FloatArray:
+        """Height of liquid that must be lifted before gas can come back through, Pa; 0 = open."""
+        return np.zeros(item.size)
+
+    def held_liquid(self, item: ItemView) -> FloatArray:
+        """Volume of liquid that can be drawn back, m3; 0 if none."""
+        return np.zeros(item.size)
+
+    def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
+        """Whether a source says that this liquid takes this substance up."""
+        return False
+
+    def wetted(self, item: ItemView) -> tuple[str, ...]:
+        """Names of the materials the gas touches."""
+        return () if item.model.material is None else (item.model.material,)
+
+
+def tube_volume(item: ItemView) -> FloatArray:
+    """Volume of a bore, pi/4 d2 L times the void share of its packing, m3."""
+    bore = np.pi / 4 * item.get("inner_diameter") ** 2
+    length = item.get("length")
+    volume = bore * length
+    if item.has("packing.voidage"):
+        packed = item.get("packing.length") if item.has("packing.length") else length
+        volume = volume - bore * np.minimum(packed, length) * (1 - item.get("packing.voidage"))
+    return np.asarray(volume)
+
+
+def react(item: ItemView, flow: FloatArray) -> FloatArray:
+    """Apply the declared reactions, each limited by what is there, mol/s (species, runs)."""
+    out = flow.copy()
+    active = item.active if item.active is not None else np.ones(item.size)
+    for reaction in item.reactions:
+        nu = reaction.coefficients
+        feed = flow[reaction.limiting]
+        extent = feed * reaction.conversion * reaction.selectivity / -nu[reaction.limiting]
+        for k in np.flatnonzero(nu < 0):
+            extent = np.minimum(extent, out[k] / -nu[k])
+        out = out + nu[:, None] * np.maximum(extent * active, 0.0)
+    return np.maximum(out, 0.0)
+
+
+def absorb(item: ItemView, flow: FloatArray, spent: FloatArray) -> Transfer:
+    """Take up each absorbed species until its absorbent is spent."""
+    absorbed = np.zeros_like(flow)
+    for a in item.absorptions:
+        absorbed[a.species] = flow[a.species] * a.efficiency * (1 - spent[a.species])
+    return Transfer(flow - absorbed, absorbed)
+
+
+def saturate(item: ItemView, flow: FloatArray, pressure: FloatArray) -> FloatArray:
+    """Add vapour of the held liquid until its partial pressure is reached.
+
+    n_v = n_dry p_v / (P - sum p_v). Where the liquid would boil the result is NaN.
+    """
+    if not item.vapours:
+        return flow
+    ids = [v.species for v in item.vapours]
+    partial = item.partial_pressures()
+    room = pressure - partial.sum(axis=0)
+    dry = flow.sum(axis=0) - flow[ids].sum(axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        carried = np.where(room > 0, dry * partial / room, np.where(dry > 0, np.nan, 0.0))
+    out = flow.copy()
+    out[ids] = carried
+    return out

@@ -1,0 +1,136 @@
+"""The public plugin interface: what a check declares.
+
+A check module implements the hooks of `hookspecs` with `hookimpl`. Everything here is frozen
+data; the engine does the calling.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import pluggy
+
+if TYPE_CHECKING:
+    from review.interface.measure import Measure
+    from review.walk.setup import Setup
+
+PROJECT = "benchgate"
+hookimpl = pluggy.HookimplMarker(PROJECT)
+
+_KIND_ID = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
+
+
+class PluginError(Exception):
+    """A plugin's declaration is wrong; the message names the place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What a check says of itself; the report prints both lists."""
+
+    id: str
+    title: str
+    version: str
+    covers: tuple[str, ...]
+    not_covered: tuple[str, ...]
+    sources: tuple[str, ...]
+    scalar: bool = False
+
+    def __post_init__(self) -> None:
+        for blank in ("id", "title", "version"):
+            if not getattr(self, blank).strip():
+                raise PluginError(f"check {self.id!r}: {blank} is blank")
+        if not self.covers or not self.not_covered or not self.sources:
+            raise PluginError(f"check {self.id!r}: covers, not_covered and sources must be filled")
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """The data sheet of one measure kind.
+
+    `worse` says which way is hazardous. `moves` lists the scenario numbers it depends on, each
+    with the direction in which raising that number moves the value ('up' or 'down').
+    `display` is the unit a bench user reads. `labels` is the ordered list (best first) where the
+    value is a rating, stored as the index. `clock` marks a time in s until harm is done.
+    """
+
+    id: str
+    title: str
+    worse: Literal["higher", "lower"]
+    unit: str
+    display: str
+    method: str
+    source: str
+    validity: str
+    moves: Mapping[str, Literal["up", "down"]] = field(default_factory=dict)
+    labels: tuple[str, ...] = ()
+    clock: bool = False
+
+    def __post_init__(self) -> None:
+        if not _KIND_ID.fullmatch(self.id):
+            raise PluginError(f"measure kind {self.id!r}: dotted lower-case name expected")
+        for blank in ("title", "method", "source", "validity"):
+            if not getattr(self, blank).strip():
+                raise PluginError(f"measure kind {self.id!r}: {blank} is blank")
+
+
+@dataclass(frozen=True, slots=True)
+class Computation:
+    """One function that computes measures of one or more kinds.
+
+    `needs` names kinds whose measures must exist first; `limits` names entries of the ruleset's
+    limits that the function reads through ``setup.limit(name)``.
+    """
+
+    kinds: tuple[Kind, ...]
+    compute: Callable[[Setup], Iterable[Measure]]
+    needs: tuple[str, ...] = ()
+    limits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """A set of changes to numbers of the scenario, each addressed by its path.
+
+    `changes` maps a path to its new SI value; `from_step` is the 1-based step it applies from
+    (None: everywhere, the stated steady plan included). A `late` overlay begins only after that
+    step has settled under its own settings (a flow lost in mid-run), the others at its start
+    (a flow that never came). From `until_step` on, where something named in the scenario reveals
+    it, the run is no longer judged. Upsets, samples, window points and suggestions are all
+    overlays.
+
+    An upset that `counters` another is that upset played again with an active safeguard; it is
+    judged only as credit for the other, and only if the measure that `adequacy` names by kind and
+    place is trusted and at least 1 there.
+
+    `sign` says what the operator sees when an upset happens, `response` what to do at once: a line
+    each. Whoever prints them adds that the site's own emergency procedure comes first.
+    """
+
+    id: str
+    title: str
+    case: Literal["plan", "upset", "sample", "window"]
+    changes: Mapping[str, float] = field(default_factory=dict)
+    from_step: int | None = None
+    late: bool = False
+    until_step: int | None = None
+    counters: str = ""
+    adequacy: tuple[str, str] | None = None
+    sign: str = ""
+    response: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A report section a plugin contributes: a title and lines of text."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def worst_first(kind: Kind, values: Any) -> Any:
+    """Values signed so that larger is more hazardous."""
+    return values if kind.worse == "higher" else -values

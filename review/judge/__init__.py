@@ -1,0 +1,1 @@
+"""Measures, facts and rules to findings and a verdict; pure."""

@@ -1,0 +1,1 @@
+"""Reference data: substances, materials, joints, with their provenance."""

@@ -1,0 +1,239 @@
+"""Finds substances, materials and joints, each figure with its provenance.
+
+One small YAML file per substance or material, found by name, synonym, CAS number or formula and
+read only when a scenario names it. A site's file of the same name overrides the shipped one.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+from review.reference.data import (
+    MATERIAL_PROPERTIES,
+    RATINGS,
+    SUBSTANCE_CURVES,
+    SUBSTANCE_FLAGS,
+    SUBSTANCE_PROPERTIES,
+    Curve,
+    DataError,
+    Datum,
+    Joint,
+    Material,
+    Rating,
+    Substance,
+    UnknownName,
+    heat_capacity_gas,
+    key,
+    parse_formula,
+    vapour_pressure,
+)
+from review.reference.files import read_joints, read_material, read_substance, read_table
+
+__all__ = [
+    "MATERIAL_PROPERTIES",
+    "RATINGS",
+    "SUBSTANCE_CURVES",
+    "SUBSTANCE_FLAGS",
+    "SUBSTANCE_PROPERTIES",
+    "Curve",
+    "DataError",
+    "Datum",
+    "Joint",
+    "LookedUp",
+    "Material",
+    "Rating",
+    "Reference",
+    "Substance",
+    "UnknownName",
+    "built_in_folder",
+    "heat_capacity_gas",
+    "index_of",
+    "key",
+    "parse_formula",
+    "vapour_pressure",
+]
+
+
+#: Files beside the rulesets that hold data.
+DATA_FILES = frozenset({"index.yaml", "joints.yaml"})
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class LookedUp:
+    """One name that was looked up and the file that answers to it; both "" where none does.
+
+    `kind` is "substances", "materials" or "joints". When the same name still leads to the same
+    file with the same hash, everything read under that name is as it was.
+    """
+
+    kind: str
+    name: str
+    file: str
+    sha256: str
+
+
+class Reference:
+    """Finds and reads reference data; later folders override earlier ones by file name.
+
+    Without `folders` the data shipped with the package is used.
+    """
+
+    def __init__(self, folders: Sequence[Path] | None = None) -> None:
+        self._folders = tuple(folders) if folders else (built_in_folder(),)
+        self._cache: dict[tuple[str, str], Any] = {}
+        self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
+        self._joints: dict[str, Joint] | None = None
+        self._noted: list[set[tuple[str, str]]] = []
+        self._hashes: dict[Path, str] = {}
+
+    @contextmanager
+    def noting(self) -> Iterator[set[tuple[str, str]]]:
+        """Note every (kind, name) that is looked up inside the block, found or not."""
+        names: set[tuple[str, str]] = set()
+        self._noted.append(names)
+        try:
+            yield names
+        finally:
+            self._noted.pop()
+
+    def looked_up(self, kind: str, name: str) -> LookedUp:
+        """Which file answers to a name now; the hash of a file is taken once."""
+        if kind == "joints":
+            paths = [f / "joints.yaml" for f in self._folders if (f / "joints.yaml").exists()]
+            return LookedUp(kind, name, "joints", "+".join(self._hash(path) for path in paths))
+        names, formulas = self._index(kind)
+        stem = names.get(key(name)) or formulas.get(name.strip())
+        if stem is None:
+            return LookedUp(kind, name, "", "")
+        return LookedUp(kind, name, f"{kind}/{stem}", self._hash(self._path(kind, stem)))
+
+    def _hash(self, path: Path) -> str:
+        """Taken before a file is read: one that is changed meanwhile then counts as another."""
+        if path not in self._hashes:
+            self._hashes[path] = hashlib.sha256(path.read_bytes()).hexdigest()
+        return self._hashes[path]
+
+    def _note(self, kind: str, name: str) -> None:
+        for names in self._noted:
+            names.add((kind, name))
+
+    def substance(self, text: str) -> Substance:
+        """The substance called `text` by name, synonym, CAS number or exact formula."""
+        found: Substance = self._load("substances", text, read_substance)
+        return found
+
+    def material(self, text: str) -> Material:
+        """The material called `text` by name or synonym."""
+        found: Material = self._load("materials", text, read_material)
+        return found
+
+    def joint(self, text: str) -> Joint:
+        """The kind of joint called `text`."""
+        self._note("joints", text)
+        if self._joints is None:
+            self._joints = {}
+            for folder in self._folders:
+                if (folder / "joints.yaml").exists():
+                    self._hash(folder / "joints.yaml")
+                    self._joints |= read_joints(folder / "joints.yaml")
+        if key(text) not in self._joints:
+            raise UnknownName("joint", text, _nearest(text, self._joints))
+        return self._joints[key(text)]
+
+    def names(self, kind: Literal["substances", "materials"]) -> tuple[str, ...]:
+        """The file stems known of one kind, sorted."""
+        return tuple(sorted(set(self._index(kind)[0].values())))
+
+    def lookup(self, cas_or_name: str) -> Substance:
+        """What the `chemicals` library's data sets say of a substance no file describes."""
+        from review.reference.library import look_up
+
+        return look_up(cas_or_name)
+
+    def _load(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
+        self._note(kind, text)
+        names, formulas = self._index(kind)
+        stem = names.get(key(text)) or formulas.get(text.strip())
+        if stem is None:
+            raise UnknownName(kind[:-1], text, _nearest(text, names))
+        if (kind, stem) not in self._cache:
+            path = self._path(kind, stem)
+            self._hash(path)
+            self._cache[kind, stem] = read(path)
+        return self._cache[kind, stem]
+
+    def _path(self, kind: str, stem: str) -> Path:
+        """The file in force: that of the last folder which has one."""
+        paths = [folder / kind / f"{stem}.yaml" for folder in self._folders]
+        return next(p for p in reversed(paths) if p.exists())
+
+    def _index(self, kind: str) -> tuple[dict[str, str], dict[str, str]]:
+        """Names to file stems and formulas to file stems, over all folders."""
+        if kind in self._names:
+            return self._names[kind]
+        names: dict[str, str] = {}
+        formulas: dict[str, list[str]] = {}
+        for folder in self._folders:
+            for stem, entry in _folder_index(folder).get(kind, {}).items():
+                for name in entry["names"]:
+                    if names.setdefault(key(name), stem) != stem:
+                        first = self._path(kind, names[key(name)])
+                        raise DataError(
+                            f"{folder / kind / stem}.yaml: {name!r} is already a name of {first}"
+                        )
+                stems = formulas.setdefault(entry["formula"], [])
+                if stem not in stems:
+                    stems.append(stem)
+        single = {f: s[0] for f, s in formulas.items() if len(s) == 1 and f not in ("", "none")}
+        self._names[kind] = names, single
+        return self._names[kind]
+
+
+def built_in_folder() -> Path:
+    """Where the shipped data lies, installed or in a source checkout."""
+    try:
+        found = Path(str(resources.files("review.rulesets")))
+        if (found / "index.yaml").exists():
+            return found
+    except ModuleNotFoundError:
+        pass
+    return Path(__file__).resolve().parents[2] / "rulesets"
+
+
+def index_of(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:
+    """The names and formula of every file in a folder; what `index.yaml` must equal."""
+    index: dict[str, dict[str, dict[str, Any]]] = {"substances": {}, "materials": {}}
+    for path in sorted(folder.glob("substances/*.yaml")):
+        substance = read_substance(path)
+        named = [substance.name, *substance.synonyms]
+        if substance.cas != "none":
+            named.append(substance.cas)
+        index["substances"][path.stem] = {"names": named, "formula": substance.formula}
+    for path in sorted(folder.glob("materials/*.yaml")):
+        material = read_material(path)
+        named = [material.name, *material.synonyms]
+        index["materials"][path.stem] = {"names": named, "formula": ""}
+    return index
+
+
+@cache
+def _shipped_index(path: Path) -> dict[str, dict[str, dict[str, Any]]]:
+    index: dict[str, dict[str, dict[str, Any]]] = read_table(path)
+    return index
+
+
+def _folder_index(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:
+    path = folder / "index.yaml"
+    return _shipped_index(path) if path.exists() else index_of(folder)
+
+
+def _nearest(text: str, names: Iterable[str]) -> list[str]:
+    return difflib.get_close_matches(key(text), list(names), n=3, cutoff=0.6)

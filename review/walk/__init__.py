@@ -1,0 +1,1 @@
+"""From the scenario to numbers, and through the steps over all runs."""

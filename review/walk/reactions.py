@@ -1,0 +1,88 @@
+"""Reaction equations: reading, balancing over the elements, and coefficients over species."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from review.reference.finding import Reference, Substance, UnknownName, parse_formula
+
+_TERM = re.compile(r"^(?P<count>\d+(\.\d+)?)?\s*(?P<name>.+?)\s*(?P<phase>\((s|l|g|aq)\))?$")
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One side's term: coefficient (products positive), the gas substance or None for a solid."""
+
+    coefficient: float
+    text: str
+    formula: str
+    substance: Substance | None
+
+
+def parse_equation(text: str, reference: Reference) -> tuple[Term, ...]:
+    """Read ``CuO(s) + H2 -> Cu(s) + H2O`` into terms; ValueError says what is wrong.
+
+    A term is a formula or a substance's name with an optional count before it and phase after it.
+    Terms marked (s) take no part in the gas and need no reference data. The elements must balance.
+
+    >>> [t.coefficient for t in parse_equation("2 H2 + O2 -> 2 H2O", Reference())]
+    [-2.0, -1.0, 2.0]
+    """
+    sides = re.split(r"\s*(?:->|→)\s*", text.strip())
+    if len(sides) != 2 or not all(sides):
+        raise ValueError(f'reaction "{text}" needs one "->" between its two sides')
+    terms: list[Term] = []
+    for sign, side in zip((-1.0, 1.0), sides, strict=True):
+        for part in re.split(r"\s+\+\s+", side):
+            terms.append(_term(sign, part, reference))
+    _balance(text, terms)
+    return tuple(terms)
+
+
+def _term(sign: float, part: str, reference: Reference) -> Term:
+    match = _TERM.match(part.strip())
+    if match is None:
+        raise ValueError(f'"{part}" is no term of a reaction')
+    name = match["name"]
+    count = sign * float(match["count"] or 1)
+    if match["phase"] == "(s)":
+        return _solid(count, name, reference)
+    try:
+        substance = reference.substance(name)
+        if not substance.can_be_gas:
+            return Term(count, name, substance.formula, None)
+    except UnknownName as unknown:
+        hint = f" (did you mean {unknown.nearest[0]!r}?)" if unknown.nearest else ""
+        raise ValueError(
+            f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
+        ) from None
+    return Term(count, name, substance.formula, substance)
+
+
+def _solid(count: float, name: str, reference: Reference) -> Term:
+    """A term marked (s): a solid, known or not, that takes no part in the gas."""
+    try:
+        substance = reference.substance(name)
+    except UnknownName:
+        parse_formula(name)
+        return Term(count, name, name, None)
+    if substance.phase_at_20C in ("gas", "liquid"):
+        raise ValueError(
+            f'"{name}" is marked (s), but {substance.name} is a {substance.phase_at_20C} at 20 degC'
+        )
+    return Term(count, name, substance.formula, None)
+
+
+def _balance(text: str, terms: list[Term]) -> None:
+    totals: dict[str, float] = {}
+    for term in terms:
+        for element, count in parse_formula(term.formula).items():
+            totals[element] = totals.get(element, 0.0) + term.coefficient * count
+    off = {element: n for element, n in totals.items() if abs(n) > 1e-6}
+    if off:
+        said = ", ".join(
+            f"{abs(n):g} {element} too many on the {'right' if n > 0 else 'left'}"
+            for element, n in sorted(off.items())
+        )
+        raise ValueError(f'reaction "{text}" is not balanced: {said}')

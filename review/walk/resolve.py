@@ -1,0 +1,316 @@
+"""A scenario resolved against reference data and item kinds: what the walk needs, once per file.
+
+Names become substances and materials, reactions are balanced, settings of steps are looked up in
+order, and every number stays addressed by its path so that overlays can change it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from review.interface.items import ItemKind
+from review.interface.measure import FloatArray
+from review.physics import gas as gas_physics
+from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
+from review.scenario import InputError, Problem, Scenario, numbers
+from review.scenario.models import ItemModel as Item
+from review.scenario.models import Reagent
+from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
+from review.walk.reactions import Term, parse_equation
+from review.walk.train import Graph, Properties, build_graph
+
+#: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
+AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
+AIR_MOLAR_MASS = 28.965e-3
+
+#: Numbers that describe the state of equipment; upsets change them, the plan leaves them so.
+#: Of a flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale
+#: for another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the
+#: cylinder's own pressure through. Of a heat source:
+#: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
+#: so that all gas leaves there or so that air can come in there, share of its absorbent that
+#: works, share of its reactions that start, 1 if they run to completion. Of a burner: 1 if its
+#: flame is out and its gas goes on.
+EQUIPMENT = {
+    "flows": {
+        "delivered": 1.0,
+        "at_most_share": 0.0,
+        "wrong_scale": 0.0,
+        "stays_on": 0.0,
+        "regulator_failed": 0.0,
+    },
+    "heat": {"delivered": 1.0, "at_hottest": 0.0, "flame_out": 0.0},
+    "train": {
+        "blocked": 0.0,
+        "open_outward": 0.0,
+        "open_inward": 0.0,
+        "absorbing": 1.0,
+        "reacting": 1.0,
+        "complete": 0.0,
+    },
+}
+VENTILATION_WORKING = "ventilation.working"
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """Everything about a scenario that is the same in all runs."""
+
+    scenario: Scenario
+    reference: Reference
+    graph: Graph
+    species: tuple[Substance, ...]
+    index: Mapping[str, int]
+    properties: Properties
+    base: Mapping[str, float]
+    steps: tuple[Step, ...]
+    reactions: Mapping[str, tuple[tuple[Term, ...], ...]]
+    liquids: Mapping[str, Mapping[str, float]]
+    credited: frozenset[tuple[str, str]]
+    paths: Mapping[str, tuple[str, ...]]
+    exhaustible: frozenset[str]
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def air(self) -> FloatArray:
+        """Mole fractions of air over the species."""
+        out = np.zeros(len(self.species))
+        for name, share in AIR.items():
+            out[self.index[name]] = share
+        return out
+
+
+def resolve(
+    scenario: Scenario,
+    reference: Reference,
+    kinds: Mapping[str, ItemKind],
+) -> Resolved:
+    """Resolve names; raises `InputError` with every problem found at once."""
+    problems: list[Problem] = []
+    found: dict[str, Substance] = {}
+    notes: list[str] = []
+
+    def name(text: str, path: tuple[str | int, ...]) -> Substance | None:
+        try:
+            substance = reference.substance(text)
+        except UnknownName as unknown:
+            nearest = unknown.nearest[0] if unknown.nearest else ""
+            wrong = f'unknown substance "{text}"'
+            problems.append(scenario.problem(path, wrong, nearest, at_key=path[-1] == text))
+            return None
+        found.setdefault(substance.name, substance)
+        return substance
+
+    for air in AIR:
+        found[air] = reference.substance(air)
+    for reagent_id, reagent in scenario.reagents.items():
+        for text in reagent.composition:
+            name(text, ("reagents", reagent_id, "composition", text))
+    chosen: list[ItemKind] = []
+    reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
+    liquids: dict[str, dict[str, float]] = {}
+    given = numbers(scenario)
+    for i, item in enumerate(scenario.train):
+        kind = kinds.get(item.kind)
+        if kind is None:
+            problems.append(_unknown_kind(scenario, i, item, kinds))
+            continue
+        chosen.append(kind)
+        for wanted in kind.requires:
+            if not _given(item, wanted, given):
+                problems.append(
+                    scenario.problem(("train", i, "kind"), f'a {kind.id} needs "{wanted}"')
+                )
+        if item.material is not None:
+            try:
+                reference.material(item.material)
+            except UnknownName as unknown:
+                nearest = unknown.nearest[0] if unknown.nearest else ""
+                problems.append(
+                    scenario.problem(
+                        ("train", i, "material"), f'unknown material "{item.material}"', nearest
+                    )
+                )
+        if item.joint is not None:
+            try:
+                reference.joint(item.joint)
+            except UnknownName as unknown:
+                nearest = unknown.nearest[0] if unknown.nearest else ""
+                problems.append(
+                    scenario.problem(
+                        ("train", i, "joint"), f'unknown joint "{item.joint}"', nearest
+                    )
+                )
+        equations: list[tuple[Term, ...]] = []
+        for n, reaction in enumerate(item.reactions):
+            place = ("train", i, "reactions", n)
+            try:
+                terms = parse_equation(reaction.equation, reference)
+            except (ValueError, UnknownName) as error:
+                problems.append(scenario.problem((*place, "equation"), str(error)))
+                continue
+            for term in terms:
+                if term.substance is not None:
+                    found.setdefault(term.substance.name, term.substance)
+            limiting = name(reaction.limiting, (*place, "limiting"))
+            reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
+            if limiting is not None and limiting.name not in reactants:
+                problems.append(
+                    scenario.problem(
+                        (*place, "limiting"),
+                        f'"{reaction.limiting}" is no gas on the left of the reaction',
+                    )
+                )
+            equations.append(terms)
+        reactions[item.id] = tuple(equations)
+        for text in item.absorbs:
+            name(text, ("train", i, "absorbs", text))
+        if item.liquid is not None:
+            liquids[item.id] = _liquid(item.liquid, scenario.reagents, name, i)
+    for f, flow in scenario.flows.items():
+        instrument = flow.instrument
+        if instrument is not None and instrument.kind == "float meter":
+            if instrument.calibration_gas is None:
+                problems.append(
+                    scenario.problem(
+                        ("flows", f, "instrument"),
+                        'a float meter needs "calibration_gas": it reads light gases low',
+                    )
+                )
+            elif instrument.calibration_gas != "air":
+                name(instrument.calibration_gas, ("flows", f, "instrument", "calibration_gas"))
+    if scenario.flows and chosen and not any(kind.is_end for kind in chosen):
+        last = len(scenario.train) - 1
+        problems.append(
+            scenario.problem(
+                ("train", last, "id"),
+                f'the train ends at "{scenario.train[last].id}" without an outlet: add an item of '
+                'kind "outlet" that says where the gas goes',
+            )
+        )
+    if problems:
+        raise InputError(problems)
+    species = tuple(found[s] for s in sorted(found) if found[s].can_be_gas)
+    base = _base_numbers(scenario, given)
+    return Resolved(
+        scenario=scenario,
+        reference=reference,
+        graph=build_graph(scenario, chosen),
+        species=species,
+        index={s.name: i for i, s in enumerate(species)},
+        properties=properties_of(species),
+        base=base,
+        steps=steps_of(scenario),
+        reactions=reactions,
+        liquids=liquids,
+        credited=_credited(scenario, reference, chosen, liquids),
+        exhaustible=frozenset(
+            item
+            for item, equations in reactions.items()
+            if any(t.substance is None and t.coefficient < 0 for terms in equations for t in terms)
+        ),
+        paths={
+            item.id: tuple(path for path in base if path.startswith(f"train.{item.id}."))
+            for item in scenario.train
+        },
+        notes=tuple(notes),
+    )
+
+
+def properties_of(species: Sequence[Substance]) -> Properties:
+    """Molar mass, viscosity and conductivity at 300 K and heat capacity, as arrays.
+
+    Viscosity by Lucas from the critical constants, conductivity by the modified Eucken formula.
+    """
+    masses = np.array([s.molar_mass for s in species])
+    critical_t = np.array([s.number("critical_temperature") for s in species])
+    critical_p = np.array([s.number("critical_pressure") for s in species])
+    quantum = np.array([{"hydrogen": 0.76, "helium": 1.38}.get(s.name, 0.0) for s in species])
+    viscosity = gas_physics.lucas_viscosity(300.0, critical_t, critical_p, masses, quantum)
+    heat = np.array([float(heat_capacity_gas(s, 300.0)[0]) for s in species])
+    conductivity = gas_physics.eucken_conductivity(viscosity, heat, masses)
+    sampled = np.linspace(250.0, 1500.0, 26)
+    fits = []
+    for s in species:
+        values = heat_capacity_gas(s, sampled)[0] / gas_physics.R
+        if np.isnan(values).any():
+            fits.append(np.full(5, np.nan))
+        else:
+            fits.append(np.polynomial.polynomial.polyfit(sampled / 1000.0, values, 4))
+    return Properties(tuple(species), masses, viscosity, conductivity, np.array(fits))
+
+
+def _credited(
+    scenario: Scenario,
+    reference: Reference,
+    kinds: Sequence[ItemKind],
+    liquids: Mapping[str, Mapping[str, float]],
+) -> frozenset[tuple[str, str]]:
+    """Pairs of item and species whose absorption the item's kind has a source for."""
+    out = set()
+    for item, kind in zip(scenario.train, kinds, strict=True):
+        for text in item.absorbs:
+            substance = reference.substance(text)
+            if kind.credits_absorption(tuple(liquids.get(item.id, ())), substance.name):
+                out.add((item.id, substance.name))
+    return frozenset(out)
+
+
+def _given(item: Item, wanted: str, given: Mapping[str, float]) -> bool:
+    if f"train.{item.id}.{wanted}" in given:
+        return True
+    return getattr(item, wanted, None) is not None
+
+
+def _unknown_kind(
+    scenario: Scenario, i: int, item: Item, kinds: Mapping[str, ItemKind]
+) -> Problem:
+    import difflib
+
+    nearest = difflib.get_close_matches(item.kind, kinds, 1, 0.5)
+    known = ", ".join(sorted(kinds))
+    return scenario.problem(
+        ("train", i, "kind"),
+        f'unknown kind of item "{item.kind}"; known are {known}',
+        nearest[0] if nearest else "",
+    )
+
+
+def _liquid(
+    text: str,
+    reagents: Mapping[str, Reagent],
+    name: object,
+    item: int,
+) -> dict[str, float]:
+    """Mole fractions of a held liquid: a reagent's composition, or one substance."""
+    assert callable(name)
+    if text in reagents:
+        reagent = reagents[text]
+        moles: dict[str, float] = {}
+        for component, share in reagent.composition.items():
+            substance = name(component, ("reagents", text, "composition", component))
+            if substance is not None:
+                amount = share / substance.molar_mass if reagent.basis == "mass" else share
+                moles[substance.name] = moles.get(substance.name, 0.0) + amount
+        total = sum(moles.values())
+        return {s: n / total for s, n in moles.items()} if total > 0 else {}
+    substance = name(text, ("train", item, "liquid"))
+    return {} if substance is None else {substance.name: 1.0}
+
+
+def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:
+    base = dict(given)
+    for flow in scenario.flows:
+        base |= {f"flows.{flow}.{k}": v for k, v in EQUIPMENT["flows"].items()}
+    for heat in scenario.heat:
+        base |= {f"heat.{heat}.{k}": v for k, v in EQUIPMENT["heat"].items()}
+    for item in scenario.train:
+        base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
+    base[VENTILATION_WORKING] = 1.0
+    base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
+    if scenario.duration is None and scenario.procedure:
+        base["duration"] = sum(step.duration for step in scenario.procedure)
+    return base | played(scenario, range(len(scenario.procedure)))

@@ -1,0 +1,93 @@
+"""Runs as overlays: the plan, upsets and samples, and what each number is in each of them.
+
+A run is the whole procedure played once under one overlay. Cell 0 is the stated steady plan and
+cells 1… are the steps; an overlay with ``from_step=k`` holds from cell k on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import FloatArray
+from review.interface.plugin import Overlay
+
+PLAN = Overlay(id="plan", title="the plan", case="plan")
+
+
+class Runs:
+    """Columns of changed numbers over runs.
+
+    Only numbers that some overlay changes take memory; every other is one float broadcast.
+    Raises `KeyError` naming a path that no overlay may change because the scenario lacks it.
+    """
+
+    def __init__(self, base: Mapping[str, float], overlays: Sequence[Overlay]) -> None:
+        self.base = base
+        self.overlays = tuple(overlays)
+        self.size = len(self.overlays)
+        columns: dict[str, tuple[list[int], list[float], list[int]]] = {}
+        for run, overlay in enumerate(self.overlays):
+            start = 0 if overlay.from_step is None else overlay.from_step
+            for path, value in overlay.changes.items():
+                if path not in base:
+                    raise KeyError(path)
+                where, values, starts = columns.setdefault(path, ([], [], []))
+                where.append(run)
+                values.append(value)
+                starts.append(start)
+        self._columns: dict[str, tuple[NDArray[np.intp], FloatArray, NDArray[np.intp]]] = {
+            path: (np.asarray(w, np.intp), np.asarray(v, np.float64), np.asarray(s, np.intp))
+            for path, (w, v, s) in columns.items()
+        }
+        self._constant: dict[str, FloatArray] = {}
+        self.late = np.array([o.late for o in self.overlays], dtype=bool)
+        self.start = np.array(
+            [0 if o.from_step is None else o.from_step for o in self.overlays], dtype=np.intp
+        )
+
+    def changes(self, prefix: str) -> bool:
+        """Whether any overlay changes a number whose path begins so."""
+        return any(path.startswith(prefix) for path in self._columns)
+
+    def number(self, path: str, cell: int, *, before: bool = False) -> FloatArray | None:
+        """The number in every run at one cell, shape (runs,); None where the file has none.
+
+        `before` leaves out overlays that start in this very cell after it has settled (late ones).
+        """
+        value = self.base.get(path)
+        if value is None:
+            return None
+        column = self._columns.get(path)
+        if column is None:
+            constant = self._constant.get(path)
+            if constant is None:
+                constant = np.full(self.size, value)
+                constant.flags.writeable = False
+                self._constant[path] = constant
+            return constant
+        where, values, starts = column
+        active = starts <= cell
+        if before:
+            active = active & ~(self.late[where] & (starts == cell))
+        out = np.full(self.size, value)
+        out[where[active]] = values[active]
+        return out
+
+    def late_at(self, cell: int) -> NDArray[np.intp]:
+        """Runs whose overlay begins in this cell only after the cell has settled."""
+        return np.flatnonzero(self.late & (self.start == cell))
+
+    def subset(self, where: Sequence[int] | NDArray[np.intp]) -> Runs:
+        """The same runs, fewer of them."""
+        return Runs(self.base, [self.overlays[int(i)] for i in where])
+
+    def chunks(self, size: int) -> Iterable[Runs]:
+        """These runs in pieces of at most `size`."""
+        if self.size <= size:
+            yield self
+            return
+        for first in range(0, self.size, size):
+            yield Runs(self.base, self.overlays[first : first + size])

@@ -1,0 +1,402 @@
+"""The resolved set-up as a check sees it: every number over the trial axis.
+
+A trial is one (cell, run); arrays have shape ``(trials,)`` with all runs of cell 0 first. Checks
+read places and numbers here and hand measures back; nothing here knows what is hazardous.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.items import ItemKind
+from review.interface.measure import (
+    LACKS,
+    MISSING,
+    OK,
+    OUTSIDE,
+    FloatArray,
+    Measure,
+    Quantity,
+    StatusArray,
+)
+from review.interface.plugin import Kind
+from review.reference.finding import Material, Reference, Substance, vapour_pressure
+from review.scenario import Scenario
+from review.scenario.models import ItemModel
+from review.walk.resolve import Resolved
+from review.walk.runs import Runs
+from review.walk.steps import Cell, Walk
+
+BALANCE = "balance of the train"
+
+
+class Place:
+    """One item over all trials. Quantities carry the engine's status."""
+
+    def __init__(self, setup: Setup, index: int) -> None:
+        self._setup, self.index = setup, index
+        self.id = setup.resolved.graph.ids[index]
+        self.model: ItemModel = setup.scenario.train[index]
+        self.kind: ItemKind = setup.resolved.graph.kinds[index]
+
+    @property
+    def material(self) -> Material | None:
+        """What it is made of; None where the scenario does not say."""
+        name = self.model.material
+        return None if name is None else self._setup.reference.material(name)
+
+    @property
+    def is_end(self) -> bool:
+        """Whether gas leaves the train here."""
+        return self.kind.is_end
+
+    def _of(self, field: str, name: str, unit: str) -> Quantity:
+        return self._setup.quantity(
+            self._setup.stacked(field)[self.index], f"{name} at {self.id}", unit, BALANCE
+        )
+
+    @property
+    def pressure(self) -> Quantity:
+        """Absolute pressure at the inlet, Pa; of a dead end, the supply's."""
+        return self._of("pressure", "pressure", "Pa")
+
+    @property
+    def hottest(self) -> Quantity:
+        """Hottest surface the gas touches here during the step, K; never too cold."""
+        return self._of("hot", "hottest surface", "K")
+
+    @property
+    def coldest(self) -> Quantity:
+        """Temperature the item may have fallen to by the end of the step, K."""
+        return self._of("low", "lowest temperature", "K")
+
+    @property
+    def gas_in(self) -> Quantity:
+        """Gas temperature at the inlet, K."""
+        return self._of("gas_in", "gas temperature at the inlet", "K")
+
+    @property
+    def gas_out(self) -> Quantity:
+        """Gas temperature at the outlet end, K."""
+        return self._of("gas_out", "gas temperature at the outlet", "K")
+
+    @property
+    def wall_out(self) -> Quantity:
+        """Wall temperature at the outlet end, K."""
+        return self._of("wall_out", "wall temperature at the outlet", "K")
+
+    @property
+    def volume(self) -> Quantity:
+        """Gas volume, m3."""
+        return self._of("volume", "gas volume", "m3")
+
+    @property
+    def flow(self) -> Quantity:
+        """Molar flow leaving, mol/s."""
+        return self._of("flow", "molar flow", "mol/s")
+
+    @property
+    def delivered(self) -> Quantity:
+        """Molar rate all supplies upstream go on delivering, mol/s."""
+        return self._of("delivered", "rate of the supplies", "mol/s")
+
+    @property
+    def supply(self) -> Quantity:
+        """Highest pressure the supplies upstream can reach, Pa absolute."""
+        return self._of("supply", "highest supply pressure", "Pa")
+
+    @property
+    def drawn_fraction(self) -> Quantity:
+        """Share of the gas replaced by what is drawn in while cooling without flow."""
+        return self._of("drawn_fraction", "share drawn in", "1")
+
+    @property
+    def liquid_drawn(self) -> Quantity:
+        """Liquid drawn back out of this bottle, m3."""
+        return self._of("liquid_drawn", "liquid drawn back", "m3")
+
+    @property
+    def leaves(self) -> FloatArray:
+        """1 where gas finds an open way out, else 0."""
+        return np.asarray(self._setup.stacked("leaves")[self.index])
+
+    @property
+    def moving(self) -> FloatArray:
+        """1 where gas flows, else 0."""
+        return np.asarray(self._setup.stacked("moving")[self.index])
+
+    def number(self, field: str) -> Quantity:
+        """A field of the item in the scenario, by its name there."""
+        return self._setup.number(f"train.{self.id}.{field}")
+
+    def used(self, substance: Substance) -> Quantity:
+        """Moles of a substance its absorbent has taken up by the end of the step."""
+        i = self._setup.resolved.index[substance.name]
+        return self._setup.quantity(
+            self._setup.stacked("used")[self.index, i],
+            f"{substance.name} taken up by {self.id}",
+            "mol",
+            BALANCE,
+        )
+
+    def composition(self, point: str) -> FloatArray:
+        """Mole fractions (species, trials) at a point of the step: see `Setup.segments`."""
+        return np.asarray(self._setup.stacked(point)[self.index])
+
+    @property
+    def before(self) -> tuple[int, ...]:
+        """Indices of all items whose gas can reach this one, itself included."""
+        return self._setup.resolved.graph.all_upstream(self.index)
+
+
+class Setup:
+    """A scenario walked over the runs of one chunk."""
+
+    def __init__(
+        self,
+        resolved: Resolved,
+        runs: Runs,
+        limits: Mapping[str, float],
+        contact: Callable[[str], Sequence[Measure]],
+    ) -> None:
+        self.resolved, self.runs = resolved, runs
+        self._limits, self._measures = limits, contact
+        self._walk = Walk(resolved, runs)
+        self._stacked: dict[str, FloatArray] = {}
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as loaded."""
+        return self.resolved.scenario
+
+    @property
+    def reference(self) -> Reference:
+        """Substances, materials and joints."""
+        return self.resolved.reference
+
+    @property
+    def species(self) -> tuple[Substance, ...]:
+        """Every substance that can be in the gas, in the order of composition arrays."""
+        return self.resolved.species
+
+    @cached_property
+    def places(self) -> tuple[Place, ...]:
+        """All items in the order of the file."""
+        return tuple(Place(self, i) for i in range(self.resolved.graph.size))
+
+    @cached_property
+    def shape(self) -> tuple[int, int]:
+        """(cells, runs)."""
+        return len(self._walk.cells), self.runs.size
+
+    @property
+    def trials(self) -> int:
+        """Length of the trial axis."""
+        return self.shape[0] * self.shape[1]
+
+    def stacked(self, field: str) -> FloatArray:
+        """A field of `review.walk.steps.Cell` over all trials: (..., trials)."""
+        found = self._stacked.get(field)
+        if found is None:
+            parts = [np.asarray(getattr(cell, field)) for cell in self._walk.cells]
+            found = np.concatenate(parts, axis=-1)
+            found.flags.writeable = False  # what one check could change, others would read
+            self._stacked[field] = found
+        return found
+
+    @cached_property
+    def engine_status(self) -> StatusArray:
+        """`outside range` where vapour and pressure did not settle in two passes."""
+        settled = self.stacked("converged") > 0
+        return np.where(settled, np.uint8(OK), np.uint8(OUTSIDE))
+
+    def quantity(self, value: Any, name: str, unit: str, source: str) -> Quantity:
+        """An engine number as a quantity with the engine's status."""
+        spread = np.asarray(value, dtype=np.float64)
+        if spread.shape != (self.trials,):
+            spread = np.broadcast_to(spread, (self.trials,))
+        if np.count_nonzero(np.isnan(spread)) and self.lacking:
+            source = LACKS + self.lacking
+        return Quantity.of(spread, self.engine_status, name=name, unit=unit, source=source)
+
+    @cached_property
+    def lacking(self) -> str:
+        """What the engine had to do without: why one of its numbers may be missing."""
+        found: list[str] = []
+        for place in self.places:
+            if np.isnan(self.stacked("volume")[place.index]).any():
+                found.append(f"gas volume of {place.id}")
+            if np.isnan(self.stacked("hot")[place.index]).any():
+                found.append(f"temperature of {place.id}")
+            if np.isnan(self.stacked("over_liquid")[place.index]).any() and place.model.liquid:
+                liquid = place.model.liquid
+                found.append(f"vapour over {liquid} in {place.id} (it boils, or no data)")
+        if np.isnan(self.stacked("delivered")).any():
+            found.append("rate of a flow")
+        if np.isnan(self.stacked("supply")).any():
+            found.append("pressure that a supply can reach (regulator or shut_off_pressure)")
+        if np.isnan(self.stacked("room")).any():
+            found.append("room volume or air changes")
+        if not found and np.isnan(self.stacked("pressure")).any():
+            found.append("geometry that the pressure loss needs")
+        return "; ".join(found)
+
+    def number(self, path: str) -> Quantity:
+        """A number of the scenario by its path, over trials; missing where it is not given."""
+        parts = [self.runs.number(path, cell) for cell in range(self.shape[0])]
+        if any(part is None for part in parts):
+            return Quantity.of(
+                np.full(self.trials, np.nan), name=path, source="not given in the scenario"
+            )
+        value = np.concatenate([part for part in parts if part is not None])
+        return Quantity.of(value, name=path, source="scenario")
+
+    def limit(self, name: str) -> Quantity:
+        """A limit of the ruleset by its name; missing where no layer gives it."""
+        value = self._limits.get(name)
+        if value is None:
+            return Quantity.missing(name, why="not given by any ruleset layer")
+        return Quantity.of(value, name=name, source=f"ruleset limit {name}")
+
+    def measures(self, kind: str) -> Sequence[Measure]:
+        """Measures of a kind that the computation said it needs."""
+        return self._measures(kind)
+
+    def air(self, point: str) -> FloatArray:
+        """Mole fractions (species, trials) in the ``room`` or in the ``hood``'s exhaust."""
+        return self.stacked(point)
+
+    def segments(self, place: Place) -> list[tuple[str, FloatArray, FloatArray]]:
+        """The mixing lines the gas at an item passes along, as (name, from, to).
+
+        Each end is an array (species, trials) of mole fractions; along a line every mixture of
+        its two ends occurs. Lines that are a point in every trial are left out. The lines: from
+        the gas held here to the new gas, before and after its reaction; the reaction itself; what
+        changes while a reactor warms or an absorbent is spent; vapour that condenses; and where
+        nothing flows, vapour over a liquid and what comes in. The first is always the one from
+        the old gas to the new. Gas held upstream passes through too: see `passing`.
+        """
+        old, inlet = place.composition("old"), place.composition("inlet")
+        outlet, end = place.composition("outlet"), place.composition("outlet_end")
+        moving = place.moving > 0
+        new = _where(moving, inlet, old)
+        lines = [("old gas to new gas", old, new)]
+        if not np.array_equal(inlet, outlet, equal_nan=True):
+            products = _where(moving, outlet, old)
+            lines.append(("old gas to products", old, products))
+            lines.append(("through the item", new, products))
+        if not np.array_equal(outlet, end, equal_nan=True):
+            lines.append(
+                ("start to end of the step", _where(moving, outlet, old), _where(moving, end, old))
+            )
+        rest = old
+        if place.model.liquid is not None:
+            rest = _where(~moving, place.composition("over_liquid"), old)
+            lines.append(("vapour over the liquid", old, rest))
+        exposed = self.stacked("exposed")[place.index] > 0
+        if exposed.any():
+            drawn = _where(exposed, place.composition("drawn_from"), rest)
+            lines.append(("what comes in", rest, drawn))
+            if rest is not old:
+                lines.append(("what comes in, to the old gas", old, drawn))
+            lines += self._beside(place, drawn)
+            broken = exposed & moving
+            if broken.any():
+                for name, gas in (("new gas", inlet), ("products", outlet), ("last gas", end)):
+                    meets = _where(broken, drawn, old)
+                    lines.append((f"what comes in, to the {name}", meets, _where(broken, gas, old)))
+        lines += self._condensing(place, new)
+        return lines
+
+    def _beside(
+        self, place: Place, drawn: FloatArray
+    ) -> list[tuple[str, FloatArray, FloatArray]]:
+        """Lines from what comes into an item at rest to gas that flows past upstream of it.
+
+        Behind a joint that has opened the gas goes another way, and still finds its way in.
+        """
+        lines = []
+        for j in self.resolved.graph.upstream[place.index]:
+            past = (self.stacked("moving")[j] > 0) & ~(place.moving > 0)
+            if past.any():
+                gas = _where(past, self.stacked("outlet")[j], drawn)
+                name = self.resolved.graph.ids[j]
+                lines.append((f"what comes in, to the gas of {name}", drawn, gas))
+        return lines
+
+    def passing(self, place: Place) -> list[FloatArray]:
+        """Gases that items upstream held before the step and that pass through this one.
+
+        Each is an array (species, trials), equal to the gas held here where nothing passes. Any
+        two of them, and the old and the new gas here, can meet.
+        """
+        old, moving = place.composition("old"), place.moving > 0
+        found: list[FloatArray] = []
+        for j in reversed(place.before):
+            if j == place.index:
+                continue
+            held = self.stacked("old")[j]
+            if any(np.array_equal(held, known, equal_nan=True) for known in (old, *found)):
+                continue
+            found.append(_where(moving & (self.stacked("moving")[j] > 0), held, old))
+        return found
+
+    def _condensing(
+        self, place: Place, gas: FloatArray
+    ) -> list[tuple[str, FloatArray, FloatArray]]:
+        """The line to the same gas with every vapour cut to saturation at the outlet's cold."""
+        cut = gas
+        for i, substance in enumerate(self.species):
+            if substance.phase_at_20C == "gas" or not (gas[i] > 0).any():
+                continue
+            coldest = np.minimum(place.gas_out.value, place.coldest.value)
+            pressure, inside = vapour_pressure(substance, coldest)
+            most = np.where(inside, pressure, np.nan) / place.pressure.value
+            if (gas[i] <= most).all():
+                continue
+            cut = cut.copy()
+            cut[i] = np.where(gas[i] > 0, np.minimum(gas[i], most), 0.0)
+        if cut is gas:
+            return []
+        total = cut.sum(axis=0)
+        return [("vapour condensing", gas, cut / np.where(total == 0, 1.0, total))]
+
+    def measure(
+        self,
+        kind: Kind,
+        quantity: Quantity,
+        at: str,
+        of: str = "",
+        note: str = "",
+    ) -> Measure:
+        """A quantity over trials as a measure of `kind` at a place."""
+        value, status = quantity.value, quantity.status
+        if value.shape != (self.trials,):
+            value = np.broadcast_to(value, (self.trials,))
+            status = np.broadcast_to(status, (self.trials,))
+        value, status = value.reshape(self.shape), status.reshape(self.shape)
+        if quantity.source and np.count_nonzero(status == MISSING):
+            note = f"{quantity.source}; {note}" if note else quantity.source
+        return Measure(
+            kind=kind.id,
+            at=at,
+            of=of,
+            unit=kind.unit,
+            value=value,
+            status=status,
+            method=kind.method,
+            note=note,
+            working=quantity,
+        )
+
+
+def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
+    return yes if condition.all() else np.where(condition, yes, no)
+
+
+__all__ = ["Cell", "Place", "Setup"]

@@ -1,0 +1,321 @@
+"""The train: a directed graph of items with balances, temperatures and pressures over runs.
+
+Knows no item kind by name; everything special about an item is asked of its kind. Topology never
+differs between runs: a closed or blocked place is a share of zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from review.interface.items import Gas, ItemKind, ItemView
+from review.interface.measure import FloatArray
+from review.physics import gas as gas_physics
+from review.physics import heat as heat_physics
+from review.physics.flow import upstream_pressure
+from review.reference.finding import Substance
+from review.scenario import Scenario
+
+#: Heat loss of a tube to still room air by convection and radiation together, W/(m2 K). The low
+#: end of what textbooks give for free convection in air (5 to 25), from memory: too low a loss
+#: leaves gas and wall too hot, which is the hazardous side.
+STILL_AIR_COEFFICIENT = 5.0
+
+#: Nusselt number of fully developed laminar flow at constant wall temperature, the lowest there
+#: is in a round bore: it keeps the gas hot longest (Incropera & DeWitt, chapter 8).
+LAMINAR_NUSSELT = 3.66
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """Items in flow order with their neighbours by index."""
+
+    ids: tuple[str, ...]
+    kinds: tuple[ItemKind, ...]
+    upstream: tuple[tuple[int, ...], ...]
+    downstream: tuple[tuple[int, ...], ...]
+    order: tuple[int, ...]
+    destinations: tuple[str, ...]
+    before: tuple[tuple[int, ...], ...]
+
+    @property
+    def size(self) -> int:
+        """Number of items."""
+        return len(self.ids)
+
+    def all_upstream(self, index: int) -> tuple[int, ...]:
+        """Every item whose gas can reach this one, itself included, in flow order."""
+        return self.before[index]
+
+
+def build_graph(scenario: Scenario, kinds: Sequence[ItemKind]) -> Graph:
+    """The graph in topological order; the scenario has already refused cycles."""
+    ids = tuple(item.id for item in scenario.train)
+    index = {name: i for i, name in enumerate(ids)}
+    upstream = tuple(tuple(index[name] for name in item.from_) for item in scenario.train)
+    downstream: list[list[int]] = [[] for _ in ids]
+    for i, sources in enumerate(upstream):
+        for j in sources:
+            downstream[j].append(i)
+    destinations = tuple(item.to or "" for item in scenario.train)
+    order: list[int] = []
+    waiting = {i: len(sources) for i, sources in enumerate(upstream)}
+    ready = [i for i, n in waiting.items() if n == 0]
+    while ready:
+        i = ready.pop(0)
+        order.append(i)
+        for k in downstream[i]:
+            waiting[k] -= 1
+            if waiting[k] == 0:
+                ready.append(k)
+    targets = tuple(tuple(d) for d in downstream)
+    reached: dict[int, set[int]] = {}
+    for i in order:
+        reached[i] = {i}.union(*(reached[j] for j in upstream[i]))
+    before = tuple(tuple(j for j in order if j in reached[i]) for i in range(len(ids)))
+    return Graph(ids, tuple(kinds), upstream, targets, tuple(order), destinations, before)
+
+
+@dataclass(frozen=True, slots=True)
+class Properties:
+    """Constants of the species as arrays, shape (species,) or (species, coefficients).
+
+    Heat capacities are polynomials of cp/R in T/1000 K, fitted once between 250 and 1500 K.
+    """
+
+    species: tuple[Substance, ...]
+    molar_masses: FloatArray
+    viscosities: FloatArray
+    conductivities: FloatArray
+    heat_capacities: FloatArray
+
+    def gas(self, flow: FloatArray, temperature: FloatArray, pressure: FloatArray) -> Gas:
+        """The gas of this flow at this state."""
+        return Gas(self.species, self.molar_masses, self.viscosities, flow, temperature, pressure)
+
+    def heat_capacity_flow(self, flow: FloatArray, temperature: FloatArray) -> FloatArray:
+        """Sum of molar flow times molar heat capacity, W/K."""
+        held = np.clip(temperature, 250.0, 1500.0)
+        powers = (held / 1000.0) ** np.arange(self.heat_capacities.shape[1])[:, None]
+        molar = gas_physics.R * (self.heat_capacities @ powers)
+        used = np.where(flow == 0, 0.0, molar * flow)
+        return np.asarray(used.sum(axis=0))
+
+
+@dataclass(slots=True)
+class Conditions:
+    """What drives the train in one cell, over runs."""
+
+    feeds: list[tuple[int, FloatArray]]
+    open: FloatArray
+    outward: FloatArray
+    shares: dict[tuple[int, int], FloatArray]
+    heated: dict[int, FloatArray]
+    ambient_temperature: FloatArray
+    ambient_pressure: FloatArray
+
+
+@dataclass(slots=True)
+class Flowing:
+    """The solved train in one cell: arrays (items, species, runs) and (items, runs)."""
+
+    inlet: FloatArray
+    outlet: FloatArray
+    absorbed: FloatArray
+    pressure: FloatArray
+    gas_in: FloatArray
+    gas_out: FloatArray
+    wall_hot: FloatArray
+    wall_out: FloatArray
+    leaves: FloatArray
+    converged: FloatArray
+
+
+def can_leave(graph: Graph, own_open: FloatArray, outward: FloatArray) -> FloatArray:
+    """1 where gas at an item finds an open way out, else 0; shape (items, runs).
+
+    The way leads to an end, or out of a joint that has opened (`outward` 1).
+    """
+    leaves = np.zeros_like(own_open)
+    for i in reversed(graph.order):
+        if graph.kinds[i].is_end:
+            leaves[i] = own_open[i]
+        else:
+            for k in graph.downstream[i]:
+                leaves[i] = np.maximum(leaves[i], leaves[k])
+            leaves[i] = np.maximum(leaves[i], outward[i]) * own_open[i]
+    return leaves
+
+
+def split(
+    graph: Graph,
+    shares: dict[tuple[int, int], FloatArray],
+    leaves: FloatArray,
+    outward: FloatArray,
+) -> dict[tuple[int, int], FloatArray]:
+    """Share of each item's outflow on each edge, renormalised over the open ones.
+
+    Behind a joint that has opened nothing flows on.
+    """
+    out: dict[tuple[int, int], FloatArray] = {}
+    for i, targets in enumerate(graph.downstream):
+        if len(targets) == 1:
+            out[i, targets[0]] = leaves[targets[0]] * (1 - outward[i])
+            continue
+        raw = [shares.get((i, k), np.ones_like(leaves[k])) * leaves[k] for k in targets]
+        total = np.sum(raw, axis=0) if raw else np.zeros(0)
+        for k, part in zip(targets, raw, strict=True):
+            share = np.divide(part, total, out=np.zeros_like(part), where=total > 0)
+            out[i, k] = share * (1 - outward[i])
+    return out
+
+
+def solve(
+    graph: Graph,
+    views: Sequence[ItemView],
+    properties: Properties,
+    given: Conditions,
+    spent: FloatArray,
+    passes: int,
+) -> Flowing:
+    """Balances, temperatures and pressures of the train in one cell.
+
+    Vapour depends on pressure and pressure on vapour: `passes` is 2 where a liquid gives off
+    vapour, else 1; what moved by more than 1 % between the passes is flagged as not converged.
+    """
+    size = given.ambient_pressure.shape[0]
+    items = graph.size
+    pressure = np.broadcast_to(given.ambient_pressure, (items, size)).copy()
+    leaves = can_leave(graph, given.open, given.outward)
+    routes = split(graph, given.shares, leaves, given.outward)
+    shape = (items, len(properties.species), size)
+    converged = np.ones(size)
+    for number in range(passes):
+        inlet, outlet, absorbed = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+        gas_in, gas_out = np.empty((items, size)), np.empty((items, size))
+        wall_hot, wall_out = np.empty((items, size)), np.empty((items, size))
+        for target, flow in given.feeds:
+            inlet[target] += flow * leaves[target]
+        for i in graph.order:
+            gas_in[i] = given.ambient_temperature
+            wall_in = given.ambient_temperature
+            for j in graph.upstream[i]:
+                inlet[i] += outlet[j] * routes[j, i]
+                reaches = routes[j, i] > 0
+                gas_in[i] = np.maximum(gas_in[i], np.where(reaches, gas_out[j], 0.0))
+                wall_in = np.maximum(wall_in, wall_out[j])
+            _temperatures(
+                graph.kinds[i], views[i], properties, given, i, inlet[i], wall_in, pressure[i],
+                gas_in, gas_out, wall_hot, wall_out,
+            )  # fmt: skip
+            gas = properties.gas(inlet[i], np.maximum(gas_in[i], wall_hot[i]), pressure[i])
+            transfer = graph.kinds[i].transfer(views[i], gas, spent[i])
+            outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
+        last = pressure
+        more = outlet.sum(axis=1) >= inlet.sum(axis=1)
+        larger = np.where(more[:, None, :], outlet, inlet)
+        pressure = _pressures(graph, views, properties, given, larger, gas_in, wall_hot)
+        if number:
+            moved = np.abs(pressure / last - 1).max(axis=0)
+            converged = np.where(moved > 0.01, 0.0, 1.0)
+    return Flowing(
+        inlet, outlet, absorbed, pressure, gas_in, gas_out, wall_hot, wall_out, leaves, converged
+    )
+
+
+def _temperatures(
+    kind: ItemKind,
+    view: ItemView,
+    properties: Properties,
+    given: Conditions,
+    index: int,
+    flow: FloatArray,
+    wall_in: FloatArray,
+    pressure: FloatArray,
+    gas_in: FloatArray,
+    gas_out: FloatArray,
+    wall_hot: FloatArray,
+    wall_out: FloatArray,
+) -> None:
+    """Gas and wall temperatures of one item, written into row `index`.
+
+    A heated item is at its heat source's temperature in the heated zone; from there gas and wall
+    cool together along what is left of it. A bath sets the gas to its own temperature.
+    """
+    ambient = given.ambient_temperature
+    hot = given.heated.get(index)
+    start_gas, start_wall = gas_in[index], wall_in
+    if hot is not None:
+        start_gas = np.maximum(start_gas, hot)
+        start_wall = np.maximum(start_wall, hot)
+    wall_hot[index] = start_wall
+    bath = kind.bath(view)
+    if bath is not None:
+        liquid = np.where(np.isnan(bath), ambient, bath)
+        gas_out[index] = liquid if hot is None else np.maximum(liquid, hot)
+        wall_out[index] = ambient
+        return
+    gas_out[index], wall_out[index] = start_gas, start_wall
+    warm = np.maximum(start_gas, start_wall) > ambient + 1.0
+    length = kind.cooling_length(view, hot is not None)
+    if length is None or not warm.any():
+        return
+    bore, wall = view.get("inner_diameter"), view.get("wall")
+    known = None if view.material is None else view.material.datum("conductivity").value
+    conductivity = np.nan if known is None else known
+    outer = bore + 2 * wall
+    section = np.pi / 4 * (outer**2 - bore**2)
+    gas = properties.gas(flow, start_gas, pressure)
+    fractions = flow / np.where(gas.total > 0, gas.total, 1.0)
+    k_gas = (properties.conductivities @ fractions) * (start_gas / 300.0) ** 0.7
+    film = LAMINAR_NUSSELT * np.where(k_gas > 0, k_gas, 0.02) / bore
+    gas_end, wall_end = heat_physics.cooling_line(
+        length, length, start_gas, start_wall, ambient,
+        properties.heat_capacity_flow(flow, start_gas), film, np.pi * bore,
+        STILL_AIR_COEFFICIENT, np.pi * outer, np.maximum(conductivity, 1e-3),
+        np.maximum(section, 1e-9),
+    )  # fmt: skip
+    # Without length, wall or material to reckon with, gas and wall leave as hot as they were.
+    use = warm & (length > 0) & ~np.isnan(wall * conductivity)
+    gas_out[index] = np.where(use, gas_end, start_gas)
+    wall_out[index] = np.where(use, wall_end, start_wall)
+
+
+def _pressures(
+    graph: Graph,
+    views: Sequence[ItemView],
+    properties: Properties,
+    given: Conditions,
+    flow: FloatArray,
+    gas_in: FloatArray,
+    wall_hot: FloatArray,
+) -> FloatArray:
+    """Absolute pressure at each item's inlet, marched back from the ends.
+
+    Losses of flow are integrated isothermally, so a large drop needs no special case; a head of
+    liquid adds as it is.
+    """
+    pressure = np.empty((graph.size, given.ambient_pressure.shape[0]))
+    for i in reversed(graph.order):
+        behind = given.ambient_pressure
+        for k in graph.downstream[i]:
+            behind = np.maximum(behind, np.where(given.outward[i] > 0, 0.0, pressure[k]))
+        gas = properties.gas(flow[i], np.maximum(gas_in[i], wall_hot[i]), behind)
+        moving = gas.total != 0  # a flow nobody knows is none that can be left out
+        loss = graph.kinds[i].pressure_loss(views[i], gas)
+        loss = np.where(moving, loss, 0.0)
+        head = np.where(moving, graph.kinds[i].static_head(views[i]), 0.0)
+        pressure[i] = upstream_pressure(behind, loss) + head
+    return pressure
+
+
+def spread_pressure(graph: Graph, pressure: FloatArray, leaves: FloatArray) -> None:
+    """Items without a way out stand at the pressure of what feeds them; changed in place."""
+    for i in graph.order:
+        for j in graph.upstream[i]:
+            pressure[i] = np.where(
+                leaves[i] <= 0, np.maximum(pressure[i], pressure[j]), pressure[i]
+            )

@@ -1,0 +1,132 @@
+"""Every item of one cell in numbers, with its reactions, absorbents and vapours."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from review.interface.items import Absorption, ItemView, Reaction, Vapour
+from review.interface.measure import FloatArray
+from review.scenario.models import ItemModel as Item
+from review.walk.feeds import Reader
+from review.walk.resolve import Resolved
+from review.walk.runs import Runs
+
+
+def item_views(
+    resolved: Resolved,
+    runs: Runs,
+    cell: int,
+    active: Mapping[int, FloatArray],
+    heated: Mapping[int, FloatArray],
+    *,
+    before: bool,
+    known: dict[int, ItemView],
+) -> list[ItemView]:
+    """Every item in numbers at one cell; `active` says where reactions have their heat.
+
+    `heated` is the temperature of items that something heats.
+
+    Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
+    """
+    number = Reader(runs, cell, before)
+    shared = runs.changes("ambient.")
+    views = []
+    for i, item in enumerate(resolved.scenario.train):
+        view = known.get(i)
+        if view is None:
+            view = _view(resolved, item, number)
+            if not shared and not runs.changes(f"train.{item.id}."):
+                known[i] = view
+        if i in heated or i in active:
+            view = replace(view, active=active.get(i), heated=heated.get(i))
+        views.append(view)
+    return views
+
+
+def _view(resolved: Resolved, item: Item, number: Reader) -> ItemView:
+    prefix = f"train.{item.id}."
+    values = {path[len(prefix) :]: number(path) for path in resolved.paths[item.id]}
+    material = None if item.material is None else resolved.reference.material(item.material)
+    return ItemView(
+        model=item,
+        numbers=values,
+        size=number.runs.size,
+        material=material,
+        reactions=_reactions(resolved, item, number),
+        absorptions=_absorptions(resolved, item, number),
+        vapours=_vapours(resolved, item),
+        liquid_density=_held_density(resolved, item),
+        ambient=number("ambient.temperature"),
+    )
+
+
+def _reactions(resolved: Resolved, item: Item, number: Reader) -> tuple[Reaction, ...]:
+    out = []
+    for n, terms in enumerate(resolved.reactions[item.id]):
+        coefficients = np.zeros(len(resolved.species))
+        for term in terms:
+            if term.substance is not None and term.substance.name in resolved.index:
+                coefficients[resolved.index[term.substance.name]] += term.coefficient
+        declared = item.reactions[n]
+        limiting = resolved.reference.substance(declared.limiting).name
+        path = f"train.{item.id}.reactions.{n}."
+        out.append(
+            Reaction(
+                declared.equation,
+                resolved.index[limiting],
+                coefficients,
+                np.where(number(f"train.{item.id}.complete") > 0, 1.0, number(path + "conversion"))
+                * number(f"train.{item.id}.reacting"),
+                number(path + "selectivity"),
+            )
+        )
+    return tuple(out)
+
+
+def _absorptions(resolved: Resolved, item: Item, number: Reader) -> tuple[Absorption, ...]:
+    out = []
+    for text in item.absorbs:
+        substance = resolved.reference.substance(text)
+        if substance.name not in resolved.index:
+            continue
+        path = f"train.{item.id}.absorbs.{text}."
+        efficiency = number(path + "efficiency") * number(f"train.{item.id}.absorbing")
+        if (item.id, substance.name) not in resolved.credited:
+            efficiency = np.zeros_like(efficiency)
+        out.append(
+            Absorption(resolved.index[substance.name], efficiency, number(path + "capacity"))
+        )
+    return tuple(out)
+
+
+#: Organic vapours over water are stronger than Raoult's law says; infinite-dilution activity
+#: coefficients of ethanol and acetone in water are 4 to 8 (from memory), taken as 10, and never
+#: more than the pure liquid's vapour.
+IN_WATER = 10.0
+
+
+def _vapours(resolved: Resolved, item: Item) -> tuple[Vapour, ...]:
+    """What a held liquid gives off, by Raoult's law; a dissolved solid gives off nothing."""
+    liquid = resolved.liquids.get(item.id, {})
+    watery = liquid.get("water", 0.0) >= 0.5
+    out = []
+    for name, share in liquid.items():
+        if name not in resolved.index:
+            continue
+        substance = resolved.species[resolved.index[name]]
+        if watery and substance.combustible is not False:
+            share = min(1.0, IN_WATER * share)
+        out.append(Vapour(resolved.index[name], substance, share))
+    return tuple(out)
+
+
+def _held_density(resolved: Resolved, item: Item) -> float:
+    found = [
+        resolved.reference.substance(name).number("liquid_density")
+        for name in resolved.liquids.get(item.id, {})
+    ]
+    known = [x for x in found if not np.isnan(x)]
+    return max(known) if known else float("nan")
