@@ -1,4 +1,4 @@
-"""Finds substances, materials and joints, each figure with its provenance.
+"""Finds substances, mixtures, materials and joints, each figure with its provenance.
 
 One small YAML file per substance or material, found by name, synonym, CAS number or formula and
 read only when a scenario names it. A site's file of the same name overrides the shipped one.
@@ -36,6 +36,7 @@ from review.reference.data import (
     vapour_pressure,
 )
 from review.reference.files import read_joints, read_material, read_substance, read_table
+from review.reference.mixtures import Mixture, read_mixture, split_strength
 
 __all__ = [
     "MATERIAL_PROPERTIES",
@@ -49,6 +50,7 @@ __all__ = [
     "Joint",
     "LookedUp",
     "Material",
+    "Mixture",
     "Rating",
     "Reference",
     "Substance",
@@ -70,8 +72,8 @@ DATA_FILES = frozenset({"index.yaml", "joints.yaml"})
 class LookedUp:
     """One name that was looked up and the file that answers to it; both "" where none does.
 
-    `kind` is "substances", "materials" or "joints". When the same name still leads to the same
-    file with the same hash, everything read under that name is as it was.
+    `kind` is "substances", "mixtures", "materials" or "joints". When the same name still leads to
+    the same file with the same hash, everything read under that name is as it was.
     """
 
     kind: str
@@ -135,6 +137,19 @@ class Reference:
         found: Material = self._load("materials", text, read_material)
         return found
 
+    def mixture(self, text: str) -> tuple[Mixture, float | None]:
+        """The mixture called `text` and the strength said beside its name, None where none is."""
+        names, _ = self._index("mixtures")
+        bare, strength, concentrated = split_strength(text)
+        stem = names.get(key(bare))
+        if stem is None and (strength is not None or concentrated):
+            bare = f"{bare} %"  # a substance's own name, which with a strength is its solution
+            stem = names.get(key(bare))
+        if stem is None:
+            raise UnknownName("mixture", text, ())
+        found: Mixture = self._load("mixtures", bare, read_mixture)
+        return found, found.concentrated if concentrated else strength
+
     def joint(self, text: str) -> Joint:
         """The kind of joint called `text`."""
         self._note("joints", text)
@@ -163,7 +178,9 @@ class Reference:
         names, formulas = self._index(kind)
         stem = names.get(key(text)) or formulas.get(text.strip())
         if stem is None:
-            raise UnknownName(kind[:-1], text, _nearest(text, names))
+            known = [*names, *self._index("mixtures")[0]] if kind == "substances" else names
+            near = [name for name in _nearest(text, known) if not name.endswith("%")]
+            raise UnknownName(kind[:-1], text, near)
         if (kind, stem) not in self._cache:
             path = self._path(kind, stem)
             self._hash(path)
@@ -210,13 +227,19 @@ def built_in_folder() -> Path:
 
 def index_of(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:
     """The names and formula of every file in a folder; what `index.yaml` must equal."""
-    index: dict[str, dict[str, dict[str, Any]]] = {"substances": {}, "materials": {}}
+    index: dict[str, dict[str, dict[str, Any]]] = {
+        "substances": {}, "mixtures": {}, "materials": {},
+    }  # fmt: skip
     for path in sorted(folder.glob("substances/*.yaml")):
         substance = read_substance(path)
         named = [substance.name, *substance.synonyms]
         if substance.cas != "none":
             named.append(substance.cas)
         index["substances"][path.stem] = {"names": named, "formula": substance.formula}
+    for path in sorted(folder.glob("mixtures/*.yaml")):
+        mixture = read_mixture(path)
+        named = [mixture.name, *mixture.synonyms, *(f"{n} %" for n in mixture.by_strength)]
+        index["mixtures"][path.stem] = {"names": named, "formula": ""}
     for path in sorted(folder.glob("materials/*.yaml")):
         material = read_material(path)
         named = [material.name, *material.synonyms]

@@ -21,6 +21,7 @@ from review.scenario.models import Reagent
 from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
 from review.walk.reactions import Term, parse_equation
 from review.walk.train import Graph, Properties, build_graph
+from review.walk.written_out import written_out
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
@@ -90,6 +91,7 @@ def resolve(
 ) -> Resolved:
     """Resolve names; raises `InputError` with every problem found at once."""
     problems: list[Problem] = []
+    scenario = written_out(scenario, reference, problems)
     found: dict[str, Substance] = {}
     notes: list[str] = []
 

@@ -1,0 +1,187 @@
+"""Mixtures by name and solutions by strength: found, read, written out, refused."""
+
+import pytest
+
+from review import Engine
+from review.reference.finding import DataError, Reference, UnknownName, built_in_folder, key
+from review.reference.mixtures import read_mixture
+from review.scenario import loads
+
+FOLDER = built_in_folder() / "mixtures"
+REFERENCE = Reference()
+STEMS = sorted(path.stem for path in FOLDER.glob("*.yaml"))
+AIR = (FOLDER / "air.yaml").read_text(encoding="utf-8")
+AMMONIA_WATER = (FOLDER / "ammonia_water.yaml").read_text(encoding="utf-8")
+
+SCENARIO = """
+title: Gas over a liquid
+duration: 10 min
+reagents:
+  mix: {state: gas, composition: {%s}}
+%s
+flows:
+  feed: {reagent: mix, into: bottle, rate: 1 L/min, reference: normal}
+train:
+- {id: bottle, kind: wash bottle, material: borosilicate glass 3.3, gas_volume: 200 mL,
+   liquid: %s, liquid_volume: 100 mL, dip_depth: 20 mm, dip_tube_bore: 4 mm, joint: none}
+- {id: out, kind: outlet, to: hood}
+"""
+
+
+def parts(text):
+    mixture, strength = REFERENCE.mixture(text)
+    return mixture.parts(strength)
+
+
+@pytest.mark.parametrize("stem", STEMS)
+def test_a_mixture_consists_of_known_substances_and_adds_to_one(stem):
+    mixture = read_mixture(FOLDER / f"{stem}.yaml")
+    assert stem == key(mixture.name).replace(" ", "_")
+    for strength in (mixture.weakest, mixture.strongest) if mixture.needs_strength else (None,):
+        shares = mixture.parts(strength)
+        assert sum(shares.values()) == pytest.approx(1.0)
+        assert all(share >= -1e-12 for share in shares.values())
+        for name in shares:
+            assert REFERENCE.substance(name).name == name
+
+
+@pytest.mark.parametrize("stem", STEMS)
+def test_a_name_of_a_mixture_is_no_other_name(stem):
+    mixture = read_mixture(FOLDER / f"{stem}.yaml")
+    for name in (mixture.name, *mixture.synonyms):
+        assert REFERENCE.mixture(name)[0] == mixture
+        if stem != "hydrochloric_acid":  # the ratings of materials are by the acid's name
+            with pytest.raises(UnknownName):
+                REFERENCE.substance(name)
+
+
+# US Standard Atmosphere 1976: nitrogen 78.084, oxygen 20.948, argon 0.934 %.
+@pytest.mark.parametrize("name", ["air", "Luft", "room air", "house air", "compressed air"])
+def test_air_is_the_standard_atmosphere(name):
+    assert parts(name) == pytest.approx(
+        {"nitrogen": 0.78084, "oxygen": 0.20948, "argon": 0.00934}, abs=4e-4
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("ammonia water 25 %", {"ammonia": 0.25, "water": 0.75}),
+        ("25 % ammonia water", {"ammonia": 0.25, "water": 0.75}),
+        ("Salmiakgeist 10%", {"ammonia": 0.10, "water": 0.90}),
+        ("1336-21-6 12,5 %", {"ammonia": 0.125, "water": 0.875}),
+        ("hydrochloric acid 37 % by mass", {"hydrogen chloride": 0.37, "water": 0.63}),
+        ("hydrochloric acid (10 %)", {"hydrogen chloride": 0.10, "water": 0.90}),
+        ("Natronlauge 10 %", {"sodium hydroxide": 0.10, "water": 0.90}),
+        ("sodium hydroxide 10 %", {"sodium hydroxide": 0.10, "water": 0.90}),
+        ("hydrogen peroxide 3 %", {"hydrogen peroxide": 0.03, "water": 0.97}),
+        ("concentrated sulfuric acid", {"sulfuric acid": 0.98, "water": 0.02}),
+        ("formalin 37 %", {"formaldehyde": 0.37, "methanol": 0.10, "water": 0.53}),
+        ("Formiergas 5 %", {"hydrogen": 0.05, "nitrogen": 0.95}),
+    ],
+)
+def test_a_strength_beside_the_name_says_the_composition(text, expected):
+    assert parts(text) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("ammonia water", "needs its strength in per cent by mass"),
+        ("forming gas", "needs its strength in per cent by mole"),
+        ("ammonia water 60 %", "between 0.001 and 35 %, not 60 %"),
+        ("air 80 %", "leave the strength out"),
+    ],
+)
+def test_a_strength_too_few_or_too_many_is_refused(text, wrong):
+    with pytest.raises(ValueError, match=wrong):
+        parts(text)
+
+
+@pytest.mark.parametrize("text", ["toluene 10 %", "sodium hydroxide", "concentrated water", "ai r"])
+def test_what_is_no_mixture_is_not_taken_for_one(text):
+    with pytest.raises(UnknownName):
+        REFERENCE.mixture(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "old", "new", "message"),
+    [
+        (AIR, "oxygen: 20.95 %", "oxygen: 0.2095", "no per cent"),
+        (AIR, "oxygen: 20.95 %", "oxygen: 30 %", "add to 108"),
+        (AIR, "argon: rest", "argon: 0.1 %", "add to 99"),
+        (AIR, "oxygen: 20.95 %", "oxygen: strength", "go together"),
+        (AIR, "state: gas", "state: plasma", "none of gas, liquid, solid"),
+        (AIR, "basis: mole\n", "", "basis is missing"),
+        (AIR, "basis: mole\n", "basis: mole\ncolour: none\n", "unknown key"),
+        (AMMONIA_WATER, "[0.001 %, 35 %]", "35 %", "[weakest, strongest]"),
+    ],
+)
+def test_a_wrong_file_is_refused_with_file_and_line(tmp_path, text, old, new, message):
+    assert old in text
+    path = tmp_path / "mixture.yaml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(DataError, match=r"mixture\.yaml:\d+: ") as caught:
+        read_mixture(path)
+    assert message in str(caught.value)
+
+
+def test_a_site_adds_a_mixture_by_a_file(tmp_path):
+    folder = tmp_path / "mixtures"
+    folder.mkdir()
+    text = AIR.replace("name: air\n", "name: cave air\n").replace("synonyms: [", "synonyms: []\n#")
+    (folder / "cave_air.yaml").write_text(text, encoding="utf-8")
+    site = Reference([built_in_folder(), tmp_path])
+    assert site.mixture("cave air")[0].name == "cave air"
+    assert site.mixture("air")[0].name == "air"
+
+
+# Each pair says the same thing in two ways.
+PAIRS = [
+    (
+        ("air: 80 %, hydrogen: 20 %", "", "water"),
+        ("nitrogen: 62.464 %, oxygen: 16.76 %, argon: 0.776 %, hydrogen: 20 %", "", "water"),
+    ),
+    (
+        ("nitrogen: 100 %", "", "hydrochloric acid 37 %"),
+        (
+            "nitrogen: 100 %",
+            "  acid: {state: liquid, composition: {hydrogen chloride: 37 %, water: 63 %}}",
+            "acid",
+        ),
+    ),
+    (
+        ("air: 100 %", "  lye: {state: liquid, composition: {Natronlauge 20 %: 50 %, water: 50 %}}",
+         "lye"),
+        ("air: 100 %", "", "sodium hydroxide 10 %"),
+    ),
+    (
+        ("room air: 50 %, argon: 50 %", "", "water"),
+        ("nitrogen: 39.04 %, oxygen: 10.475 %, argon: rest", "", "water"),
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("pair", PAIRS)
+def test_two_ways_of_saying_the_same_mixture_are_one(pair):
+    engine = Engine()
+    one, other = (engine.review(loads(SCENARIO % said), upsets=False) for said in pair)
+    assert one.verdict == other.verdict
+    key_of = lambda m: (m.kind, m.at, m.of)  # noqa: E731
+    values = [{key_of(m): m.value for m in review.measures} for review in (one, other)]
+    assert values[0].keys() == values[1].keys()
+    for place, value in values[0].items():
+        assert value == pytest.approx(values[1][place], rel=1e-9, nan_ok=True), place
+
+
+def test_a_basis_of_another_kind_is_turned_by_molar_masses():
+    from review.walk.written_out import written_out
+
+    mix = "air: 50 %, argon: 50 %}, basis: mass, held: {as: cylinder"
+    scenario = loads(SCENARIO % (mix, "", "water"))
+    problems = []
+    got = written_out(scenario, REFERENCE, problems).reagents["mix"].composition
+    # 28.96 g of air hold 0.2095 x 31.999 g of oxygen: 23.1 % by mass.
+    assert not problems
+    assert got["oxygen"] == pytest.approx(0.5 * 0.2314, rel=2e-3)
+    assert sum(got.values()) == pytest.approx(1.0)
