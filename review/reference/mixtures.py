@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from review.reference.data import HOW, DataError
+from review.reference.files import _Table as Table
 from review.reference.files import read_table
 
 _PER_CENT = r"(?P<strength>\d+(?:[.,]\d+)?)\s*%(?:\s*(?:by mass|\(?w/w\)?))?"
@@ -88,37 +89,15 @@ def split_strength(text: str) -> tuple[str, float | None, bool]:
 def read_mixture(path: Path) -> Mixture:
     """One mixture file; DataError with file and line for whatever is missing or wrong."""
     table = read_table(path)
-    needed = ("name", "synonyms", "state", "basis", "composition", "how", "source")
-    optional = ("by_strength", "strength", "concentrated")
-    for name in table:
-        if name not in (*needed, *optional):
-            raise table.error(name, "unknown key")
-    for name in needed:
-        if not table.get(name) and name != "synonyms" or name not in table:
-            raise DataError(f"{path}:{table.line}: {name} is missing")
-    for name, words in (("state", ("gas", "liquid", "solid")), ("basis", ("mole", "mass")),
-                        ("how", HOW)):  # fmt: skip
-        if table[name] not in words:
-            raise table.error(name, f"{table[name]!r} is none of {', '.join(words)}")
-    listed = table["composition"]
-    if not isinstance(listed, Mapping):
-        raise table.error("composition", "a mapping from substance to fraction was expected")
-    said = [text for text in listed.values() if text in ("rest", "strength")]
-    if len(set(said)) != len(said):
-        raise table.error("composition", "`rest` and `strength` may stand once each")
-    asked = "strength" in said
+    _keys(table)
+    shares, rest = _shares(table)
+    asked = None in shares.values()
     if asked != ("strength" in table):
         raise table.error("composition", "a share `strength` and a range `strength` go together")
-    limits = table["strength"] if asked else ["0 %", "100 %"]
+    limits = table.get("strength", ["0 %", "100 %"])
     if not isinstance(limits, list) or len(limits) != 2:
         raise table.error("strength", "[weakest, strongest] was expected")
     weakest, strongest = (_fraction(table, "strength", text) for text in limits)
-    shares = {
-        name: None if text == "strength" else _fraction(table, "composition", text)
-        for name, text in listed.items()
-        if text != "rest"
-    }
-    rest = next((name for name, text in listed.items() if text == "rest"), "")
     fixed = sum(x for x in shares.values() if x is not None)
     whole = fixed + strongest if asked else fixed
     if whole > 1.0 + 1e-9 or (not rest and abs(whole - 1.0) > 1e-6):
@@ -140,7 +119,38 @@ def read_mixture(path: Path) -> Mixture:
     )
 
 
-def _fraction(table: Any, name: str, text: Any) -> float:
+def _keys(table: Table) -> None:
+    """All keys that are needed, none that nobody knows, the words of the vocabularies."""
+    needed = ("name", "synonyms", "state", "basis", "composition", "how", "source")
+    for name in table:
+        if name not in (*needed, "by_strength", "strength", "concentrated"):
+            raise table.error(name, "unknown key")
+    for name in needed:
+        if name not in table or (not table[name] and name != "synonyms"):
+            raise DataError(f"{table.path}:{table.line}: {name} is missing")
+    for name, words in (("state", ("gas", "liquid", "solid")), ("basis", ("mole", "mass")),
+                        ("how", HOW)):  # fmt: skip
+        if table[name] not in words:
+            raise table.error(name, f"{table[name]!r} is none of {', '.join(words)}")
+
+
+def _shares(table: Table) -> tuple[dict[str, float | None], str]:
+    """Fractions by substance, None for the strength, and the substance that takes the rest."""
+    listed = table["composition"]
+    if not isinstance(listed, Mapping):
+        raise table.error("composition", "a mapping from substance to fraction was expected")
+    said = [text for text in listed.values() if text in ("rest", "strength")]
+    if len(set(said)) != len(said):
+        raise table.error("composition", "`rest` and `strength` may stand once each")
+    shares = {
+        name: None if text == "strength" else _fraction(table, "composition", text)
+        for name, text in listed.items()
+        if text != "rest"
+    }
+    return shares, next((name for name, text in listed.items() if text == "rest"), "")
+
+
+def _fraction(table: Table, name: str, text: Any) -> float:
     match = re.match(r"^(\d+(?:\.\d+)?) %$", str(text))
     if match is None:
         raise table.error(name, f"{text!r} is no per cent: write for example '25 %'")

@@ -47,7 +47,7 @@ def written_out(scenario: Scenario, reference: Reference, problems: list[Problem
         if composition is not None:
             reagents[label] = held.model_copy(update={"composition": composition})
             train[i] = item.model_copy(update={"liquid": label})
-    if not reagents:
+    if not reagents and not problems:
         return scenario
     return scenario.model_copy(
         update={"reagents": {**scenario.reagents, **reagents}, "train": train}
