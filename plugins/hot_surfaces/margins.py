@@ -198,7 +198,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             joint = place.model.joint or "unnamed joint"
             yield _margin(setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named")
     for name, heat in setup.scenario.heat.items():
-        if heat.insulation is not None:
+        if heat.insulation not in (None, "none"):
             place = next(p for p in setup.places if p.id == heat.heats)
             part = f"{heat.insulation} around {name}"
             yield _margin(

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from review.scenario.models import ItemModel, Scenario, Step
+from review.scenario.bench import Step
+from review.scenario.models import ItemModel, Scenario
 from review.scenario.units import Stated
 
 

@@ -64,6 +64,10 @@ class _Names:
         for name, clamp in _mapping(frame.get("clamps")).items():
             rods = _mapping(frame.get("rods"))
             yield from self.check(("frame", "clamps", name, "rod"), clamp, "rod", rods)
+        shown = [*self.ids, *self.flows]
+        for i, sign in enumerate(_list(data.get("look_for"))):
+            yield from self.check(("look_for", i, "at"), sign, "item or flow", shown)
+        yield from self.assumed(_list(data.get("assumed")))
         yield from self.procedure(_list(data.get("procedure")))
         yield from self.twice("train", "id", "item id")
         yield from self.twice("procedure", "step", "step name")
@@ -101,6 +105,21 @@ class _Names:
                     if isinstance(name, str) and name:
                         place = (*path, key, n) if isinstance(said, list) else (*path, key)
                         yield from self.exists(place, name, what, names)
+
+    def assumed(self, given: list[Any]) -> Iterator[Problem]:
+        """Each path must lead to something the file gives, or an assumption would go unseen."""
+        known = {".".join(map(str, self.named(path))) for path in self.document.places}
+        for i, path in enumerate(given):
+            if isinstance(path, str) and path:
+                yield from self.exists(("assumed", i), path, "value", known)
+
+    def named(self, path: Where) -> Where:
+        """A path as numbers are addressed: items by id, steps by name."""
+        key = {"train": "id", "procedure": "step"}.get(str(path[0]) if path else "")
+        if key is None or len(path) < 2 or not isinstance(path[1], int):
+            return path
+        part = _mapping(_list(self.document.data.get(str(path[0])))[path[1]])
+        return (path[0], str(part.get(key, path[1])), *path[2:])
 
     def procedure(self, steps: list[Any]) -> Iterator[Problem]:
         for i, step in enumerate(steps):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from review.scenario.models import Scenario
+from review.scenario.models import STATEMENTS, Scenario
 
 
 def json_schema() -> dict[str, Any]:
@@ -15,6 +15,12 @@ def json_schema() -> dict[str, Any]:
     ('string', ['20 mm'])
     """
     schema = Scenario.model_json_schema(by_alias=True)
+    for key, word in STATEMENTS.items():
+        given = schema["properties"][key]
+        schema["properties"][key] = {
+            "description": given.pop("description", f"This section, or the words `{word}`."),
+            "anyOf": [{"const": word}, given],
+        }
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     result: dict[str, Any] = _tidy(schema)
     return result

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from review.interface.items import ItemKind
 from review.interface.measure import (
+    ESTIMATED,
     LACKS,
     MISSING,
     OK,
@@ -254,6 +255,8 @@ class Setup:
                 np.full(self.trials, np.nan), name=path, source="not given in the scenario"
             )
         value = np.concatenate([part for part in parts if part is not None])
+        if self.scenario.is_assumed(path):
+            return Quantity.of(value, np.uint8(ESTIMATED), name=path, source="assumed in the file")
         return Quantity.of(value, name=path, source="scenario")
 
     def limit(self, name: str) -> Quantity:

@@ -1,0 +1,179 @@
+"""The sections of a scenario that say what it is built of: the train, its heat and catalysts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Literal
+
+from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+from review.scenario.fields import (
+    Amount,
+    Flowing,
+    Fraction,
+    Ids,
+    ItemId,
+    Length,
+    LightOff,
+    Mass,
+    Model,
+    Name,
+    PositiveFraction,
+    PositiveLength,
+    PositiveTime,
+    Power,
+    Pressure,
+    Temperature,
+    Text,
+    Volume,
+    YesNo,
+)
+
+
+class Absorbed(Model):
+    """How much of a substance a liquid takes up, and until when."""
+
+    efficiency: Fraction
+    capacity: Amount | None = None
+
+
+class Packing(Model):
+    """What fills an item."""
+
+    material: Text | None = None
+    """What it is made of: a material or a substance."""
+    voidage: PositiveFraction | None = None
+    particle_diameter: PositiveLength | None = None
+    fibre_diameter: PositiveLength | None = None
+    length: PositiveLength | None = None
+
+
+class Reaction(Model):
+    """A declared reaction; selectivity is the share of what converts that goes this way."""
+
+    equation: Text
+    limiting: Text
+    conversion: Fraction
+    selectivity: Fraction = 1.0
+
+
+class Reactions(list[Reaction]):
+    """The declared reactions of an item, and whether the file says that there are none.
+
+    >>> Reactions().stated_none
+    False
+    """
+
+    stated_none: bool = False
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_wrap_validator_function(cls._read, handler(list[Reaction]))
+
+    @classmethod
+    def _read(cls, given: Any, handler: Callable[[Any], list[Reaction]]) -> Reactions:
+        """An empty list states nothing; the word does."""
+        read = cls([] if given == "none" else handler(given))
+        read.stated_none = given == "none"
+        return read
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {"anyOf": [handler(schema), {"const": "none"}]}
+
+
+class ItemModel(Model):
+    """One element of the gas train; which fields it needs depends on its kind."""
+
+    id: ItemId
+    kind: Text
+    in_: Literal["hood", "room", "outdoors"] | None = Field(alias="in", default=None)
+    """Where it stands, so where what leaks from it goes; not stated: in the room."""
+    from_: Ids = Field(default=[], alias="from")
+    """Upstream items; default: the previous item in the list."""
+    share: dict[str, Fraction] = {}
+    """Share of an upstream item's gas that comes here, by upstream id; default: equal shares."""
+    material: Text | None = None
+    lining: Text | None = None
+    inner_diameter: PositiveLength | None = None
+    wall: PositiveLength | None = None
+    length: PositiveLength | None = None
+    heated_length: Length | None = None
+    height: PositiveLength | None = None
+    home_made: Literal["yes", "no", "unknown"] = "unknown"
+    ends: Literal["round", "flat", "open"] | None = None
+    flat_end_thickness: PositiveLength | None = None
+    rating: Pressure | None = None
+    joint: Text | None = None
+    """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
+    joint_rating: Pressure | None = None
+    """What the joint holds by its maker's word."""
+    joint_maximum_temperature: Temperature | None = None
+    """How hot the joint may get by its maker's word."""
+    joint_material: Text | None = None
+    """What seals the joint: stopper, ring or hose; default: what the kind of joint implies."""
+    guard: YesNo = False
+    """Whether hands are kept off it by a guard or it is marked as hot."""
+    orientation: Literal["horizontal", "vertical", "inclined"] | None = None
+    gas_volume: Volume | None = None
+    liquid: Text | None = None
+    liquid_volume: Volume | None = None
+    dip_depth: Length | None = None
+    """Depth of the dip tube's end below the liquid surface."""
+    dip_tube_bore: PositiveLength | None = None
+    lift: Length | None = None
+    """Height the liquid must rise to leave the bottle backwards."""
+    bath_temperature: Temperature | None = None
+    absorbs: dict[Name, Absorbed] = {}
+    packing: Packing | None = None
+    mesh_opening: PositiveLength | None = None
+    channel_diameter: PositiveLength | None = None
+    reactions: Reactions = Field(default_factory=Reactions)
+    """What reacts in it; the word `none` is the statement that nothing does."""
+    temperature: Temperature | None = None
+    open: YesNo = True
+    """Whether the valve is open."""
+    to: Literal["hood", "room", "outdoors"] | None = None
+    at_open_end: YesNo | None = None
+    """Whether air reaches it."""
+
+
+class Heat(Model):
+    """One heat source: what it heats, its setting, and the hottest it can get."""
+
+    heats: Text
+    kind: Text
+    set_temperature: Temperature | None = None
+    hottest: Temperature | None = None
+    cooling_time: PositiveTime | None = None
+    """Time constant of cooling (to 1/e)."""
+    power: Power | None = None
+    distance: PositiveLength | None = None
+    """From its flame or hot surface to the nearest place where gas leaves or may leak; not stated:
+    near."""
+    insulation: Text | None = None
+    """What it is wrapped in: a material, or `none` where it is bare."""
+    insulation_thickness: PositiveLength | None = None
+    outer_diameter: PositiveLength | None = None
+    """Outside diameter, insulation included."""
+    casing: Text | None = None
+    """Material of its outside; default: bright metal, the worst to touch."""
+    fuel: Text | None = None
+    """The reagent a burner burns."""
+    fuel_rate: Flowing | None = None
+    """How much of it, at 20 degC and 1 atm where it is a volume."""
+    on_power_loss: Literal["off", "stays"] | None = None
+    """What it does when the power fails; default: a burner stays, all else goes off."""
+
+
+class Catalyst(Model):
+    """A catalyst in an item."""
+
+    in_: Text = Field(alias="in")
+    mass: Mass | None = None
+    light_off: LightOff = "unknown"
+    maximum_temperature: Temperature | None = None
+    """Highest temperature it bears by its maker's word."""

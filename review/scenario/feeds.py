@@ -1,0 +1,149 @@
+"""The sections of a scenario that say what is fed in: the room's air, reagents, flows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import (
+    Field,
+    GetJsonSchemaHandler,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import CoreSchema
+
+from review.scenario import units
+from review.scenario.errors import quoted
+from review.scenario.fields import (
+    AbsolutePressure,
+    Density,
+    Flowing,
+    Fraction,
+    FractionOrRest,
+    Model,
+    Name,
+    PositiveVolume,
+    Pressure,
+    Quantity,
+    Temperature,
+    Text,
+)
+
+
+class Ambient(Model):
+    """The room during the run."""
+
+    temperature: Temperature = 293.15
+    pressure: AbsolutePressure = units.ATMOSPHERE
+
+
+class Held(Model):
+    """How a reagent is held ready."""
+
+    as_: Literal["cylinder", "bottle", "generator", "room air"] = Field(alias="as")
+    """`room air` is drawn from the room and needs no supply of its own."""
+    volume: PositiveVolume | None = None
+    pressure: Pressure | None = None
+    regulator: Pressure | None = None
+    """Pressure the regulator is set to."""
+    equation: Text | None = None
+    """What a generator does, as a reaction equation."""
+    rate: Flowing | None = None
+    """What a generator gives off."""
+
+
+class Reagent(Model):
+    """One reagent. The basis of its composition defaults to mole for a gas, else to mass."""
+
+    state: Literal["gas", "liquid", "solid"]
+    basis: Literal["mole", "mass", "volume"] = "mole"
+    """What the fractions count; default: mole for a gas, mass for a liquid or solid."""
+    composition: dict[Name, FractionOrRest] = Field(min_length=1)
+    """Substances and their fractions; they add to 100 %, one may be `rest`."""
+    amount: Quantity | None = None
+    density: Density | None = None
+    held: Held | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _default_basis(cls, given: Any) -> Any:
+        if isinstance(given, Mapping) and "basis" not in given:
+            return {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
+        return given
+
+    @field_validator("composition", mode="after")
+    @classmethod
+    def _whole(cls, given: dict[str, Any]) -> dict[str, Any]:
+        rest = [name for name, share in given.items() if share == "rest"]
+        total = sum(share for share in given.values() if share != "rest")
+        if len(rest) > 1:
+            raise ValueError("only one component may be 'rest'")
+        if total > 1.001 or (not rest and total < 0.999):
+            raise ValueError(f"fractions add to {100 * total:.4g} %, not 100 %")
+        return {name: max(0.0, 1.0 - total) if name in rest else given[name] for name in given}
+
+
+class Reference(Model):
+    """The condition at which a volume flow is stated; a word stands for temperature and pressure.
+
+    `normal` is 0 degC and 1 atm, `standard` 20 degC and 1 atm; with `ambient` both are None and
+    the scenario's ambient counts.
+    """
+
+    temperature: Temperature | None = None
+    pressure: AbsolutePressure | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _word(cls, given: Any) -> Any:
+        words = {"normal": "0 degC", "standard": "20 degC"}
+        if given == "ambient":
+            return {}
+        if isinstance(given, str):
+            if given not in words:
+                raise ValueError(
+                    f"{quoted(given)} is no reference condition: write 'normal', 'standard', "
+                    "'ambient' or {temperature: 20 degC, pressure: 1 atm}"
+                )
+            return {"temperature": words[given], "pressure": "1 atm"}
+        if isinstance(given, Mapping):
+            lacking = [key for key in ("temperature", "pressure") if key not in given]
+            if lacking:
+                raise ValueError(f"a reference condition needs its {lacking[0]}")
+        return given
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        mapping = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [{"enum": ["normal", "standard", "ambient"]}, mapping]}
+
+
+class Instrument(Model):
+    """What measures or sets a flow, and what it was calibrated for."""
+
+    kind: Literal["float meter", "mass flow controller", "none"]
+    calibration_gas: Text | None = None
+    calibration_temperature: Temperature | None = None
+    calibration_pressure: Pressure | None = None
+    gas_temperature: Temperature | None = None
+    gas_pressure: Pressure | None = None
+
+
+class Flow(Model):
+    """One feed: a reagent that enters the train at an item."""
+
+    reagent: Text
+    into: Text
+    rate: Flowing
+    reference: Reference | None = None
+    """Condition of a volume flow: normal | standard | ambient | its temperature and pressure."""
+    instrument: Instrument | None = None
+    accuracy: Fraction | None = None
+    at_most: Flowing | None = None
+    """Most it can deliver when its control fails."""
+    shut_off_pressure: Pressure | None = None
+    on_power_loss: Literal["stays", "closes", "opens"] | None = None
+    """What its control does when the power fails; not known: a controller may do either."""

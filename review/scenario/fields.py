@@ -1,0 +1,144 @@
+"""Types of the fields of a scenario: a text comes in, an SI float or a plain word comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+)
+from pydantic_core import CoreSchema, core_schema
+
+from review.scenario import units
+from review.scenario.errors import quoted
+from review.scenario.units import Dimension, Stated
+
+
+@dataclass(frozen=True, slots=True)
+class Dim:
+    """The dimension of a field; `words` are accepted in place of a quantity."""
+
+    dimension: Dimension
+    words: tuple[str, ...] = ()
+    positive: bool = False
+
+    def read(self, given: object) -> float | Stated | str:
+        """The SI value of a text, or the word. Raises ValueError naming the right spelling."""
+        spec = units.SPECS[self.dimension]
+        if not isinstance(given, str):
+            raise ValueError(f"expected a {spec.name}, for example '{spec.example}'")
+        if given in self.words:
+            return given
+        try:
+            value = self._quantity(given)
+        except ValueError as error:
+            words = " or ".join(f"'{word}'" for word in self.words)
+            raise ValueError(f"{error}" + (f", or {words}" if words else "")) from None
+        if self.positive and (value.value if isinstance(value, Stated) else value) <= 0.0:
+            raise ValueError(f"{spec.name} {quoted(given)} must be above zero")
+        return value
+
+    def _quantity(self, text: str) -> float | Stated:
+        if self.dimension == "flow" or self.dimension == "quantity":
+            return units.parse_stated(text, self.dimension)
+        return units.parse(text, self.dimension)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        spec = units.SPECS[self.dimension]
+        bare = self.dimension == "number" or self.dimension.startswith("fraction")
+        words = "".join(f", or '{word}'" for word in self.words)
+        return {
+            "type": ["string", "number"] if bare else "string",
+            "description": f"{spec.name.capitalize()}, for example '{spec.example}'{words}.",
+            "examples": [spec.example, *self.words],
+        }
+
+
+def _name(text: str) -> str:
+    if "." in text:
+        raise ValueError(f"name {quoted(text)} contains '.', which separates the parts of a path")
+    if ":" in text or "|" in text:
+        odd = ":" if ":" in text else "|"
+        raise ValueError(f"name {quoted(text)} contains {quoted(odd)}, which stands in upset names")
+    return text
+
+
+def _item_id(text: str) -> str:
+    odd = sorted({c for c in text if not (c.isalnum() or c in " -_.")})
+    if odd:
+        raise ValueError(
+            f"id {quoted(text)} contains {quoted(odd[0])}: "
+            "use letters, digits, space, hyphen, underscore"
+        )
+    return _name(text)
+
+
+def one_or_more(given: object) -> object:
+    return [given] if isinstance(given, str) else given
+
+
+def _yes_no(given: object) -> object:
+    return {"yes": True, "no": False}.get(given, given) if isinstance(given, str) else given
+
+
+# Editors that follow YAML 1.1 take a bare yes or no for a boolean.
+_YES_NO_SCHEMA = WithJsonSchema({"enum": ["yes", "no", True, False]})
+_IDS_SCHEMA = WithJsonSchema(
+    {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
+)
+
+Text = Annotated[str, Field(min_length=1)]
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_name)]
+ItemId = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_item_id)]
+YesNo = Annotated[bool, BeforeValidator(_yes_no), Field(strict=True), _YES_NO_SCHEMA]
+Ids = Annotated[list[Text], BeforeValidator(one_or_more), _IDS_SCHEMA]
+
+Length = Annotated[float, Dim("length")]
+Position = Annotated[float, Dim("position")]
+Torque = Annotated[float, Dim("torque", positive=True)]
+PositiveMass = Annotated[float, Dim("mass", positive=True)]
+PositiveLength = Annotated[float, Dim("length", positive=True)]
+Volume = Annotated[float, Dim("volume")]
+PositiveVolume = Annotated[float, Dim("volume", positive=True)]
+Mass = Annotated[float, Dim("mass")]
+Amount = Annotated[float, Dim("amount")]
+PositiveTime = Annotated[float, Dim("time", positive=True)]
+Temperature = Annotated[float, Dim("temperature")]
+Pressure = Annotated[float, Dim("pressure")]
+AbsolutePressure = Annotated[float, Dim("pressure_absolute", positive=True)]
+Flowing = Annotated[Stated, Dim("flow")]
+Quantity = Annotated[Stated, Dim("quantity")]
+Fraction = Annotated[float, Dim("fraction")]
+PositiveFraction = Annotated[float, Dim("fraction", positive=True)]
+FractionOrRest = Annotated[float, Dim("fraction", words=("rest",))]
+Setting = Annotated[Stated | Literal["on", "off"], Dim("flow", words=("on", "off"))]
+HeatSetting = Annotated[float | Literal["on", "off"], Dim("temperature", words=("on", "off"))]
+LightOff = Annotated[
+    float | Literal["none", "unknown"], Dim("temperature", words=("none", "unknown"))
+]
+PerTime = Annotated[float, Dim("rate_per_time")]
+Number = Annotated[float, Dim("number", positive=True)]
+Speed = Annotated[float, Dim("speed")]
+Density = Annotated[float, Dim("density", positive=True)]
+Power = Annotated[float, Dim("power")]
+
+
+class Model(BaseModel):
+    """Base of all sections: frozen, and an unknown key is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
