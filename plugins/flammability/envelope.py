@@ -392,14 +392,7 @@ def _forced(quantity: Quantity, where: NDArray[np.bool_]) -> Quantity:
 
 
 def _datum(fuel: Substance, name: str) -> Quantity:
-    datum = fuel.datum(name)
-    known = datum.value is not None
-    return Quantity.of(
-        datum.value if known else np.nan,
-        name=f"{name.replace('_', ' ')} of {fuel.name}",
-        unit="mol/mol",
-        source=f"{datum.source} ({datum.how})" if known else "unknown",
-    )
+    return Quantity.of_datum(fuel.datum(name), f"{name.replace('_', ' ')} of {fuel.name}")
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -62,14 +62,8 @@ def _components(setup: Setup, place: Place) -> list[Substance]:
 
 
 def _point(substance: Substance, name: str) -> Quantity:
-    datum = substance.datum(name)
-    return Quantity.of(
-        np.nan if datum.value is None else datum.value,
-        np.uint8(1) if datum.how == "estimated" else np.uint8(0),
-        name=f"{name.replace('_', ' ')} of {substance.name}",
-        unit="K",
-        source=f"{datum.source} ({datum.how})",
-    )
+    words = f"{name.replace('_', ' ')} of {substance.name}"
+    return Quantity.of_datum(substance.datum(name), words)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

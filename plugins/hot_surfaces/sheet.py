@@ -66,16 +66,10 @@ def material_called(setup: Setup, name: str | None) -> Material | None:
 
 def figure(material: Material | None, name: str, unit: str, part: str) -> Quantity:
     """A figure of a material, missing where it has none."""
+    words = name.replace("_", " ")
     if material is None:
-        return Quantity.missing(f"{name.replace('_', ' ')} of {part}", unit, why="not given")
-    datum = material.datum(name)
-    return Quantity.of(
-        np.nan if datum.value is None else datum.value,
-        np.uint8(1) if datum.how == "estimated" else np.uint8(0),
-        name=f"{name.replace('_', ' ')} of {material.name}",
-        unit=unit,
-        source=f"{datum.source} ({datum.how})",
-    )
+        return Quantity.missing(f"{words} of {part}", unit, why="not given")
+    return Quantity.of_datum(material.datum(name), f"{words} of {material.name}")
 
 
 def limit_of(material: Material | None, temperature: Quantity, part: str) -> Quantity:

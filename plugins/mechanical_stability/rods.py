@@ -87,12 +87,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         stress = Quantity.missing(f"allowable stress of {name}", "Pa", why="no material is named")
         if rod.material is not None:
             datum = setup.reference.material(rod.material).datum("allowable_stress")
-            stress = Quantity.of(
-                np.nan if datum.value is None else datum.value,
-                name=f"allowable stress of {rod.material}",
-                unit="Pa",
-                source=f"{datum.source} ({datum.how})",
-            )
+            stress = Quantity.of_datum(datum, f"allowable stress of {rod.material}")
         ratio = BENDING(
             carried=[setup.number(f"frame.clamps.{c}.carries") for c in held],
             reaches=[setup.number(f"frame.clamps.{c}.reach") for c in held],

@@ -79,13 +79,8 @@ def _body(setup: Setup, place: Place) -> Quantity:
         )
     home_made = place.model.home_made != "no"
     name = "allowable_stress_home_made" if home_made else "allowable_stress"
-    datum = material.datum(name)
-    stress = Quantity.of(
-        np.nan if datum.value is None else datum.value,
-        np.uint8(1) if datum.how == "estimated" else np.uint8(0),
-        name=f"{name.replace('_', ' ')} of {material.name}",
-        unit="Pa",
-        source=f"{datum.source} ({datum.how})",
+    stress = Quantity.of_datum(
+        material.datum(name), f"{name.replace('_', ' ')} of {material.name}", place.hottest.value
     )
     bore, wall = place.number("inner_diameter"), place.number("wall")
     parts = [WALL(s=stress, d=bore, t=wall)]
@@ -109,12 +104,4 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
     datum = setup.reference.joint(place.model.joint).rating
     if datum.state == "none":
         return []
-    return [
-        Quantity.of(
-            np.nan if datum.value is None else datum.value,
-            np.uint8(1) if datum.how == "estimated" else np.uint8(0),
-            name=f"{place.model.joint} of {place.id}",
-            unit="Pa",
-            source=datum.source,
-        )
-    ]
+    return [Quantity.of_datum(datum, f"{place.model.joint} of {place.id}")]

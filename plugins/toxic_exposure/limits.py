@@ -73,10 +73,7 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
             if datum.value is not None and site.value[0] > datum.value:
                 notes[name] = f"the site's {words} lies above the lowest published one"
         elif datum.value is not None:
-            known[name] = Quantity.of(
-                datum.value, 1 if datum.how == "estimated" else 0,
-                name=words, unit="mol/mol", source=f"{datum.source} ({datum.how})",
-            )  # fmt: skip
+            known[name] = Quantity.of_datum(datum, words)
         elif datum.state == "unknown":
             day = known.get("eight_hour")
             if name in EXCURSION and day is not None and day.status[0] < 3:

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from review.reference.data import Datum, at_temperature
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -101,6 +103,25 @@ class Quantity:
     def missing(name: str = "", unit: str = "", *, why: str = "") -> Quantity:
         """A quantity nobody knows; `why` is printed as its source."""
         return Quantity.of(np.nan, name=name, unit=unit, source=why)
+
+    @staticmethod
+    def of_datum(datum: Datum, name: str, temperature: ArrayLike | None = None) -> Quantity:
+        """A figure of the reference data; one that is `estimated` there stays so here.
+
+        A figure stated by temperature is taken at each `temperature` (K) given, else the lowest
+        of it; where it is not stated, or has no number, the quantity is missing.
+        """
+        if temperature is not None:
+            value: ArrayLike = at_temperature(datum, temperature)
+        else:
+            value = np.nan if datum.value is None else datum.value
+        return Quantity.of(
+            value,
+            ESTIMATED if datum.how == "estimated" else OK,
+            name=name,
+            unit=datum.unit.removesuffix(" gauge"),
+            source=f"{datum.source} ({datum.how})" if datum.how else datum.state,
+        )
 
     def revised(self, value: ArrayLike, status: ArrayLike = OK) -> Quantity:
         """The same quantity with its name, source and working, other values and statuses."""

@@ -1,4 +1,4 @@
-"""What reference data is: the fixed list of properties, the figures with provenance, the curves.
+"""What reference data is: figures with provenance, curves, substances, materials, joints.
 
 What nobody looked up is `unknown`, what cannot apply is `none`, and neither is a number.
 """
@@ -15,83 +15,6 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324  # J/(mol K), SI 2019, exact
-
-#: Bench unit -> (SI unit, factor, offset added after the factor).
-UNITS: dict[str, tuple[str, float, float]] = {
-    "%": ("mol/mol", 1e-2, 0.0), "ppm": ("mol/mol", 1e-6, 0.0), "mol/mol": ("mol/mol", 1.0, 0.0),
-    "1": ("1", 1.0, 0.0), "K": ("K", 1.0, 0.0), "degC": ("K", 1.0, 273.15),
-    "Pa": ("Pa", 1.0, 0.0), "kPa": ("Pa", 1e3, 0.0), "MPa": ("Pa", 1e6, 0.0),
-    "GPa": ("Pa", 1e9, 0.0), "bar": ("Pa", 1e5, 0.0), "bar gauge": ("Pa gauge", 1e5, 0.0),
-    "m": ("m", 1.0, 0.0), "mm": ("m", 1e-3, 0.0), "J": ("J", 1.0, 0.0), "mJ": ("J", 1e-3, 0.0),
-    "kg/m3": ("kg/m3", 1.0, 0.0), "g/mL": ("kg/m3", 1e3, 0.0), "g/mol": ("kg/mol", 1e-3, 0.0),
-    "kJ/mol": ("J/mol", 1e3, 0.0), "J/mol": ("J/mol", 1.0, 0.0), "1/K": ("1/K", 1.0, 0.0),
-    "1e-6/K": ("1/K", 1e-6, 0.0), "W/(m K)": ("W/(m K)", 1.0, 0.0),
-    "m2/s": ("m2/s", 1.0, 0.0), "cm2/s": ("m2/s", 1e-4, 0.0),
-}  # fmt: skip
-
-#: Every number a substance file lists: name -> (SI unit, meaning).
-SUBSTANCE_PROPERTIES: dict[str, tuple[str, str]] = {
-    "molar_mass": ("kg/mol", "molar mass"),
-    "lower_limit_air": ("mol/mol", "lower flammability limit in air, lowest published"),
-    "upper_limit_air": ("mol/mol", "upper flammability limit in air, highest published"),
-    "lower_limit_oxygen": ("mol/mol", "lower flammability limit in oxygen"),
-    "upper_limit_oxygen": ("mol/mol", "upper flammability limit in oxygen"),
-    "limiting_oxygen_nitrogen": ("mol/mol", "limiting oxygen, nitrogen as inert, as measured"),
-    "limiting_oxygen_carbon_dioxide": ("mol/mol", "limiting oxygen, carbon dioxide as inert"),
-    "autoignition": ("K", "autoignition temperature, lowest published"),
-    "oxygen_demand": ("mol/mol", "moles of oxygen that one mole takes to burn completely"),
-    "flash_point": ("K", "flash point, lowest published"),
-    "maximum_experimental_safe_gap": ("m", "largest gap that stops a flame, IEC 60079-20-1"),
-    "quenching_distance": ("m", "plate distance that quenches a flame, most ignitable mixture"),
-    "minimum_ignition_energy": ("J", "smallest spark that ignites"),
-    "iso10156_tci": ("mol/mol", "largest share in nitrogen that is not flammable in air"),
-    "iso10156_k": ("1", "inerting strength relative to nitrogen"),
-    "oxidising_coefficient": ("1", "oxidising strength relative to oxygen, ISO 10156 Ci"),
-    "boiling_point": ("K", "normal boiling point (sublimation point where it has none)"),
-    "melting_point": ("K", "melting point"),
-    "critical_temperature": ("K", "critical temperature"),
-    "critical_pressure": ("Pa", "critical pressure"),
-    "liquid_density": ("kg/m3", "density of the liquid at 20 degC (at saturation)"),
-    "heat_of_combustion": ("J/mol", "heat of combustion of the gas or vapour, water as vapour"),
-    "heat_of_combustion_gross": ("J/mol", "the same with the water condensed"),
-    "limit_8_hour": ("mol/mol", "8-hour exposure limit, lowest published"),
-    "limit_short_term": ("mol/mol", "15-minute exposure limit, lowest published"),
-    "limit_ceiling": ("mol/mol", "ceiling exposure limit, lowest published"),
-    "idlh": ("mol/mol", "immediately dangerous to life or health, lower of the editions"),
-    "diffusion_in_air": ("m2/s", "diffusion coefficient in air at 293 K, 1 atm"),
-}
-
-#: Every curve over temperature a substance file lists: name -> (SI unit, meaning).
-SUBSTANCE_CURVES: dict[str, tuple[str, str]] = {
-    "vapour_pressure": ("Pa", "vapour pressure of the pure liquid or solid"),
-    "heat_capacity_gas": ("1", "heat capacity at constant pressure of the ideal gas over R"),
-}
-SUBSTANCE_FLAGS = ("combustible", "oxidiser", "inert", "burns_without_oxygen", "pyrophoric")
-SUBSTANCE_TEXTS: dict[str, tuple[str, ...]] = {
-    "phase_at_20C": ("gas", "liquid", "solid"),
-    "skin_corrosion": ("1A", "1B", "1C", "none", "unknown"),
-}
-
-#: Every number a material file lists: name -> (SI unit, meaning).
-MATERIAL_PROPERTIES: dict[str, tuple[str, str]] = {
-    "allowable_stress": ("Pa", "tensile stress allowed in a pressure part as bought, unharmed"),
-    "allowable_stress_home_made": ("Pa", "the same for home-made, scratched or unknown parts"),
-    "youngs_modulus": ("Pa", "Young's modulus"),
-    "poisson": ("1", "Poisson's ratio"),
-    "expansion": ("1/K", "linear thermal expansion"),
-    "conductivity": ("W/(m K)", "thermal conductivity"),
-    "density": ("kg/m3", "density"),
-    "emissivity": ("1", "total hemispherical emissivity"),
-    "maximum_temperature": ("K", "highest temperature for continuous use, lowest published"),
-    "minimum_temperature": ("K", "lowest temperature of use, highest published"),
-}
-MATERIAL_TEXTS: dict[str, tuple[str, ...]] = {
-    "kind": ("glass", "ceramic", "polymer", "metal", "wood", "other"),
-    "burn_class": ("uncoated_metal", "coated_metal", "ceramic_glass_stone", "plastic", "wood"),
-}
-RATINGS = ("resistant", "limited", "not suitable")
-HOW = ("read", "library", "memory", "computed", "estimated", "defined")
-CURVE_FORMS = {"antoine": 3, "dippr101": 5, "wagner": 6, "polynomial": 5}
 
 
 class DataError(ValueError):
@@ -112,7 +35,9 @@ class Datum:
     """One figure in SI units with where it comes from.
 
     `state` is `known` exactly when `value` is a number; `none` means the property does not apply,
-    `unknown` that no source was found. `spread` is the range of published values.
+    `unknown` that no source was found. `spread` is the range of published values. A figure that
+    depends on temperature (K) or on the time exposed (s) is `stated` at points that rise, and its
+    `value` is then the lowest of them.
     """
 
     value: float | None
@@ -122,6 +47,7 @@ class Datum:
     spread: tuple[float, float] | None = None
     state: Literal["known", "none", "unknown"] = "known"
     apparatus: str = ""
+    stated: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +65,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Substance:
-    """A substance; flags are None where unknown, which is never a credit."""
+    """A substance; flags, hazard statements and classes are None where unknown: never a credit."""
 
     name: str
     cas: str
@@ -153,6 +79,10 @@ class Substance:
     phase_at_20C: str
     skin_corrosion: str
     skin_corrosion_source: str
+    hazard_statements: tuple[str, ...] | None
+    hazard_statements_source: str
+    classes: tuple[str, ...] | None
+    classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     curves: Mapping[str, Curve] = field(repr=False)
 
@@ -201,6 +131,8 @@ class Material:
     synonyms: tuple[str, ...]
     kind: str
     burn_class: str
+    classes: tuple[str, ...] | None
+    classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     ratings: Mapping[str, Rating] = field(repr=False)
 
@@ -282,7 +214,7 @@ def _evaluate(curve: Curve, t: FloatArray) -> tuple[FloatArray, NDArray[np.bool_
 
 
 def vapour_pressure(
-    substance: Substance, temperature: ArrayLike
+    substance: Substance | Curve, temperature: ArrayLike
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Vapour pressure in Pa and whether each temperature (K) lies in the fit's range.
 
@@ -290,7 +222,8 @@ def vapour_pressure(
     ``wagner`` (1, 1.5, 3, 6). NaN and False where the substance has no curve.
     """
     t = np.asarray(temperature, dtype=np.float64)
-    return _evaluate(substance.curve("vapour_pressure"), t)
+    curve = substance if isinstance(substance, Curve) else substance.curve("vapour_pressure")
+    return _evaluate(curve, t)
 
 
 def heat_capacity_gas(
@@ -304,6 +237,33 @@ def heat_capacity_gas(
     t = np.asarray(temperature, dtype=np.float64)
     value, _ = _evaluate(curve, np.clip(t, curve.low, curve.high))
     return value * GAS_CONSTANT, _evaluate(curve, t)[1]
+
+
+def at_temperature(datum: Datum, temperature: ArrayLike) -> FloatArray:
+    """A figure at each temperature (K), straight lines between the points it is stated at.
+
+    Below the lowest point that point's value holds; above the highest it is not known (NaN). A
+    figure stated without temperatures is the same at all of them.
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    if datum.value is None or not datum.stated:
+        return np.full(t.shape, np.nan if datum.value is None else datum.value)
+    points, values = zip(*datum.stated, strict=True)
+    inside = np.interp(t, points, values)
+    return np.where(t <= points[-1], inside, np.nan)
+
+
+def for_exposure(datum: Datum, seconds: ArrayLike) -> FloatArray:
+    """A figure stated by time of exposure: that of the next longer time stated.
+
+    Below the shortest time the shortest one's value holds; above the longest it is not known (NaN).
+    """
+    t = np.asarray(seconds, dtype=np.float64)
+    if datum.value is None or not datum.stated:
+        return np.full(t.shape, np.nan)
+    times, values = zip(*datum.stated, strict=True)
+    place = np.searchsorted(times, t, side="left")  # NaN sorts behind the longest time
+    return np.append(values, np.nan)[place]
 
 
 def key(text: str) -> str:

@@ -6,24 +6,18 @@ number is a `DataError` naming file and line.
 
 from __future__ import annotations
 
+import difflib
 import math
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Collection, Mapping, Sequence
+from functools import cache
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from review.reference.data import (
-    CURVE_FORMS,
-    HOW,
-    MATERIAL_PROPERTIES,
-    MATERIAL_TEXTS,
-    RATINGS,
-    SUBSTANCE_CURVES,
-    SUBSTANCE_FLAGS,
-    SUBSTANCE_PROPERTIES,
-    SUBSTANCE_TEXTS,
-    UNITS,
     Curve,
     DataError,
     Datum,
@@ -33,7 +27,29 @@ from review.reference.data import (
     Substance,
     key,
     parse_formula,
+    vapour_pressure,
 )
+from review.reference.properties import (
+    BY_MINUTES,
+    BY_TEMPERATURE,
+    CURVE_FORMS,
+    HOW,
+    JOINT_RATING,
+    MATERIAL_LISTS,
+    MATERIAL_PROPERTIES,
+    MATERIAL_TEXTS,
+    ORDERED,
+    RATINGS,
+    SUBSTANCE_CURVES,
+    SUBSTANCE_FLAGS,
+    SUBSTANCE_LISTS,
+    SUBSTANCE_PROPERTIES,
+    SUBSTANCE_TEXTS,
+    UNITS,
+    Property,
+)
+
+_STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
 
 
 class _Table(dict[str, Any]):
@@ -87,15 +103,21 @@ def _number(table: _Table, name: str, text: Any) -> float:
     return value
 
 
-def _entry(table: _Table, name: str, allowed: tuple[str, ...]) -> _Table:
-    """The mapping under `name`, its provenance checked; bare `none`/`unknown` become mappings."""
+def _entry(table: _Table, name: str, allowed: Sequence[str]) -> _Table:
+    """The mapping under `name`, its provenance checked; a bare `unknown` becomes a mapping.
+
+    `none` is a statement about the thing and needs a source like a number.
+    """
     entry = table[name]
-    if entry in ("none", "unknown"):
+    if entry == "unknown":
         bare = _Table(value=entry)
         bare.path, bare.line, bare.lines = table.path, table.lines[name], {}
         return bare
     if not isinstance(entry, _Table):
-        raise table.error(name, "a mapping, `none` or `unknown` was expected")
+        lacks = "`none` needs a source: write {value: none, how: .., source: ..}"
+        raise table.error(
+            name, lacks if entry == "none" else "a mapping with a source or `unknown` was expected"
+        )
     _only(entry, ("source", "how", *allowed))
     if entry.get("value") != "unknown":
         if not str(entry.get("source", "")).strip():
@@ -111,10 +133,13 @@ def _only(table: _Table, allowed: Sequence[str]) -> None:
             raise table.error(name, "unknown key")
 
 
-def _datum(table: _Table, name: str, si: str) -> Datum:
-    entry = _entry(table, name, ("value", "unit", "spread", "apparatus"))
+def _datum(table: _Table, name: str, asked: Property) -> Datum:
+    allowed = ["value", "unit", "spread", "apparatus"]
+    allowed += ["minutes", "values"] if name in BY_MINUTES else []
+    allowed += ["by_temperature"] if name in BY_TEMPERATURE else []
+    entry = _entry(table, name, allowed)
     told = {"source": entry.get("source", ""), "how": entry.get("how", "")}
-    text = entry.get("value")
+    text, si = entry.get("value"), asked.unit
     if text in ("none", "unknown"):
         return Datum(None, si, state=text, **told)
     unit = entry.get("unit")
@@ -122,19 +147,59 @@ def _datum(table: _Table, name: str, si: str) -> Datum:
         fitting = [u for u, (s, _, _) in UNITS.items() if s == si]
         raise table.error(name, f"unit {unit!r}; expected one of {', '.join(fitting)}")
     _, factor, offset = UNITS[unit]
-    value = _number(table, name, text) * factor + offset
+
+    def number(text: Any) -> float:
+        value = _number(table, name, text) * factor + offset
+        if not asked.low <= value <= asked.high:
+            least, most = ((x - offset) / factor for x in (asked.low, asked.high))
+            raise table.error(
+                name, f"{text} {unit} lies outside {least:.3g} to {most:.3g} {unit}: a slip?"
+            )
+        return value
+
+    points = _points(table, name, entry)
+    if not points and name in BY_MINUTES:
+        raise table.error(name, "`minutes` and `values` were expected")
+    stated = tuple((point, number(value)) for point, value in points)
+    falling = sorted((v for _, v in stated), reverse=True)
+    if name in BY_MINUTES and [v for _, v in stated] != falling:
+        raise table.error(name, "who is exposed longer bears no more: the values must not rise")
+    value = min(v for _, v in stated) if stated else number(text)
     spread = None
     if "spread" in entry:
         if not isinstance(entry["spread"], list) or len(entry["spread"]) != 2:
             raise table.error(name, "spread must be [lowest, highest]")
-        low, high = (_number(table, name, s) * factor + offset for s in entry["spread"])
+        low, high = (number(s) for s in entry["spread"])
         if not low <= value <= high:
             raise table.error(name, "the value lies outside its spread")
         spread = low, high
     apparatus = entry.get("apparatus", "")
     if apparatus not in ("", "tube", "vessel"):
         raise table.error(name, f"apparatus {apparatus!r} is neither tube nor vessel")
-    return Datum(value, si, spread=spread, apparatus=apparatus, **told)
+    return Datum(value, si, spread=spread, apparatus=apparatus, stated=stated, **told)
+
+
+def _points(table: _Table, name: str, entry: _Table) -> list[tuple[float, Any]]:
+    """Where a figure is stated: seconds of exposure, or kelvin; none for a single number."""
+    several = [key for key in ("minutes", "values", "by_temperature") if key in entry]
+    if not several:
+        return []
+    if "value" in entry:
+        raise table.error(name, f"`value` and `{several[0]}` exclude each other")
+    if "by_temperature" in several:
+        if not isinstance(entry["by_temperature"], _Table):
+            raise table.error(name, "by_temperature: a mapping from degC to value was expected")
+        listed = list(entry["by_temperature"].items())
+        points = [(_number(table, name, t) + 273.15, v) for t, v in listed]
+    else:
+        times, values = entry.get("minutes"), entry.get("values")
+        if not (isinstance(times, list) and isinstance(values, list) and len(times) == len(values)):
+            raise table.error(name, "as many `values` as `minutes` were expected")
+        points = [(60.0 * _number(table, name, t), v) for t, v in zip(times, values, strict=True)]
+    rising = [point for point, _ in points]
+    if not rising or rising != sorted(set(rising)) or rising[0] <= 0.0:
+        raise table.error(name, "the points it is stated at must rise")
+    return points
 
 
 def _curve(table: _Table, name: str) -> Curve:
@@ -152,7 +217,12 @@ def _curve(table: _Table, name: str) -> Curve:
     low, high = (_number(table, name, t) for t in limits)
     if not 0.0 < low < high:
         raise table.error(name, "range must rise")
-    return Curve(form, numbers, low, high, **told)
+    curve = Curve(form, numbers, low, high, **told)
+    if name == "vapour_pressure":
+        ends, _ = vapour_pressure(curve, (low, high))
+        if not 0.0 <= ends[0] < ends[1] <= 1e9:
+            raise table.error(name, "the curve does not rise between 0 and 1e9 Pa over its range")
+    return curve
 
 
 def _texts(table: _Table, allowed: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
@@ -160,6 +230,61 @@ def _texts(table: _Table, allowed: Mapping[str, tuple[str, ...]]) -> dict[str, s
         if table[name] not in words:
             raise table.error(name, f"{table[name]!r} is none of {', '.join(words)}")
     return {name: table[name] for name in allowed}
+
+
+def _words(table: _Table, name: str, known: Collection[str] = ()) -> dict[str, Any]:
+    """A list of words and its source; None for `unknown`. An empty list is said with a source."""
+    listed, source = table[name], table[f"{name}_source"]
+    if listed == "unknown":
+        return {name: None, f"{name}_source": ""}
+    if not isinstance(listed, list):
+        raise table.error(name, "a list or `unknown` was expected; `[]` says that there is none")
+    if not isinstance(source, str) or source.strip() in ("", "none", "unknown"):
+        raise table.error(f"{name}_source", "has no source")
+    for word in listed:
+        if known and word not in known:
+            near = difflib.get_close_matches(str(word), list(known), n=3, cutoff=0.5)
+            hint = f"; nearest: {', '.join(near)}" if near else ""
+            raise table.error(name, f"{word!r} is no class of classes.yaml{hint}")
+        if not known and not _STATEMENT.fullmatch(str(word)):
+            raise table.error(name, f"{word!r} is no hazard statement such as H220")
+    if len(set(listed)) != len(listed):
+        raise table.error(name, "a word stands twice")
+    return {name: tuple(listed), f"{name}_source": source}
+
+
+def read_classes(path: Path) -> dict[str, str]:
+    """The classes of one folder and what each means; each entry says which and where from."""
+    table, meanings = read_table(path), {}
+    for name in table:
+        entry = table[name]
+        if not isinstance(entry, _Table) or sorted(entry) != ["meaning", "source"]:
+            raise table.error(name, "{meaning: .., source: ..} was expected")
+        meanings[name] = str(entry["meaning"])
+    return meanings
+
+
+@cache
+def known_classes(*folders: Path) -> dict[str, str]:
+    """The vocabulary of classes: what the folders' `classes.yaml` list, taken together."""
+    paths = [folder / "classes.yaml" for folder in folders]
+    return {n: m for path in paths if path.exists() for n, m in read_classes(path).items()}
+
+
+def built_in_folder() -> Path:
+    """Where the shipped data lies, installed or in a source checkout."""
+    try:
+        found = Path(str(resources.files("review.rulesets")))
+        if (found / "index.yaml").exists():
+            return found
+    except ModuleNotFoundError:
+        pass
+    return Path(__file__).resolve().parents[2] / "rulesets"
+
+
+def _classes_for(path: Path, classes: Collection[str] | None) -> Collection[str]:
+    """The given vocabulary, else the shipped one and that of the file's own folder."""
+    return known_classes(built_in_folder(), path.parents[1]) if classes is None else classes
 
 
 def _complete(table: _Table, required: Sequence[str]) -> None:
@@ -171,10 +296,22 @@ def _complete(table: _Table, required: Sequence[str]) -> None:
         raise table.error("name", "a name and a list of synonyms were expected")
 
 
-def read_substance(path: Path) -> Substance:
+def _in_order(table: _Table, properties: Mapping[str, Datum]) -> None:
+    """No lower limit above its upper one, no AEGL above the next at any time."""
+    for below, above in ORDERED:
+        low, high = properties[below], properties[above]
+        pairs = [(low.value, high.value)]
+        if low.stated and high.stated:
+            pairs = [(v, dict(high.stated).get(point)) for point, v in low.stated]
+        if any(a is not None and b is not None and a > b for a, b in pairs):
+            raise table.error(below, f"lies above {above}")
+
+
+def read_substance(path: Path, classes: Collection[str] | None = None) -> Substance:
     """One substance file; DataError with file and line for whatever is missing or wrong."""
     table = read_table(path)
-    named = ("name", "cas", "formula", "synonyms", "skin_corrosion_source")
+    lists = [part for name in SUBSTANCE_LISTS for part in (name, f"{name}_source")]
+    named = ("name", "cas", "formula", "synonyms", "skin_corrosion_source", *lists)
     _complete(
         table,
         (*named, *SUBSTANCE_FLAGS, *SUBSTANCE_TEXTS, *SUBSTANCE_PROPERTIES, *SUBSTANCE_CURVES),
@@ -190,13 +327,15 @@ def read_substance(path: Path) -> Substance:
             parse_formula(table["formula"])
         except ValueError as error:
             raise table.error("formula", str(error)) from None
+    properties = {n: _datum(table, n, p) for n, p in SUBSTANCE_PROPERTIES.items()}
+    _in_order(table, properties)
     return Substance(
         name=table["name"],
         cas=table["cas"],
         formula=table["formula"],
         synonyms=tuple(table["synonyms"]),
         skin_corrosion_source=table["skin_corrosion_source"],
-        properties={n: _datum(table, n, si) for n, (si, _) in SUBSTANCE_PROPERTIES.items()},
+        properties=properties,
         curves={n: _curve(table, n) for n in SUBSTANCE_CURVES},
         combustible=flags["combustible"],
         oxidiser=flags["oxidiser"],
@@ -205,13 +344,29 @@ def read_substance(path: Path) -> Substance:
         pyrophoric=flags["pyrophoric"],
         phase_at_20C=texts["phase_at_20C"],
         skin_corrosion=texts["skin_corrosion"],
+        **_words(table, "hazard_statements"),
+        **_words(table, "classes", _classes_for(path, classes)),
     )
 
 
-def read_material(path: Path) -> Material:
+def read_material(path: Path, classes: Collection[str] | None = None) -> Material:
     """One material file; a rating without a source can only lower, never be `resistant`."""
     table = read_table(path)
-    _complete(table, ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, "ratings"))
+    lists = [part for name in MATERIAL_LISTS for part in (name, f"{name}_source")]
+    _complete(table, ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, *lists, "ratings"))
+    texts = _texts(table, MATERIAL_TEXTS)
+    return Material(
+        name=table["name"],
+        kind=texts["kind"],
+        burn_class=texts["burn_class"],
+        synonyms=tuple(table["synonyms"]),
+        properties={n: _datum(table, n, p) for n, p in MATERIAL_PROPERTIES.items()},
+        ratings=_ratings(table),
+        **_words(table, "classes", _classes_for(path, classes)),
+    )
+
+
+def _ratings(table: _Table) -> dict[str, Rating]:
     listed = table["ratings"]
     if not isinstance(listed, _Table):
         raise table.error("ratings", "a mapping from substance to rating was expected")
@@ -228,16 +383,10 @@ def read_material(path: Path) -> Material:
             word, entry["source"], entry["how"],
             None if limit is None else _number(listed, substance, limit) + 273.15,
         )  # fmt: skip
-    return Material(
-        name=table["name"],
-        synonyms=tuple(table["synonyms"]),
-        properties={n: _datum(table, n, si) for n, (si, _) in MATERIAL_PROPERTIES.items()},
-        ratings=ratings,
-        **_texts(table, MATERIAL_TEXTS),
-    )
+    return ratings
 
 
 def read_joints(path: Path) -> dict[str, Joint]:
     """The kinds of joints of one file, by levelled name."""
     table = read_table(path)
-    return {key(n): Joint(n, _datum(table, n, "Pa gauge")) for n in table}
+    return {key(n): Joint(n, _datum(table, n, JOINT_RATING)) for n in table}

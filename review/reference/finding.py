@@ -11,17 +11,11 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Literal
 
 from review.reference.data import (
-    MATERIAL_PROPERTIES,
-    RATINGS,
-    SUBSTANCE_CURVES,
-    SUBSTANCE_FLAGS,
-    SUBSTANCE_PROPERTIES,
     Curve,
     DataError,
     Datum,
@@ -35,8 +29,22 @@ from review.reference.data import (
     parse_formula,
     vapour_pressure,
 )
-from review.reference.files import read_joints, read_material, read_substance, read_table
+from review.reference.files import (
+    built_in_folder,
+    known_classes,
+    read_joints,
+    read_material,
+    read_substance,
+    read_table,
+)
 from review.reference.mixtures import Mixture, read_mixture, split_strength
+from review.reference.properties import (
+    MATERIAL_PROPERTIES,
+    RATINGS,
+    SUBSTANCE_CURVES,
+    SUBSTANCE_FLAGS,
+    SUBSTANCE_PROPERTIES,
+)
 
 __all__ = [
     "MATERIAL_PROPERTIES",
@@ -65,7 +73,7 @@ __all__ = [
 
 
 #: Files beside the rulesets that hold data.
-DATA_FILES = frozenset({"index.yaml", "joints.yaml"})
+DATA_FILES = frozenset({"index.yaml", "joints.yaml", "classes.yaml"})
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -129,13 +137,20 @@ class Reference:
 
     def substance(self, text: str) -> Substance:
         """The substance called `text` by name, synonym, CAS number or exact formula."""
-        found: Substance = self._load("substances", text, read_substance)
+        found: Substance = self._load("substances", text, self._classed(read_substance))
         return found
 
     def material(self, text: str) -> Material:
         """The material called `text` by name or synonym."""
-        found: Material = self._load("materials", text, read_material)
+        found: Material = self._load("materials", text, self._classed(read_material))
         return found
+
+    def _classed(self, read: Callable[..., Any]) -> Callable[[Path], Any]:
+        return partial(read, classes=self.classes())
+
+    def classes(self) -> dict[str, str]:
+        """Every class a substance or material may state, with its meaning; a site may add some."""
+        return known_classes(built_in_folder(), *self._folders)
 
     def mixture(self, text: str) -> tuple[Mixture, float | None]:
         """The mixture called `text` and the strength said beside its name, None where none is."""
@@ -212,17 +227,6 @@ class Reference:
         single = {f: s[0] for f, s in formulas.items() if len(s) == 1 and f not in ("", "none")}
         self._names[kind] = names, single
         return self._names[kind]
-
-
-def built_in_folder() -> Path:
-    """Where the shipped data lies, installed or in a source checkout."""
-    try:
-        found = Path(str(resources.files("review.rulesets")))
-        if (found / "index.yaml").exists():
-            return found
-    except ModuleNotFoundError:
-        pass
-    return Path(__file__).resolve().parents[2] / "rulesets"
 
 
 def index_of(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:

@@ -9,15 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from review.reference.data import (
-    SUBSTANCE_CURVES,
-    SUBSTANCE_PROPERTIES,
-    Curve,
-    Datum,
-    Substance,
-    UnknownName,
-    parse_formula,
-)
+from review.reference.data import Curve, Datum, Substance, UnknownName, parse_formula
+from review.reference.properties import SUBSTANCE_CURVES, SUBSTANCE_PROPERTIES
 
 
 def _worst(
@@ -62,7 +55,9 @@ def look_up(cas_or_name: str) -> Substance:
         known = chemicals.search_chemical(cas)
     except ValueError:
         raise UnknownName("substance", cas_or_name, ()) from None
-    properties = {n: Datum(None, u, state="unknown") for n, (u, _) in SUBSTANCE_PROPERTIES.items()}
+    properties = {
+        n: Datum(None, p.unit, state="unknown") for n, p in SUBSTANCE_PROPERTIES.items()
+    }
     properties["molar_mass"] = Datum(
         known.MW / 1e3, "kg/mol", "chemicals data set of compounds", "library"
     )
@@ -75,14 +70,14 @@ def look_up(cas_or_name: str) -> Substance:
         ("limit_short_term", safety.STEL_methods, safety.STEL, True),
         ("limit_ceiling", safety.Ceiling_methods, safety.Ceiling, True),
     ):
-        properties[name] = _worst(cas, SUBSTANCE_PROPERTIES[name][0], methods, get, lowest)
+        properties[name] = _worst(cas, SUBSTANCE_PROPERTIES[name].unit, methods, get, lowest)
     for name, methods, get in (
         ("boiling_point", chemicals.Tb_methods, chemicals.Tb),
         ("melting_point", chemicals.Tm_methods, chemicals.Tm),
         ("critical_temperature", chemicals.Tc_methods, chemicals.Tc),
         ("critical_pressure", chemicals.Pc_methods, chemicals.Pc),
     ):
-        properties[name] = _first(cas, SUBSTANCE_PROPERTIES[name][0], methods, get)
+        properties[name] = _first(cas, SUBSTANCE_PROPERTIES[name].unit, methods, get)
     curves = {n: Curve("", (), 0.0, 0.0, state="unknown") for n in SUBSTANCE_CURVES}
     curves["vapour_pressure"] = _vapour_pressure(cas) or curves["vapour_pressure"]
     curves["heat_capacity_gas"] = _heat_capacity(cas) or curves["heat_capacity_gas"]
@@ -101,6 +96,10 @@ def look_up(cas_or_name: str) -> Substance:
         phase_at_20C=_phase(properties),
         skin_corrosion="unknown",
         skin_corrosion_source="none",
+        hazard_statements=None,
+        hazard_statements_source="",
+        classes=None,
+        classes_source="",
         properties=properties,
         curves=curves,
     )

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from review.reference.data import HOW, DataError
+from review.reference.data import DataError
 from review.reference.files import _Table as Table
 from review.reference.files import read_table
+from review.reference.properties import HOW
 
 _PER_CENT = r"(?P<strength>\d+(?:[.,]\d+)?)\s*%(?:\s*(?:by mass|\(?w/w\)?))?"
 _WITH_STRENGTH = (

@@ -5,7 +5,9 @@ from __future__ import annotations
 import ast
 import inspect
 import json
+import os
 import re
+import textwrap
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -78,7 +80,13 @@ def test_the_count_of_unknown_reference_values(readme: Any) -> None:
         f" of {of_materials.total()} on {len(materials)} materials, {of_materials[True]};"
         f" of {pairs.total()} pairs of material and substance, {pairs[True]} have no rating."
     )
-    assert sentence in " ".join(readme.text.split()), sentence
+    if os.environ.get("REGENERATE"):
+        page = ROOT / "README.md"
+        told = re.compile(r"Of \d+ figures on.*?have no rating\.", re.DOTALL)
+        page.write_text(told.sub(textwrap.fill(sentence, 99), page.read_text(encoding="utf-8")),
+                        encoding="utf-8")  # fmt: skip
+        return
+    assert sentence in " ".join(readme.text.split()), "REGENERATE=1 writes it"
 
 
 def test_hooks_with_their_signatures(developers: Any) -> None:

@@ -1,9 +1,13 @@
 """Finding, overriding and refusing reference data."""
 
+import re
 import sys
 
+import numpy as np
 import pytest
 
+from review.interface.measure import ESTIMATED, MISSING, Quantity
+from review.reference.data import Datum, at_temperature, for_exposure
 from review.reference.files import read_material, read_substance
 from review.reference.finding import (
     DataError,
@@ -15,6 +19,8 @@ from review.reference.finding import (
 
 REFERENCE = Reference()
 HYDROGEN = (built_in_folder() / "substances" / "hydrogen.yaml").read_text(encoding="utf-8")
+HYDROGEN = re.sub(r"(?m)^aegl_2: .*\n(  .*\n)*", "aegl_2: unknown\n", HYDROGEN)
+HYDROGEN = re.sub(r"(?m)^((classes|hazard_statements)(_source)?): .*$", r"\1: unknown", HYDROGEN)
 CORK = (built_in_folder() / "materials" / "cork.yaml").read_text(encoding="utf-8")
 
 
@@ -118,6 +124,23 @@ def test_one_name_for_two_substances_names_both_files(tmp_path):
         ("how: library,\n  source: chem", "how: hearsay,\n  source: chem", "how must be one of"),
         ("range: [250, 1500]", "range: [1500, 250]", "range must rise"),
         ("apparatus: tube", "apparatus: bucket", "neither tube nor vessel"),
+        ("lower_limit_air: {value: 4,", "lower_limit_air: {value: -4,", "outside 0.1 to 80 %"),
+        ("lower_limit_air: {value: 4,", "lower_limit_air: {value: 1e9,", "outside 0.1 to 80 %"),
+        ("lower_limit_air: {value: 4,", "lower_limit_air: {value: 78,", "above upper_limit_air"),
+        ("aegl_2: unknown", "aegl_2: none", "`none` needs a source"),
+        ("aegl_2: unknown", "aegl_2: {value: 3, unit: ppm, how: read, source: x}", "`minutes`"),
+        ("aegl_2: unknown", "aegl_2: {minutes: [10, 30], values: [3, 4], unit: ppm, how: read, "
+         "source: x}", "must not rise"),
+        ("aegl_2: unknown", "aegl_2: {minutes: [30, 10], values: [4, 3], unit: ppm, how: read, "
+         "source: x}", "must rise"),
+        ("aegl_2: unknown", "aegl_2: {minutes: [10], values: [4, 3], unit: ppm, how: read, "
+         "source: x}", "as many `values`"),
+        ("classes: unknown\nclasses_source: unknown", "classes: [hydrogn]\nclasses_source: x",
+         "nearest: hydrogen"),
+        ("classes: unknown\nclasses_source: unknown", "classes: [hydrogen]\nclasses_source: none",
+         "has no source"),
+        ("hazard_statements: unknown\nhazard_statements_source: unknown",
+         "hazard_statements: [flammable]\nhazard_statements_source: x", "no hazard statement"),
     ],
 )
 def test_a_wrong_file_is_refused_with_file_and_line(tmp_path, old, new, message):
@@ -180,3 +203,61 @@ def test_the_library_is_imported_only_for_a_lookup():
         "sys.exit('chemicals' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_site_adds_a_class_of_its_own(tmp_path):
+    (tmp_path / "substances").mkdir()
+    classes = "pixie dust: {meaning: glitters, source: the site}\n"
+    (tmp_path / "classes.yaml").write_text(classes, encoding="utf-8")
+    text = HYDROGEN.replace(
+        "classes: unknown\nclasses_source: unknown", "classes: [pixie dust]\nclasses_source: ours"
+    )
+    (tmp_path / "substances" / "hydrogen.yaml").write_text(text, encoding="utf-8")
+    assert Reference([built_in_folder(), tmp_path]).substance("H2").classes == ("pixie dust",)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("{by_temperature: {20: 100, 200: 60, 100: 80}, unit: MPa, how: read, source: x}", "rise"),
+        ("{by_temperature: 100, unit: MPa, how: read, source: x}", "mapping from degC"),
+        ("{by_temperature: {20: 100}, value: 3, unit: MPa, how: read, source: x}", "exclude"),
+        ("{by_temperature: {20: -1}, unit: MPa, how: read, source: x}", "outside"),
+    ],
+)
+def test_a_wrong_stress_by_temperature_is_refused(tmp_path, text, message):
+    path = tmp_path / "cork.yaml"
+    stress = re.compile(r"(?m)^allowable_stress: .*(\n  .*)*")
+    path.write_text(stress.sub(f"allowable_stress: {text}", CORK), encoding="utf-8")
+    with pytest.raises(DataError, match=message):
+        read_material(path)
+
+
+def test_a_stress_by_temperature_is_interpolated_and_never_stretched(tmp_path):
+    told = "{by_temperature: {20: 100, 200: 60}, unit: MPa, how: read, source: x}"
+    path = tmp_path / "cork.yaml"
+    stress = re.compile(r"(?m)^allowable_stress: .*(\n  .*)*")
+    path.write_text(stress.sub(f"allowable_stress: {told}", CORK), encoding="utf-8")
+    datum = read_material(path).datum("allowable_stress")
+    assert datum.value == pytest.approx(60e6)
+    at = at_temperature(datum, np.array([250.0, 293.15, 383.15, 473.15, 473.2, np.nan]))
+    assert at[:4] == pytest.approx([100e6, 100e6, 80e6, 60e6])
+    assert np.isnan(at[4:]).all()
+
+
+def test_an_exposure_between_two_times_takes_the_longer_one(tmp_path):
+    told = "{minutes: [10, 30, 60], values: [9, 6, 3], unit: ppm, how: read, source: x}"
+    path = tmp_path / "hydrogen.yaml"
+    path.write_text(HYDROGEN.replace("aegl_2: unknown", f"aegl_2: {told}"), encoding="utf-8")
+    datum = read_substance(path).datum("aegl_2")
+    at = for_exposure(datum, 60.0 * np.array([0.0, 5, 10, 11, 30, 45, 60, 61, np.nan]))
+    assert at[:7] * 1e6 == pytest.approx([9, 9, 9, 6, 6, 3, 3])
+    assert np.isnan(at[7:]).all()
+    assert datum.value == pytest.approx(3e-6)
+
+
+def test_an_estimated_figure_stays_estimated():
+    joint = REFERENCE.joint("rubber stopper").rating
+    assert joint.how == "estimated"
+    assert Quantity.of_datum(joint, "stopper").status[0] == ESTIMATED
+    assert Quantity.of_datum(Datum(None, "K", state="unknown"), "x").status[0] == MISSING
