@@ -95,9 +95,8 @@ class Air:
 
     def __init__(self, setup: Setup) -> None:
         self.setup, self.size = setup, len(setup.species)
-        rows = setup.air("hood")
-        self.into_hood = rows[self.size : 2 * self.size]
-        self.into_room = rows[2 * self.size : 3 * self.size]
+        self.into_hood = setup.air("into_hood")
+        self.into_room = setup.air("into_room")
         self.hood: Hood = hood(setup, self.into_hood.sum(axis=0))
         self.earns = np.isfinite(self.hood.factor.value)
         self.mixed = "ventilation.mixing_factor" in setup.resolved.base
@@ -110,13 +109,13 @@ class Air:
     def far(self, row: int) -> FloatArray:
         """Content of the room, the largest of the step: behind a hood that is not proven, all
         that was ever let into it."""
-        rooms = self.setup.air("room")
-        return np.where(self.hood.proven, rooms[row], rooms[self.size + row])
+        caught, uncaught = self.setup.air("room"), self.setup.air("room_uncaught")
+        return np.asarray(np.where(self.hood.proven, caught[row], uncaught[row]))
 
     def least_oxygen(self) -> FloatArray:
         """Oxygen in the room, the least of the step."""
-        rows = self.setup.air("room")[2 * self.size :]
-        return 1 - np.where(self.hood.proven, rows[0], rows[1])
+        caught = self.setup.air("least_oxygen_caught")
+        return np.where(self.hood.proven, caught, self.setup.air("least_oxygen_uncaught"))
 
     def released(self, row: int) -> FloatArray:
         """Release of a substance into the room, m3/s, the largest of the step."""

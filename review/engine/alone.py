@@ -33,7 +33,7 @@ class OneRun(Setup):
         return self._whole.shape[0], 1
 
     def stacked(self, field: str) -> FloatArray:
-        """A field of `review.walk.steps.Cell` over the cells: (..., cells)."""
+        """A field of `review.walk.state.Cell` over the cells: (..., cells)."""
         return self._whole.stacked(field)[..., self._run :: self._whole.runs.size]
 
     def measures(self, kind: str) -> Sequence[Measure]:

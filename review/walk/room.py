@@ -1,14 +1,7 @@
-"""Room and hood air: what leaves the train's ends goes somewhere, in the engine's plain physics.
+"""The air stage: what leaves the train's ends goes into the room or the hood, in plain physics.
 
 The room is carried twice, because how well a hood catches is not the engine's to say: once with a
-working hood catching everything that is let into it, once with the hood catching nothing. Rows of
-the arrays, S species each, all over runs:
-
-room  (2 S + 2)  mole fractions, hood catching all; the same, hood catching nothing; then for each
-                 of the two the share of the air that is not oxygen, so that the largest of a step
-                 is also the least oxygen
-hood  (3 S)      mole fractions of the exhaust; what is let into the hood, m3/s at room conditions;
-                 what is let into the room, m3/s
+working hood catching everything that is let into it, once with the hood catching nothing.
 
 The room's air is well mixed, slowed by the mixing factor where one is stated; without one it is
 the far field of a two-zone room, whose near field a check adds beside the source (Nicas, Ann. Work
@@ -19,34 +12,47 @@ filling, that far field is never below that of the coupled pair.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 import numpy as np
 
 from review.interface.measure import FloatArray
 from review.physics.gas import R
-
-if TYPE_CHECKING:
-    from review.walk.feeds import Reader
-    from review.walk.resolve import Resolved
-    from review.walk.train import Graph
+from review.walk.feeds import escaping_fuel
+from review.walk.flowing import Flow
+from review.walk.state import Moment
 
 #: How long the stated settings last where no duration is given: a working day, s.
 WORKING_DAY = 8 * 3600.0
 
 
-def start_room(air: FloatArray, size: int) -> FloatArray:
-    """Fresh room air, rows of the room as above, (2 species + 2, runs)."""
-    oxygen = _oxygen(air)
-    rows = np.concatenate([air, air, [1 - air[oxygen], 1 - air[oxygen]]])
-    return np.broadcast_to(rows[:, None], (rows.size, size)).copy()
+@dataclass(frozen=True, slots=True)
+class Air:
+    """Air around the train after a step, (species, runs)."""
+
+    caught: FloatArray
+    """Mole fractions in the room, hood catching everything."""
+    uncaught: FloatArray
+    """The same, hood catching nothing."""
+    exhaust: FloatArray
+    """Mole fractions of what the hood draws."""
+    into_hood: FloatArray
+    """What is let into the hood, m3/s at room conditions."""
+    into_room: FloatArray
+    """What is let into the room, m3/s at room conditions."""
+    row_of_oxygen: int
+
+    def oxygen(self, room: FloatArray) -> FloatArray:
+        """Mole fraction of oxygen in such air, (runs,)."""
+        return np.asarray(room[self.row_of_oxygen])
 
 
 class Room:
     """The ventilation's numbers in one cell."""
 
-    def __init__(self, resolved: Resolved, number: Reader, duration: FloatArray) -> None:
-        self.air = resolved.air
+    def __init__(self, at: Moment) -> None:
+        number = at.number
+        self.air = at.resolved.air
         self.working = number("ventilation.working")
         changes = number("ventilation.air_changes")
         factor = number("ventilation.mixing_factor")
@@ -58,48 +64,40 @@ class Room:
             "ventilation.hood.opening_height"
         )
         self.hood_flow = self.working * opening * number("ventilation.hood.face_velocity")
-        self.duration = np.where(np.isnan(duration), WORKING_DAY, duration)
-        #: (items, runs): 1 where all gas leaves at a joint that has opened, into the room.
-        opened = [number(f"train.{name}.open_outward") for name in resolved.graph.ids]
-        self.outward = np.nan_to_num(np.array(opened), nan=0.0)
-        #: (species, runs): gas that comes into the room from outside the train, mol/s.
-        self.escaping = np.zeros((resolved.air.size, duration.size))
-        self.temperature = number("ambient.temperature")
-        self.pressure = number("ambient.pressure")
+        self.duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
 
 
-def room_step(
-    room: Room, outlet: FloatArray, graph: Graph, before: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """The hood's and the room's rows after the step.
+def airing(at: Moment, flow: Flow) -> Air:
+    """Room and hood after the step.
 
     Well-mixed balance over the step: C = C_in + (C0 - C_in - G/Q) exp(-Q t/V) + G/Q, where gas let
     in pushes as much room air out; C0 where nothing comes in at all. NaN where the ventilation's
     figures are not given and something is let out there.
     """
-    size = room.air.size
-    let_out = {"hood": np.zeros_like(before[:size]), "room": np.zeros_like(before[:size])}
+    room, graph = Room(at), at.resolved.graph
+    emitted = np.maximum(flow.start.outlet, flow.end.outlet)
+    outward = np.nan_to_num(flow.given.outward, nan=0.0)
+    molar_volume = R * at.ambient_temperature / at.ambient_pressure
+    let_out = {"hood": np.zeros_like(emitted[0]), "room": np.zeros_like(emitted[0])}
     for i, kind in enumerate(graph.kinds):
-        volume_flow = outlet[i] * R * room.temperature / room.pressure
+        volume_flow = emitted[i] * molar_volume
         if not kind.is_end:
-            let_out["room"] += np.where(room.outward[i] > 0, volume_flow, 0.0)
+            let_out["room"] += np.where(outward[i] > 0, volume_flow, 0.0)
         elif graph.destinations[i] in let_out:
             let_out[graph.destinations[i]] += volume_flow
-    let_out["room"] += room.escaping * R * room.temperature / room.pressure
+    escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
+    let_out["room"] += escaping * molar_volume
     into_hood, into_room = let_out["hood"], let_out["room"]
     catching = (room.working > 0) & ~(room.hood_flow <= 0)
     missed = into_room + np.where(catching, 0.0, into_hood)
-    caught = _filled(room, missed, before[:size])
-    uncaught = _filled(room, into_room + into_hood, before[size : 2 * size])
-    oxygen = _oxygen(room.air)
-    after = np.concatenate([caught, uncaught, [1 - caught[oxygen], 1 - uncaught[oxygen]]])
-    exhaust = _exhaust(room, np.where(catching, into_hood, 0.0))
-    return np.concatenate([exhaust, into_hood, into_room]), after
-
-
-def _oxygen(air: FloatArray) -> int:
-    """The row of oxygen: the lesser of air's two."""
-    return int(np.argmin(np.where(air > 0, air, np.inf)))
+    return Air(
+        caught=_filled(room, missed, at.state.room_caught),
+        uncaught=_filled(room, into_room + into_hood, at.state.room_uncaught),
+        exhaust=_exhaust(room, np.where(catching, into_hood, 0.0)),
+        into_hood=into_hood,
+        into_room=into_room,
+        row_of_oxygen=int(np.argmin(np.where(room.air > 0, room.air, np.inf))),
+    )
 
 
 def _exhaust(room: Room, into_hood: FloatArray) -> FloatArray:

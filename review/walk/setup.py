@@ -31,7 +31,8 @@ from review.scenario import Scenario
 from review.scenario.models import ItemModel
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
-from review.walk.steps import Cell, Walk
+from review.walk.state import Cell
+from review.walk.steps import Walk
 
 BALANCE = "balance of the train"
 
@@ -201,7 +202,7 @@ class Setup:
         return self.shape[0] * self.shape[1]
 
     def stacked(self, field: str) -> FloatArray:
-        """A field of `review.walk.steps.Cell` over all trials: (..., trials)."""
+        """A field of `review.walk.state.Cell` over all trials: (..., trials)."""
         found = self._stacked.get(field)
         if found is None:
             parts = [np.asarray(getattr(cell, field)) for cell in self._walk.cells]
@@ -241,7 +242,7 @@ class Setup:
             found.append("rate of a flow")
         if np.isnan(self.stacked("supply")).any():
             found.append("pressure that a supply can reach (regulator or shut_off_pressure)")
-        if np.isnan(self.stacked("room")).any():
+        if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
             found.append("room volume or air changes")
         if not found and np.isnan(self.stacked("pressure")).any():
             found.append("geometry that the pressure loss needs")
@@ -271,8 +272,14 @@ class Setup:
         return self._measures(kind)
 
     def air(self, point: str) -> FloatArray:
-        """Mole fractions (species, trials) in the ``room`` or in the ``hood``'s exhaust."""
-        return self.stacked(point)
+        """Air around the train, (species, trials), at a named point.
+
+        Mole fractions, the highest of the step: `room` with a working hood that catches everything,
+        `room_uncaught` with one that catches nothing; in the exhaust of the `hood`. What is let
+        out, m3/s at room conditions: `into_hood`, `into_room`. Without the species axis:
+        `least_oxygen_caught` and `least_oxygen_uncaught`.
+        """
+        return self.stacked({"room": "room_caught", "hood": "hood_exhaust"}.get(point, point))
 
     def segments(self, place: Place) -> list[tuple[str, FloatArray, FloatArray]]:
         """The mixing lines the gas at an item passes along, as (name, from, to).

@@ -1,0 +1,86 @@
+"""How hot items are in one step: heat sources, what cools off, and what has its heat to react.
+
+How far a step heats or cools is bracketed: `high` is never too cold (a source that was on stays hot
+unless its cooling time is given), `low` never too hot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from review.interface.measure import FloatArray
+from review.walk.feeds import setting
+from review.walk.state import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Heating:
+    """Temperatures in K by item; only what something heats is in the mappings."""
+
+    heated: dict[int, FloatArray]
+    """Temperature of the hot zone in the step."""
+    low: FloatArray
+    """(items, runs) at the end of the step, never too hot; NaN where nothing heats."""
+    high: FloatArray
+    """The same, never too cold."""
+    started: dict[int, FloatArray]
+    """1 where a declared reaction has its heat from the start of the step on."""
+    active: dict[int, FloatArray]
+    """1 where it has it by the end: while an item warms its feed leaves as it came."""
+
+
+def heating(at: Moment) -> Heating:
+    """Hot zones of one step.
+
+    A source that is switched off still heats what flows past; its item cools as exp(-t/tau) with
+    the stated cooling time, and for the hazard without one: not at all where heat ignites, at once
+    where cooling draws air in.
+    """
+    graph, size = at.resolved.graph, at.runs.size
+    rows = (graph.size, size)
+    out = Heating({}, np.full(rows, np.nan), np.full(rows, np.nan), {}, {})
+    for name, heat in at.resolved.scenario.heat.items():
+        _source(at, name, graph.ids.index(heat.heats), out)
+    for i, item in enumerate(at.resolved.scenario.train):
+        if item.temperature is None:
+            continue
+        kept = at.number(f"train.{item.id}.temperature")
+        out.heated[i] = np.maximum(out.heated[i], kept) if i in out.heated else kept
+        out.high[i] = np.fmax(out.high[i], kept)
+        out.low[i] = np.fmax(out.low[i], kept)
+        out.started.setdefault(i, np.ones(size))
+        out.active.setdefault(i, np.ones(size))
+    for i, name in enumerate(graph.ids):
+        if name in at.resolved.exhaustible:  # a solid that is used up stops reacting
+            out.active.setdefault(i, np.ones(size))
+            out.started[i] = np.zeros(size)
+    return out
+
+
+def _source(at: Moment, name: str, i: int, out: Heating) -> None:
+    """One heat source, written into the row of the item it heats."""
+    number, ambient, start = at.number, at.ambient_temperature, at.state.high[i]
+    tau = number(f"heat.{name}.cooling_time")
+    fade = np.where(at.duration == 0, 1.0, np.exp(-at.duration / tau))
+    cool_high = np.where(np.isnan(fade), start, ambient + (start - ambient) * fade)
+    cool_low = np.where(np.isnan(fade), ambient, ambient + (at.state.low[i] - ambient) * fade)
+    stated = f"heat.{name}.set_temperature"
+    if stated not in at.resolved.base:
+        stated = f"heat.{name}.hottest"
+    target = setting(at.resolved, "heat", name, stated, at.cell, number)
+    lit = np.where(target == 0, 0.0, number(f"heat.{name}.delivered")) > 0
+    most = number(f"heat.{name}.at_hottest")
+    target = np.where(most > 0, number(f"heat.{name}.hottest"), target)
+    zone = np.where(lit, np.maximum(target, start), start)
+    end_high = np.where(lit, np.maximum(target, cool_high), cool_high)
+    end_low = np.where(lit, target, cool_low)
+    first = i not in out.heated
+    out.heated[i] = zone if first else np.maximum(out.heated[i], zone)
+    out.high[i] = end_high if first else np.maximum(out.high[i], end_high)
+    out.low[i] = end_low if first else np.maximum(out.low[i], end_low)
+    on = lit.astype(float)
+    warm = on * ((start >= target - 1.0) | (at.cell == 0))
+    out.started[i] = np.maximum(out.started.get(i, np.zeros(at.runs.size)), warm)
+    out.active[i] = np.maximum(out.active.get(i, np.zeros(at.runs.size)), on)

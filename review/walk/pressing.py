@@ -1,0 +1,92 @@
+"""The pressure stage: what supplies can press, and what gas that is shut in comes to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import FloatArray
+from review.walk.flowing import Flow
+from review.walk.heating import Heating
+from review.walk.liquids import Liquids
+from review.walk.state import Moment
+from review.walk.train import spread_pressure
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What the supplies of each item go on doing, (items, runs)."""
+
+    rate: FloatArray
+    """Molar rate they go on delivering, mol/s."""
+    most: FloatArray
+    """Highest pressure they can reach, Pa absolute."""
+    shut: NDArray[np.bool_]
+    """Whether they press into an item without a way out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pressures:
+    """Absolute pressures by the end of the stage, Pa, (items, runs)."""
+
+    pressure: FloatArray
+    kept: FloatArray
+    """Of the gas without vapour, where it stays shut in; else the room's."""
+
+
+def supplying(at: Moment, flow: Flow) -> Supply:
+    """Rates that go on and the pressure they can reach, at each item for all its upstream."""
+    graph, number = at.resolved.graph, at.number
+    rate = np.zeros((graph.size, at.runs.size))
+    most = np.zeros((graph.size, at.runs.size))
+    for name, feed in flow.feeds.items():
+        total = feed.sum(axis=0)
+        limit = number(f"flows.{name}.shut_off_pressure")
+        held = f"reagents.{at.resolved.scenario.flows[name].reagent}.held"
+        limit = np.where(np.isnan(limit), number(f"{held}.regulator"), limit)
+        failed = number(f"flows.{name}.regulator_failed")
+        limit = np.where(failed > 0, number(f"{held}.pressure"), limit)
+        i = flow.targets[name]
+        rate[i] += total
+        most[i] = np.where(total == 0, most[i], np.maximum(most[i], limit))
+    reach = [list(graph.all_upstream(i)) for i in range(graph.size)]
+    rates = np.array([rate[before].sum(axis=0) for before in reach])
+    highest = np.array([most[before].max(axis=0) for before in reach])
+    return Supply(rates, highest, (flow.start.leaves <= 0) & (rates != 0))
+
+
+def pressing(
+    at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply
+) -> Pressures:
+    """Pressure of every item, and what shut-in gas takes into the next step."""
+    ambient, leaves = at.ambient_pressure, flow.start.leaves
+    supplied = np.maximum(supply.most, ambient)
+    pressure = np.where(supply.shut, supplied, flow.start.pressure)
+    spread_pressure(at.resolved.graph, pressure, leaves)
+    alone = (leaves <= 0) & (supply.rate == 0)
+    kept = at.state.shut * _growth(alone, flow.volume, at.state.high, flow.hot)
+    pressure = np.where(alone, np.maximum(pressure, kept + liquid.vapour_pressure), pressure)
+    boils = np.isnan(liquid.over).any(axis=1) & (leaves <= 0)
+    after = np.where(np.isnan(heat.high), flow.hot_now, heat.high)
+    return Pressures(
+        pressure=np.where(boils, np.nan, pressure),
+        kept=np.where(
+            alone,
+            at.state.shut * _growth(alone, flow.volume, at.state.high, after),
+            np.where(supply.shut, supplied, ambient),
+        ),
+    )
+
+
+def _growth(
+    shut: NDArray[np.bool_], volume: FloatArray, before: FloatArray, now: FloatArray
+) -> FloatArray:
+    """Pressure ratio of gas shut in, sum(V/T before) / sum(V/T now) over all that is shut, (runs,).
+
+    One volume that is heated pushes into the cold ones it is connected with.
+    """
+    first = np.where(shut, volume / before, 0.0).sum(axis=0)
+    last = np.where(shut, volume / now, 0.0).sum(axis=0)
+    return np.where(last == 0, 1.0, first / np.where(last == 0, 1.0, last))

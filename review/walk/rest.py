@@ -1,0 +1,109 @@
+"""The rest stage: what comes into items without flow, and what fills every item after the step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from review.interface.items import ItemView
+from review.interface.measure import FloatArray
+from review.physics import gas as gas_physics
+from review.walk.flowing import Flow
+from review.walk.heating import Heating
+from review.walk.pressing import Supply
+from review.walk.state import Moment, fractions
+from review.walk.still import Still, Surroundings, still
+
+#: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
+UNPROVEN_MIXING = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """Items without flow, (items, runs)."""
+
+    low: FloatArray
+    """What each may have cooled to by the end of the step, K."""
+    still: Still
+    drawn_fraction: FloatArray
+    """Share of the gas that what comes in has replaced by the end."""
+    filling: FloatArray
+    """(items, species, runs) what fills each item after the step, moving or not."""
+
+
+def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
+    """What is drawn or pressed into items at rest, and what a purge has left in the others."""
+    resolved, state = at.resolved, at.state
+    moving, size = flow.moving, at.runs.size
+    low = np.where(np.isnan(heat.low), np.minimum(state.low, flow.hot_now), heat.low)
+    # What was at rest already has shrunk already; what just came to rest may still be hot.
+    from_t = np.maximum(np.where(state.resting > 0, state.low, state.high), low)
+    shrinks = np.maximum(1 / low - 1 / from_t, 0.0)
+    around = Surroundings(
+        open=flow.given.open,
+        moving=moving,
+        filling=state.filling,
+        outlet=fractions(flow.start.outlet),
+        contraction=np.where(moving > 0, 0.0, flow.volume * at.ambient_temperature * shrinks),
+        soluble=_soluble(flow.views, len(resolved.species)),
+        volume=flow.volume,
+        pulled=state.pulled,
+        delivered=supply.rate,
+        feed=_pressed_in(at, flow),
+        air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), size)),
+    )
+    idle = still(resolved.graph, flow.views, flow.start, around)
+    ambient = at.ambient_pressure
+    drawn = gas_physics.drawn_in_fraction(low, from_t) * (1 - moving)
+    drawn = np.where(supply.shut, 1 - ambient / np.maximum(supply.most, ambient), drawn)
+    left, swept = _purged(at, flow)
+    after = fractions(flow.end.outlet)
+    swept = after + (swept - after) * left[:, None, :]
+    comes = (drawn * idle.exposed)[:, None, :]
+    kept = state.filling + (idle.source - state.filling) * comes
+    return Rest(low, idle, drawn, np.where(moving[:, None, :] > 0, swept, kept))
+
+
+def _soluble(views: list[ItemView], species: int) -> FloatArray:
+    """Share of each species that an item's liquid takes up, (items, species, runs)."""
+    out = np.zeros((len(views), species, views[0].size))
+    for i, view in enumerate(views):
+        for a in view.absorptions:
+            out[i, a.species] = np.where(a.efficiency > 0, 1.0, 0.0)
+    return out
+
+
+def _pressed_in(at: Moment, flow: Flow) -> FloatArray:
+    """Gas that the supplies upstream of each item would press in, (items, species, runs)."""
+    graph = at.resolved.graph
+    into = np.zeros_like(flow.start.inlet)
+    for name, feed in flow.feeds.items():
+        into[flow.targets[name]] += feed
+    total = [into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)]
+    return fractions(np.array(total))
+
+
+def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
+    """Share of the old gas left at each item by the end of the step, and what that gas is.
+
+    The gas an item holds is flushed through all volumes upstream of it in series, taken as one
+    volume with the unproven mixing factor, so what is left is the gas that all of them held, by
+    volume. Items without flow upstream are dead legs and are not counted.
+    """
+    graph, moving, filling = at.resolved.graph, flow.moving, at.state.filling
+    out = np.ones_like(moving)
+    held = filling.copy()
+    for i in range(graph.size):
+        before = list(graph.all_upstream(i))
+        each = np.where(moving[before] > 0, flow.volume[before], 0.0)
+        swept = each.sum(axis=0)
+        if len(before) > 1:
+            mixed = (each[:, None, :] * filling[before]).sum(axis=0)
+            held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
+        rate = flow.start.outlet[i].sum(axis=0)
+        rate = rate * gas_physics.R * at.ambient_temperature / at.ambient_pressure
+        with np.errstate(invalid="ignore", divide="ignore"):
+            left = gas_physics.mixing_residual(rate, at.duration, swept, UNPROVEN_MIXING)
+        out[i] = np.where(moving[i] > 0, left, 1.0)
+    return out, held

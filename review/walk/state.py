@@ -1,0 +1,140 @@
+"""What the stages of one step work on and leave behind; every array is over runs last."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import FloatArray
+from review.walk.feeds import Reader
+from review.walk.resolve import Resolved
+from review.walk.runs import Runs
+
+
+@dataclass(slots=True)
+class State:
+    """What carries from step to step, over runs."""
+
+    filling: FloatArray
+    high: FloatArray
+    low: FloatArray
+    used: FloatArray
+    room_caught: FloatArray
+    """(species, runs) mole fraction in the room with a working hood that catches everything."""
+    room_uncaught: FloatArray
+    """The same with a hood that catches nothing."""
+    pulled: FloatArray
+    resting: FloatArray
+    shut: FloatArray
+    """Pressure of the gas, without vapour, where it is shut in, Pa absolute; else the room's."""
+
+
+@dataclass(slots=True)
+class Cell:
+    """What one step did, over runs. Arrays (items, species, runs) and (items, runs) unless said.
+
+    The gas at an item passes through these compositions: `old` (what filled it before), `inlet`
+    and `outlet` at the start of the step, `outlet_end` once a reactor is warm and when an
+    absorbent is spent by its end; where nothing flows, `over_liquid` (saturated with the vapour of
+    what it holds) and `drawn_from` (what comes in, see `review.walk.still`).
+    """
+
+    old: FloatArray
+    inlet: FloatArray
+    outlet: FloatArray
+    outlet_end: FloatArray
+    over_liquid: FloatArray
+    drawn_from: FloatArray
+    exposed: FloatArray
+    drawn_fraction: FloatArray
+    liquid_drawn: FloatArray
+    moving: FloatArray
+    flow: FloatArray
+    hot: FloatArray
+    gas_in: FloatArray
+    gas_out: FloatArray
+    wall_out: FloatArray
+    low: FloatArray
+    pressure: FloatArray
+    volume: FloatArray
+    leaves: FloatArray
+    used: FloatArray
+    delivered: FloatArray
+    """Molar rate that the supplies go on delivering into each item, mol/s."""
+    supply: FloatArray
+    """Highest pressure the supplies that reach each item can give, Pa absolute."""
+    vapour: FloatArray
+    """(items, species, runs) vapour that a held liquid gives off by itself, mol/s."""
+    vapour_lasts: FloatArray
+    """How long it goes on, s; at most until the liquid is gone."""
+    liquid_temperature: FloatArray
+    """Temperature of the held liquid, K; NaN without one."""
+    condensed: FloatArray
+    """(items, species, runs) what a cold surface has taken out of the gas by the end, mol."""
+    converged: FloatArray
+    """(runs,): 0 where vapour and pressure did not settle in two passes."""
+    room_caught: FloatArray
+    """(species, runs) highest mole fraction in the room, hood catching everything."""
+    room_uncaught: FloatArray
+    """The same, hood catching nothing."""
+    least_oxygen_caught: FloatArray
+    """(runs,) lowest mole fraction of oxygen in the room, hood catching everything."""
+    least_oxygen_uncaught: FloatArray
+    """The same, hood catching nothing."""
+    hood_exhaust: FloatArray
+    """(species, runs) mole fraction in the hood's exhaust."""
+    into_hood: FloatArray
+    """(species, runs) what is let into the hood, m3/s at room conditions."""
+    into_room: FloatArray
+    """(species, runs) what is let into the room, m3/s at room conditions."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One cell about to be played: what was left by the one before, and how to read its numbers."""
+
+    resolved: Resolved
+    cell: int
+    runs: Runs
+    before: bool
+    state: State
+    number: Reader
+    duration: FloatArray
+
+    @property
+    def ambient_temperature(self) -> FloatArray:
+        """Temperature of the room, K."""
+        return self.number("ambient.temperature")
+
+    @property
+    def ambient_pressure(self) -> FloatArray:
+        """Pressure of the room, Pa absolute."""
+        return self.number("ambient.pressure")
+
+
+def moment(resolved: Resolved, cell: int, runs: Runs, state: State, *, before: bool) -> Moment:
+    """The moment before a cell; `before` leaves out what only begins once it has settled."""
+    number = Reader(runs, cell, before)
+    path = "duration" if cell == 0 else resolved.steps[cell - 1].duration_path
+    return Moment(resolved, cell, runs, before, state, number, number(path))
+
+
+def take(state: State, where: NDArray[np.intp]) -> State:
+    """The same state of fewer runs."""
+    return State(**{f.name: getattr(state, f.name)[..., where] for f in fields(state)})
+
+
+def put(target: Cell | State, where: NDArray[np.intp], source: Cell | State) -> None:
+    """Write the runs of `source` into those of `target`."""
+    for f in fields(target):
+        array = np.array(getattr(target, f.name))
+        array[..., where] = getattr(source, f.name)
+        setattr(target, f.name, array)
+
+
+def fractions(flow: FloatArray) -> FloatArray:
+    """Mole fractions along the species axis; zeros where there is nothing."""
+    total = flow.sum(axis=-2, keepdims=True)
+    return np.asarray(flow / np.where(total == 0, 1.0, total))
