@@ -109,8 +109,16 @@ class Substance:
 
     @property
     def can_be_gas(self) -> bool:
-        """Whether it takes part in a gas: not a solid without a known vapour pressure."""
-        return self.phase_at_20C != "solid" or self.curve("vapour_pressure").state == "known"
+        """Whether it takes part in a gas.
+
+        A solid without a known vapour pressure does not, nor what has none by its data (`none`).
+        """
+        state = self.curve("vapour_pressure").state
+        return (
+            self.phase_at_20C == "gas"
+            or state == "known"
+            or (self.phase_at_20C != "solid" and state != "none")
+        )
 
 
 @dataclass(frozen=True, slots=True)

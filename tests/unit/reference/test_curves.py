@@ -11,10 +11,11 @@ REFERENCE = Reference()
 def _with_vapour_pressure():
     for name in REFERENCE.names("substances"):
         substance = REFERENCE.substance(name)
-        # carbon dioxide sublimes; acetylene's boiling point lies below its triple point
+        # carbon dioxide and sulfur hexafluoride sublime; acetylene boils below its triple point
         if substance.curve("vapour_pressure").state == "known" and name not in (
             "carbon_dioxide",
             "acetylene",
+            "sulfur_hexafluoride",
         ):
             yield name
 

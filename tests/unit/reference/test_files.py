@@ -22,11 +22,19 @@ from review.reference.finding import (
 FOLDER = built_in_folder()
 REFERENCE = Reference()
 SUBSTANCES = REFERENCE.names("substances")
+#: Without a formula: solutions, oils, supported catalysts and the like.
+SINGLE = [n for n in SUBSTANCES if REFERENCE.substance(n).formula != "none"]
 MATERIALS = REFERENCE.names("materials")
+#: Where the library's table of compounds has another formula under the number: a glycol ester for
+#: calcium carbide, a hydrate for magnetite, one atom for the four of white phosphorus.
+FORMULA_WRONG = {"calcium_carbide", "magnetite", "white_phosphorus"}
+#: Figures of the library that are not believed: tetrachloroethylene does not burn, data sheets give
+#: it no flash point.
+NOT_BELIEVED = {("tetrachloroethylene", "flash_point", "WIKIDATA")}
 
 
 def test_there_are_enough_files():
-    assert len(SUBSTANCES) >= 45
+    assert len(SUBSTANCES) >= 240
     assert len(MATERIALS) >= 25
 
 
@@ -82,16 +90,15 @@ def test_home_made_is_never_stronger_and_hot_is_above_cold(name):
     assert material.datum("minimum_temperature").value < material.datum("maximum_temperature").value
 
 
-@pytest.mark.parametrize("name", SUBSTANCES)
+@pytest.mark.parametrize("name", SINGLE)
 def test_molar_mass_agrees_with_the_formula(name):
     # Atomic masses: IUPAC, as carried by chemicals.elements.
     substance = REFERENCE.substance(name)
-    formula = "HCl" if substance.formula == "none" else substance.formula
-    mass = chemicals.molecular_weight(parse_formula(formula)) / 1e3
+    mass = chemicals.molecular_weight(parse_formula(substance.formula)) / 1e3
     assert substance.molar_mass == pytest.approx(mass, rel=1e-4)
 
 
-@pytest.mark.parametrize("name", [n for n in SUBSTANCES if n != "hydrochloric_acid"])
+@pytest.mark.parametrize("name", SINGLE)
 def test_the_cas_number_is_valid_and_names_that_formula(name):
     # Check digit: CAS Registry rule. Composition: chemicals' table of compounds.
     substance = REFERENCE.substance(name)
@@ -99,6 +106,9 @@ def test_the_cas_number_is_valid_and_names_that_formula(name):
     total = sum(i * int(d) for i, d in enumerate(reversed(digits[:-1]), start=1))
     assert total % 10 == int(digits[-1])
     known = chemicals.search_chemical(substance.cas).formula
+    if name in FORMULA_WRONG:
+        assert parse_formula(known) != parse_formula(substance.formula)  # else take it off the list
+        return
     assert parse_formula(known) == parse_formula(substance.formula)
 
 
@@ -119,7 +129,7 @@ def test_limits_are_ordered(name):
         assert value is None or 0 < value <= 1
 
 
-@pytest.mark.parametrize("name", [n for n in SUBSTANCES if n != "hydrochloric_acid"])
+@pytest.mark.parametrize("name", SINGLE)
 def test_no_data_set_is_more_hazardous_than_the_file(name):
     # Data sets of chemicals.safety: IEC 60079-20-1:2010, NFPA 497 (2008), Wikidata, Ontario.
     substance = REFERENCE.substance(name)
@@ -135,6 +145,8 @@ def test_no_data_set_is_more_hazardous_than_the_file(name):
     ):
         ours = substance.datum(prop).value
         for method in methods(CASRN=cas):
+            if (name, prop, method) in NOT_BELIEVED:
+                continue
             theirs = get(CASRN=cas, method=method)
             theirs = theirs[0] * 1e-6 if isinstance(theirs, tuple) else theirs
             assert ours is not None, (prop, method)

@@ -37,6 +37,20 @@ CORK = (built_in_folder() / "materials" / "cork.yaml").read_text(encoding="utf-8
         ("CO", "carbon monoxide"),
         ("carbon monoxide", "carbon monoxide"),
         ("HCl", "hydrogen chloride"),
+        ("Essigester", "ethyl acetate"),
+        ("141-78-6", "ethyl acetate"),
+        ("THF", "tetrahydrofuran"),
+        ("Butan", "butane"),
+        ("C4H10", "butane"),
+        ("baking soda", "sodium hydrogencarbonate"),
+        ("NaHCO3", "sodium hydrogencarbonate"),
+        ("Marmor", "calcium carbonate"),
+        ("Aktivkohle", "activated carbon"),
+        ("Pd/C", "palladium on carbon"),
+        ("Quecksilber", "mercury"),
+        ("7722-64-7", "potassium permanganate"),
+        ("paraffin oil", "paraffin oil"),
+        ("P4", "white phosphorus"),
     ],
 )
 def test_a_substance_is_found(text, name):
@@ -44,8 +58,10 @@ def test_a_substance_is_found(text, name):
 
 
 def test_a_formula_is_read_letter_by_letter():
-    with pytest.raises(UnknownName):  # cobalt, which must not be taken for carbon monoxide
-        REFERENCE.substance("Co")
+    assert REFERENCE.substance("Co").name == "cobalt"
+    assert REFERENCE.substance("CO").name == "carbon monoxide"
+    with pytest.raises(UnknownName):
+        REFERENCE.substance("cO")
 
 
 def test_materials_and_joints_are_found():
