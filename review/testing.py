@@ -26,7 +26,7 @@ from review.interface.measure import MISSING, OK, OUTSIDE, Measure
 from review.interface.plugin import Check, Computation, Kind, Overlay, PluginError
 from review.interface.result import GRADES, Case, Failure, Grade, Review
 from review.judge.conditions import RulesetError, nearest
-from review.scenario import Scenario, load, loads
+from review.scenario import Scenario
 from review.scenario.numbers import numbers
 from review.scenario.units import convert
 from review.walk.resolve import resolve
@@ -66,7 +66,7 @@ def review_with(
     'A pipe'
     """
     engine = Engine([Path(p) for p in plugin_files], [Path(r) for r in rules])
-    return engine.review(_scenario(scenario), upsets=upsets)
+    return engine.review(_scenario(scenario, engine), upsets=upsets)
 
 
 def assert_grade(
@@ -147,9 +147,9 @@ def conformance(plugin: str | Path, *scenarios: str | Path | Scenario) -> None:
     Traceback (most recent call last):
     AssertionError: no plugin 'mechanical_stabilty'; did you mean 'mechanical_stability'?
     """
-    given = [_scenario(s) for s in scenarios or (SCENARIO,)]
     name = plugin if isinstance(plugin, str) else plugin.stem
     engine = _engine_of(plugin, name)
+    given = [_scenario(s, engine) for s in scenarios or (SCENARIO,)]
     found = [p for p in engine._plugins if p.name == name]
     if not found:
         known = [p.name for p in engine._plugins]
@@ -184,10 +184,11 @@ def matches(pattern: str, path: str, named: Mapping[str, Callable[[str], bool]])
     )
 
 
-def _scenario(given: str | Path | Scenario) -> Scenario:
+def _scenario(given: str | Path | Scenario, engine: Engine) -> Scenario:
     if isinstance(given, Scenario):
         return given
-    return loads(given) if isinstance(given, str) and "\n" in given else load(given)
+    text = isinstance(given, str) and "\n" in given
+    return engine.loads(str(given)) if text else engine.load(given)
 
 
 def _failures(review: Review) -> str:

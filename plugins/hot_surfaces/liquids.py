@@ -10,10 +10,6 @@ from review import Computation, Input, Measure, Method, Place, Quantity, Setup, 
 
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
-#: Words in a heat source's kind that tell of no flame, glowing wire or spark near the vapour.
-#: Any other source counts as one that ignites it.
-INDIRECT = ("bath", "steam", "jacket")
-
 FLASH = Method(
     id="heat.liquid_to_flash_point",
     title="Liquid below its flash point",
@@ -69,7 +65,7 @@ def _point(substance: Substance, name: str) -> Quantity:
 def _compute(setup: Setup) -> Iterable[Measure]:
     sources: dict[str, list[str]] = {}
     for heat in setup.scenario.heat.values():
-        sources.setdefault(heat.heats, []).append(heat.kind.lower())
+        sources.setdefault(heat.heats, []).append(heat.energy)
     found: set[str] = set()
     for place in setup.places:
         # Gas from a heated item warms a liquid too, whether or not a bath is stated.
@@ -79,7 +75,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if not warmed or not components:
             continue
         hot = item_temperature(place)
-        indirect = all(any(w in s for w in INDIRECT) for s in sources.get(place.id, []))
+        indirect = all(energy == "bath" for energy in sources.get(place.id, []))
         flash = FLASH_KIND if indirect else OPEN_KIND
         for substance in components:
             if substance.datum("flash_point").state == "none" and substance.combustible is False:

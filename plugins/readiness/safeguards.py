@@ -7,7 +7,6 @@ a detector for the wrong gas, earn no credit: the margin is missing then, with t
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -116,20 +115,16 @@ UNTIMED: dict[str, tuple[float, int]] = {
 #: Most of a rating that the criterion on working pressure tolerates in normal use.
 MOST_USED = 0.8
 OXYGEN_IN_AIR = 0.2095
-_PRESSURE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(bar|mbar|kPa|Pa)\s+gauge\s*")
-_PRESSURES = {"bar": 1e5, "mbar": 1e2, "kPa": 1e3, "Pa": 1.0}
 BLIND = "in some runs it does not notice the failure"
-ODOUR = re.compile(r"odou?r|smell|nose", re.IGNORECASE)
-_ALARM = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(%|ppm|ppb)\s*(?:of\s+)?(LFL|LEL)?\s*")
-_UNITS = {"%": 1e-2, "ppm": 1e-6, "ppb": 1e-9}
+#: The word for a nose; it is known so that it can be told that it warns of nothing.
+ODOUR = "smell"
 #: A second alarm at a quarter of the lower limit is the highest that is usual.
 LFL_SHARE = 0.25
 
 
 def unfit(setup: Setup, safeguard: Safeguard) -> str:
     """Why a safeguard warns of nothing here; '' where it may."""
-    said = " ".join((safeguard.kind, safeguard.senses or "", *_extra(safeguard).values()))
-    if ODOUR.search(said):
+    if safeguard.kind == ODOUR:
         return "odour is never counted as a warning"
     if safeguard.kind != "detector" and safeguard.senses is None:
         return ""
@@ -165,18 +160,13 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
 
 def alarm_point(setup: Setup, safeguard: Safeguard) -> float:
     """Mole fraction at which a detector gives alarm; NaN where it is not given."""
-    alarm = _ALARM.fullmatch(safeguard.alarm or "")
-    if alarm is None:
+    alarm = safeguard.alarm
+    if alarm is None or alarm.of not in ("fraction", "lower limit"):
         return float("nan")
-    value = float(alarm[1]) * _UNITS[alarm[2]]
-    if not alarm[3]:
-        return value
+    if alarm.of == "fraction":
+        return alarm.value
     lower = setup.reference.substance(str(safeguard.senses)).datum("lower_limit_air").value
-    return float("nan") if lower is None else value * lower
-
-
-def _extra(safeguard: Safeguard) -> dict[str, str]:
-    return dict(safeguard.model_extra or {})
+    return float("nan") if lower is None else alarm.value * lower
 
 
 def _compute_reveals(setup: Setup) -> Iterable[Measure]:
@@ -250,20 +240,18 @@ def _names(setup: Setup) -> set[str]:
 
 
 def _alarm_pressure(safeguard: Safeguard) -> float:
-    """Gauge pressure at which it acts, Pa; NaN where none is given."""
-    match = _PRESSURE.fullmatch(safeguard.alarm or "")
-    return float(match[1]) * _PRESSURES[match[2]] if match else float("nan")
+    """Absolute pressure at which it acts, Pa; NaN where none is given."""
+    alarm = safeguard.alarm
+    return alarm.value if alarm is not None and alarm.of == "pressure" else float("nan")
 
 
 def _unfit_to_notice(setup: Setup, safeguard: Safeguard) -> str:
     if safeguard.senses == "pressure":
         known = not np.isnan(_alarm_pressure(safeguard))
-        return "" if known else "its alarm is not given as a gauge pressure (0.1 bar gauge)"
+        return "" if known else "its alarm is not given as a pressure (0.1 bar gauge)"
     if safeguard.senses is None:
-        odour = unfit(setup, safeguard) if ODOUR.search(safeguard.kind) else ""
-        return (
-            odour or "what it senses is not given: pressure, a gas, or what fails (a flow, an item)"
-        )
+        lacks = "what it senses is not given: pressure, a gas, or what fails (a flow, an item)"
+        return unfit(setup, safeguard) or lacks
     if safeguard.senses in _names(setup):
         return ""
     return unfit(setup, safeguard)
@@ -273,8 +261,7 @@ def _notices(setup: Setup, safeguard: Safeguard) -> NDArray[np.bool_]:
     """In which trials what it senses is there, from the failure on, over trials."""
     cells, runs = setup.shape
     if safeguard.senses == "pressure":
-        ambient = setup.number("ambient.pressure").value
-        above = setup.stacked("pressure") - ambient >= _alarm_pressure(safeguard)
+        above = setup.stacked("pressure") >= _alarm_pressure(safeguard)
         return np.asarray(above.any(axis=0))
     if safeguard.senses in _names(setup):
         what = safeguard.senses

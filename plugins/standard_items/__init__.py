@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, ItemKind, Overlay, Scenario, hookimpl
+from review import Check, Computation, ItemKind, Overlay, Reference, Scenario, hookimpl
 
 from . import kinds
 from . import measures as train_measures
@@ -44,6 +44,6 @@ def measures() -> list[Computation]:
 
 
 @hookimpl
-def upsets(scenario: Scenario) -> list[Overlay]:
+def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     """Single failures of flows, outlets, ventilation and heat."""
-    return failures.upsets(scenario)
+    return failures.upsets(scenario, reference)

@@ -169,20 +169,52 @@ class Outlet(ItemKind):
 
 
 KINDS: tuple[ItemKind, ...] = (
-    Junction("junction", "Junction", ("gas_volume",)),
-    Line("line", "Line", ("inner_diameter", "length")),
-    Reactor("reactor", "Reactor", ("inner_diameter", "length")),
-    Arrester("arrester", "Arrester", ("inner_diameter", "length")),
-    Column("column", "Column", ("inner_diameter", "length")),
+    Junction(
+        "junction", "Junction", ("gas_volume",),
+        synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
+                  "stopcock", "valve", "three-way valve"),
+    ),
+    Line(
+        "line", "Line", ("inner_diameter", "length"),
+        synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
+                  "hose line", "capillary"),
+    ),
+    Reactor(
+        "reactor", "Reactor", ("inner_diameter", "length"),
+        synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube"),
+    ),
+    Arrester(
+        "arrester", "Arrester", ("inner_diameter", "length"),
+        synonyms=("flame arrester", "flame arrestor", "flashback arrester", "arrestor"),
+    ),
+    Column(
+        "column", "Column", ("inner_diameter", "length"),
+        synonyms=("packed column", "drying tube", "drying column", "absorber column",
+                  "packed tower"),
+    ),
     WashBottle(
         "wash bottle",
         "Wash bottle",
         ("liquid", "liquid_volume", "gas_volume", "dip_depth", "dip_tube_bore"),
+        synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
+                  "Drechsel bottle", "impinger", "scrubber"),
     ),
-    Trap("trap", "Trap", ("gas_volume",)),
-    Vessel("vessel", "Vessel", ("gas_volume",)),
-    Outlet("outlet", "Outlet", ("to",), is_end=True),
-)
+    Trap(
+        "trap", "Trap", ("gas_volume",),
+        synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
+                  "cold trap", "suck-back trap"),
+    ),
+    Vessel(
+        "vessel", "Vessel", ("gas_volume",),
+        synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
+                  "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
+                  "jar"),
+    ),
+    Outlet(
+        "outlet", "Outlet", ("to",), is_end=True,
+        synonyms=("vent", "gas outlet", "exhaust", "end"),
+    ),
+)  # fmt: skip
 
 
 def _taken_up(liquid: tuple[str, ...], substance: str) -> bool:

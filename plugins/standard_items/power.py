@@ -38,7 +38,7 @@ def without_power(scenario: Scenario, stuck: str = "") -> Powerless:
         for name, flow in scenario.flows.items()
     }
     heat = {
-        name: h.on_power_loss or ("stays" if "burner" in h.kind or "flame" in h.kind else "off")
+        name: h.on_power_loss or ("stays" if h.energy == "flame" else "off")
         for name, h in scenario.heat.items()
     }
     ventilation = scenario.ventilation

@@ -184,8 +184,8 @@ def _flow_not_stopped(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _heat_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
-    kind = bench.scenario.heat[name].kind
-    where = "its gas valve" if "burner" in kind or "flame" in kind else "the plug"
+    burns = bench.scenario.heat[name].energy == "flame"
+    where = "its gas valve" if burns else "the plug"
     off = f"{name} off at {where}{bench.other_heat}"
     goes_on = ": a reaction may go on heating by itself" if bench.reacts else " until cold"
     return (

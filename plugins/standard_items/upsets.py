@@ -11,11 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from review import Overlay, Scenario, played
+from review import Overlay, Reference, Scenario, played
 
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered
+
+#: Kinds of material that break.
+BRITTLE = ("glass", "ceramic")
 
 
 @dataclass(frozen=True)
@@ -28,13 +31,13 @@ class Step:
     heat: frozenset[str]
 
 
-def upsets(scenario: Scenario) -> list[Overlay]:
+def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     """Every single failure, then each again with every active safeguard that may counter it."""
     steps = _steps(scenario)
     found = [
         *_flows(scenario, steps),
         *_heat(scenario, steps),
-        *_items(scenario, steps),
+        *_items(scenario, reference, steps),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),
         *_procedure(scenario),
@@ -127,7 +130,9 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                 )  # fmt: skip
 
 
-def _items(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+def _items(
+    scenario: Scenario, reference: Reference, steps: Sequence[Step]
+) -> Iterator[Overlay]:
     for item in scenario.train:
         path = f"train.{item.id}"
         for step in (s for s in steps if s.flows):
@@ -145,7 +150,7 @@ def _items(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                     "joint open inward", item.id, step, f"a joint of {item.id} lets air in",
                     {f"{path}.open_inward": 1.0},
                 )  # fmt: skip
-            if _glass(item.material):
+            if _may_break(reference, item.material):
                 yield _upset(
                     "broken", item.id, step, f"{item.id} breaks",
                     {
@@ -172,9 +177,9 @@ def _items(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                 )  # fmt: skip
 
 
-def _glass(material: str | None) -> bool:
-    """Whether a part may be of glass; one that nobody describes may be."""
-    return material is None or "glass" in material or "quartz" in material
+def _may_break(reference: Reference, material: str | None) -> bool:
+    """Whether a part may be of glass or ceramic; one that nobody describes may be."""
+    return material is None or reference.material(material).kind in BRITTLE
 
 
 def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:

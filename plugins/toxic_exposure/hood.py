@@ -21,11 +21,6 @@ MOST_TRACER = 8e-3 / 60
 BEHIND_OPENING = 0.15
 #: Bore taken for an outlet nobody measured, m: small, so that the jet is fast.
 UNKNOWN_BORE = 4e-3
-#: Heat sources without flame and with little draught of their own, by a word in their kind, and
-#: words that speak against it all the same.
-MILD_HEAT = ("plate", "mantle", "bath", "tape")
-STRONG_HEAT = ("burner", "flame", "torch", "furnace", "gas")
-
 JET = Method(
     id="exposure.hood_jet",
     title="Speed of the outlet's jet at the opening of the hood",
@@ -135,13 +130,15 @@ def _fault(setup: Setup) -> str:
     described = None if ventilation is None else ventilation.hood
     if described is None:
         return "no hood is described"
+    if described.returns:
+        return "the hood's exhaust goes back into the room"
     if described.kind != "fume hood":
         return f"a {described.kind} hood contains nothing that was tested"
     if described.tested != "yes":
         return "the hood has no containment test (tested: yes)"
     if described.face_velocity is None:
         return "the hood's face velocity is not given"
-    strong = sorted({h.kind for h in setup.scenario.heat.values() if not _is_mild(h.kind)})
+    strong = sorted({h.kind for h in setup.scenario.heat.values() if h.draughty})
     if described.heat_inside == "yes":
         return "a flame or furnace stands inside the hood (heat_inside: yes)"
     if strong and described.heat_inside == "unknown":
@@ -150,11 +147,6 @@ def _fault(setup: Setup) -> str:
             "(heat_inside: no if it stands outside)"
         )
     return ""
-
-
-def _is_mild(kind: str) -> bool:
-    words = kind.lower()
-    return any(w in words for w in MILD_HEAT) and not any(w in words for w in STRONG_HEAT)
 
 
 def _words(setup: Setup, fault: str) -> str:

@@ -29,7 +29,7 @@ from review.judge.packed import pack, unpack
 from review.judge.verdict import verdict
 from review.provenance import code_hash, libraries
 from review.reference.finding import LookedUp, Reference
-from review.scenario import InputError, loads
+from review.scenario import InputError
 from review.scenario.yaml import read_bytes
 
 #: A YAML file with none of these sections is no scenario but something else.
@@ -166,7 +166,7 @@ class Desk:
                 fields |= {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
                 return
         fields["scenario_sha256"] = hashlib.sha256(content).hexdigest()
-        scenario = loads(content.decode("utf-8-sig"), text.path)
+        scenario = self.engine.loads(content.decode("utf-8-sig"), text.path)
         fields["title"] = plain(scenario.title)
         review = self.engine.review(scenario)
         fields |= {

@@ -16,7 +16,7 @@ import click
 from review.cli.audit import audit
 from review.cli.check import check
 from review.cli.explain import explain
-from review.cli.lists import checks, rules, schema
+from review.cli.lists import checks, rules, schema, words
 from review.cli.new import new
 from review.cli.runsheet import runsheet
 from review.cli.sign import sign
@@ -106,7 +106,7 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, sign, verify, runsheet, audit, checks, rules, schema, new):
+for _command in (check, explain, sign, verify, runsheet, audit, checks, rules, schema, words, new):
     group.add_command(_command)
 
 

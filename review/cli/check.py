@@ -52,10 +52,9 @@ def check(
     from review.engine.reviewing import Engine
     from review.render.json import dumps
     from review.render.terminal import render_terminal
-    from review.scenario import load
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
-    review = engine.review(load(file))
+    review = engine.review(engine.load(file))
     status = EXIT_STATUS[review.verdict]
     if form == "json":
         text = dumps(review)

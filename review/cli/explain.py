@@ -31,11 +31,10 @@ def explain(
     from review.engine.reviewing import Engine
     from review.render.explain import render_explain
     from review.render.words import clean
-    from review.scenario import load
 
     kind, at, of = split(measure)
     engine = Engine(plugin_files=plugin, rules_files=rules)
-    scenario = load(file)
+    scenario = engine.load(file)
     try:
         explained = engine.explain(scenario, kind, at=at, of=of, run=run, step=step)
     except (KeyError, IndexError):

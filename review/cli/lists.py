@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from review.engine.reviewing import Engine
+    from review.engine.vocabulary import Entry
     from review.interface.plugin import Kind
     from review.judge.layers import Criterion
     from review.render.page import Page
@@ -44,11 +45,52 @@ def rules(rules: tuple[Path, ...], plugin: tuple[Path, ...]) -> None:
 
 
 @click.command()
-def schema() -> None:
-    """Print the JSON Schema of the scenario file, for editors."""
+@options.plugin_files
+def schema(plugin: tuple[Path, ...]) -> None:
+    """Print the JSON Schema of the scenario file, for editors, with the words it knows."""
+    from review.engine.reviewing import Engine
     from review.scenario import json_schema
 
-    output.write(json.dumps(json_schema(), indent=2, allow_nan=False))
+    engine = Engine(plugin_files=plugin)
+    lists = {kind: [text for entry in entries for text in entry.spellings]
+             for kind, entries in engine.vocabulary().items()}  # fmt: skip
+    output.write(json.dumps(json_schema(lists), indent=2, allow_nan=False))
+
+
+@click.command()
+@click.argument("kind", required=False)
+@options.plugin_files
+def words(kind: str | None, plugin: tuple[Path, ...]) -> None:
+    """Print the words a scenario may use, each with its synonyms.
+
+    KIND is one of heat, safeguard, joint, item, material, substance, catalyst form, hood, exhaust,
+    instrument; all without it, but for the substances, of which there are many.
+    """
+    from review.engine.reviewing import Engine
+    from review.scenario.errors import nearest
+
+    found = Engine(plugin_files=plugin).vocabulary()
+    if kind is not None and kind not in found:
+        near = nearest(kind, found)
+        hint = f"did you mean {near!r}?" if near else f"there are {', '.join(found)}"
+        raise click.UsageError(f"there is no list of words {kind!r}; {hint}")
+    chosen = [kind] if kind else [each for each in found if each not in _LONG]
+    output.write(output.rendered(lambda c: _draw_words(c, {k: found[k] for k in chosen})))
+
+
+#: Lists that are only printed when they are asked for.
+_LONG = ("material", "substance")
+
+
+def _draw_words(console: Console, lists: Mapping[str, Sequence[Entry]]) -> None:
+    from review.render.page import Page
+
+    page = Page(console)
+    for kind, entries in lists.items():
+        page.heading(kind.capitalize())
+        for entry in entries:
+            told = f" ({', '.join(entry.marks)})" if entry.marks else ""
+            page.text(", ".join(entry.spellings[1:]), indent=4, label=f"{entry.spellings[0]}{told}")
 
 
 def _draw_checks(console: Console, engine: Engine) -> None:

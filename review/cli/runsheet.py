@@ -109,9 +109,7 @@ def _is_record(file: Path) -> bool:
 
 
 def _of_scenario(file: Path, engine: Engine) -> RunSheet:
-    from review.scenario import load
-
-    scenario = load(file)
+    scenario = engine.load(file)
     review = engine.review(scenario)
     if review.verdict in ("must not proceed", "cannot be judged"):
         raise _Refused(*_forbidden(review, file))
@@ -143,14 +141,14 @@ def _of_record(file: Path, engine: Engine) -> RunSheet:
     """The page of a record that holds today; milder findings than then are no obstacle."""
     from review.register import clock
     from review.register.verifying import Verifier
-    from review.scenario import InputError, loads
+    from review.scenario import InputError
 
     found = Verifier(engine, clock.now()).record(file)
     record = found.record
     if record is None:
         raise _Refused(*_reasons(found))
     try:
-        scenario = loads(record.scenario_text, str(record.data["scenario"]["file"]))
+        scenario = engine.loads(record.scenario_text, str(record.data["scenario"]["file"]))
     except InputError:
         raise _Refused(*_reasons(found)) from None
     review = engine.review(scenario)

@@ -120,7 +120,6 @@ def sign(
     from review.register.record import RecordError, compose
     from review.register.signatures import fingerprint
     from review.render.terminal import render_terminal
-    from review.scenario import load
 
     keys = {"preparer": preparer_key, "reviewer": reviewer_key}
     signers = {role: key for role, key in keys.items() if key is not None}
@@ -133,7 +132,7 @@ def sign(
             f"{register} is not in order, so nothing is signed into it:\n" + "\n".join(problems)
         )
     engine = Engine(plugin_files=plugin, rules_files=rules)
-    scenario = load(file)
+    scenario = engine.load(file)
     review = engine.review(scenario)
     asked = questions(review)
     draft = Draft(

@@ -54,8 +54,8 @@ def verify(
     from review.register import clock
     from review.register.verifying import Verifier, given
 
-    compared = None if scenario is None else given(scenario)
     engine = Engine(plugin_files=plugin, rules_files=rules)
+    compared = None if scenario is None else given(scenario, engine)
     verifier = Verifier(engine, clock.now(), allowed_signers)
     if record.is_dir():
         found = verifier.register(record, compared)

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import math
-import re
 from typing import Any
 
 from review.reference.finding import Substance, UnknownName
-from review.scenario.models import Safeguard
 from review.walk.resolve import Resolved
 
 #: name -> (type, meaning). The documented vocabulary of conditions.
@@ -52,7 +49,7 @@ FACTS: dict[str, tuple[str, str]] = {
 #: GHS classes of skin corrosion that need an eyewash; one nobody classified counts.
 CORROSIVE = ("1A", "1B", "1C", "unknown")
 #: Claims that say that somebody is there all the time.
-ATTENDING = ("second person", "attended", "never unattended")
+ATTENDING = ("second person", "attended")
 EYEWASH_REACH = 10.0
 
 
@@ -93,7 +90,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "has_room": ventilation is not None and ventilation.room_volume is not None,
         "has_combustible": bool(combustibles),
         "has_catalyst": bool(scenario.catalysts),
-        "has_flame": any("burner" in k or "flame" in k for k in heat_kinds),
+        "has_flame": any(h.energy == "flame" for h in scenario.heat.values()),
         "has_home_made": any(item.home_made != "no" for item in scenario.train),
         "has_liquid": any(item.liquid for item in scenario.train),
         "has_absorbent": any(item.absorbs for item in scenario.train),
@@ -104,7 +101,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "substances": [s.name for s in resolved.species],
         "combustibles": combustibles,
         "oxidisers": oxidisers,
-        "item_kinds": sorted({item.kind for item in scenario.train}),
+        "item_kinds": sorted({kind.id for kind in resolved.graph.kinds}),
         "materials": sorted({item.material for item in scenario.train if item.material}),
         "heat_kinds": heat_kinds,
         "outlets_to": sorted({item.to for item in scenario.train if item.to}),
@@ -113,26 +110,31 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "has_cylinder": any(
             r.held is not None and r.held.as_ == "cylinder" for r in scenario.reagents.values()
         ),
-        "has_electric_heat": any("burner" not in k and "flame" not in k for k in heat_kinds),
+        "has_electric_heat": any(h.energy != "flame" for h in scenario.heat.values()),
         "has_home_made_glass": any(
-            item.home_made != "no" and any(w in (item.material or "") for w in ("glass", "quartz"))
-            for item in scenario.train
+            item.home_made != "no" and not kind.is_end and _glass(resolved, item.material)
+            for item, kind in zip(scenario.train, resolved.graph.kinds, strict=True)
         ),
         "has_corrosive": any(s.skin_corrosion in CORROSIVE for s in present.values()),
         "has_waste": any(item.liquid or item.absorbs for item in scenario.train)
         or any(reagent.state != "gas" for reagent in scenario.reagents.values()),
         "attended": (scenario.operators or 0.0) >= 2 or any(k in kinds for k in ATTENDING),
         "eyewash_near": any(
-            s.kind == "eyewash" and _seconds(_said(s, "within")) <= EYEWASH_REACH
+            s.kind == "eyewash" and s.within is not None and s.within <= EYEWASH_REACH
             for s in scenario.safeguards
         ),
         "extinguishers": sorted(
-            {_said(s, "agent") for s in scenario.safeguards if s.kind == "extinguisher"}
+            {s.agent or "" for s in scenario.safeguards if s.kind == "extinguisher"}
         ),
         "present": sorted(present),
         "toxics": toxics,
         "undetected": [name for name in toxics if name not in sensed],
     }
+
+
+def _glass(resolved: Resolved, material: str | None) -> bool:
+    """Whether an item may be of glass; one that nobody describes may be."""
+    return material is None or resolved.reference.material(material).kind == "glass"
 
 
 def _present(resolved: Resolved) -> dict[str, Substance]:
@@ -144,16 +146,6 @@ def _present(resolved: Resolved) -> dict[str, Substance]:
         substance = resolved.reference.substance(text)
         found.setdefault(substance.name, substance)
     return found
-
-
-def _said(safeguard: Safeguard, field: str) -> str:
-    return str((safeguard.model_extra or {}).get(field, ""))
-
-
-def _seconds(text: str) -> float:
-    """Seconds of a text like `10 s`; infinite where it says nothing that can be read."""
-    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*s\s*", text)
-    return float(match[1]) if match else math.inf
 
 
 def _name(resolved: Resolved, text: str) -> str:

@@ -7,6 +7,8 @@ raises costs its own findings, which become `undetermined`, and nothing else.
 
 from __future__ import annotations
 
+import inspect
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -21,6 +23,7 @@ from review.engine.alone import Budget, side_by_side
 from review.engine.discovery import FAULTS, discover
 from review.engine.facts import fact_types, facts_of
 from review.engine.limited import TookTooLong, seconds_allowed, within
+from review.engine.vocabulary import Entry, vocabulary
 from review.interface import hookspecs
 from review.interface.items import ItemKind
 from review.interface.measure import MISSING, Measure, Quantity, recording
@@ -31,7 +34,8 @@ from review.judge.judging import judge
 from review.judge.layers import Layer, Ruleset, differences, load_layer, merge
 from review.judge.verdict import verdict
 from review.reference.finding import DATA_FILES, Reference, built_in_folder
-from review.scenario import Scenario
+from review.scenario import Scenario, load, loads
+from review.scenario.words import WordsError, folded
 from review.walk.resolve import Resolved, resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
@@ -102,6 +106,10 @@ class Engine:
         }
         self._item_kinds = self._collect_item_kinds()
         self.reference = Reference(self._reference_folders())
+        try:
+            self.words = self.reference.words
+        except WordsError as error:
+            raise PluginError(str(error)) from error
         self.ruleset = self._rules(rules_files)
 
     # Loading
@@ -142,16 +150,21 @@ class Engine:
         self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))
 
     def _each(
-        self, hook: str, of: type[T], *arguments: Any, failures: list[Failure] | None = None
+        self, hook: str, of: type[T], *, failures: list[Failure] | None = None, **given_to: Any
     ) -> list[tuple[_Plugin, list[T]]]:
-        """What one hook of every plugin gives; a plugin that raises becomes a failure."""
+        """What one hook of every plugin gives; a plugin that raises becomes a failure.
+
+        A plugin's function takes what it names of the hook's arguments, as pluggy has it.
+        """
         out = []
         for plugin in self._plugins:
             function = getattr(plugin.module, hook, None)
             if function is None or not hasattr(function, f"{PROJECT}_impl"):
                 continue
             try:
-                given = self._called(plugin, partial(_listed, function, *arguments))
+                taken = inspect.signature(function).parameters
+                arguments = {name: value for name, value in given_to.items() if name in taken}
+                given = self._called(plugin, partial(_listed, function, **arguments))
                 wrong = [x for x in given if not isinstance(x, of)]
                 if wrong:
                     raise TypeError(f"{wrong[0]!r} is no {of.__name__}")
@@ -181,12 +194,13 @@ class Engine:
         owner: dict[str, str] = {}
         for plugin, given in self._each("item_kinds", ItemKind):
             for kind in given:
-                if kind.id in kinds:
-                    raise PluginError(
-                        f"item kind {kind.id!r} is declared by plugin {owner[kind.id]!r} "
-                        f"and by plugin {plugin.name!r}"
-                    )
-                kinds[kind.id], owner[kind.id] = kind, plugin.name
+                for name in dict.fromkeys(map(folded, (kind.id, *kind.synonyms))):
+                    if name in kinds:
+                        raise PluginError(
+                            f"item kind {name!r} is declared by plugin {owner[name]!r} "
+                            f"and by plugin {plugin.name!r}"
+                        )
+                    kinds[name], owner[name] = kind, plugin.name
         return kinds
 
     def _reference_folders(self) -> list[Path]:
@@ -237,6 +251,18 @@ class Engine:
 
     # Reviewing
 
+    def vocabulary(self) -> Mapping[str, tuple[Entry, ...]]:
+        """All words a scenario may use, list by list."""
+        return vocabulary(self.reference, self._item_kinds.values())
+
+    def load(self, path: str | os.PathLike[str]) -> Scenario:
+        """Read a scenario file with the words of all plugins; raises `InputError`."""
+        return load(path, self.words)
+
+    def loads(self, text: str, name: str = "<text>") -> Scenario:
+        """Read a scenario from its text with the words of all plugins; raises `InputError`."""
+        return loads(text, name, self.words)
+
     def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:
         """The plan and every upset the plugins see in this scenario."""
         return (PLAN, *self._upsets(resolve(scenario, self.reference, self._item_kinds), []))
@@ -245,7 +271,9 @@ class Engine:
         """Every upset once, in a fixed order; one that cannot be run becomes a failure."""
         seen: dict[str, Overlay] = {}
         scenario = resolved.scenario
-        for plugin, given in self._each("upsets", Overlay, scenario, failures=failures):
+        for plugin, given in self._each(
+            "upsets", Overlay, scenario=scenario, reference=self.reference, failures=failures
+        ):
             for overlay in given:
                 wrong = _not_runnable(overlay, resolved)
                 if overlay.id in seen:
@@ -268,6 +296,7 @@ class Engine:
         Raises `InputError` where names or reactions of the scenario cannot be resolved.
         """
         with self.reference.noting() as names:
+            self.reference.note_words()
             done = self._reviewed(scenario, extra, upsets)
         data = tuple(self.reference.looked_up(kind, name) for kind, name in sorted(names))
         return replace(done, data=data)
@@ -315,7 +344,7 @@ class Engine:
             plugins=self.plugins,
         )
         late: list[Failure] = []
-        given = self._each("report_sections", Section, draft, failures=late)
+        given = self._each("report_sections", Section, review=draft, failures=late)
         draft = replace(draft, sections=tuple(s for _, part in given for s in part))
         if not late:
             return draft
@@ -566,9 +595,9 @@ def _size(resolved: Resolved) -> int:
     return int(max(64, min(CHUNK_RUNS, CHUNK_BYTES // max(per_run, 1))))
 
 
-def _listed(function: Callable[..., Iterable[T]], *arguments: Any) -> list[T]:
+def _listed(function: Callable[..., Iterable[T]], *given: Any, **named: Any) -> list[T]:
     """All that a plugin's function gives, taken where its time is limited."""
-    return list(function(*arguments))
+    return list(function(*given, **named))
 
 
 def _yielded(computation: Computation, setup: Setup) -> Iterator[Measure]:

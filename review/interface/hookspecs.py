@@ -16,6 +16,7 @@ from review.interface.plugin import PROJECT, Check, Computation, Overlay, Sectio
 if TYPE_CHECKING:
     from review.interface.items import ItemKind
     from review.interface.result import Review
+    from review.reference.finding import Reference
     from review.scenario import Scenario
 
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -49,8 +50,10 @@ def measures() -> list[Computation]:
 
 
 @hookspec
-def upsets(scenario: Scenario) -> list[Overlay]:
+def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     """Single failures this scenario can meet, as overlays with case ``upset``.
+
+    A plugin that does not ask for data leaves `reference` out.
 
     >>> from review import Overlay, hookimpl
     >>> @hookimpl

@@ -147,13 +147,15 @@ class Transfer:
 class ItemKind:
     """Base of all item kinds; a plugin subclasses it and overrides what differs.
 
-    `requires` names scenario fields that must be given; `id` is the trade word in the file.
+    `requires` names scenario fields that must be given; `id` is the trade word in the file and
+    `synonyms` are what else the trade calls it.
     """
 
     id: str = ""
     title: str = ""
     requires: tuple[str, ...] = ()
     is_end: bool = field(default=False)
+    synonyms: tuple[str, ...] = ()
 
     def volume(self, item: ItemView) -> FloatArray:
         """Gas volume, m3; NaN where it cannot be known."""

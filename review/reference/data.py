@@ -155,6 +155,7 @@ class Joint:
 
     name: str
     rating: Datum
+    synonyms: tuple[str, ...] = ()
 
 
 def parse_formula(text: str) -> dict[str, float]:

@@ -11,7 +11,6 @@ import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +49,7 @@ from review.reference.properties import (
 )
 
 _STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
+from review.scenario.words import built_in_folder
 
 
 class _Table(dict[str, Any]):
@@ -271,17 +271,6 @@ def known_classes(*folders: Path) -> dict[str, str]:
     return {n: m for path in paths if path.exists() for n, m in read_classes(path).items()}
 
 
-def built_in_folder() -> Path:
-    """Where the shipped data lies, installed or in a source checkout."""
-    try:
-        found = Path(str(resources.files("review.rulesets")))
-        if (found / "index.yaml").exists():
-            return found
-    except ModuleNotFoundError:
-        pass
-    return Path(__file__).resolve().parents[2] / "rulesets"
-
-
 def _classes_for(path: Path, classes: Collection[str] | None) -> Collection[str]:
     """The given vocabulary, else the shipped one and that of the file's own folder."""
     return known_classes(built_in_folder(), path.parents[1]) if classes is None else classes
@@ -387,6 +376,15 @@ def _ratings(table: _Table) -> dict[str, Rating]:
 
 
 def read_joints(path: Path) -> dict[str, Joint]:
-    """The kinds of joints of one file, by levelled name."""
+    """The kinds of joints of one file, by levelled name and synonym."""
     table = read_table(path)
-    return {key(n): Joint(n, _datum(table, n, JOINT_RATING)) for n in table}
+    found: dict[str, Joint] = {}
+    for name, entry in table.items():
+        synonyms = entry.pop("synonyms", []) if isinstance(entry, _Table) else []
+        if not isinstance(synonyms, list):
+            raise table.error(name, "synonyms: a list was expected")
+        joint = Joint(name, _datum(table, name, JOINT_RATING), tuple(synonyms))
+        for text in (name, *synonyms):
+            if found.setdefault(key(text), joint) is not joint:
+                raise table.error(name, f"{text!r} is already a word for another joint")
+    return found

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import Any, Literal
 
@@ -30,7 +30,6 @@ from review.reference.data import (
     vapour_pressure,
 )
 from review.reference.files import (
-    built_in_folder,
     known_classes,
     read_joints,
     read_material,
@@ -45,6 +44,8 @@ from review.reference.properties import (
     SUBSTANCE_FLAGS,
     SUBSTANCE_PROPERTIES,
 )
+from review.scenario.words import FILE as WORDS_FILE
+from review.scenario.words import Words, built_in_folder
 
 __all__ = [
     "MATERIAL_PROPERTIES",
@@ -73,7 +74,9 @@ __all__ = [
 
 
 #: Files beside the rulesets that hold data.
-DATA_FILES = frozenset({"index.yaml", "joints.yaml", "classes.yaml"})
+DATA_FILES = frozenset({"index.yaml", "joints.yaml", "classes.yaml", WORDS_FILE})
+#: Kinds of names that are kept in one file a folder.
+_WHOLE = ("joints", "words")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -114,11 +117,23 @@ class Reference:
         finally:
             self._noted.pop()
 
+    @cached_property
+    def words(self) -> Words:
+        """The closed lists of words, those of later folders added."""
+        return Words(self._all_of(WORDS_FILE))
+
+    def note_words(self) -> None:
+        """Note that a review reads words."""
+        self._note("words", "all")
+
+    def _all_of(self, name: str) -> list[Path]:
+        return [folder / name for folder in self._folders if (folder / name).exists()]
+
     def looked_up(self, kind: str, name: str) -> LookedUp:
         """Which file answers to a name now; the hash of a file is taken once."""
-        if kind == "joints":
-            paths = [f / "joints.yaml" for f in self._folders if (f / "joints.yaml").exists()]
-            return LookedUp(kind, name, "joints", "+".join(self._hash(path) for path in paths))
+        if kind in _WHOLE:
+            paths = self._all_of(f"{kind}.yaml")
+            return LookedUp(kind, name, kind, "+".join(self._hash(path) for path in paths))
         names, formulas = self._index(kind)
         stem = names.get(key(name)) or formulas.get(name.strip())
         if stem is None:
@@ -166,17 +181,30 @@ class Reference:
         return found, found.concentrated if concentrated else strength
 
     def joint(self, text: str) -> Joint:
-        """The kind of joint called `text`."""
+        """The kind of joint called `text`, by its name or a synonym."""
         self._note("joints", text)
         if self._joints is None:
             self._joints = {}
-            for folder in self._folders:
-                if (folder / "joints.yaml").exists():
-                    self._hash(folder / "joints.yaml")
-                    self._joints |= read_joints(folder / "joints.yaml")
-        if key(text) not in self._joints:
+            for path in self._all_of("joints.yaml"):
+                self._hash(path)
+                self._joints |= read_joints(path)
+        found = self._joints.get(key(text))
+        if found is None:
             raise UnknownName("joint", text, _nearest(text, self._joints))
-        return self._joints[key(text)]
+        return found
+
+    def joints(self) -> dict[str, Joint]:
+        """All kinds of joint by name."""
+        self.joint("none")
+        return {joint.name: joint for joint in (self._joints or {}).values()}
+
+    def spelt(self, kind: str) -> tuple[tuple[str, ...], ...]:
+        """All names of each file of one kind, its own name first, in order."""
+        by_stem: dict[str, dict[str, None]] = {}
+        for folder in self._folders:
+            for stem, entry in _folder_index(folder).get(kind, {}).items():
+                by_stem.setdefault(stem, {}).update(dict.fromkeys(entry["names"]))
+        return tuple(sorted(tuple(names) for names in by_stem.values()))
 
     def names(self, kind: Literal["substances", "materials"]) -> tuple[str, ...]:
         """The file stems known of one kind, sorted."""

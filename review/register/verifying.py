@@ -27,7 +27,7 @@ from review.register.signatures import BadSignature, SignatureError, checked, si
 from review.register.since import Since, since
 from review.render.json import to_json
 from review.render.words import counted, listed
-from review.scenario import InputError, load, loads
+from review.scenario import InputError
 
 #: What it means that no key signs a record.
 UNSIGNED = (
@@ -110,9 +110,9 @@ class Given:
     sha256: str
 
 
-def given(path: Path) -> Given:
+def given(path: Path, engine: Engine) -> Given:
     """Read a scenario to compare with; raises InputError where it is none."""
-    scenario = load(path)
+    scenario = engine.load(path)
     text = path.read_bytes().decode("utf-8")
     return Given(path, scenario.title, text, scenario.text_sha256)
 
@@ -294,7 +294,7 @@ class Verifier:
     def _review(self, text: str, file: str) -> Review:
         """What is signed again and again is reviewed once."""
         if (text, file) not in self._reviews:
-            self._reviews[text, file] = self._engine.review(loads(text, file))
+            self._reviews[text, file] = self._engine.review(self._engine.loads(text, file))
         return self._reviews[text, file]
 
     def _findings(self, record: Record, review: Review, changed: Since) -> Iterator[Point]:

@@ -24,7 +24,9 @@ _ATMOSPHERE = 101325.0
 #: What is left over when a figure went through a ratio.
 _ROUNDING = 1e-9
 #: Of a safeguard these speak for themselves.
-_PLAIN = frozenset({"at", "note", "agent"})
+_PLAIN = frozenset({"at", "note", "agent", "material"})
+#: What is told of a safeguard that is at hand.
+_OF_IT = ("at", "agent", "material", "holds", "within", "note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def watched(scenario: Scenario) -> tuple[Watched, ...]:
             then.append(f"closes {words.listed(safeguard.closes)}{within}: check that it has")
         shows = dict.fromkeys((*safeguard.reveals, *filter(None, [safeguard.senses])))
         told = (
-            safeguard.kind, words.listed(shows), safeguard.alarm or "", safeguard.at or "",
+            safeguard.kind, words.listed(shows), str(safeguard.alarm or ""), safeguard.at or "",
             "; ".join(then),
         )  # fmt: skip
         found.append(Watched(*map(words.clean, told)))
@@ -107,10 +109,11 @@ def watched(scenario: Scenario) -> tuple[Watched, ...]:
 def at_hand(scenario: Scenario) -> tuple[str, ...]:
     """Every other safeguard that the scenario claims, with what it says of it."""
     lines = []
-    for safeguard in scenario.safeguards:
+    for number, safeguard in enumerate(scenario.safeguards):
         if _watches(safeguard):
             continue
-        more = {"at": safeguard.at or "", **(safeguard.model_extra or {})}
+        said = _Said(scenario, ("safeguards", number))
+        more = {key: said(key) for key in _OF_IT}
         told = ", ".join(
             value if key in _PLAIN else f"{key} {value}" for key, value in more.items() if value
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
@@ -29,6 +29,7 @@ from review.scenario.fields import (
     Volume,
     YesNo,
 )
+from review.scenario.words import Known, OfList, listed
 
 
 class Absorbed(Model):
@@ -89,15 +90,15 @@ class ItemModel(Model):
     """One element of the gas train; which fields it needs depends on its kind."""
 
     id: ItemId
-    kind: Text
+    kind: Annotated[Text, listed("item")]
     in_: Literal["hood", "room", "outdoors"] | None = Field(alias="in", default=None)
     """Where it stands, so where what leaks from it goes; not stated: in the room."""
     from_: Ids = Field(default=[], alias="from")
     """Upstream items; default: the previous item in the list."""
     share: dict[str, Fraction] = {}
     """Share of an upstream item's gas that comes here, by upstream id; default: equal shares."""
-    material: Text | None = None
-    lining: Text | None = None
+    material: Annotated[Text, listed("material")] | None = None
+    lining: Annotated[Text, listed("material")] | None = None
     inner_diameter: PositiveLength | None = None
     wall: PositiveLength | None = None
     length: PositiveLength | None = None
@@ -107,7 +108,7 @@ class ItemModel(Model):
     ends: Literal["round", "flat", "open"] | None = None
     flat_end_thickness: PositiveLength | None = None
     rating: Pressure | None = None
-    joint: Text | None = None
+    joint: Annotated[Text, listed("joint")] | None = None
     """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
     joint_rating: Pressure | None = None
     """What the joint holds by its maker's word."""
@@ -145,7 +146,7 @@ class Heat(Model):
     """One heat source: what it heats, its setting, and the hottest it can get."""
 
     heats: Text
-    kind: Text
+    kind: Annotated[Known, OfList("heat")]
     set_temperature: Temperature | None = None
     hottest: Temperature | None = None
     cooling_time: PositiveTime | None = None
@@ -159,7 +160,7 @@ class Heat(Model):
     insulation_thickness: PositiveLength | None = None
     outer_diameter: PositiveLength | None = None
     """Outside diameter, insulation included."""
-    casing: Text | None = None
+    casing: Annotated[Text, listed("material")] | None = None
     """Material of its outside; default: bright metal, the worst to touch."""
     fuel: Text | None = None
     """The reagent a burner burns."""
@@ -168,11 +169,22 @@ class Heat(Model):
     on_power_loss: Literal["off", "stays"] | None = None
     """What it does when the power fails; default: a burner stays, all else goes off."""
 
+    @property
+    def energy(self) -> str:
+        """What it burns or uses: `electric`, `flame` or `bath`, as its kind has it."""
+        return self.kind.mark("energy")
+
+    @property
+    def draughty(self) -> bool:
+        """Whether its warm air carries gas out of a hood."""
+        return self.kind.mark("draught") == "strong"
+
 
 class Catalyst(Model):
     """A catalyst in an item."""
 
     in_: Text = Field(alias="in")
+    form: Annotated[Known, OfList("catalyst form")] | None = None
     mass: Mass | None = None
     light_off: LightOff = "unknown"
     maximum_temperature: Temperature | None = None

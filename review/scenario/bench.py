@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import re
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, ConfigDict, Field, field_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    field_validator,
+)
+from pydantic_core import CoreSchema, core_schema
 
+from review.scenario import units
+from review.scenario.errors import quoted
 from review.scenario.fields import (
     HeatSetting,
     Length,
@@ -25,12 +37,16 @@ from review.scenario.fields import (
     Torque,
     one_or_more,
 )
+from review.scenario.units import Dimension
+from review.scenario.words import Known, OfList
+
+_OF_LOWER_LIMIT = re.compile(r"(.+?)\s*(?:of\s+)?(?:the\s+)?(?:LFL|LEL|lower (?:flammable )?limit)")
 
 
 class Hood(Model):
     """The hood that outlets lead into."""
 
-    kind: Literal["fume hood", "canopy", "kitchen", "ductless"] = "fume hood"
+    kind: Annotated[Known, OfList("hood")] = Field(default="fume hood", validate_default=True)
     opening_width: PositiveLength | None = None
     opening_height: PositiveLength | None = None
     face_velocity: Speed | None = None
@@ -39,8 +55,13 @@ class Hood(Model):
     """Whether its containment was tested with a tracer gas as it is used (ASHRAE 110)."""
     heat_inside: Literal["yes", "no", "unknown"] = "unknown"
     """Whether a flame or furnace stands inside; unknown counts as yes where there is one."""
-    exhaust: Text | None = None
-    """Where the exhaust goes."""
+    exhaust: Annotated[Known, OfList("exhaust")] | None = None
+    """Where the exhaust goes: `outdoors`, or back into the `room`."""
+
+    @property
+    def returns(self) -> bool:
+        """Whether its air comes back into the room; a ductless hood's does unless stated."""
+        return self.exhaust == "room" or (self.exhaust is None and self.kind == "ductless")
 
 
 class IgnitionSource(Model):
@@ -149,20 +170,61 @@ class Step(Model):
     note: Text | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """What a safeguard acts at: Pa absolute, a mole fraction, a share of the lower flammable limit
+    or K, and the text that says so."""
+
+    value: float
+    of: Literal["pressure", "fraction", "lower limit", "temperature"]
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+    @classmethod
+    def read(cls, given: object) -> Alarm:
+        """Raises ValueError naming right spellings."""
+        wrong = "write for example '50 ppm', '10 % LFL', '0.1 bar gauge' or '80 degC'"
+        if not isinstance(given, str) or not given:
+            raise ValueError(f"expected an alarm point: {wrong}")
+        share = _OF_LOWER_LIMIT.fullmatch(given)
+        if share:
+            return cls(units.parse(share[1], "fraction"), "lower limit", given)
+        kinds: tuple[tuple[Dimension, Any], ...] = (
+            ("fraction", "fraction"), ("pressure", "pressure"), ("temperature", "temperature"),
+        )  # fmt: skip
+        for dimension, of in kinds:
+            with suppress(ValueError):
+                return cls(units.parse(given, dimension), of, given)
+        raise ValueError(f"{quoted(given)} is no alarm point: {wrong}")
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(cls.read)
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        examples = ["50 ppm", "10 % LFL", "0.1 bar gauge", "80 degC"]
+        return {"type": "string", "examples": examples}
+
+
 class Safeguard(Model):
-    """A claimed protective measure: its kind, what it does, and whatever else there is to say.
+    """A claimed protective measure: its kind and what it does.
 
     What `reveals` failures is looked at before a step; what `closes` flows does so within its
     response time. Credit is given only where it is shown to be quick enough.
     """
 
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, Text]
-
-    kind: Text
+    kind: Annotated[Known, OfList("safeguard")]
     senses: Text | None = None
-    alarm: Text | None = None
+    """A gas, `pressure`, or the flow, heat source or item whose failure it notices."""
+    alarm: Alarm | None = None
+    """What it acts at: a concentration, a share of the lower flammable limit, a pressure."""
     at: Text | None = None
+    """Where it stands; a detector: `hood` or `room`."""
     reveals: Annotated[list[Text], BeforeValidator(one_or_more)] = []
     """Flows, heat sources, items or `ventilation` whose failure it shows."""
     before: Text | None = None
@@ -173,6 +235,15 @@ class Safeguard(Model):
     """Flows that it closes by itself or that somebody closes on its alarm."""
     response_time: PositiveTime | None = None
     """From the failure to the closed valve, at the longest."""
+    within: PositiveTime | None = None
+    """How long it takes to reach it."""
+    agent: Text | None = None
+    """What an extinguisher holds."""
+    holds: Text | None = None
+    """What a waste container is for."""
+    material: Text | None = None
+    """What it is made of, such as gloves of nitrile rubber."""
+    note: Text | None = None
 
 
 class TimeWindow(Model):

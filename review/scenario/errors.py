@@ -46,6 +46,14 @@ class InputError(Exception):
         super().__init__("\n".join(str(problem) for problem in found))
 
 
+class Misspelt(ValueError):
+    """A word nobody knows, with the nearest right spelling, '' where none is close."""
+
+    def __init__(self, message: str, suggestion: str = "") -> None:
+        super().__init__(message)
+        self.suggestion = suggestion
+
+
 def quoted(text: str) -> str:
     """Text of a file as a message shows it: in quotes, on one line, printable, of bounded length.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     Field,
@@ -29,6 +29,7 @@ from review.scenario.fields import (
     Temperature,
     Text,
 )
+from review.scenario.words import Known, OfList
 
 
 class Ambient(Model):
@@ -124,7 +125,7 @@ class Reference(Model):
 class Instrument(Model):
     """What measures or sets a flow, and what it was calibrated for."""
 
-    kind: Literal["float meter", "mass flow controller", "none"]
+    kind: Annotated[Known, OfList("instrument")]
     calibration_gas: Text | None = None
     calibration_temperature: Temperature | None = None
     calibration_pressure: Pressure | None = None

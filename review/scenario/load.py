@@ -10,17 +10,22 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from review.scenario import references, yaml
-from review.scenario.errors import InputError, Problem, nearest, quoted
+from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
 from review.scenario.models import Scenario
+from review.scenario.words import Words
 from review.scenario.yaml import Document, Where
 
 
-def load(path: str | os.PathLike[str]) -> Scenario:
-    """Read a scenario file. Raises InputError with everything that is wrong with it."""
-    return _scenario(yaml.read_file(path))
+def load(path: str | os.PathLike[str], words: Words | None = None) -> Scenario:
+    """Read a scenario file. Raises InputError with everything that is wrong with it.
+
+    `words` are the lists in force; without them the shipped ones. `Engine.load` knows those of
+    its plugins.
+    """
+    return _scenario(yaml.read_file(path), words)
 
 
-def loads(text: str, name: str = "<text>") -> Scenario:
+def loads(text: str, name: str = "<text>", words: Words | None = None) -> Scenario:
     """Read a scenario from its text; `name` stands for the file in messages.
 
     >>> from review.scenario.errors import InputError
@@ -30,13 +35,13 @@ def loads(text: str, name: str = "<text>") -> Scenario:
     ...     print(error)
     <text>:3:23: unknown key "lenght" (did you mean 'length'?)
     """
-    return _scenario(yaml.read_bytes(text.encode("utf-8", "surrogatepass"), name))
+    return _scenario(yaml.read_bytes(text.encode("utf-8", "surrogatepass"), name), words)
 
 
-def _scenario(document: Document) -> Scenario:
+def _scenario(document: Document, words: Words | None) -> Scenario:
     problems = references.dangling(document)
     try:
-        scenario = Scenario.model_validate(document.data)
+        scenario = Scenario.model_validate(document.data, context={"words": words})
     except ValidationError as error:
         problems += [_problem(document, detail) for detail in error.errors(include_url=False)]
         raise InputError(problems) from None
@@ -80,7 +85,8 @@ def _wording(error: ErrorDetails, context: dict[str, Any]) -> tuple[str, str]:
     """The message in plain words, and the nearest right spelling."""
     kind, given = error["type"], error["input"]
     if kind == "value_error":
-        return str(context["error"]), ""
+        wrong = context["error"]
+        return str(wrong), wrong.suggestion if isinstance(wrong, Misspelt) else ""
     if kind == "literal_error":
         words = re.findall(r"'([^']*)'", str(context["expected"]))
         return _unknown_word(given, words)

@@ -6,6 +6,7 @@ values are checked on the finished scenario.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -27,6 +28,23 @@ def contradictions(scenario: Scenario) -> list[Problem]:
     """Values that cannot be true together."""
     found = [*_flow_values(scenario), *_item_values(scenario), *_heat_values(scenario)]
     return [scenario.problem(path, message) for path, message in found]
+
+
+_NAMED_SECTIONS = ("reagents", "flows", "heat", "catalysts", "ignition_sources")
+#: Letters and digits that are taken for one another, some of other alphabets (Unicode Technical
+#: Standard 39 lists them all; these are the ones a keyboard or a copied text brings).
+_ALIKE = (
+    "0o 1i li |i \u0131i \u0430a \u0435e \u043eo \u0440p \u0441c \u0443y \u0445x \u0456i \u0458j "
+    "\u0455s \u043ak \u043cm \u043dh \u0442t \u0432b \u03b1a \u03bfo \u03c1p \u03b9i \u03bak "
+    "\u03bdv \u03c4t"
+)
+_LIKE = str.maketrans({pair[0]: pair[1] for pair in _ALIKE.split(" ") if pair})
+
+
+def _looks(name: str) -> str:
+    """What a name looks like at a glance: capitals, blanks and look-alike letters do not count."""
+    plain = unicodedata.normalize("NFKC", name).casefold()
+    return "".join(c for c in plain if not (c.isspace() or c in "-_")).translate(_LIKE)
 
 
 def _mapping(value: Any) -> dict[str, Any]:
@@ -71,6 +89,7 @@ class _Names:
         yield from self.procedure(_list(data.get("procedure")))
         yield from self.twice("train", "id", "item id")
         yield from self.twice("procedure", "step", "step name")
+        yield from self.alike()
         yield from self.upstream()
         yield from self.circle()
         yield from self.bases(reagents)
@@ -132,6 +151,29 @@ class _Names:
                 for name in _mapping(_mapping(step).get(section)):
                     path = ("procedure", i, section, name)
                     yield from self.exists(path, name, what, known, at_key=True)
+
+    def alike(self) -> Iterator[Problem]:
+        """Two names of one section that a reader would take for one."""
+        data = self.document.data
+        lists = [("train", "id"), ("procedure", "step")]
+        named: list[list[tuple[Where, str]]] = [
+            [((section, i, key), name) for i, part in enumerate(_list(data.get(section)))
+             if isinstance(name := _mapping(part).get(key), str)]
+            for section, key in lists
+        ]  # fmt: skip
+        frame = _mapping(data.get("frame"))
+        sections: dict[Where, dict[str, Any]] = {
+            (key,): _mapping(data.get(key)) for key in _NAMED_SECTIONS
+        }
+        sections |= {("frame", key): _mapping(frame.get(key)) for key in ("rods", "clamps")}
+        named += [[((*path, name), name) for name in given] for path, given in sections.items()]
+        for group in named:
+            first: dict[str, str] = {}
+            for path, name in group:
+                other = first.setdefault(_looks(name), name)
+                if other != name:
+                    message = f"{quoted(name)} can be taken for {quoted(other)}: rename one"
+                    yield self.document.problem(path, message, at_key=path[-1] == name)
 
     def twice(self, section: str, key: str, what: str) -> Iterator[Problem]:
         first: dict[str, int] = {}

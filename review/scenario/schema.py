@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from review.scenario.models import STATEMENTS, Scenario
+from review.scenario.words import LISTED, MARKS, Words
 
 
-def json_schema() -> dict[str, Any]:
+def json_schema(lists: Mapping[str, Sequence[str]] | None = None) -> dict[str, Any]:
     """JSON Schema (draft 2020-12); each field with a unit carries a description and an example.
+
+    `lists` are the words in force by list; without them those that are shipped with the format.
 
     >>> length = json_schema()["$defs"]["ItemModel"]["properties"]["length"]
     >>> length["type"], length["examples"]
@@ -21,9 +25,23 @@ def json_schema() -> dict[str, Any]:
             "description": given.pop("description", f"This section, or the words `{word}`."),
             "anyOf": [{"const": word}, given],
         }
+    known = dict(lists or {})
+    for kind in MARKS:
+        known.setdefault(kind, Words.built_in().spellings(kind))
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    result: dict[str, Any] = _tidy(schema)
+    result: dict[str, Any] = _tidy(_listed(schema, known))
     return result
+
+
+def _listed(node: Any, known: Mapping[str, Sequence[str]]) -> Any:
+    """Put the words of each list where a field takes them; open texts stay open without a list."""
+    if isinstance(node, list):
+        return [_listed(part, known) for part in node]
+    if not isinstance(node, dict):
+        return node
+    kept = {key: _listed(value, known) for key, value in node.items() if key != LISTED}
+    kind = str(node.get(LISTED, ""))
+    return kept | {"enum": list(known[kind])} if kind in known else kept
 
 
 def _tidy(node: Any) -> Any:

@@ -18,6 +18,7 @@ from review.reference.finding import Reference, Substance, UnknownName, heat_cap
 from review.scenario import InputError, Problem, Scenario, numbers
 from review.scenario.models import ItemModel as Item
 from review.scenario.models import Reagent
+from review.scenario.words import folded
 from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
 from review.walk.reactions import Term, parse_equation
 from review.walk.train import Graph, Properties, build_graph
@@ -116,7 +117,7 @@ def resolve(
     liquids: dict[str, dict[str, float]] = {}
     given = numbers(scenario)
     for i, item in enumerate(scenario.train):
-        kind = kinds.get(item.kind)
+        kind = kinds.get(folded(item.kind))
         if kind is None:
             problems.append(_unknown_kind(scenario, i, item, kinds))
             continue
@@ -272,8 +273,8 @@ def _unknown_kind(
 ) -> Problem:
     import difflib
 
-    nearest = difflib.get_close_matches(item.kind, kinds, 1, 0.5)
-    known = ", ".join(sorted(kinds))
+    nearest = difflib.get_close_matches(folded(item.kind), kinds, 1, 0.5)
+    known = ", ".join(sorted({kind.id for kind in kinds.values()}))
     return scenario.problem(
         ("train", i, "kind"),
         f'unknown kind of item "{item.kind}"; known are {known}',

@@ -65,6 +65,10 @@ class Room:
         )
         self.hood_flow = self.working * opening * number("ventilation.hood.face_velocity")
         self.duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
+        ventilation = at.resolved.scenario.ventilation
+        hood = None if ventilation is None else ventilation.hood
+        #: Whether what the hood draws leaves the room.
+        self.led_out = hood is None or not hood.returns
 
 
 def airing(at: Moment, flow: Flow) -> Air:
@@ -88,7 +92,7 @@ def airing(at: Moment, flow: Flow) -> Air:
     escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
     let_out["room"] += escaping * molar_volume
     into_hood, into_room = let_out["hood"], let_out["room"]
-    catching = (room.working > 0) & ~(room.hood_flow <= 0)
+    catching = (room.working > 0) & ~(room.hood_flow <= 0) & room.led_out
     missed = into_room + np.where(catching, 0.0, into_hood)
     return Air(
         caught=_filled(room, missed, at.state.room_caught),

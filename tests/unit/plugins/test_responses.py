@@ -55,7 +55,7 @@ procedure:
   - {step: run, duration: 10 min, flows: {purge: off}}
   - {step: cool, duration: 60 min, flows: {fuel: off, purge: on}, heat: {furnace: off, flame: off}}
 safeguards:
-  - {kind: flow alarm, reveals: fuel, takes: 5 s}
+  - {kind: flow switch, reveals: fuel, takes: 5 s}
 """
 
 

@@ -112,7 +112,9 @@ def test_a_proven_hood_then_its_loss(engine):
         ("face_velocity: 0.5 m/s, tested: unknown", "", "no containment test"),
         ("face_velocity: 0.5 m/s, tested: yes, kind: canopy", "", "canopy"),
         ("face_velocity: 0.5 m/s, tested: yes, kind: kitchen", "", "kitchen"),
-        ("face_velocity: 0.5 m/s, tested: yes, kind: ductless", "", "ductless"),
+        ("face_velocity: 0.5 m/s, tested: yes, kind: ductless", "", "back into the room"),
+        ("face_velocity: 0.5 m/s, tested: yes, exhaust: recirculated", "", "back into the room"),
+        ("face_velocity: 0.5 m/s, tested: yes, kind: ductless, exhaust: outside", "", "ductless"),
         ("tested: yes", "", "face velocity is not given"),
         ("face_velocity: 0.5 m/s, tested: yes, heat_inside: yes", "", "flame or furnace"),
         (
@@ -122,8 +124,8 @@ def test_a_proven_hood_then_its_loss(engine):
         ),
         (
             "face_velocity: 0.5 m/s, tested: yes",
-            "heat: {f: {heats: tube, kind: something hot, set_temperature: 200 degC}}\n",
-            "something hot",
+            "heat: {f: {heats: tube, kind: gas torch, set_temperature: 200 degC}}\n",
+            "gas torch",
         ),
     ],
 )

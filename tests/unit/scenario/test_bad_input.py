@@ -113,11 +113,13 @@ TEXTS = {
         "<text>:7:78: at_most is below rate",
     ),
     "hottest below the setting": (
-        TRAIN + "heat:\n  oven: {heats: a, kind: k, set_temperature: 300 degC, hottest: 500 K}\n",
-        "<text>:5:65: hottest is below set_temperature",
+        TRAIN + "heat:\n  oven: {heats: a, kind: oven, set_temperature: 300 degC,"
+        " hottest: 500 K}\n",
+        "<text>:5:68: hottest is below set_temperature",
     ),
     "hottest below a step's setting": (
-        TRAIN + "heat:\n  oven: {heats: a, kind: k, set_temperature: 300 degC, hottest: 320 degC}\n"
+        TRAIN + "heat:\n  oven: {heats: a, kind: oven, set_temperature: 300 degC,"
+        " hottest: 320 degC}\n"
         "procedure:\n  - {step: run, duration: 1 min, heat: {oven: 330 degC}}\n",
         '<text>:7:47: more than "oven" can reach: its hottest is less',
     ),
