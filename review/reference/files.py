@@ -47,9 +47,9 @@ from review.reference.properties import (
     UNITS,
     Property,
 )
+from review.scenario.words import built_in_folder
 
 _STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
-from review.scenario.words import built_in_folder
 
 
 class _Table(dict[str, Any]):

@@ -18,16 +18,16 @@ def test_every_file_that_is_read_is_named(demo, monkeypatch):
     read = set()
 
     def noted(kind, function):
-        def reads(path):
+        def reads(path, **more):
             read.add(kind or f"{path.parent.name}/{path.stem}")
-            return function(path)
+            return function(path, **more)
 
         return reads
 
     for name, kind in (("read_substance", ""), ("read_material", ""), ("read_joints", "joints")):
         monkeypatch.setattr(finding, name, noted(kind, getattr(finding, name)))
     done = Engine().review(load(demo))
-    assert read == {each.file for each in done.data}
+    assert read | {"words"} == {each.file for each in done.data}
     assert all(len(each.sha256) == 64 for each in done.data)
 
 
