@@ -15,8 +15,8 @@ from typing import Any
 
 from review.interface.plugin import Kind
 from review.judge.judging import judge
-from review.judge.layers import Ruleset
 from review.judge.packed import unpack
+from review.judge.ruleset import Ruleset
 
 SCENARIO = "the scenario changed"
 CODE = "the code of benchgate or a library changed"

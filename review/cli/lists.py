@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from review.engine.reviewing import Engine
     from review.engine.vocabulary import Entry
     from review.interface.plugin import Kind
-    from review.judge.layers import Criterion
+    from review.judge.ruleset import Criterion
     from review.render.page import Page
 
 

@@ -28,12 +28,25 @@ from review.interface import hookspecs
 from review.interface.items import ItemKind
 from review.interface.measure import MISSING, Measure, Quantity, recording
 from review.interface.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError, Section
-from review.interface.result import STATED_PLAN, Basis, Failure, Finding, Review, Run, Trials
+from review.interface.result import (
+    STATED_PLAN,
+    Basis,
+    Failure,
+    Finding,
+    Loosened,
+    Review,
+    Run,
+    Trials,
+)
 from review.judge.conditions import Vocabulary, nearest
 from review.judge.judging import judge
-from review.judge.layers import Layer, Ruleset, differences, load_layer, merge
+from review.judge.layers import Layer, load_layer
+from review.judge.loosening import differences
+from review.judge.merging import merge
+from review.judge.ruleset import Ruleset
 from review.judge.verdict import verdict
-from review.reference.finding import DATA_FILES, Reference, built_in_folder
+from review.reference.finding import DATA_FILES, Reference, UnknownName, built_in_folder
+from review.reference.milder import milder_files
 from review.scenario import Scenario, load, loads
 from review.scenario.words import WordsError, folded
 from review.walk.resolve import Resolved, resolve
@@ -110,6 +123,7 @@ class Engine:
             self.words = self.reference.words
         except WordsError as error:
             raise PluginError(str(error)) from error
+        self._shipped = Reference()
         self.ruleset = self._rules(rules_files)
 
     # Loading
@@ -206,12 +220,14 @@ class Engine:
     def _reference_folders(self) -> list[Path]:
         folders = [built_in_folder()]
         owner: dict[str, str] = {}
+        self._data_of: dict[Path, str] = {}
         for hook in ("substances", "materials"):
             for plugin, given in self._each(hook, Path):
                 for folder in given:
                     if folder not in folders:
                         _claim_files(folder, plugin.name, owner)
                         folders.append(folder)
+                        self._data_of[folder] = plugin.name
         return folders
 
     def _rules(self, files: Sequence[Path]) -> Ruleset:
@@ -224,16 +240,36 @@ class Engine:
         if self.failures:
             layers = [_without_lost_kinds(layer, self.kinds) for layer in layers]
         self._layers = tuple(layers)
-        return merge(layers, Vocabulary(fact_types(), self.kinds), self.kinds)
+        ruleset = self._merged(layers)
+        return replace(ruleset, loosened=(*ruleset.loosened, *self._milder_data()))
+
+    def _merged(self, layers: Sequence[Layer]) -> Ruleset:
+        read = {name for _, computation in self._computations for name in computation.limits}
+        if self.failures:  # what the lost plugin reads is not known; its failure is told already
+            read |= {entry.id for layer in layers for entry in layer.limits}
+        vocabulary = Vocabulary(fact_types(), self.kinds)
+        return merge(layers, vocabulary, self.kinds, read, self._published)
+
+    def _published(self, property_: str, name: str) -> float | None:
+        """What the shipped file of a substance gives; of one that is not shipped, its own file."""
+        try:
+            found = self._shipped.substance(name)
+        except UnknownName:
+            found = self.reference.substance(name)
+        if found.name != name:
+            raise LookupError(f"write its own name, {found.name!r}")
+        return found.datum(property_).value
+
+    def _milder_data(self) -> Iterator[Loosened]:
+        """Where files of plugins are milder than the shipped ones that they override."""
+        for folder, plugin in self._data_of.items():
+            for file, what, reason in milder_files(folder, built_in_folder()):
+                yield Loosened(file, plugin, what, reason)
 
     @property
     def differences(self) -> tuple[str, ...]:
         """What plugins' and the site's rules add to the built-in ones or change, a line each."""
-        plain = merge(
-            [layer for layer in self._layers if layer.rank == "built-in"],
-            Vocabulary(fact_types(), self.kinds),
-            self.kinds,
-        )
+        plain = self._merged([layer for layer in self._layers if layer.rank == "built-in"])
         return tuple(differences(plain, self.ruleset))
 
     @property

@@ -8,7 +8,7 @@ from typing import Any
 
 from review.interface.plugin import Kind
 from review.judge.conditions import Condition
-from review.judge.layers import Criterion, Ruleset
+from review.judge.ruleset import Criterion, Ruleset
 
 
 def ruleset_to_json(ruleset: Ruleset) -> dict[str, Any]:

@@ -49,7 +49,7 @@ from review.interface.result import (
     Trials,
 )
 from review.judge.conditions import Condition
-from review.judge.layers import Criterion, Ruleset
+from review.judge.ruleset import Criterion, Ruleset
 
 _BY_SEVERITY: tuple[Grade, ...] = tuple(reversed(GRADES))
 _ACCEPTABLE, _TOLERABLE, _UNDETERMINED, _UNACCEPTABLE = range(4)

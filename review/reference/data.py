@@ -85,6 +85,8 @@ class Substance:
     classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     curves: Mapping[str, Curve] = field(repr=False)
+    reason: str = ""
+    """Why a file is milder than the shipped one that it overrides."""
 
     @property
     def molar_mass(self) -> float:
@@ -143,6 +145,8 @@ class Material:
     classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     ratings: Mapping[str, Rating] = field(repr=False)
+    reason: str = ""
+    """Why a file is milder than the shipped one that it overrides."""
 
     def datum(self, name: str) -> Datum:
         """The figure called `name`; KeyError for a name that is no property."""

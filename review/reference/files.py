@@ -276,8 +276,8 @@ def _classes_for(path: Path, classes: Collection[str] | None) -> Collection[str]
     return known_classes(built_in_folder(), path.parents[1]) if classes is None else classes
 
 
-def _complete(table: _Table, required: Sequence[str]) -> None:
-    _only(table, required)
+def _complete(table: _Table, required: Sequence[str], optional: Sequence[str] = ()) -> None:
+    _only(table, (*required, *optional))
     for name in required:
         if name not in table:
             raise DataError(f"{table.path}:{table.line}: {name} is missing")
@@ -304,6 +304,7 @@ def read_substance(path: Path, classes: Collection[str] | None = None) -> Substa
     _complete(
         table,
         (*named, *SUBSTANCE_FLAGS, *SUBSTANCE_TEXTS, *SUBSTANCE_PROPERTIES, *SUBSTANCE_CURVES),
+        optional=("reason",),
     )
     flags: dict[str, bool | None] = {}
     for name in SUBSTANCE_FLAGS:
@@ -333,6 +334,7 @@ def read_substance(path: Path, classes: Collection[str] | None = None) -> Substa
         pyrophoric=flags["pyrophoric"],
         phase_at_20C=texts["phase_at_20C"],
         skin_corrosion=texts["skin_corrosion"],
+        reason=str(table.get("reason", "")),
         **_words(table, "hazard_statements"),
         **_words(table, "classes", _classes_for(path, classes)),
     )
@@ -342,7 +344,8 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
     """One material file; a rating without a source can only lower, never be `resistant`."""
     table = read_table(path)
     lists = [part for name in MATERIAL_LISTS for part in (name, f"{name}_source")]
-    _complete(table, ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, *lists, "ratings"))
+    required = ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, *lists, "ratings")
+    _complete(table, required, optional=("reason",))
     texts = _texts(table, MATERIAL_TEXTS)
     return Material(
         name=table["name"],
@@ -350,6 +353,7 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
         burn_class=texts["burn_class"],
         synonyms=tuple(table["synonyms"]),
         properties={n: _datum(table, n, p) for n, p in MATERIAL_PROPERTIES.items()},
+        reason=str(table.get("reason", "")),
         ratings=_ratings(table),
         **_words(table, "classes", _classes_for(path, classes)),
     )

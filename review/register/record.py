@@ -19,7 +19,7 @@ from typing import Any
 from review.cautions import CAUTIONS
 from review.interface.result import Review
 from review.judge.effective import ruleset_to_json
-from review.judge.layers import Ruleset
+from review.judge.ruleset import Ruleset
 from review.judge.stored import plain_number
 from review.provenance import code_hash, libraries
 from review.register.questions import Question, Signing, questions, refusals

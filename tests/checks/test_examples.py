@@ -19,7 +19,7 @@ import yaml
 
 from review import Engine, loads
 from review.interface.result import GRADES, Finding
-from review.judge.layers import Criterion
+from review.judge.ruleset import Criterion
 
 HERE = Path(__file__).parent
 #: Hand-worked values agree this closely; some are rounded to three digits.

@@ -13,9 +13,10 @@ from review.engine.reviewing import Engine
 from review.interface.measure import MISSING, Measure
 from review.interface.plugin import Kind
 from review.interface.result import Basis, Run, Trials
+from review.judge.conditions import Place
 from review.judge.judging import judge
-from review.judge.layers import Bands, Criterion, Place, Ruleset
 from review.judge.packed import pack, unpack
+from review.judge.ruleset import Bands, Criterion, Ruleset
 from review.scenario import load
 
 CASES = ("plan", "step", "upset")

@@ -31,7 +31,8 @@ from review.interface.result import Run, Trials
 from review.judge.conditions import Vocabulary
 from review.judge.effective import criterion_hash, ruleset_to_json
 from review.judge.judging import judge
-from review.judge.layers import load_layer, merge
+from review.judge.layers import load_layer
+from review.judge.merging import merge
 from review.judge.packed import pack
 from review.judge.verdict import verdict
 from review.render.page import Page
@@ -60,7 +61,8 @@ class World:
             }
             for kind, edge in bands.items()
         ]
-        limits = {"demo.figure": {"value": limit, "source": "invented", "how": "read",
+        limits = {"demo.figure": {"value": limit, "unit": "1", "range": [0, 99],
+                                  "source": "invented", "how": "read",
                                   "safer": "lower"}}  # fmt: skip
         text = json.dumps({"criteria": criteria, "limits": limits})
         layer = load_layer(text, "invented", "built-in")

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from review.engine.reviewing import Engine
 from review.interface.result import Review
-from review.judge.layers import Ruleset
+from review.judge.ruleset import Ruleset
 from review.register.chain import Register
 from review.register.record import (
     LARGEST,

@@ -7,7 +7,7 @@ from review.engine.reviewing import Engine
 from review.interface.result import Basis
 from review.judge.conditions import Place, Vocabulary, compile_condition
 from review.judge.effective import criterion_hash, ruleset_to_json
-from review.judge.layers import Bands
+from review.judge.ruleset import Bands
 
 ENGINE = Engine()
 

@@ -16,7 +16,8 @@ from review.interface.plugin import Kind
 from review.interface.result import Run, Trials
 from review.judge.conditions import Vocabulary
 from review.judge.judging import judge
-from review.judge.layers import load_layer, merge
+from review.judge.layers import load_layer
+from review.judge.merging import merge
 from review.judge.stored import measures_from_json, measures_to_json
 
 NAN, INF = math.nan, math.inf

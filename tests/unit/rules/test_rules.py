@@ -6,7 +6,10 @@ import pytest
 
 from review.interface.plugin import Kind
 from review.judge.conditions import RulesetError, Vocabulary
-from review.judge.layers import Bands, differences, load_layer, merge
+from review.judge.layers import load_layer
+from review.judge.loosening import differences
+from review.judge.merging import merge
+from review.judge.ruleset import Bands
 
 
 def kind(name, worse="higher", labels=()):
@@ -61,15 +64,22 @@ criteria:
     action: Add one.
     basis: {document: invented, how: read}
 limits:
-  demo.share: {value: 0.25, source: invented, how: read}
-  demo.cap: {value: 10, source: invented, how: read, safer: lower}
+  demo.share: {value: 0.25, unit: "1", range: [0, 1], safer: higher, source: invented, how: read}
+  demo.cap: {value: 10, unit: K, range: [1, 500], source: invented, how: read, safer: lower}
+  demo.each.*: {unit: mol/mol, range: [1.0e-9, 0.1], safer: lower, data: idlh}
 contacts: [first line]
 """
 
 
+def published(figure, substance):
+    if substance != "foam":
+        raise LookupError(f"nobody knows {substance!r}")
+    return {"idlh": 1.0e-6}[figure]
+
+
 def merged(*texts_and_ranks):
     layers = [load_layer(text, name, rank) for text, name, rank in texts_and_ranks]
-    return merge(layers, VOCABULARY, KINDS)
+    return merge(layers, VOCABULARY, KINDS, read=["demo.new"], published=published)
 
 
 def with_site(entry, section="criteria"):
@@ -121,7 +131,7 @@ def test_labels_are_band_edges():
 LOOSENING = [
     ("{id: demo.ratio, bands: {acceptable: 0.6, tolerable: 0.9}}", "acceptable edge"),
     ("{id: demo.ratio, bands: {acceptable: 0.5, tolerable: 0.95}}", "unacceptable begins later"),
-    ("{id: demo.ratio, bands: {acceptable: 0.8}}", "acceptable edge"),
+    ("{id: demo.ratio, bands: {acceptable: 0.8}, bands_in: {}}", "acceptable edge"),
     ("{id: demo.ratio, bands_in: {upset: {acceptable: 0.8, tolerable: 1}}}", "case upset"),
     ("{id: demo.time, bands: {acceptable: 50, tolerable: 30}}", "acceptable edge"),
     ("{id: demo.time, bands: {acceptable: 60, tolerable: 20}}", "unacceptable begins later"),
@@ -155,9 +165,9 @@ def test_loosening_needs_a_reason_and_is_recorded(entry, what):
 @pytest.mark.parametrize(
     "entry",
     [
-        "{id: demo.ratio, bands: {acceptable: 0.4, tolerable: 0.8}}",
-        "{id: demo.ratio, bands: {tolerable: 0.9}}",
-        "{id: demo.ratio, bands: {acceptable: 0.5}}",
+        "{id: demo.ratio, bands: {acceptable: 0.4, tolerable: 0.8}, bands_in: {}}",
+        "{id: demo.ratio, bands: {tolerable: 0.9}, bands_in: {}}",
+        "{id: demo.ratio, bands: {acceptable: 0.5}, bands_in: {}}",
         "{id: demo.time, bands: {acceptable: 61, tolerable: 31}}",
         "{id: demo.ratio, cases: [plan, step, upset, sample]}",
         '{id: demo.ratio, applies: "true"}',
@@ -173,14 +183,26 @@ def test_tightening_is_free(entry):
 
 
 def test_a_patch_keeps_what_it_does_not_give():
-    ratio = by_id(with_site("  - {id: demo.ratio, bands: {acceptable: 0.4}}"), "demo.ratio")
-    assert ratio.bands["plan"] == Bands(0.4, None)
+    milder = "  - {id: demo.ratio, bands: {acceptable: 0.8, tolerable: 0.9}, reason: x}"
+    ratio = by_id(with_site(milder), "demo.ratio")
+    assert ratio.bands["plan"] == Bands(0.8, 0.9)
     assert ratio.bands["upset"] == Bands(0.7, 1.0)
     assert (ratio.title, ratio.floor, ratio.applies.text) == (
         "A ratio",
         "tolerable",
         "facts.flows",
     )
+
+
+@pytest.mark.parametrize(
+    "bands", ["{acceptable: 0.4, tolerable: 0.9}", "{acceptable: 0.5}", "{tolerable: 0.9}"]
+)
+def test_stricter_bands_bind_single_cases_or_say_so(bands):
+    with pytest.raises(RulesetError, match=r"^site\.yaml:3: .*leave case upset as it was"):
+        with_site(f"  - {{id: demo.ratio, bands: {bands}}}")
+    stated = f"  - {{id: demo.ratio, bands: {bands}, bands_in: {{}}}}"
+    bound = by_id(with_site(stated), "demo.ratio")
+    assert bound.bands["upset"] == bound.bands["plan"]
 
 
 def test_disabling_keeps_the_criterion_visible():
@@ -210,7 +232,13 @@ def test_ignition_breathing_and_bursting_must_block(name):
         ("demo.cap: {value: 9, source: ours, how: read}", True),
         ("demo.cap: {value: 11, source: ours, how: read}", False),
         ("demo.share: {value: 0.2, source: ours, how: read}", False),
-        ("demo.share: {value: 0.3, source: ours, how: read}", False),
+        ("demo.share: {value: 0.3, source: ours, how: read}", True),
+        ("demo.share: {value: 20, unit: '%', source: ours, how: read}", False),
+        ("demo.share: {value: 30, unit: '%', source: ours, how: read}", True),
+        ("demo.cap: {value: -264, unit: degC, source: ours, how: read}", True),
+        ("demo.cap: {value: -262, unit: degC, source: ours, how: read}", False),
+        ("demo.each.foam: {value: 0.9, unit: ppm, source: ours, how: read}", True),
+        ("demo.each.foam: {value: 1.1, unit: ppm, source: ours, how: read}", False),
         ("demo.share: {source: another edition}", True),
     ],
 )
@@ -230,13 +258,23 @@ def test_limits_move_freely_only_to_the_safer_side(entry, free):
     ("entry", "says"),
     [
         ("demo.share: {value: 0.3, reason: measured}", "lacks source, how"),
-        ("demo.share: {value: 9, source: a, how: read, safer: higher}", "only the layer"),
-        ("demo.new: {value: 9}", "lacks source, how"),
-        ("demo.new: {value: .inf, source: a, how: read}", "finite"),
-        ("demo.new: {value: nan, source: a, how: read}", "finite"),
-        ("demo.new: {value: 1e999, source: a, how: read}", "finite"),
-        ("demo.new: {value: 1_000, source: a, how: read}", "finite"),
-        ("demo.new: {valeu: 1, source: a, how: read}", "did you mean 'value'"),
+        ("demo.share: {value: 0.9, source: a, how: read, safer: lower}", "only the layer"),
+        ("demo.share: {value: 0.9, source: a, how: read, range: [0, 9]}", "only the layer"),
+        ("demo.share: {value: -0.1, source: a, how: read}", "outside the range"),
+        ("demo.share: {value: 1.1, source: a, how: read}", "outside the range"),
+        ("demo.share: {value: 1, unit: bar, source: a, how: read}", "is not read as 1"),
+        ("demo.cap: {value: 300, unit: K, unit: degC, source: a, how: read}", "already given"),
+        ("demo.cap: {unit: degC, source: a, how: read}", "unit without a value"),
+        ("demo.shares: {value: 0.3, source: a, how: read}", "did you mean 'demo.share'"),
+        ("demo.each.tar: {value: 1.0e-6, source: a, how: read}", "nobody knows 'tar'"),
+        ("demo.each.foam: {value: 2.0, unit: '%', reason: x}", "lacks source, how"),
+        ("demo.each.foam: {value: 20, unit: '%', source: a, how: read}", "outside the range"),
+        ("demo.new: {value: 9, source: a, how: read}", "lacks unit, range, safer"),
+        ("demo.cap: {value: .inf, source: a, how: read}", "finite"),
+        ("demo.cap: {value: nan, source: a, how: read}", "finite"),
+        ("demo.cap: {value: 1e999, source: a, how: read}", "finite"),
+        ("demo.cap: {value: 1_000, source: a, how: read}", "finite"),
+        ("demo.cap: {valeu: 1, source: a, how: read}", "did you mean 'value'"),
     ],
 )
 def test_limits_refused(entry, says):
@@ -280,8 +318,8 @@ MALFORMED = [
     ("    action: Make it longer.\n", "", 13, "lacks action"),
     ("    action: Make it longer.\n", "    action: ''\n", 17, "blank"),
     ('clause: "", how: read', 'clause: ""', 12, "basis lacks how"),
-    ("contacts: [first line]", "contacts: first line", 40, "must be a list"),
-    ("contacts: [first line]", "contacts: [first line", 41, "is no YAML"),
+    ("contacts: [first line]", "contacts: first line", 41, "must be a list"),
+    ("contacts: [first line]", "contacts: [first line", 42, "is no YAML"),
     ("name: base", "name: &a base\nextra: *a", 1, "aliases"),
 ]
 
@@ -356,7 +394,7 @@ criteria:
     action: Less.
     basis: {document: a, how: read}
 limits:
-  demo.limit: {value: 2, source: a, how: read}
+  demo.limit: {value: 2, unit: "1", range: [0, 9], safer: lower, source: a, how: read}
 """,
         "plain",
         "built-in",
@@ -374,11 +412,14 @@ criteria:
     basis: {document: b, how: read}
 limits:
   demo.limit: {value: 1, source: b, how: read, reason: ours is stricter}
-  demo.other: {value: 3, source: b, how: read}
+  demo.other: {value: 3, unit: "1", range: [0, 9], safer: lower, source: b, how: read}
 """,
         "site",
     )
-    built_in, effective = (merge(layers, VOCABULARY, KINDS) for layers in ([plain], [plain, site]))
+    built_in, effective = (
+        merge(layers, VOCABULARY, KINDS, read=["demo.other"])
+        for layers in ([plain], [plain, site])
+    )
     told = list(differences(built_in, effective))
     assert told == [
         "demo.one is changed by site: bands",

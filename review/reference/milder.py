@@ -1,0 +1,108 @@
+"""Where a file of a site or plugin is milder than the shipped one that it overrides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+from review.reference.data import DataError, Datum, Material, Substance
+from review.reference.files import read_material, read_substance
+from review.reference.properties import RATINGS
+
+#: Properties whose side of more caution is known: a value on the other side is milder. What is not
+#: listed (a density, a heat capacity) is cautious on neither side.
+LOWER_IS_SAFER = (
+    "lower_limit_air", "lower_limit_oxygen", "limiting_oxygen_nitrogen",
+    "limiting_oxygen_carbon_dioxide", "autoignition", "flash_point", "boiling_point",
+    "maximum_experimental_safe_gap", "quenching_distance", "minimum_ignition_energy",
+    "iso10156_tci", "limit_8_hour", "limit_short_term", "limit_ceiling", "idlh",
+    "allowable_stress", "allowable_stress_home_made", "maximum_temperature",
+    "aegl_1", "aegl_2", "aegl_3",
+    "decomposes_above", "decomposes_above_catalyst", "decomposition_pressure",
+)  # fmt: skip
+HIGHER_IS_SAFER = (
+    "upper_limit_air", "upper_limit_oxygen", "oxidising_coefficient", "minimum_temperature",
+    "heat_of_combustion", "heat_of_combustion_gross", "youngs_modulus", "expansion",
+)  # fmt: skip
+#: Flags that state a hazard, and the one that denies it.
+_HAZARDS = ("combustible", "oxidiser", "burns_without_oxygen", "pyrophoric")
+_CORROSIVE = ("1A", "1B", "1C", "unknown", "none")
+
+
+def milder_files(folder: Path, shipped: Path) -> Iterator[tuple[str, str, str]]:
+    """Each file of `folder` that is milder than the shipped one: name, in what, and its reason.
+
+    Raises `DataError` where a milder file gives no `reason`.
+    """
+    for path in sorted(folder.glob("substances/*.yaml")):
+        known = shipped / "substances" / path.name
+        if known.exists():
+            new = read_substance(path)
+            yield from _accounted(path, _substance(read_substance(known), new), new.reason)
+    for path in sorted(folder.glob("materials/*.yaml")):
+        known = shipped / "materials" / path.name
+        if known.exists():
+            made = read_material(path)
+            yield from _accounted(path, _material(read_material(known), made), made.reason)
+
+
+def _accounted(path: Path, what: list[str], reason: str) -> Iterator[tuple[str, str, str]]:
+    name = f"{path.parent.name}/{path.stem}"
+    if what and not reason.strip():
+        raise DataError(
+            f"{path}:1: milder than the shipped {name} and needs a reason: {'; '.join(what)}"
+        )
+    for each in what:
+        yield name, each, reason
+
+
+def _substance(old: Substance, new: Substance) -> list[str]:
+    what = _figures(old.properties, new.properties)
+    for flag in _HAZARDS:
+        if getattr(old, flag) is not False and getattr(new, flag) is False:
+            what.append(f"{flag} is no longer said")
+    what += _classes(old.classes, new.classes)
+    if new.inert and not old.inert:
+        what.append("called inert")
+    if _CORROSIVE.index(new.skin_corrosion) > _CORROSIVE.index(old.skin_corrosion):
+        what.append(f"skin_corrosion moved from {old.skin_corrosion} to {new.skin_corrosion}")
+    return what
+
+
+def _material(old: Material, new: Material) -> list[str]:
+    what = _figures(old.properties, new.properties) + _classes(old.classes, new.classes)
+    for substance, rating in new.ratings.items():
+        known = old.ratings.get(substance)
+        if known is None:  # a figure where none was known is data, not milder data
+            continue
+        if RATINGS.index(rating.word) < RATINGS.index(known.word):
+            what.append(f"rated {rating.word} in {substance} instead of {known.word}")
+        elif (rating.temperature_limit or 1e9) > (known.temperature_limit or 1e9):
+            what.append(f"rated {rating.word} in {substance} up to a higher temperature")
+    return what
+
+
+def _classes(old: Sequence[str] | None, new: Sequence[str] | None) -> list[str]:
+    """Classes of reactivity that are no longer said; nobody knows is no denial."""
+    lost = sorted(set(old or ()) - set(new or ())) if new is not None else []
+    return [f"no longer of class {name}" for name in lost]
+
+
+def _figures(old: Mapping[str, Datum], new: Mapping[str, Datum]) -> list[str]:
+    """Figures that moved to the milder side; `none` denies the hazard that a number states."""
+    what = []
+    for name, known in old.items():
+        now = new[name]
+        if name not in LOWER_IS_SAFER and name not in HIGHER_IS_SAFER:
+            continue
+        if known.state != "none" and now.state == "none" and name not in _NO_CAP_IS_WORSE:
+            what.append(f"{name} is said not to apply")
+        elif known.value is not None and now.value is not None:
+            up = now.value > known.value
+            if now.value != known.value and up == (name in LOWER_IS_SAFER):
+                what.append(f"{name} moved from {known.value:g} to {now.value:g} {now.unit}")
+    return what
+
+
+#: Of these `none` only means that nothing is vouched for.
+_NO_CAP_IS_WORSE = ("allowable_stress", "allowable_stress_home_made")
