@@ -7,22 +7,19 @@ order, and every number stays addressed by its path so that overlays can change 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from review.interface.items import ItemKind
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
-from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
-from review.scenario import InputError, Problem, Scenario, numbers
-from review.scenario.models import ItemModel as Item
-from review.scenario.models import Reagent
-from review.scenario.words import folded
+from review.reference.finding import Reference, Substance, heat_capacity_gas
+from review.scenario import InputError, Scenario, numbers
+from review.walk.names import Resolver
 from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
-from review.walk.reactions import Term, parse_equation
+from review.walk.reactions import Term
 from review.walk.train import Graph, Properties, build_graph
-from review.walk.written_out import written_out
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
@@ -74,7 +71,7 @@ class Resolved:
     credited: frozenset[tuple[str, str]]
     paths: Mapping[str, tuple[str, ...]]
     exhaustible: frozenset[str]
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
     @property
     def air(self) -> FloatArray:
@@ -91,112 +88,21 @@ def resolve(
     kinds: Mapping[str, ItemKind],
 ) -> Resolved:
     """Resolve names; raises `InputError` with every problem found at once."""
-    problems: list[Problem] = []
-    scenario = written_out(scenario, reference, problems)
-    found: dict[str, Substance] = {}
-    notes: list[str] = []
-
-    def name(text: str, path: tuple[str | int, ...]) -> Substance | None:
-        try:
-            substance = reference.substance(text)
-        except UnknownName as unknown:
-            nearest = unknown.nearest[0] if unknown.nearest else ""
-            wrong = f'unknown substance "{text}"'
-            problems.append(scenario.problem(path, wrong, nearest, at_key=path[-1] == text))
-            return None
-        found.setdefault(substance.name, substance)
-        return substance
-
-    for air in AIR:
-        found[air] = reference.substance(air)
-    for reagent_id, reagent in scenario.reagents.items():
-        for text in reagent.composition:
-            name(text, ("reagents", reagent_id, "composition", text))
-    chosen: list[ItemKind] = []
-    reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
-    liquids: dict[str, dict[str, float]] = {}
+    names = Resolver(scenario, reference, kinds)
+    scenario = names.scenario
     given = numbers(scenario)
+    for air in AIR:
+        names.found[air] = reference.substance(air)
+    names.reagents()
+    chosen = names.kinds(given)
     for i, item in enumerate(scenario.train):
-        kind = kinds.get(folded(item.kind))
-        if kind is None:
-            problems.append(_unknown_kind(scenario, i, item, kinds))
-            continue
-        chosen.append(kind)
-        for wanted in kind.requires:
-            if not _given(item, wanted, given):
-                problems.append(
-                    scenario.problem(("train", i, "kind"), f'a {kind.id} needs "{wanted}"')
-                )
-        if item.material is not None:
-            try:
-                reference.material(item.material)
-            except UnknownName as unknown:
-                nearest = unknown.nearest[0] if unknown.nearest else ""
-                problems.append(
-                    scenario.problem(
-                        ("train", i, "material"), f'unknown material "{item.material}"', nearest
-                    )
-                )
-        if item.joint is not None:
-            try:
-                reference.joint(item.joint)
-            except UnknownName as unknown:
-                nearest = unknown.nearest[0] if unknown.nearest else ""
-                problems.append(
-                    scenario.problem(
-                        ("train", i, "joint"), f'unknown joint "{item.joint}"', nearest
-                    )
-                )
-        equations: list[tuple[Term, ...]] = []
-        for n, reaction in enumerate(item.reactions):
-            place = ("train", i, "reactions", n)
-            try:
-                terms = parse_equation(reaction.equation, reference)
-            except (ValueError, UnknownName) as error:
-                problems.append(scenario.problem((*place, "equation"), str(error)))
-                continue
-            for term in terms:
-                if term.substance is not None:
-                    found.setdefault(term.substance.name, term.substance)
-            limiting = name(reaction.limiting, (*place, "limiting"))
-            reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
-            if limiting is not None and limiting.name not in reactants:
-                problems.append(
-                    scenario.problem(
-                        (*place, "limiting"),
-                        f'"{reaction.limiting}" is no gas on the left of the reaction',
-                    )
-                )
-            equations.append(terms)
-        reactions[item.id] = tuple(equations)
-        for text in item.absorbs:
-            name(text, ("train", i, "absorbs", text))
-        if item.liquid is not None:
-            liquids[item.id] = _liquid(item.liquid, scenario.reagents, name, i)
-    for f, flow in scenario.flows.items():
-        instrument = flow.instrument
-        if instrument is not None and instrument.kind == "float meter":
-            if instrument.calibration_gas is None:
-                problems.append(
-                    scenario.problem(
-                        ("flows", f, "instrument"),
-                        'a float meter needs "calibration_gas": it reads light gases low',
-                    )
-                )
-            elif instrument.calibration_gas != "air":
-                name(instrument.calibration_gas, ("flows", f, "instrument", "calibration_gas"))
-    if scenario.flows and chosen and not any(kind.is_end for kind in chosen):
-        last = len(scenario.train) - 1
-        problems.append(
-            scenario.problem(
-                ("train", last, "id"),
-                f'the train ends at "{scenario.train[last].id}" without an outlet: add an item of '
-                'kind "outlet" that says where the gas goes',
-            )
-        )
-    if problems:
-        raise InputError(problems)
-    species = tuple(found[s] for s in sorted(found) if found[s].can_be_gas)
+        names.item(i, item)
+    for name, flow in scenario.flows.items():
+        names.flow(name, flow)
+    names.ends(chosen)
+    if names.problems:
+        raise InputError(names.problems)
+    species = tuple(names.found[s] for s in sorted(names.found) if names.found[s].can_be_gas)
     base = _base_numbers(scenario, given)
     return Resolved(
         scenario=scenario,
@@ -207,19 +113,18 @@ def resolve(
         properties=properties_of(species),
         base=base,
         steps=steps_of(scenario),
-        reactions=reactions,
-        liquids=liquids,
-        credited=_credited(scenario, reference, chosen, liquids),
+        reactions=names.reactions,
+        liquids=names.liquids,
+        credited=_credited(scenario, reference, chosen, names.liquids),
         exhaustible=frozenset(
             item
-            for item, equations in reactions.items()
+            for item, equations in names.reactions.items()
             if any(t.substance is None and t.coefficient < 0 for terms in equations for t in terms)
         ),
         paths={
             item.id: tuple(path for path in base if path.startswith(f"train.{item.id}."))
             for item in scenario.train
         },
-        notes=tuple(notes),
     )
 
 
@@ -260,48 +165,6 @@ def _credited(
             if kind.credits_absorption(tuple(liquids.get(item.id, ())), substance.name):
                 out.add((item.id, substance.name))
     return frozenset(out)
-
-
-def _given(item: Item, wanted: str, given: Mapping[str, float]) -> bool:
-    if f"train.{item.id}.{wanted}" in given:
-        return True
-    return getattr(item, wanted, None) is not None
-
-
-def _unknown_kind(
-    scenario: Scenario, i: int, item: Item, kinds: Mapping[str, ItemKind]
-) -> Problem:
-    import difflib
-
-    nearest = difflib.get_close_matches(folded(item.kind), kinds, 1, 0.5)
-    known = ", ".join(sorted({kind.id for kind in kinds.values()}))
-    return scenario.problem(
-        ("train", i, "kind"),
-        f'unknown kind of item "{item.kind}"; known are {known}',
-        nearest[0] if nearest else "",
-    )
-
-
-def _liquid(
-    text: str,
-    reagents: Mapping[str, Reagent],
-    name: object,
-    item: int,
-) -> dict[str, float]:
-    """Mole fractions of a held liquid: a reagent's composition, or one substance."""
-    assert callable(name)
-    if text in reagents:
-        reagent = reagents[text]
-        moles: dict[str, float] = {}
-        for component, share in reagent.composition.items():
-            substance = name(component, ("reagents", text, "composition", component))
-            if substance is not None:
-                amount = share / substance.molar_mass if reagent.basis == "mass" else share
-                moles[substance.name] = moles.get(substance.name, 0.0) + amount
-        total = sum(moles.values())
-        return {s: n / total for s, n in moles.items()} if total > 0 else {}
-    substance = name(text, ("train", item, "liquid"))
-    return {} if substance is None else {substance.name: 1.0}
 
 
 def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:

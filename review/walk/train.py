@@ -207,10 +207,9 @@ def solve(
                 reaches = routes[j, i] > 0
                 gas_in[i] = np.maximum(gas_in[i], np.where(reaches, gas_out[j], 0.0))
                 wall_in = np.maximum(wall_in, wall_out[j])
-            _temperatures(
-                graph.kinds[i], views[i], properties, given, i, inlet[i], wall_in, pressure[i],
-                gas_in, gas_out, wall_hot, wall_out,
-            )  # fmt: skip
+            came = properties.gas(inlet[i], gas_in[i], pressure[i])
+            warm = _temperatures(graph.kinds[i], views[i], properties, given, i, came, wall_in)
+            gas_out[i], wall_hot[i], wall_out[i] = warm.gas_out, warm.wall_hot, warm.wall_out
             gas = properties.gas(inlet[i], np.maximum(gas_in[i], wall_hot[i]), pressure[i])
             transfer = graph.kinds[i].transfer(views[i], gas, spent[i])
             outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
@@ -226,62 +225,64 @@ def solve(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """Temperatures of one item in flow, K, (runs,)."""
+
+    gas_out: FloatArray
+    wall_hot: FloatArray
+    """The wall where it is hottest."""
+    wall_out: FloatArray
+
+
 def _temperatures(
     kind: ItemKind,
     view: ItemView,
     properties: Properties,
     given: Conditions,
     index: int,
-    flow: FloatArray,
+    came: Gas,
     wall_in: FloatArray,
-    pressure: FloatArray,
-    gas_in: FloatArray,
-    gas_out: FloatArray,
-    wall_hot: FloatArray,
-    wall_out: FloatArray,
-) -> None:
-    """Gas and wall temperatures of one item, written into row `index`.
+) -> Warmth:
+    """Gas and wall temperatures of one item that this gas enters.
 
     A heated item is at its heat source's temperature in the heated zone; from there gas and wall
     cool together along what is left of it. A bath sets the gas to its own temperature.
     """
     ambient = given.ambient_temperature
     hot = given.heated.get(index)
-    start_gas, start_wall = gas_in[index], wall_in
+    start_gas, start_wall = came.temperature, wall_in
     if hot is not None:
         start_gas = np.maximum(start_gas, hot)
         start_wall = np.maximum(start_wall, hot)
-    wall_hot[index] = start_wall
     bath = kind.bath(view)
     if bath is not None:
         liquid = np.where(np.isnan(bath), ambient, bath)
-        gas_out[index] = liquid if hot is None else np.maximum(liquid, hot)
-        wall_out[index] = ambient
-        return
-    gas_out[index], wall_out[index] = start_gas, start_wall
+        return Warmth(liquid if hot is None else np.maximum(liquid, hot), start_wall, ambient)
     warm = np.maximum(start_gas, start_wall) > ambient + 1.0
     length = kind.cooling_length(view, hot is not None)
     if length is None or not warm.any():
-        return
+        return Warmth(start_gas, start_wall, start_wall)
     bore, wall = view.get("inner_diameter"), view.get("wall")
     known = None if view.material is None else view.material.datum("conductivity").value
     conductivity = np.nan if known is None else known
     outer = bore + 2 * wall
     section = np.pi / 4 * (outer**2 - bore**2)
-    gas = properties.gas(flow, start_gas, pressure)
-    fractions = flow / np.where(gas.total > 0, gas.total, 1.0)
+    gas = properties.gas(came.flow, start_gas, came.pressure)
+    fractions = gas.flow / np.where(gas.total > 0, gas.total, 1.0)
     k_gas = (properties.conductivities @ fractions) * (start_gas / 300.0) ** 0.7
     film = LAMINAR_NUSSELT * np.where(k_gas > 0, k_gas, 0.02) / bore
     gas_end, wall_end = heat_physics.cooling_line(
         length, length, start_gas, start_wall, ambient,
-        properties.heat_capacity_flow(flow, start_gas), film, np.pi * bore,
+        properties.heat_capacity_flow(gas.flow, start_gas), film, np.pi * bore,
         STILL_AIR_COEFFICIENT, np.pi * outer, np.maximum(conductivity, 1e-3),
         np.maximum(section, 1e-9),
     )  # fmt: skip
     # Without length, wall or material to reckon with, gas and wall leave as hot as they were.
     use = warm & (length > 0) & ~np.isnan(wall * conductivity)
-    gas_out[index] = np.where(use, gas_end, start_gas)
-    wall_out[index] = np.where(use, wall_end, start_wall)
+    return Warmth(
+        np.where(use, gas_end, start_gas), start_wall, np.where(use, wall_end, start_wall)
+    )
 
 
 def _pressures(

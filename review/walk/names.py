@@ -1,0 +1,151 @@
+"""Names of a scenario looked up: substances, materials, joints, kinds of items, reactions.
+
+What is wrong goes to one list, so that a file's problems are told all at once.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+
+from review.interface.items import ItemKind
+from review.reference.finding import Reference, Substance, UnknownName
+from review.scenario import Problem, Scenario
+from review.scenario.models import Flow
+from review.scenario.models import ItemModel as Item
+from review.scenario.words import folded
+from review.scenario.yaml import Where
+from review.walk.reactions import Term, parse_equation
+from review.walk.written_out import written_out
+
+
+class Resolver:
+    """Looks names up; `problems` holds whatever no name answers to, with its place in the file."""
+
+    def __init__(
+        self, scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
+    ) -> None:
+        self.problems: list[Problem] = []
+        self.scenario = written_out(scenario, reference, self.problems)
+        self.found: dict[str, Substance] = {}
+        self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
+        self.liquids: dict[str, dict[str, float]] = {}
+        self._reference, self._known = reference, known
+
+    def wrong(
+        self, path: Where, message: str, nearest: Sequence[str] = (), *, at_key: bool = False
+    ) -> None:
+        """Note a problem at a place of the file."""
+        hint = nearest[0] if nearest else ""
+        self.problems.append(self.scenario.problem(path, message, hint, at_key=at_key))
+
+    def substance(self, text: str, path: Where) -> Substance | None:
+        """The substance of that name, None after noting that there is none."""
+        try:
+            substance = self._reference.substance(text)
+        except UnknownName as unknown:
+            at_key = path[-1] == text
+            self.wrong(path, f'unknown substance "{text}"', unknown.nearest, at_key=at_key)
+            return None
+        self.found.setdefault(substance.name, substance)
+        return substance
+
+    def reagents(self) -> None:
+        """Every component of every reagent."""
+        for name, reagent in self.scenario.reagents.items():
+            for text in reagent.composition:
+                self.substance(text, ("reagents", name, "composition", text))
+
+    def kinds(self, given: Mapping[str, float]) -> list[ItemKind]:
+        """The kind of each item that has one, with the fields it needs."""
+        chosen = []
+        for i, item in enumerate(self.scenario.train):
+            kind = self._known.get(folded(item.kind))
+            if kind is None:
+                nearest = difflib.get_close_matches(folded(item.kind), self._known, 1, 0.5)
+                known = ", ".join(sorted({kind.id for kind in self._known.values()}))
+                said = f'unknown kind of item "{item.kind}"; known are {known}'
+                self.wrong(("train", i, "kind"), said, nearest)
+                continue
+            chosen.append(kind)
+            for wanted in kind.requires:
+                stated = f"train.{item.id}.{wanted}" in given
+                if not stated and getattr(item, wanted, None) is None:
+                    self.wrong(("train", i, "kind"), f'a {kind.id} needs "{wanted}"')
+        return chosen
+
+    def item(self, i: int, item: Item) -> None:
+        """What an item is made of, holds, takes up and lets react."""
+        if item.material is not None:
+            try:
+                self._reference.material(item.material)
+            except UnknownName as unknown:
+                said = f'unknown material "{item.material}"'
+                self.wrong(("train", i, "material"), said, unknown.nearest)
+        if item.joint is not None:
+            try:
+                self._reference.joint(item.joint)
+            except UnknownName as unknown:
+                self.wrong(("train", i, "joint"), f'unknown joint "{item.joint}"', unknown.nearest)
+        self.reactions[item.id] = tuple(self._equations(i, item))
+        for text in item.absorbs:
+            self.substance(text, ("train", i, "absorbs", text))
+        if item.liquid is not None:
+            self.liquids[item.id] = self._liquid(item.liquid, i)
+
+    def _equations(self, i: int, item: Item) -> list[tuple[Term, ...]]:
+        equations: list[tuple[Term, ...]] = []
+        for n, reaction in enumerate(item.reactions):
+            place: Where = ("train", i, "reactions", n)
+            try:
+                terms = parse_equation(reaction.equation, self._reference)
+            except (ValueError, UnknownName) as error:
+                self.wrong((*place, "equation"), str(error))
+                continue
+            for term in terms:
+                if term.substance is not None:
+                    self.found.setdefault(term.substance.name, term.substance)
+            limiting = self.substance(reaction.limiting, (*place, "limiting"))
+            reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
+            if limiting is not None and limiting.name not in reactants:
+                said = f'"{reaction.limiting}" is no gas on the left of the reaction'
+                self.wrong((*place, "limiting"), said)
+            equations.append(terms)
+        return equations
+
+    def _liquid(self, text: str, item: int) -> dict[str, float]:
+        """Mole fractions of a held liquid: a reagent's composition, or one substance."""
+        reagent = self.scenario.reagents.get(text)
+        if reagent is None:
+            substance = self.substance(text, ("train", item, "liquid"))
+            return {} if substance is None else {substance.name: 1.0}
+        moles: dict[str, float] = {}
+        for component, share in reagent.composition.items():
+            substance = self.substance(component, ("reagents", text, "composition", component))
+            if substance is not None:
+                amount = share / substance.molar_mass if reagent.basis == "mass" else share
+                moles[substance.name] = moles.get(substance.name, 0.0) + amount
+        total = sum(moles.values())
+        return {s: n / total for s, n in moles.items()} if total > 0 else {}
+
+    def flow(self, name: str, flow: Flow) -> None:
+        """What the meter of a flow was made for."""
+        instrument = flow.instrument
+        if instrument is None or instrument.kind != "float meter":
+            return
+        path: Where = ("flows", name, "instrument")
+        if instrument.calibration_gas is None:
+            self.wrong(path, 'a float meter needs "calibration_gas": it reads light gases low')
+        elif instrument.calibration_gas != "air":
+            self.substance(instrument.calibration_gas, (*path, "calibration_gas"))
+
+    def ends(self, chosen: Sequence[ItemKind]) -> None:
+        """Gas that is fed in leaves somewhere."""
+        if not self.scenario.flows or not chosen or any(kind.is_end for kind in chosen):
+            return
+        last = len(self.scenario.train) - 1
+        self.wrong(
+            ("train", last, "id"),
+            f'the train ends at "{self.scenario.train[last].id}" without an outlet: add an item of '
+            'kind "outlet" that says where the gas goes',
+        )
