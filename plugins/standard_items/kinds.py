@@ -30,23 +30,31 @@ ENTRANCE_AND_EXIT = 1.5
 #: surface per volume: 6/d of spheres against 4/d of long fibres).
 FIBRE_TO_SPHERE = 1.5
 
+#: What acids bind and what lyes bind, by neutralisation.
+_BASIC = frozenset({"ammonia", "methylamine", "dimethylamine", "trimethylamine", "triethylamine"})
+_ACIDIC = frozenset(
+    {"hydrogen chloride", "hydrogen fluoride", "hydrogen bromide", "hydrogen iodide",
+     "hydrogen sulfide", "hydrogen selenide", "hydrogen cyanide", "chlorine", "bromine",
+     "sulfur dioxide", "sulfur trioxide", "carbon dioxide", "nitric acid", "acetic acid",
+     "formic acid", "propionic acid", "phosgene"}
+)  # fmt: skip
 #: Gas and absorbent pairs that are taken up, by liquid component. Water takes up gases with a
 #: Henry solubility above about 0.5 mol/(kg bar) at 25 degC; bases and acids bind what they
 #: neutralise. Source: Sander, Atmos. Chem. Phys. 15 (2015) 4399 (from memory). Carbon monoxide,
 #: nitric oxide, nitrous oxide, hydrogen and the hydrocarbons are in none of these lists.
 TAKEN_UP: dict[str, frozenset[str]] = {
     "water": frozenset(
-        {"hydrogen chloride", "hydrogen fluoride", "ammonia", "sulfur dioxide", "sulfur trioxide",
-         "formaldehyde", "methanol", "ethanol", "acetic acid", "nitric acid", "hydrogen peroxide"}
-    ),
-    "sodium hydroxide": frozenset(
-        {"hydrogen chloride", "hydrogen fluoride", "hydrogen sulfide", "hydrogen cyanide",
-         "chlorine", "bromine", "sulfur dioxide", "sulfur trioxide", "carbon dioxide",
-         "nitric acid", "acetic acid", "phosgene"}
-    ),
-    "sulfuric acid": frozenset({"ammonia", "water"}),
-    "hydrochloric acid": frozenset({"ammonia"}),
-    "acetic acid": frozenset({"ammonia"}),
+        {"hydrogen chloride", "hydrogen fluoride", "hydrogen bromide", "hydrogen iodide",
+         "sulfur dioxide", "sulfur trioxide", "formaldehyde", "methanol", "ethanol", "acetic acid",
+         "formic acid", "nitric acid", "hydrogen peroxide"}
+    ) | _BASIC,
+    "sodium hydroxide": _ACIDIC,
+    "potassium hydroxide": _ACIDIC,
+    "sulfuric acid": _BASIC | {"water"},
+    "hydrogen chloride": _BASIC,
+    "hydrochloric acid": _BASIC,
+    "phosphoric acid": _BASIC,
+    "acetic acid": _BASIC,
 }  # fmt: skip
 
 
