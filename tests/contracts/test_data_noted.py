@@ -26,7 +26,8 @@ def test_every_file_that_is_read_is_named(demo, monkeypatch):
 
     for name, kind in (("read_substance", ""), ("read_material", ""), ("read_joints", "joints")):
         monkeypatch.setattr(finding, name, noted(kind, getattr(finding, name)))
-    done = Engine().review(load(demo))
+    # All failures of one of them; the others as planned.
+    done = Engine().review(load(demo), upsets=demo.stem == "methanol_over_silver")
     assert read | {"words"} == {each.file for each in done.data}
     assert all(len(each.sha256) == 64 for each in done.data)
 
