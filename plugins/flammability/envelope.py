@@ -7,7 +7,7 @@ signed margin and the share of the allowance are computed by methods that keep t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,8 +158,9 @@ def _kind(method: Method, worse: str, moves: directions.Ways) -> Kind:
 FUEL_KIND = _kind(TO_LOWER, "higher", directions.FUEL)
 OXYGEN_KIND = _kind(TO_LIMITING, "higher", directions.OXYGEN)
 RICH_KIND = _kind(TO_UPPER, "higher", directions.RICH)
-MARGIN_KIND = _kind(MARGIN, "lower", directions.MARGIN)
-ALLOWANCE_KIND = _kind(ALLOWANCE, "higher", directions.ALLOWANCE)
+# Estimated limits are off by less than half of themselves (common practice, no source).
+MARGIN_KIND = replace(_kind(MARGIN, "lower", directions.MARGIN), offset=0.1)
+ALLOWANCE_KIND = replace(_kind(ALLOWANCE, "higher", directions.ALLOWANCE), factor=1.5)
 LEAN_SHARE, INERT_HIGH, INERT_LOW = (
     "flammability.lean_share",
     "flammability.inert_share_high",

@@ -43,6 +43,7 @@ SURFACE = Method(
 
 KIND = Kind(
     id=SURFACE.id,
+    factor=1.2,
     title="Hottest surface as a share of the autoignition temperature",
     worse="higher",
     unit="1",

@@ -53,6 +53,7 @@ UNMIXED = 10.0
 
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
+    factor=1.5,
     title="Fuel in the leaving gas as a share of what burns in air",
     worse="higher",
     unit="1",
@@ -64,6 +65,7 @@ OUTLET_KIND = Kind(
 )
 AIR_KIND = Kind(
     id="flammability.air_to_lower_limit",
+    factor=1.5,
     title="Fuel in the air as a share of its lower limit",
     worse="higher",
     unit="1",

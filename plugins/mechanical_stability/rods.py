@@ -46,6 +46,7 @@ TURNING = Method(
 )
 ROD_KIND = Kind(
     id=BENDING.id,
+    factor=1.5,
     title=BENDING.title,
     worse="higher",
     unit="1",
@@ -61,6 +62,7 @@ ROD_KIND = Kind(
 )
 CLAMP_KIND = Kind(
     id=TURNING.id,
+    factor=1.5,
     title=TURNING.title,
     worse="higher",
     unit="1",

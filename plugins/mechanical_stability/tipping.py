@@ -53,6 +53,7 @@ PUSH = Method(
 )
 ANGLE_KIND = Kind(
     id=ANGLE.id,
+    factor=1.3,
     title="Angle at which the frame tips",
     worse="lower",
     unit="rad",
@@ -64,6 +65,7 @@ ANGLE_KIND = Kind(
 )
 PUSH_KIND = Kind(
     id=PUSH.id,
+    factor=1.3,
     title="Sideways push at the top that tips it as a share of its weight",
     worse="lower",
     unit="1",

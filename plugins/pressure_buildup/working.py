@@ -138,12 +138,10 @@ def _kind(
     )
 
 
-WORKING_KIND = _kind(
-    OVER_RATING,
-    "higher",
-    "%",
-    directions.WORKING,
-    "Working pressure as a share of what the weakest part holds",
+_SHARE_OF_RATING = "Working pressure as a share of what the weakest part holds"
+# An estimated strength is off by a factor of two at most (common practice, no source).
+WORKING_KIND = replace(
+    _kind(OVER_RATING, "higher", "%", directions.WORKING, _SHARE_OF_RATING), factor=2.0
 )
 SECONDS_KIND = replace(_kind(SECONDS, "lower", "s", directions.PLUGGED), clock=True)
 REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)

@@ -50,6 +50,7 @@ RATIO = Method(
 )
 KIND = Kind(
     id=RATIO.id,
+    factor=1.5,
     title=RATIO.title,
     worse="higher",
     unit="1",

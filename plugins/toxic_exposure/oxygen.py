@@ -119,6 +119,7 @@ MOST = Method(
 _NEAR = "oxygen of the breathing zone; a proven hood keeps its gas out of the room"
 LOW_KIND = Kind(
     id="oxygen.low",
+    about=0.2095,
     title="Least oxygen in the air people breathe",
     worse="lower",
     unit="mol/mol",
@@ -130,6 +131,7 @@ LOW_KIND = Kind(
 )
 HIGH_KIND = Kind(
     id="oxygen.high",
+    about=0.2095,
     title="Most oxygen in the air people breathe",
     worse="higher",
     unit="mol/mol",
@@ -141,6 +143,7 @@ HIGH_KIND = Kind(
 )
 CYLINDER_LOW_KIND = Kind(
     id="oxygen.whole_cylinder_low",
+    about=0.2095,
     title="Oxygen once a whole cylinder is in the room",
     worse="lower",
     unit="mol/mol",
@@ -156,6 +159,7 @@ CYLINDER_LOW_KIND = Kind(
 )
 CYLINDER_HIGH_KIND = Kind(
     id="oxygen.whole_cylinder_high",
+    about=0.2095,
     title="Oxygen once a whole cylinder is in the room, against too much",
     worse="higher",
     unit="mol/mol",

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
 import pluggy
 
 if TYPE_CHECKING:
@@ -19,6 +20,11 @@ if TYPE_CHECKING:
 
 PROJECT = "benchgate"
 hookimpl = pluggy.HookimplMarker(PROJECT)
+
+#: How far an estimated temperature difference may be off where its kind states nothing (common
+#: practice, no source): about the spread of published flash points and of what a hand-held
+#: thermometer reads on a hot tube.
+ESTIMATED_KELVIN = 20.0
 
 _KIND_ID = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 
@@ -55,6 +61,8 @@ class Kind:
     with the direction in which raising that number moves the value ('up' or 'down').
     `display` is the unit a bench user reads. `labels` is the ordered list (best first) where the
     value is a rating, stored as the index. `clock` marks a time in s until harm is done.
+    `factor`, or `offset` in the kind's unit, says how far an estimate may lie on the milder side
+    of the truth, counted from `about`: see `bound`.
     """
 
     id: str
@@ -68,6 +76,43 @@ class Kind:
     moves: Mapping[str, Literal["up", "down"]] = field(default_factory=dict)
     labels: tuple[str, ...] = ()
     clock: bool = False
+    factor: float = 3.0
+    offset: float | None = None
+    about: float = 0.0
+
+    def bound(self, value: Any) -> Any:
+        """The hazardous bound of an estimated value, in the kind's unit.
+
+        value - about is multiplied by `factor` where it points to the hazard and divided by it
+        where it points away, so that the bound is never milder than the value. With `offset`, a
+        temperature difference of 20 K and a rating of one label unless stated, that much is added
+        towards the hazard instead: a factor on a signed margin would mean nothing.
+
+        >>> share = Kind("a.b", "Share", "higher", "1", "%", "m", "s", "v")
+        >>> float(share.bound(0.2)), float(share.bound(0.0))
+        (0.6000000000000001, 0.0)
+        >>> time = Kind("a.b", "Time", "lower", "s", "s", "m", "s", "v")
+        >>> float(time.bound(90.0)), float(time.bound(float("inf")))
+        (30.0, inf)
+        >>> margin = Kind("a.b", "Margin", "lower", "K", "K", "m", "s", "v")
+        >>> float(margin.bound(15.0))
+        -5.0
+        """
+        up = 1.0 if self.worse == "higher" else -1.0
+        if self._offset is not None:
+            return value + up * self._offset
+        with np.errstate(invalid="ignore"):
+            apart = value - self.about
+            towards = up * apart > 0
+            return self.about + np.where(towards, apart * self.factor, apart / self.factor)
+
+    @property
+    def _offset(self) -> float | None:
+        if self.offset is not None:
+            return self.offset
+        if self.labels:
+            return 1.0
+        return ESTIMATED_KELVIN if self.unit == "K" else None
 
     def __post_init__(self) -> None:
         if not _KIND_ID.fullmatch(self.id):
@@ -75,6 +120,8 @@ class Kind:
         for blank in ("title", "method", "source", "validity"):
             if not getattr(self, blank).strip():
                 raise PluginError(f"measure kind {self.id!r}: {blank} is blank")
+        if not (self.factor >= 1 and (self.offset is None or self.offset >= 0)):
+            raise PluginError(f"measure kind {self.id!r}: factor is below 1 or offset below 0")
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,7 +80,9 @@ class Finding:
     `value` is in SI (`unit`); NaN where missing. `limit` is the band edge that was passed or that
     stands nearest, in the same unit, or None for presence criteria. `display` is the unit a bench
     user reads. `reason` says why a finding is undetermined or graded more cautiously.
-    `blocks` is false where the ruleset turns an undetermined finding into a condition.
+    `blocks` is false where the ruleset turns an undetermined finding into a condition. `bound` is
+    what an estimated value is graded at; `known` the worst value of an undetermined finding's other
+    trials that is known not to be acceptable; both NaN where there is none.
     """
 
     criterion: str
@@ -102,6 +104,8 @@ class Finding:
     layer: str
     reason: str = ""
     blocks: bool = True
+    bound: float = float("nan")
+    known: float = float("nan")
 
 
 @dataclass(frozen=True, slots=True)

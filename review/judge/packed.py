@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from review.interface.measure import MISSING, OK, FloatArray, Measure
 from review.interface.plugin import Kind
 from review.interface.result import Run, Trials
-from review.judge.judging import beyond_plan
+from review.judge.grading import beyond_plan
 from review.judge.stored import run_from_json
 
 _HEAD = struct.Struct("<I")

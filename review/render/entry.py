@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from review.interface.result import Finding, Grade, Review
 from review.render import words
 from review.render.failures import family
-from review.render.grouping import Entry, Spot, excess, other_runs
+from review.render.grouping import Entry, Spot, other_runs
 from review.render.page import Page
 from review.render.reasons import condition, only_estimated, unclaimed, why
 
@@ -75,6 +76,9 @@ def _basis(finding: Finding) -> str:
 def _write_value(review: Review, page: Page, entry: Entry) -> None:
     first = entry.spots[0]
     page.text(_measured(review, first.worst), indent=4)
+    if not math.isnan(first.worst.known):
+        known = words.reading(replace(first.worst, value=first.worst.known), review.kinds)
+        page.text(f"at worst {known.value} where it is known; {known.wanted}.", indent=4)
     when = _when(review, first)
     if first.worst.kind and when and when != f"as planned, {_where(review, [first.worst.at])}.":
         page.text(when, indent=4, label="When:")
@@ -102,9 +106,10 @@ def doubted(review: Review, finding: Finding) -> str:
     """The value; an estimate is called one, and so is what lies outside its method's range."""
     value = words.reading(finding, review.kinds).value
     if finding.status == "estimated":
-        met = finding.limit is not None and excess(finding, review.kinds) <= 0
-        doubt = " but only estimated, so it counts one step worse" if met else " (estimated)"
-        return f"{value}{doubt}"
+        if math.isnan(finding.bound):
+            return f"{value} (estimated)"
+        bound = words.reading(replace(finding, value=finding.bound), review.kinds).value
+        return f"{value} (estimated, so counted as {bound})"
     outside = finding.status == "outside range"
     return f"{value} (outside the range of its method)" if outside else value
 

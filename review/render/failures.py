@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from review.interface.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, FloatArray
+from review.interface.measure import OUTSIDE, STATUS_NAMES, FloatArray
 from review.interface.plugin import worst_first
 from review.interface.result import GRADES, Basis, Finding, Grade, Outcome, Review, Run, Trials
+from review.judge.grading import bounded
 from review.render.grouping import excess, measure_of, urgency
 from review.render.words import listed, reading
 
@@ -276,9 +277,8 @@ def _each(
     if measure is None:
         return
     kind, trials = review.kinds[finding.kind], review.trials
-    hazard = worst_first(kind, measure.value)
+    hazard = worst_first(kind, bounded(kind, measure.value, measure.status))
     unknown = (measure.status >= OUTSIDE) | np.isnan(hazard)
-    guessed = measure.status == ESTIMATED
     levels: list[tuple[Grade, float | None, Mask]] = []
     if finding.grade == "unacceptable" and finding.limit is not None:
         past = ~unknown & (hazard > worst_first(kind, finding.limit))
@@ -286,7 +286,7 @@ def _each(
     levels.append(("undetermined", finding.limit, unknown))
     edge = finding.limit if finding.grade == "tolerable" else mild
     if edge is not None:
-        levels.append(("tolerable", edge, (hazard > worst_first(kind, edge)) | guessed))
+        levels.append(("tolerable", edge, hazard > worst_first(kind, edge)))
     concerned = np.logical_or.reduce([fails for _, _, fails in levels]) & judged
     for column in np.flatnonzero(concerned.any(axis=0)):
         run = trials.runs[column]

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review.interface.measure import ESTIMATED, OUTSIDE, STATUS_NAMES, Measure
+from review.interface.measure import OUTSIDE, Measure
 from review.interface.plugin import Kind, worst_first
 from review.interface.result import CASES, Finding, Review
+from review.judge.grading import bounded
 from review.render.words import in_display
 
 #: Hazards that come after those that kill quickly; whatever is not named here comes first.
@@ -127,14 +128,12 @@ def failing_upsets(finding: Finding, review: Review) -> dict[str, str]:
     trials, measure = review.trials, measure_of(finding, review)
     if measure is None:
         return {}
-    hazard = worst_first(review.kinds[finding.kind], measure.value)
+    kind = review.kinds[finding.kind]
+    hazard = worst_first(kind, bounded(kind, measure.value, measure.status))
     if finding.grade == "undetermined":
         fails = (measure.status >= OUTSIDE) | np.isnan(hazard)
     elif finding.limit is not None:
-        fails = hazard > worst_first(review.kinds[finding.kind], finding.limit)
-        if finding.status == STATUS_NAMES[ESTIMATED] and finding.grade == "tolerable":
-            # An estimate is graded one step more cautiously, so none of them is acceptable.
-            fails = fails | (measure.status == ESTIMATED)
+        fails = hazard > worst_first(kind, finding.limit)
     else:
         return {}
     ranked = np.where(fails, np.where(np.isnan(hazard), np.inf, hazard), -np.inf)

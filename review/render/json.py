@@ -69,6 +69,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "action": finding.action,
         "basis": str(finding.basis),
         "reason": finding.reason,
+        "bound": plain_number(finding.bound),
+        "known": plain_number(finding.known),
     }
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from review.judge.grading import ESTIMATE
+
 #: About three lines of a letter.
 _LONG = 220
 _NAMED = 2
@@ -9,7 +11,7 @@ _CONDITION = "; condition: "
 _UNKNOWN = "no value ("
 _LACKS = "not known: "
 _FALSE = "does not hold: "
-_ESTIMATED = "estimated, so graded one step more cautiously"
+_ESTIMATED = ESTIMATE
 
 
 def why(reason: str) -> str:

@@ -5,6 +5,7 @@ The expected grades follow the project's own rules of judging; all measures are 
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from review.interface.measure import ESTIMATED, MISSING, OK, OUTSIDE, Measure
-from review.interface.plugin import Kind
+from review.interface.plugin import Kind, worst_first
 from review.interface.result import Run, Trials
 from review.judge.conditions import Vocabulary
 from review.judge.judging import judge
@@ -83,7 +84,9 @@ def only(measures, trials=PLAN, ruleset=None, **more):
         (0.91, OK, "unacceptable", "ok", 0.9),
         (INF, OK, "unacceptable", "ok", 0.9),
         (-INF, OK, "acceptable", "ok", 0.5),
+        (0.16, ESTIMATED, "acceptable", "estimated", 0.5),
         (0.3, ESTIMATED, "tolerable", "estimated", 0.5),
+        (0.31, ESTIMATED, "unacceptable", "estimated", 0.5),
         (0.6, ESTIMATED, "unacceptable", "estimated", 0.5),
         (1.0, ESTIMATED, "unacceptable", "estimated", 0.9),
         (0.3, OUTSIDE, "undetermined", "outside range", 0.5),
@@ -142,7 +145,7 @@ def test_the_floor_is_the_best_grade(value, status, grade):
 @pytest.mark.parametrize(
     ("value", "status", "says"),
     [
-        (0.3, ESTIMATED, "estimated, so graded one step more cautiously (no data)"),
+        (0.3, ESTIMATED, "estimated, so graded at its hazardous bound (no data)"),
         (1.0, ESTIMATED, ""),
         (0.3, OUTSIDE, "outside the range of its method (no data)"),
         (NAN, MISSING, "no value (no data)"),
@@ -450,3 +453,38 @@ def test_large_sets_are_cut_into_blocks_without_a_trace(monkeypatch):
     monkeypatch.setattr("review.judge.judging._BLOCK", 5)
     assert judged(measures, TRIALS) == whole
     assert len(whole.findings) == 36
+
+
+@pytest.mark.parametrize(
+    ("change", "value", "bound"),
+    [
+        ({"worse": "higher", "factor": 2.0}, 0.3, 0.6),
+        ({"worse": "lower", "unit": "s"}, 90.0, 30.0),  # three times as soon
+        ({"worse": "lower", "about": 0.2095, "factor": 2.0}, 0.2, 0.1905),  # twice the loss
+        ({"worse": "higher", "about": 0.2095, "factor": 2.0}, 0.2, 0.20475),
+        ({"worse": "lower", "unit": "K"}, 15.0, -5.0),  # 20 K nearer
+        ({"worse": "higher", "offset": 0.1}, -0.3, -0.2),
+        ({"worse": "higher"}, 0.0, 0.0),
+        ({"worse": "lower"}, math.inf, math.inf),
+    ],
+)
+def test_an_estimate_is_graded_at_its_hazardous_bound(change, value, bound):
+    kind = replace(KINDS["demo.ratio"], **change)
+    assert float(kind.bound(value)) == pytest.approx(bound, abs=1e-12)
+
+
+@given(
+    st.floats(-1e6, 1e6), st.sampled_from(["higher", "lower"]), st.floats(1, 10), st.floats(-1, 1)
+)
+def test_a_bound_is_never_milder_than_the_value(value, worse, factor, about):
+    kind = replace(KINDS["demo.ratio"], worse=worse, factor=factor, about=about)
+    assert worst_first(kind, kind.bound(value)) >= worst_first(kind, value) - 1e-9
+
+
+def test_what_is_known_to_be_bad_is_told_beside_what_is_not_known():
+    trials = Trials(("heat", "run", "cool"), PLAN.runs)
+    found = judged([measure([[0.1], [0.8], [NAN], [0.6]])], trials).findings
+    step = next(f for f in found if f.case == "step")
+    assert (step.grade, step.step, step.known) == ("undetermined", "run", 0.8)
+    plan = next(f for f in found if f.case == "plan")
+    assert plan.grade == "acceptable" and math.isnan(plan.known)

@@ -1,0 +1,94 @@
+"""Credit for active safeguards: upsets that are played again with one, and whether it suffices.
+
+A safeguard is adequate where the measure that its run names is trusted and at least the ruleset's
+limit `safeguards.margin`: how many times over it is quick enough, or large enough. Without that
+limit nothing is credited.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from review.interface.measure import OK
+from review.interface.plugin import worst_first
+from review.interface.result import Run
+from review.judge.grading import TOLERABLE, Codes, graded
+from review.judge.ruleset import Criterion, Ruleset
+from review.judge.stacks import Stack, Stacks
+
+MARGIN = "safeguards.margin"
+
+
+class Credit:
+    """What adequate safeguards are worth in one review."""
+
+    def __init__(self, stacks: Stacks, ruleset: Ruleset) -> None:
+        self._stacks = stacks
+        limit = ruleset.limits.get(MARGIN)
+        self._least = math.inf if limit is None else limit.value
+        self._runs = [run for run in stacks.trials.runs if run.counters]
+        self._adequate: dict[str, tuple[bool, str]] = {}
+
+    def applied(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> Codes:
+        """Grades of upsets once adequate active safeguards count; at best tolerable.
+
+        The run with the safeguard is graded by the same bands; what it comes to at worst replaces
+        the grades of the run without it where they are graver.
+        """
+        if not self._runs:
+            return codes
+        codes, stacks, kind = codes.copy(), self._stacks, self._stacks.kinds[criterion.kind]
+        runs = stacks.columns["upset"] // stacks.cells
+        for run in self._runs:
+            own = stacks.run_columns(run)
+            if not own.size or not self.adequacy(run)[0]:
+                continue
+            with_it = graded(
+                kind, criterion.bands["upset"], criterion.floor,
+                stack.value[rows][:, own], stack.status[rows][:, own],
+            ).max(axis=1)  # fmt: skip
+            best = np.maximum(with_it, np.int8(TOLERABLE))[:, None]
+            here = runs == stacks.index.get(run.counters, -1)
+            codes[:, here] = np.minimum(codes[:, here], best)
+        return codes
+
+    def adequacy(self, run: Run) -> tuple[bool, str]:
+        """Whether the safeguard of a run is adequate for the upset it counters, and why not."""
+        known = self._adequate.get(run.id)
+        if known is None:
+            known = self._adequate[run.id] = self._weighed(run)
+        return known
+
+    def _weighed(self, run: Run) -> tuple[bool, str]:
+        if run.adequacy is None:
+            return False, "nothing shows that it is adequate"
+        (kind, at), stacks = run.adequacy, self._stacks
+        stack, other = stacks.of.get(kind), stacks.index.get(run.counters)
+        if stack is None or other is None:
+            return False, f"no measure of {kind}"
+        match = [n for n, m in enumerate(stack.measures) if m.at == at]
+        if not match:
+            return False, f"no measure of {kind} at {at}"
+        columns = stacks.run_columns(stacks.trials.runs[other])[:1]
+        value, status = stack.value[match][:, columns], stack.status[match][:, columns]
+        if (status != OK).any():
+            said = stack.measures[match[0]].note
+            return False, said or "how long it has, or how much it must take, is not known"
+        hazard = worst_first(stacks.kinds[kind], value) if kind in stacks.kinds else -value
+        least = float(-hazard.max())
+        if not least >= self._least:
+            share = self._least / least if least > 0 else math.inf
+            short = f"by a factor of {share:.3g}" if math.isfinite(share) else "altogether"
+            return False, f"it is too slow or too small {short}"
+        return True, ""
+
+    def said(self, run_id: str) -> str:
+        """Which safeguards counter an upset, and why one of them earns no credit."""
+        told = []
+        for run in self._runs:
+            if run.counters == run_id:
+                adequate, why = self.adequacy(run)
+                told.append(run.title if adequate else f"{run.title}: no credit, {why}")
+        return "; ".join(told)

@@ -1,0 +1,141 @@
+"""What each upset comes to: its gravest grade, and what that rests on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import FloatArray, Measure
+from review.interface.result import Outcome, Run
+from review.judge.credit import Credit
+from review.judge.grading import BY_SEVERITY, Codes, beyond_plan, hazards
+from review.judge.ruleset import Criterion
+from review.judge.stacks import Stack, Stacks
+
+#: Band edges from here on only stand for "any number".
+ENDLESS = 1e8
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Rank:
+    """Of equal grades, what the failure makes worse than the same step of the plan comes before
+    what stands there anyway, then what must block where it is not known, then the farthest."""
+
+    grade: int
+    beyond: bool
+    blocks: bool
+    far: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Gravest:
+    rank: _Rank
+    criterion: Criterion
+    measure: Measure
+    column: int
+    value: float
+
+
+class Outcomes:
+    """Collects, criterion by criterion, the gravest of each upset."""
+
+    def __init__(self, stacks: Stacks, credit: Credit) -> None:
+        self._stacks, self._credit = stacks, credit
+        self._gravest: dict[int, _Gravest] = {}
+        runs = stacks.trials.runs
+        self._plan = next((n for n, run in enumerate(runs) if run.case == "plan"), None)
+
+    def note(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> None:
+        """Keep for every upset the gravest grade so far and what it rests on."""
+        if not codes.size:
+            return
+        stacks = self._stacks
+        kind, columns = stacks.kinds[criterion.kind], stacks.columns["upset"]
+        value = stack.value[rows][:, columns]
+        hazard = hazards(kind, value)
+        beyond = np.zeros(codes.shape, dtype=np.bool_)
+        if self._plan is not None:
+            same = stack.value[rows][:, self._plan * stacks.cells + columns % stacks.cells]
+            beyond = beyond_plan(hazard, hazards(kind, same))
+        runs = columns // stacks.cells
+        first, row, column = _gravest_by_run(runs, (codes, beyond, hazard))
+        edge = criterion.bands["upset"].edges(kind)[1]
+        for n, run in enumerate(runs[first]):
+            at = (int(row[n]), int(column[n]))
+            # A band without end has no far side.
+            far = -1.0 if abs(edge) > ENDLESS else _relative(float(hazard[at]), edge)
+            rank = _Rank(int(codes[at]), bool(beyond[at]), criterion.blocks, far)
+            known = self._gravest.get(int(run))
+            if known is None or known.rank < rank:
+                self._gravest[int(run)] = _Gravest(
+                    rank, criterion, stack.measures[rows][at[0]], int(columns[at[1]]),
+                    float(value[at]),
+                )  # fmt: skip
+
+    def all(self) -> tuple[Outcome, ...]:
+        """One outcome for every upset, in the order of the runs."""
+        return tuple(
+            self._outcome(index, self._stacks.trials.runs[index], gravest)
+            for index, gravest in sorted(self._gravest.items())
+        )
+
+    def _outcome(self, index: int, run: Run, gravest: _Gravest) -> Outcome:
+        criterion, measure = gravest.criterion, gravest.measure
+        kind = self._stacks.kinds[criterion.kind]
+        return Outcome(
+            run=run.id,
+            title=run.title,
+            grade=BY_SEVERITY[gravest.rank.grade],
+            criterion=criterion.id,
+            criterion_title=criterion.title,
+            kind=criterion.kind,
+            at=measure.at,
+            of=measure.of,
+            step=self._stacks.trials.cell_name(gravest.column % self._stacks.cells),
+            value=gravest.value,
+            unit=kind.unit,
+            display=kind.display,
+            credit=self._credit.said(run.id),
+            seconds=self._clock(run, criterion.kind),
+        )
+
+    def _clock(self, run: Run, harm: str) -> float:
+        """Shortest time that clocks of the same hazard give in an upset, s; NaN if none does."""
+        hazard = harm.split(".")[0]
+        columns, kinds = self._stacks.run_columns(run), self._stacks.kinds
+        times = [
+            stack.value[:, columns].ravel()
+            for kind, stack in self._stacks.of.items()
+            if kind in kinds and kinds[kind].clock and kind.split(".")[0] == hazard
+        ]
+        known = np.concatenate(times) if times else np.zeros(0)
+        known = known[np.isfinite(known)]
+        return float(known.min()) if known.size else math.nan
+
+
+def _relative(hazard: float, edge: float) -> float:
+    return (hazard - edge) / (abs(edge) if abs(edge) > 1e-300 else 1.0)
+
+
+def _gravest_by_run(
+    runs: NDArray[np.intp], keys: tuple[NDArray[np.generic], ...]
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Where each run has the largest of several keys of shape (rows, columns), the first first.
+
+    Gives the first column of each run, and the row and column of its gravest; of equals, the first
+    column and in it the first row.
+    """
+    first = np.flatnonzero(np.diff(runs, prepend=-1))
+    group = np.cumsum(np.diff(runs, prepend=runs[0]) > 0)
+    alive = np.ones(keys[0].shape, dtype=np.bool_)
+    for key in keys:
+        ranked: FloatArray = np.where(alive, key.astype(np.float64), -np.inf)
+        most = np.maximum.reduceat(ranked.max(axis=0), first)
+        alive &= ranked == most[group]
+    hit = np.flatnonzero(alive.any(axis=0))[::-1]
+    column = np.zeros(first.size, dtype=np.intp)
+    column[group[hit]] = hit  # the first of equals stands, as it is written last
+    return first, alive[:, column].argmax(axis=0).astype(np.intp), column
