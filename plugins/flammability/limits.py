@@ -12,13 +12,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Substance
-from review.physics.mixtures import adjusted_tube_loc, burgess_wheeler_lower, burgess_wheeler_upper
+from review import FloatArray, Input, Method, Quantity, Substance
+from review.physics.mixtures import (
+    LIMIT_TEMPERATURE,
+    adjusted_tube_loc,
+    burgess_wheeler_lower,
+    burgess_wheeler_upper,
+    limit_flame_temperature,
+    lower_limit_in_noble_gas,
+    upper_limit_in_noble_gas,
+)
 
-#: Fall of the lower limit per kelvin as a share of its value at 25 degC: Bureau of Mines Bulletin
-#: 627 (1965) in the Burgess-Wheeler form. Hydrogen falls faster: 3.9 % at 20, 2.1 % at 300 and
-#: 1.5 % at 400 degC, Schroeder and Holtappels, ICHS 2005 (from memory). From 4 % at 25 degC,
-#: 1.75e-3/K passes below both hot ones: 2.08 and 1.38 %.
+#: Fall of the lower limit per kelvin as a share of its value at 25 degC: what brings it to zero
+#: where gas at rest is as hot as the fuel's own flame at the limit, and at least that of Bureau of
+#: Mines Bulletin 627 (1965). Hydrogen, whose weak flames are hotter than their gas, is measured:
+#: 3.9 % at 20, 2.1 % at 300 and 1.5 % at 400 degC, Schroeder and Holtappels, ICHS 2005 (from
+#: memory). From 4 % at 25 degC, 1.75e-3/K passes below both hot ones: 2.08 and 1.38 %. Fuels
+#: whose heat of combustion is not known fall as fast.
 LOWER_SLOPE = 7.21e-4
 HYDROGEN_SLOPE = 1.75e-3
 FLOOR = 0.1
@@ -48,8 +58,9 @@ LOWER_LIMIT = Method(
         Input("floor", "floor", "1", "least share left"),
     ),
     function=lambda L25, s, T, floor: burgess_wheeler_lower(L25, T, s, floor),
-    source="Zabetakis, Bureau of Mines Bulletin 627 (1965), Burgess-Wheeler form",
-    validity="25 degC to autoignition; never below a tenth of the limit at 25 degC",
+    source="Burgess-Wheeler form (Bureau of Mines Bulletin 627, 1965) with the slope of the fuel's "
+    "own limit flame",
+    validity="25 degC to autoignition, past it extrapolated; never below a tenth of the limit",
 )
 
 UPPER_LIMIT = Method(
@@ -73,6 +84,32 @@ UPPER_LIMIT = Method(
     validity="without cool flames, to about 20 bar; below 1 bar the limit is kept",
 )
 
+_NOBLE = Input("n", "n", "1", "argon, helium and the like, share of all that is not fuel")
+LOWER_IN_NOBLE = Method(
+    id="flammability.lower_limit_noble",
+    title="Lower limit where argon or another noble gas takes nitrogen's place",
+    result="lower limit",
+    unit="mol/mol",
+    formula="L * (1 - (1 - 0.97 * 20.786 / 31.83) * n)",
+    inputs=(Input("L", "L", "mol/mol", "lower limit in air, when hot"), _NOBLE),
+    function=lambda L, n: lower_limit_in_noble_gas(L, n),
+    source="equal flame temperature: mean heat capacities of noble gas and of air up to 1300 K",
+    validity="carbon dioxide, steam and more oxygen earn nothing",
+)
+UPPER_IN_NOBLE = Method(
+    id="flammability.upper_limit_noble",
+    title="Upper limit where argon or another noble gas takes nitrogen's place",
+    result="upper limit",
+    unit="mol/mol",
+    formula=(
+        "where(U < 1, 1 - 1 / (1 + U / (1 - min(U, 1 - 1e-12)) + (31.83 - 20.786) / 30 * n), 1)"
+    ),
+    inputs=(Input("U", "U", "mol/mol", "upper limit in air, when hot"), _NOBLE),
+    function=lambda U, n: upper_limit_in_noble_gas(U, n),
+    source="equal flame temperature, the fuel taking up no more than hydrogen, 30 J/(mol K)",
+    validity="an upper bound; measured are 15 to 18 % for methane, 32 to 37 % for ethylene",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
@@ -86,6 +123,7 @@ class Limits:
     rows: tuple[int, ...]
     lower: FloatArray
     slope: FloatArray
+    slope_from: tuple[str, ...]
     upper: FloatArray
     upper_oxygen: FloatArray
     loc: FloatArray
@@ -112,11 +150,13 @@ def limits_of(species: Sequence[Substance]) -> Limits:
     loc = np.where(np.isnan(tabulated), guess, np.fmin(tabulated, left))
     noble = np.fmin(NOBLE_FACTOR * demand * lower, loc)
     names = [s.name for s in species]
+    slopes = [_slope(f) for f in fuels]
     return Limits(
         fuels=fuels,
         rows=rows,
         lower=lower,
-        slope=np.array([HYDROGEN_SLOPE if f.name == "hydrogen" else LOWER_SLOPE for f in fuels]),
+        slope=np.array([value for value, _ in slopes]),
+        slope_from=tuple(source for _, source in slopes),
         upper=upper,
         upper_oxygen=_all(fuels, "upper_limit_oxygen"),
         loc=np.where(alone > 0, np.nan, loc),
@@ -131,6 +171,48 @@ def limits_of(species: Sequence[Substance]) -> Limits:
             and s.combustible is not True and not s.inert
         ),
     )  # fmt: skip
+
+
+def noble_share(gas: FloatArray, limits: Limits) -> FloatArray:
+    """Share of noble gas in all that is not fuel; `gas` (..., species, trials), result without
+    the axis of species.
+
+    A gas that is all fuel has the share of whatever it is mixed with: that of the other end where
+    the first of four axes holds the two ends of lines, else none.
+    """
+    rest = 1 - gas[..., list(limits.rows), :].sum(axis=-2)
+    noble = gas[..., list(limits.noble), :].sum(axis=-2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(rest <= TRACE, 0.0, np.clip(noble / rest, 0.0, 1.0))
+    if gas.ndim > 3:
+        share = np.where(rest <= TRACE, share[::-1], share)
+    return np.asarray(share)
+
+
+def datum(fuel: Substance, name: str) -> Quantity:
+    """A figure of a fuel, missing where it has none."""
+    return Quantity.of_datum(fuel.datum(name), f"{name.replace('_', ' ')} of {fuel.name}")
+
+
+def _slope(fuel: Substance) -> tuple[float, str]:
+    """Fall of the lower limit per kelvin as a share of it, and whence."""
+    if fuel.name == "hydrogen":
+        return HYDROGEN_SLOPE, "Schroeder and Holtappels, ICHS 2005 (from memory)"
+    atoms = fuel.elements
+    flame = float(
+        limit_flame_temperature(
+            fuel.number("lower_limit_air"),
+            fuel.number("heat_of_combustion"),
+            atoms.get("C", 0.0) + atoms.get("S", 0.0),
+            atoms.get("H", 0.0),
+            sum(n for element, n in atoms.items() if element not in "CHOS") / 2,
+            fuel.number("oxygen_demand"),
+        )
+    )
+    if not flame > LIMIT_TEMPERATURE:
+        return HYDROGEN_SLOPE, "its heat of combustion is not known: as hydrogen"
+    slope = max(1 / (flame - LIMIT_TEMPERATURE), LOWER_SLOPE)
+    return slope, f"1/(T - 298 K) of its own flame at the limit, {flame:.0f} K"
 
 
 def _all(fuels: Sequence[Substance], name: str) -> FloatArray:

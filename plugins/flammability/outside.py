@@ -20,8 +20,8 @@ from review import (
 from review.physics.mixtures import iso10156_ratio
 
 from . import directions
-from .envelope import SHARE, TO_LOWER
 from .limits import Limits, limits_of
+from .ratios import SHARE, TO_LOWER
 
 IN_AIR = Method(
     id="flammability.outlet_in_air",
@@ -100,7 +100,8 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             Quantity.of(
                 np.where(q.value == 0, 1.0, t.value),
                 np.where(q.value == 0, np.uint8(0), t.status),
-                name=t.name, source=t.source,
+                name=t.name,
+                source=t.source,
             )  # fmt: skip
             for t, q in zip(thresholds, fuels, strict=True)
         ]

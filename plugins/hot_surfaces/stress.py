@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike
 
-from review import Computation, FloatArray, Input, Measure, Method, Quantity, Setup
+from review import Computation, FloatArray, Input, Measure, Method, Place, Quantity, Setup
 
 from .sheet import HOTTER, figure, item_temperature, kind
 
@@ -44,13 +44,22 @@ QUENCH = Method(
         Input("nu", "nu", "1", "Poisson's ratio"),
         Input("T", "T", "K", "hottest it gets"),
         Input("Ta", "T_a", "K", "room, as cold as the splash"),
-        Input("s", "s", "Pa", "stress allowed for good, unharmed glass under lasting load"),
+        Input("s", "s", "Pa", "stress allowed under lasting load; home-made or unknown: a share"),
     ),
     function=lambda E, alpha, nu, T, Ta, s: quench_stress(E, alpha, nu, T, Ta) / s,
     source="surface held at the splash's temperature: E alpha dT / (1 - nu) (Timoshenko & Goodier)",
-    validity="glass or ceramic without scratches; the sudden limit, an upper bound",
+    validity="the sudden limit, an upper bound; glass that nobody says is not home-made counts so",
 )
 QUENCH_KIND = kind(QUENCH, "higher", "1", {**HOTTER, "ambient.temperature": "down"})
+
+
+def _strength(place: Place) -> Quantity:
+    """That of unharmed parts only where the scenario says they are, else the share left to others.
+
+    That share is a bound, not a guess about this part.
+    """
+    found = place.strength(item_temperature(place).value)
+    return found if place.model.home_made == "no" else found.revised(found.value)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -74,7 +83,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             nu=figure(material, "poisson", "1", place.id),
             T=item_temperature(place),
             Ta=ambient,
-            s=figure(material, "allowable_stress", "Pa", place.id),
+            s=_strength(place),
         )
         yield setup.measure(QUENCH_KIND, ratio, place.id, material.name)
     if not found:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from review import Input, Method, Place, Quantity, Setup
+from review import FloatArray, Input, Method, Place, Quantity, Setup
 from review.physics.vessel import flat_plate_rating, thick_wall_rating
 
 ATMOSPHERE = 101325.0
@@ -29,16 +29,20 @@ FLAT_END = Method(
     title="Pressure a flat end holds",
     result="rating of the flat end",
     unit="Pa",
-    formula="s * (t / (d / 2))**2 / 0.75",
+    formula="s * (t / (d / 2))**2 / (3 * (3 + nu) / 8)",
     inputs=(
         Input("s", "s", "Pa", "allowable tensile stress of the material"),
         Input("d", "d", "m", "diameter of the end"),
         Input("t", "t", "m", "thickness of the end"),
+        Input("nu", "nu", "1", "Poisson's ratio"),
     ),
-    function=lambda s, d, t: flat_plate_rating(s, d / 2, t),
-    source="clamped circular plate, Roark's Formulas for Stress and Strain: 0.75 p (a/t)^2",
-    validity="a plate clamped at its edge and thin against its radius",
+    function=lambda s, d, t, nu: flat_plate_rating(s, d / 2, t, nu),
+    source="circular plate supported at its edge, Timoshenko & Woinowsky-Krieger, Theory of Plates "
+    "and Shells: 3 (3 + nu)/8 p (a/t)^2",
+    validity="a plate thin against its radius whose edge may turn, which is the weaker way",
 )
+#: Poisson's ratio where none is known: no solid has more, and more is the weaker plate.
+MOST_POISSON = 0.5
 WEAKEST = Method(
     id="pressure.rating",
     title="Weakest part of an item",
@@ -77,16 +81,24 @@ def _body(setup: Setup, place: Place) -> Quantity:
         return Quantity.missing(
             f"rating of {place.id}", "Pa", why='its base may be flat: give "ends" or a rating'
         )
-    home_made = place.model.home_made != "no"
-    name = "allowable_stress_home_made" if home_made else "allowable_stress"
-    stress = Quantity.of_datum(
-        material.datum(name), f"{name.replace('_', ' ')} of {material.name}", place.hottest.value
-    )
+    stress = place.strength(_hottest(place))
     bore, wall = place.number("inner_diameter"), place.number("wall")
     parts = [WALL(s=stress, d=bore, t=wall)]
     if place.model.ends == "flat":
-        parts.append(FLAT_END(s=stress, d=bore, t=place.number("flat_end_thickness")))
+        ratio = material.datum("poisson").value
+        nu = Quantity.of(
+            MOST_POISSON if ratio is None else ratio,
+            name=f"Poisson's ratio of {material.name}", unit="1",
+            source="material data" if ratio is not None else "not known: the highest there is",
+        )  # fmt: skip
+        parts.append(FLAT_END(s=stress, d=bore, t=place.number("flat_end_thickness"), nu=nu))
     return WEAKEST(parts=parts)
+
+
+def _hottest(place: Place) -> FloatArray:
+    """The hottest the wall gets: by heat, by what passes through it, or by its bath, K."""
+    bath = place.number("bath_temperature")
+    return np.fmax(place.hottest.value, bath.value)
 
 
 def _joint(setup: Setup, place: Place) -> list[Quantity]:

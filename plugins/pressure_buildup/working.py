@@ -74,6 +74,8 @@ HEADROOM = Method(
     source="difference",
     validity="as the rating",
 )
+
+
 def _seconds(
     headrooms: list[FloatArray],
     rise: FloatArray,

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review import FloatArray, Quantity, Setup
-from review.physics.mixtures import burgess_wheeler_lower
+from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
 from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE, LOW_LOC
-from ..flammability.limits import TRACE, limits_of
+from ..flammability.limits import TRACE, limits_of, noble_share
 
 #: Status of what is not known.
 MISSING = 3
@@ -54,9 +54,10 @@ class Gases:
 
     def fuel(self, gas: FloatArray, hot: FloatArray) -> FloatArray:
         """Fuel over its lower limit, mixtures by Le Chatelier, (items, trials)."""
-        total = np.zeros(hot.shape)
+        total, noble = np.zeros(hot.shape), noble_share(gas, self.limits)
         for n, row in enumerate(self.limits.rows):
             limit = burgess_wheeler_lower(self.limits.lower[n], hot, self.limits.slope[n])
+            limit = lower_limit_in_noble_gas(limit, noble)
             total = total + np.where(gas[:, row] <= 0, 0.0, gas[:, row] / limit)
         return total
 

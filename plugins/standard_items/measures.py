@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from review import Computation, Input, Kind, Measure, Method, Setup
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
 from review.physics.gas import R
 
 from . import directions
@@ -16,7 +18,7 @@ CONTACT_TIME = Method(
     unit="s",
     formula="V * P / (n * R * T)",
     inputs=(
-        Input("V", "V", "m3", "gas volume"),
+        Input("V", "V", "m3", "gas volume: of the bed alone where there is one"),
         Input("P", "P", "Pa", "absolute pressure"),
         Input("n", "n", "mol/s", "molar flow"),
         Input("R", "R", "J/(mol K)", "gas constant"),
@@ -27,6 +29,21 @@ CONTACT_TIME = Method(
     validity="plug flow at the hottest temperature, so the shortest contact; infinite without flow",
 )
 
+BED_VOLUME = Method(
+    id="train.bed_volume",
+    title="Gas between the grains of a bed",
+    result="void volume of the bed",
+    unit="m3",
+    formula="pi / 4 * d**2 * L * e",
+    inputs=(
+        Input("d", "d", "m", "bore"),
+        Input("L", "L", "m", "length of the bed"),
+        Input("e", "e", "1", "voidage"),
+    ),
+    function=lambda d, L, e: np.pi / 4 * d**2 * L * e,
+    source="definition of voidage",
+    validity="a bed that fills the bore",
+)
 _CONTACT = Kind(
     id="train.contact_time",
     title="Contact time",
@@ -82,9 +99,21 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if place.is_end:
             continue
         contact = CONTACT_TIME(
-            V=place.volume, P=place.pressure, n=place.flow, R=constant, T=place.hottest
+            V=_contact_volume(place), P=place.pressure, n=place.flow, R=constant, T=place.hottest
         )
         yield setup.measure(_CONTACT, contact, place.id)
+
+
+def _contact_volume(place: Place) -> Quantity:
+    """The void of the bed where the item is packed over a stated length, else all of its gas."""
+    packing = place.model.packing
+    if packing is None or packing.length is None:
+        return place.volume
+    return BED_VOLUME(
+        d=place.number("inner_diameter"),
+        L=place.number("packing.length"),
+        e=place.number("packing.voidage"),
+    )
 
 
 TRAIN = Computation(kinds=(_CONTACT, _GAS, _WALL, _PRESSURE), compute=_compute)

@@ -115,7 +115,8 @@ class Air:
     def least_oxygen(self) -> FloatArray:
         """Oxygen in the room, the least of the step."""
         caught = self.setup.air("least_oxygen_caught")
-        return np.where(self.hood.proven, caught, self.setup.air("least_oxygen_uncaught"))
+        uncaught = self.setup.air("least_oxygen_uncaught")
+        return np.asarray(np.where(self.hood.proven, caught, uncaught))
 
     def released(self, row: int) -> FloatArray:
         """Release of a substance into the room, m3/s, the largest of the step."""

@@ -147,7 +147,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if not any(name in each.limits.known for each in found):
             why = f"nothing else here has a published {NAMES[name]}" if found else listed
             yield _nothing(setup, KINDS[name], why)
-    days = [each.over(limit, each.day) for each in found if (limit := each.limits.lowest_of_a_day)]
+    of_a_day = [(each, each.limits.lowest_of_a_day) for each in found]
+    days = [each.over(lowest, each.day) for each, lowest in of_a_day if lowest is not None]
     if days:
         note = "; ".join(filter(None, (air.words, listed)))
         yield setup.measure(ADDED_KIND, ADDED(E=days), WHERE, note=note)

@@ -120,7 +120,7 @@ def hood(setup: Setup, released: FloatArray) -> Hood:
         proven=Quantity.of(allowed, name="hood that runs and is proven", unit="1", source=here),
         v=face, jet=speed, q=total,
     )  # fmt: skip
-    design = degraded(np.float64(not fault), known, speed.value, released)
+    design = degraded(np.array(float(not fault)), known, speed.value, released)
     return Hood(factor, np.isfinite(design), _words(setup, fault) if outlets else "")
 
 

@@ -1,8 +1,8 @@
 """Exposure limits of a substance: the site's own, else the lowest published.
 
-Where nobody has looked up a short-term or ceiling limit, three and five times the 8-hour limit
-stand in for them, as an estimate. Where a look at the sources found that there is none, there is
-none.
+Where a substance has an 8-hour limit and no short-term or ceiling limit, three and five times the
+8-hour limit stand in for them: by rule where the sources were found to give none, as an estimate
+where nobody found any. What has no 8-hour limit either, by its sources, has none.
 """
 
 from __future__ import annotations
@@ -38,9 +38,11 @@ STAND_IN = Method(
     ),
     function=lambda k, L: k * L,
     source="ACGIH, excursions above an 8-hour limit without short-term limit (from memory)",
-    validity="only where no figure was found; not for irritants that act at once",
-    estimated=True,
+    validity="a substance with an 8-hour limit alone; three times, at most four times a day; an "
+    "estimate where a short-term limit may exist and was not found",
 )
+#: Status of a figure that may have a lower one beside it which nobody found.
+ESTIMATED, MISSING = 1, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,16 +76,24 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
                 notes[name] = f"the site's {words} lies above the lowest published one"
         elif datum.value is not None:
             known[name] = Quantity.of_datum(datum, words)
+        elif name in EXCURSION and (day := _given(known)) is not None:
+            sure = datum.state == "none"
+            factor = Quantity.of(
+                EXCURSION[name], 0 if sure else ESTIMATED, name="factor", unit="1", source="ACGIH"
+            )
+            known[name] = STAND_IN(k=factor, L=day)
+            notes[name] = (
+                f"no {words} {'exists' if sure else 'was found'}, so {EXCURSION[name]:g} times its "
+                "8-hour limit is used"
+            )
         elif datum.state == "unknown":
-            day = known.get("eight_hour")
-            if name in EXCURSION and day is not None and day.status[0] < 3:
-                factor = Quantity.of(EXCURSION[name], name="factor", unit="1", source="ACGIH")
-                known[name] = STAND_IN(k=factor, L=day)
-                notes[name] = (
-                    f"no {words} was found, so {EXCURSION[name]:g} times its 8-hour limit is used"
-                )
-            else:
-                why = f"no {words} was found, give one as ruleset limit {path}"
-                known[name] = Quantity.missing(words, "mol/mol", why=why)
-                notes[name] = why
+            why = f"no {words} was found, give one as ruleset limit {path}"
+            known[name] = Quantity.missing(words, "mol/mol", why=why)
+            notes[name] = why
     return Limits(known, notes)
+
+
+def _given(known: dict[str, Quantity]) -> Quantity | None:
+    """The 8-hour limit, if there is one and it is a number."""
+    limit = known.get("eight_hour")
+    return None if limit is None or bool((limit.status >= MISSING).any()) else limit

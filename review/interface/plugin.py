@@ -15,7 +15,7 @@ import numpy as np
 import pluggy
 
 if TYPE_CHECKING:
-    from review.interface.measure import Measure
+    from review.interface.measure import Measure, Method
     from review.walk.setup import Setup
 
 PROJECT = "benchgate"
@@ -113,6 +113,23 @@ class Kind:
         if self.labels:
             return 1.0
         return ESTIMATED_KELVIN if self.unit == "K" else None
+
+    @classmethod
+    def of(
+        cls,
+        method: Method,
+        worse: Literal["higher", "lower"],
+        display: str = "",
+        moves: Mapping[str, Literal["up", "down"]] | None = None,
+        **other: Any,
+    ) -> Kind:
+        """The data sheet of what one method computes; `other` replaces what it takes from it."""
+        taken: dict[str, Any] = {
+            "id": method.id, "title": method.title, "worse": worse, "unit": method.unit,
+            "display": display, "method": method.id, "source": method.source,
+            "validity": method.validity, "moves": moves or {},
+        }  # fmt: skip
+        return cls(**{**taken, **other})
 
     def __post_init__(self) -> None:
         if not _KIND_ID.fullmatch(self.id):

@@ -96,6 +96,11 @@ class Substance:
             raise DataError(f"{self.name}: molar mass is not known")
         return value
 
+    @property
+    def elements(self) -> dict[str, float]:
+        """Atoms of each element in its formula."""
+        return parse_formula(self.formula)
+
     def datum(self, name: str) -> Datum:
         """The figure called `name`; KeyError for a name that is no property."""
         return self.properties[name]
@@ -125,16 +130,12 @@ class Substance:
 
 @dataclass(frozen=True, slots=True)
 class Rating:
-    """How a material bears a substance, up to `temperature_limit` (K) where stated.
-
-    Up to `resistant_to` (K), where stated, attack is too slow to matter in a run.
-    """
+    """How a material bears a substance, up to `temperature_limit` (K) where stated."""
 
     word: str
     source: str
     how: str
     temperature_limit: float | None = None
-    resistant_to: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,15 +160,11 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """A kind of joint, the gauge pressure it holds (`none`: it cannot come apart) and its seal.
-
-    `seal` names the material that seals, or is `wall`, `hose`, `none` or `unknown`.
-    """
+    """A kind of joint and the gauge pressure it holds (`none`: it cannot come apart)."""
 
     name: str
     rating: Datum
     synonyms: tuple[str, ...] = ()
-    seal: str = "unknown"
 
 
 def parse_formula(text: str) -> dict[str, float]:

@@ -48,6 +48,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         contraction=np.where(moving > 0, 0.0, flow.volume * at.ambient_temperature * shrinks),
         soluble=_soluble(flow.views, len(resolved.species)),
         volume=flow.volume,
+        cold_volume=flow.volume * at.ambient_temperature / low,
         pulled=state.pulled,
         delivered=supply.rate,
         feed=_pressed_in(at, flow),

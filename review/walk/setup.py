@@ -26,6 +26,7 @@ from review.interface.measure import (
     StatusArray,
 )
 from review.interface.plugin import Kind
+from review.reference.data import at_temperature
 from review.reference.finding import Material, Reference, Substance, vapour_pressure
 from review.scenario import Scenario
 from review.scenario.models import ItemModel
@@ -52,43 +53,26 @@ class Place:
         name = self.model.material
         return None if name is None else self._setup.reference.material(name)
 
-    @property
-    def seals(self) -> tuple[tuple[str | None, int], ...]:
-        """Material of the joint at the inlet end (0) and outlet end (1); None: nobody says.
+    def strength(self, temperature: FloatArray) -> Quantity:
+        """Tensile stress allowed in its material at each temperature (K), Pa; missing without one.
 
-        A stated `joint_material` counts, else what the kind of joint implies; empty for one piece.
+        That of unharmed parts only where the scenario says "home_made: no". What is home-made loses
+        with temperature as much of its own strength as unharmed material does.
         """
-        model, setup = self.model, self._setup
-        seal = "unknown" if model.joint is None else setup.reference.joint(model.joint).seal
-        if seal == "none":
-            return ()
-        if model.joint_material is not None:
-            seal = model.joint_material
-        elif seal == "unknown":
-            return ((None, 0), (None, 1))
-        elif seal == "wall" or (seal == "hose" and self._soft):
-            return ((model.material, 0), (model.material, 1))
-        if seal != "hose":
-            return ((seal, 0), (seal, 1))
-        graph, found = setup.resolved.graph, []
-        for end, side in enumerate((graph.upstream, graph.downstream)):
-            near = (setup.places[i] for i in side[self.index])
-            hoses = [place.model.material for place in near if place._soft]
-            found += [(hose, end) for hose in hoses or [None]]
-        return tuple(found)
-
-    @property
-    def _soft(self) -> bool:
-        return self.material is not None and self.material.kind == "polymer"
-
-    @cached_property
-    def liquid(self) -> Mapping[str, float]:
-        """Mass fraction of each component of the liquid it holds; empty where it holds none."""
-        reference = self._setup.reference
-        moles = self._setup.resolved.liquids.get(self.id, {})
-        masses = {n: x * reference.substance(n).molar_mass for n, x in moles.items()}
-        total = sum(masses.values())
-        return {name: mass / total for name, mass in masses.items()} if total > 0 else {}
+        if self.material is None:
+            return Quantity.missing(f"allowable stress of {self.id}", "Pa", why="no material")
+        sound = self.material.datum("allowable_stress")
+        name = "allowable_stress"
+        if self.model.home_made != "no":
+            name = "allowable_stress_home_made"
+        datum = self.material.datum(name)
+        found = Quantity.of_datum(
+            datum, f"{name.replace('_', ' ')} of {self.material.name}", temperature
+        )
+        if datum.stated or not sound.stated:
+            return found
+        left = at_temperature(sound, temperature) / sound.stated[0][1]
+        return found.revised(found.value * np.where(left > 1, 1.0, left), found.status)
 
     @property
     def is_end(self) -> bool:
@@ -129,14 +113,6 @@ class Place:
     def wall_out(self) -> Quantity:
         """Wall temperature at the outlet end, K."""
         return self._of("wall_out", "wall temperature at the outlet", "K")
-
-    @property
-    def ends(self) -> Quantity:
-        """Hottest of gas and wall at its two ends, where its joints sit, K."""
-        stacked, i = self._setup.stacked, self.index
-        at_ends = [stacked(field)[i] for field in ("gas_in", "gas_out", "wall_out")]
-        name = f"hottest end of {self.id}"
-        return self._setup.quantity(np.max(at_ends, axis=0), name, "K", BALANCE)
 
     @property
     def volume(self) -> Quantity:

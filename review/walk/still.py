@@ -31,6 +31,8 @@ class Surroundings:
     contraction: FloatArray
     soluble: FloatArray
     volume: FloatArray
+    cold_volume: FloatArray
+    """What the volume holds once it has cooled, at the room's temperature and pressure, m3."""
     pulled: FloatArray
     delivered: FloatArray
     feed: FloatArray
@@ -68,7 +70,9 @@ def _suck_back(
     """Liquid drawn out of each bottle, the gas volume behind it, and whether it is emptied.
 
     Contraction adds up from step to step for as long as nothing flows; the lift of the liquid
-    counts against the sum once. Gas that the liquid takes up vanishes into it altogether.
+    counts against the sum once. Gas that the liquid takes up vanishes into it altogether. Of the
+    lift h only the gas that is left makes anything, as it expands: with n what is left and S what
+    the cold volume would hold, (P - h)(S - V_l) = P n, so V_l = S - n - n h/(P - h).
     """
     liquid = np.zeros_like(around.moving)
     pulled = np.zeros_like(around.moving)
@@ -91,8 +95,12 @@ def _suck_back(
         pull = np.where(
             at_rest, around.pulled[k] + around.contraction[before].sum(axis=0) + dissolves, 0.0
         )
-        room = np.nan_to_num(around.volume[before], nan=0.0).sum(axis=0)
-        lifted = room * kind.seal_head(view) / solved.pressure[k]
+        room = np.nan_to_num(around.cold_volume[before], nan=0.0).sum(axis=0)
+        head, pressure = kind.seal_head(view), solved.pressure[k]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            expands = np.where(head >= pressure, np.inf, head / (pressure - head))
+            left = np.maximum(room - pull, 0.0)
+            lifted = np.where(left > 0, left * expands, 0.0)
         pulled[k] = pull
         liquid[k] = np.where(at_rest, np.clip(pull - lifted, 0.0, held), 0.0)
         emptied[k] = at_rest & ~(pull - lifted < held)

@@ -29,9 +29,7 @@ KINDS = {
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize(
-    "name", ["copper_oxide_forming_gas", "copper_oxide_hydrogen_no_purge"]
-)
+@pytest.mark.parametrize("name", ["copper_oxide_forming_gas", "copper_oxide_hydrogen_no_purge"])
 def test_formulas_give_the_printed_results(engine: Engine, name: str, kind: str) -> None:
     path = files("review.scenarios") / f"{name}.yaml"
     explained = engine.explain(load(str(path)), kind, KINDS[kind])

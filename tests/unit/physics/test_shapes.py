@@ -158,8 +158,12 @@ TYPICAL: dict[str, dict[str, Any]] = {
     "vessel.thin_wall_rating": {"stress": 7e6, "wall": 1e-3, "outer_diameter": 0.02},
     "vessel.thick_wall_rating": {"stress": 7e6, "inner_diameter": 0.01, "outer_diameter": 0.02},
     "vessel.hoop_stress": {"overpressure": 1e5, "wall": 1e-3, "outer_diameter": 0.02},
-    "vessel.flat_plate_stress": {"overpressure": 1e5, "radius": 0.03, "thickness": 3e-3},
-    "vessel.flat_plate_rating": {"stress": 7e6, "radius": 0.03, "thickness": 3e-3},
+    "vessel.flat_plate_rating": {
+        "stress": 7e6,
+        "radius": 0.03,
+        "thickness": 3e-3,
+        "poisson_ratio": 0.2,
+    },
     "vessel.plugged_rise": {
         "molar_rate": 1e-4,
         "volumes": [1e-3, 2e-3],

@@ -1,0 +1,161 @@
+"""Flammability: where the limits fall when it is hot or argon stands in for nitrogen; ignition."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from review.plugins.flammability.ignition import surface_share
+from review.plugins.flammability.limits import limits_of, noble_share
+
+from review import Engine, Measure, Reference, Review, loads
+from review.interface.measure import MISSING
+
+
+@cache
+def engine() -> Engine:
+    return Engine()
+
+
+def text(gas: str, hot: float | None = None, before: str = "", more: str = "") -> str:
+    """A gas through one tube; before it another one, if given; hot: its furnace, degC."""
+    composition = f"{{state: gas, composition: {{{gas}}}}}"
+    reagents, flows, steps = f"gas: {composition}", "", ""
+    if before:
+        reagents += f", first: {{state: gas, composition: {{{before}}}}}"
+        flows = ", old: {reagent: first, into: tube, rate: 1 L/min, reference: normal}"
+        steps = (
+            "procedure:\n- {step: first, duration: 1 h, flows: {old: on}}\n"
+            "- {step: run, duration: 1 h, flows: {old: off, feed: on}}\n"
+        )
+    heat = "" if hot is None else (
+        f"heat: {{f: {{heats: tube, kind: tube furnace, set_temperature: {hot} degC}}}}\n"
+    )  # fmt: skip
+    return (
+        f"title: t\nduration: 1 h\nreagents: {{{reagents}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: tube, rate: 1 L/min, reference: normal}}{flows}}}\n"
+        "train:\n- {id: tube, kind: reactor, inner_diameter: 16 mm, length: 400 mm}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+        f"{heat}{more}{steps}"
+    )
+
+
+@cache
+def review(scenario: str) -> Review:
+    done = engine().review(loads(scenario), upsets=False)
+    assert not done.failures
+    return done
+
+
+def measure(kind: str, *of: str, **what: object) -> Measure:
+    found = review(text(*of, **what)).measures  # type: ignore[arg-type]
+    (one,) = [m for m in found if m.kind == kind and m.at == "tube"]
+    return one
+
+
+LEAN, RICH, SURFACE = (
+    "flammability.fuel_to_lower_limit",
+    "flammability.upper_limit_to_fuel",
+    "ignition.surface_to_autoignition",
+)
+
+
+@pytest.mark.parametrize("noble", ["argon", "helium", "neon", "krypton", "xenon"])
+def test_a_noble_gas_in_place_of_nitrogen_lowers_the_lower_limit(noble):
+    """Equal flame temperature: (0.2095 33.3 + 0.7905 20.8)/31.8 = 0.736 of the limit in air.
+
+    Heat capacities up to 1300 K: oxygen 33.3, nitrogen 31.4, air 31.8 J/(mol K) (NIST-JANAF, from
+    memory). Three per cent are kept for what the burnt gas takes up.
+    """
+    if noble in ("neon", "krypton", "xenon"):
+        share = noble_share(
+            np.array([[0.03], [0.2], [0.77]]),
+            limits_of([Reference().substance(n) for n in ("methane", "oxygen", "argon")]),
+        )
+        assert share == pytest.approx(0.77 / 0.97)
+        return
+    ratio = measure(LEAN, f"methane: 3 %, oxygen: 20.3 %, {noble}: rest").value[0, 0]
+    limit = 3.0 / 4.4 / ratio
+    assert 0.736 * 0.96 <= limit <= 0.736
+
+
+def test_carbon_dioxide_earns_nothing_on_the_lower_limit():
+    ratio = measure(LEAN, "methane: 3 %, oxygen: 20.3 %, carbon dioxide: rest").value[0, 0]
+    assert ratio == pytest.approx(3.0 / 4.4)
+
+
+@pytest.mark.parametrize(("fuel", "inside"), [("methane", 18.0), ("ethylene", 37.0)])
+def test_a_noble_gas_widens_the_upper_limit(fuel, inside):
+    """Measured: methane from 15 to 18 %, ethylene from 32 to 37 %; what burns is inside."""
+    oxygen = 0.21 * (100 - inside)
+    ratio = measure(RICH, f"{fuel}: {inside} %, oxygen: {oxygen} %, argon: rest").value[0, 0]
+    assert ratio >= 1
+
+
+def test_along_a_line_from_air_to_argon_each_mixture_has_its_own_limit():
+    """4 % hydrogen in argon takes air's place: half of each is 2 % in a gas half argon.
+
+    The lower limit there is at least 4 % x 0.8, so nowhere on the way more than 0.9 of it: at a
+    share n of argon 4 n over 4 (1 - 0.367 n) with oxygen 20.95 (1 - n), worst where n is 1.
+    """
+    whole = measure(LEAN, "hydrogen: 4 %, argon: 96 %", before="oxygen: 20.95 %, nitrogen: 79.05 %")
+    margin = "flammability.margin"
+    found = measure(margin, "hydrogen: 4 %, argon: 96 %", before="oxygen: 20.95 %, nitrogen: rest")
+    n = np.linspace(0, 1, 2001)
+    lean = 0.04 * n / (0.04 * (1 - 0.3666 * n))
+    inert = 0.2095 * (1 - n) / (0.8 * 20.8 / 29.1 * 0.5 * 0.04)
+    exact = 1 - np.minimum(lean, inert).max()
+    assert exact - 0.06 <= found.value[2, 0] <= exact + 1e-3
+    assert whole.value[2, 0] <= 1.6
+
+
+@pytest.mark.parametrize(
+    ("fuel", "cold", "flame"),
+    [("methane", 4.4, 1355), ("ethylene", 2.3, 1225), ("propane", 1.7, 1325),
+     ("carbon monoxide", 10.9, 1260)],
+)  # fmt: skip
+def test_the_lower_limit_falls_towards_the_fuels_own_flame(fuel, cold, flame):
+    """Equilibrium flames at the lowest published limits: 1355, 1225, 1325, 1260 K (Cantera)."""
+    limit = 1.0 / measure(LEAN, f"{fuel}: 1 %, oxygen: 20 %, nitrogen: rest", hot=500.0).value[0, 0]
+    assert limit == pytest.approx(cold * (1 - 475 / (flame - 298)), rel=0.02)
+
+
+def test_past_autoignition_a_quarter_of_the_limit_decides():
+    """Methane at 650 degC: 4.4 % (1 - 625/1062) = 1.81 %; 0.4 % is 22 % of it, 0.6 % is 33 %."""
+    little = measure(SURFACE, "methane: 0.4 %, oxygen: 20 %, nitrogen: rest", hot=650.0)
+    more = measure(SURFACE, "methane: 0.6 %, oxygen: 20 %, nitrogen: rest", hot=650.0)
+    assert little.value[0, 0] == 0
+    assert more.value[0, 0] >= 1
+
+
+@pytest.mark.parametrize(
+    ("surface", "ignition", "share"),
+    [
+        (300.0, 500.0, 0.6),  # of degrees Celsius
+        (474.0, 500.0, 0.948),
+        (476.0, 500.0, 1.0),  # closer than 25 K
+        (550.0, 500.0, 1.1),
+        (20.0, 90.0, 1.0),  # below 100 degC no share of it counts
+        (-10.0, -30.0, 1.0),
+        (-10.0, 30.0, 1.0),
+    ],
+)
+def test_a_surface_at_or_above_ignition_is_always_the_worst(surface, ignition, share):
+    found = surface_share(np.array(surface + 273.15), np.array(ignition + 273.15), np.array(2.0))
+    assert found == pytest.approx(share)
+    assert surface_share(np.array(900.0), np.array(500.0), np.array(1.0)) == 0
+    assert np.isnan(surface_share(np.array(900.0), np.array(np.nan), np.array(2.0)))
+    assert np.isnan(surface_share(np.array(900.0), np.array(500.0), np.array(np.nan)))
+
+
+def test_in_more_oxygen_only_what_ignites_in_air_too_is_known():
+    rich = "methane: 4 %, oxygen: 22 %, nitrogen: rest"
+    assert measure(SURFACE, rich, hot=300.0).status[0, 0] == MISSING
+    assert measure(SURFACE, rich, hot=560.0).value[0, 0] >= 1
+
+
+def test_an_unknown_light_off_does_not_hide_a_surface_that_ignites():
+    gas, more = "methane: 4 %, oxygen: 20 %, nitrogen: rest", "catalysts: {c: {in: tube}}\n"
+    assert measure(SURFACE, gas, hot=300.0, more=more).status[0, 0] == MISSING
+    assert measure(SURFACE, gas, hot=560.0, more=more).value[0, 0] >= 1
