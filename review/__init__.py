@@ -27,8 +27,16 @@ if TYPE_CHECKING:
     )
     from review.interface.result import Finding, Review
     from review.judge.conditions import RulesetError
-    from review.reference.data import DataError, Datum, Material, Substance, vapour_pressure
+    from review.reference.data import (
+        DataError,
+        Datum,
+        Material,
+        Substance,
+        UnknownName,
+        vapour_pressure,
+    )
     from review.reference.finding import Reference
+    from review.reference.pairs import Pair, apart
     from review.scenario import InputError, Safeguard, Scenario, load, loads
     from review.walk.procedure import played
     from review.walk.setup import Place, Setup
@@ -42,8 +50,9 @@ _HOME = {
     "interface.result": "Finding Review",
     "interface.plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
     "judge.conditions": "RulesetError",
-    "reference.data": "DataError Datum Material Substance vapour_pressure",
+    "reference.data": "DataError Datum Material Substance UnknownName vapour_pressure",
     "reference.finding": "Reference",
+    "reference.pairs": "Pair apart",
     "walk.procedure": "played",
     "walk.setup": "Place Setup",
 }
@@ -51,10 +60,10 @@ _MODULE = {name: module for module, names in _HOME.items() for name in names.spl
 __all__ = [
     "Check", "Computation", "DataError", "Datum", "Engine", "Explanation", "Finding",
     "FloatArray", "Gas", "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material",
-    "Measure", "Method", "Overlay", "Place", "PluginError", "Quantity", "Reference", "Review",
-    "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance", "Transfer",
-    "absorb", "hookimpl", "load", "loads", "played", "react", "saturate", "tube_volume",
-    "vapour_pressure",
+    "Measure", "Method", "Overlay", "Pair", "Place", "PluginError", "Quantity", "Reference",
+    "Review", "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance",
+    "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "load", "loads", "played", "react",
+    "saturate", "tube_volume", "vapour_pressure",
 ]  # fmt: skip
 
 

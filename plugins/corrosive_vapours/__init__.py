@@ -16,7 +16,7 @@ def check() -> Check:
         title="Corrosion and absorbents",
         version="1",
         covers=(
-            "every material the gas touches against every substance that can be in it",
+            "every wall, seal and packing against every substance in the gas and liquid it touches",
             "how much of each absorbent is used by the end of each step",
         ),
         not_covered=(

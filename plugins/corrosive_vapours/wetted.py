@@ -1,12 +1,13 @@
-"""Each wetted material against each substance in the gas, as a rating.
+"""Each material that gas or liquid touches against each substance in them, as a rating.
 
-Trade knowledge may lower a rating and never gives `resistant`; a pair that nobody has rated is
-missing, not resistant.
+Walls, seals and packings are touched. Trade knowledge may lower a rating and never gives
+`resistant`; a pair that nobody has rated is missing, not resistant.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from review import (
     Quantity,
     Setup,
     Substance,
+    UnknownName,
 )
 
 LABELS = ("resistant", "limited", "not suitable")
@@ -38,22 +40,25 @@ RATING = Method(
     title="Resistance of a material to a substance",
     result="rating (0 resistant, 1 limited, 2 not suitable)",
     unit="1",
-    formula="where(x > trace, rating, 0)",
+    formula="where((x > trace) * (T > T_slow) > 0, rating, 0)",
     inputs=(
-        Input("x", "x", "mol/mol", "most of the substance that the gas here holds"),
+        Input("x", "x", "mol/mol", "most of it in the gas here, or mass fraction in the liquid"),
         Input("trace", "trace", "mol/mol", "content below which it is not counted"),
         Input("rating", "rating", "1", "rating of the pair"),
         Input("T", "T", "K", "hottest temperature here"),
         Input("T_max", "T_max", "K", "temperature up to which the rating holds"),
+        Input("T_slow", "T_slow", "K", "temperature up to which attack is too slow to matter"),
     ),
-    function=lambda x, trace, rating, T, T_max: np.where(x > trace, rating, 0.0),
-    valid=lambda x, trace, rating, T, T_max: (x <= trace) | ~(T_max < T),
+    function=lambda x, trace, rating, T, T_max, T_slow: np.where(
+        (x > trace) & ~(T_slow >= T), rating, 0.0
+    ),
+    valid=lambda x, trace, rating, T, T_max, T_slow: (x <= trace) | ~(T_max < T),
     source="resistance tables, each named in the material's own file",
     validity="up to the temperature that the table states; gas, not its condensate under stress",
 )
 KIND = Kind(
     id=RATING.id,
-    title="Material against the gas it touches",
+    title="Material against what it touches",
     worse="higher",
     unit="1",
     display="",
@@ -65,19 +70,41 @@ KIND = Kind(
 )
 
 
-def _touched(setup: Setup, place: Place) -> list[Material]:
-    """The materials the gas touches at an item: lining before wall."""
-    name = place.model.lining or place.model.material
-    return [] if name is None else [setup.reference.material(name)]
+#: Least mass fraction in a liquid that is counted.
+IN_LIQUID = 1e-3
 
 
-def _pair(setup: Setup, place: Place, material: Material, substance: Substance) -> Quantity:
-    row = setup.resolved.index[substance.name]
-    points = [place.composition(p)[row] for p in ("old", "inlet", "outlet", "outlet_end")]
+def _touched(setup: Setup, place: Place) -> list[tuple[Material, Quantity]]:
+    """The materials touched at an item with their temperature: lining before wall, packing, seals.
+
+    A seal is as hot as the ends of the item, not its middle.
+    """
+    model, hot = place.model, place.hottest
+    packing = None if model.packing is None else model.packing.material
+    named = [(model.lining or model.material, hot), (packing, hot)]
+    named += [(name, place.ends) for name, _ in place.seals]
+    found: dict[str, tuple[Material, Quantity]] = {}
+    for name, temperature in named:
+        with suppress(UnknownName):  # a packing may be a substance, which others judge
+            if name is not None:
+                material = setup.reference.material(name)
+                found.setdefault(material.name, (material, temperature))
+    return list(found.values())
+
+
+def _pair(
+    setup: Setup, place: Place, material: Material, substance: Substance, temperature: Quantity
+) -> Quantity:
+    row = setup.resolved.index.get(substance.name)
+    dissolved = place.liquid.get(substance.name, 0.0)
+    points = [np.full(setup.trials, 0.0 if dissolved < IN_LIQUID else dissolved)]
+    if row is not None:
+        points += [place.composition(p)[row] for p in ("old", "inlet", "outlet", "outlet_end")]
     content = setup.quantity(
         np.max(points, axis=0), f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
     )
     rating = material.ratings.get(substance.name)
+    slow = 0.0 if rating is None or rating.resistant_to is None else rating.resistant_to
     if rating is None:
         known = Quantity.missing(
             f"{material.name} against {substance.name}", why="no rating in the material's file"
@@ -96,8 +123,9 @@ def _pair(setup: Setup, place: Place, material: Material, substance: Substance) 
         x=content,
         trace=Quantity.of(TRACE, name="trace", source="stated"),
         rating=known,
-        T=place.hottest,
+        T=temperature,
         T_max=Quantity.of(limit, name="limit of the table", unit="K", source="material's file"),
+        T_slow=Quantity.of(slow, name="slow up to", unit="K", source="material's file"),
     )
     absent = content.value <= TRACE
     return result.revised(np.where(absent, 0.0, result.value),
@@ -109,14 +137,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if place.is_end:
             continue
         materials = _touched(setup, place)
+        held = (setup.reference.substance(name) for name in place.liquid)
+        touching = tuple({s.name: s for s in (*setup.species, *held)}.values())
         if not materials:
             lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
             yield setup.measure(KIND, lost, place.id, note="the scenario names no material here")
-        for material in materials:
-            for substance in setup.species:
+        for material, temperature in materials:
+            for substance in touching:
                 of = f"{material.name} and {substance.name}"
                 yield setup.measure(
-                    KIND, _pair(setup, place, material, substance), place.id, of
+                    KIND, _pair(setup, place, material, substance, temperature), place.id, of
                 )
 
 

@@ -29,11 +29,6 @@ STILL_AIR = 5.0
 HOT_GLASS = 2.0
 
 #: What a kind of joint is sealed with, where nobody says otherwise.
-IMPLIED = {"rubber stopper": "natural rubber", "cork stopper": "cork"}
-GROUND = ("ground taper joint", "clipped taper joint")
-HOSE = ("pushed-on hose", "clipped hose")
-ONE_PIECE = ("none", "fused")
-
 FIN = Method(
     id="heat.cold_end",
     title="Wall at the end of a heated tube",
@@ -147,34 +142,6 @@ def _ends(setup: Setup, place: Place) -> tuple[Quantity, Quantity]:
     return HOTTEST(temperatures=inlet), HOTTEST(temperatures=outlet)
 
 
-def _seals(setup: Setup, place: Place) -> list[tuple[str | None, int]]:
-    """Material of the joint at the inlet end (0) and outlet end (1); None where nobody says."""
-    model, graph = place.model, setup.resolved.graph
-    if model.joint in ONE_PIECE:
-        return []
-    if model.joint_material is not None:
-        return [(model.joint_material, 0), (model.joint_material, 1)]
-    joint = model.joint or ""
-    if joint in IMPLIED:
-        return [(IMPLIED[joint], 0), (IMPLIED[joint], 1)]
-    if joint in GROUND:
-        return [(model.material, 0), (model.material, 1)]
-    if joint in HOSE:
-        if _soft(place):
-            return [(model.material, 0), (model.material, 1)]
-        sides = (graph.upstream[place.index], graph.downstream[place.index])
-        found: list[tuple[str | None, int]] = []
-        for end, side in enumerate(sides):
-            hoses = [setup.places[i].model.material for i in side if _soft(setup.places[i])]
-            found += [(hose, end) for hose in hoses] or [(None, end)]
-        return found
-    return [(None, 0), (None, 1)]
-
-
-def _soft(place: Place) -> bool:
-    return place.material is not None and place.material.kind == "polymer"
-
-
 def _compute(setup: Setup) -> Iterable[Measure]:
     joints = 0
     on_purpose = heated(setup)
@@ -190,7 +157,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             yield _margin(setup, MATERIAL_KIND, name, body, place.id, "unnamed material")
         ends = (inlet, outlet)
         seen: dict[str | None, list[Quantity]] = {}
-        for name, end in _seals(setup, place):
+        for name, end in place.seals:
             seen.setdefault(name, []).append(ends[end])
         for name, temperatures in seen.items():
             joints += 1

@@ -89,7 +89,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         stress = Quantity.missing(f"allowable stress of {name}", "Pa", why="no material is named")
         if rod.material is not None:
             datum = setup.reference.material(rod.material).datum("allowable_stress")
-            stress = Quantity.of_datum(datum, f"allowable stress of {rod.material}")
+            room = setup.number("ambient.temperature").value
+            stress = Quantity.of_datum(datum, f"allowable stress of {rod.material}", room)
         ratio = BENDING(
             carried=[setup.number(f"frame.clamps.{c}.carries") for c in held],
             reaches=[setup.number(f"frame.clamps.{c}.reach") for c in held],

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, Review, Section, hookimpl
+from review import Check, Computation, hookimpl
 
 from .cooling import COOLING
 from .left import LEFT_OVER
 from .order import ORDERS
 from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
-from .waste import remains
 
 
 @hookimpl
@@ -33,10 +32,7 @@ def check() -> Check:
             "time to heat up; cooling of thick furnaces; beds that give off gas after a purge",
             "training, illness and haste; handling of the waste itself",
         ),
-        sources=(
-            "NFPA 69, purging (from memory); ANSI/ISEA Z358.1; 29 CFR 1910",
-            "49 CFR 177.848 and UN GHS for what must stay apart",
-        ),
+        sources=("NFPA 69, purging (from memory); ANSI/ISEA Z358.1; 29 CFR 1910",),
     )
 
 
@@ -44,17 +40,3 @@ def check() -> Check:
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
     return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS]
-
-
-@hookimpl
-def report_sections(review: Review) -> list[Section]:
-    """What remains and what it must not be mixed with."""
-    present = [n for n in review.facts["present"] if n not in ("nitrogen", "oxygen")]
-    if not present:
-        return []
-    lines = [f"There may remain: {', '.join(present)}."]
-    apart = remains(present, review.facts["combustibles"])
-    lines += [f"Keep apart {line}." for line in apart]
-    if not apart:
-        lines.append("No pair of them is in the short table of what must stay apart.")
-    return [Section("What remains, and what it must not be mixed with", tuple(lines))]

@@ -130,12 +130,16 @@ class Substance:
 
 @dataclass(frozen=True, slots=True)
 class Rating:
-    """How a material bears a substance, up to `temperature_limit` (K) where stated."""
+    """How a material bears a substance, up to `temperature_limit` (K) where stated.
+
+    Up to `resistant_to` (K), where stated, attack is too slow to matter in a run.
+    """
 
     word: str
     source: str
     how: str
     temperature_limit: float | None = None
+    resistant_to: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +164,15 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """A kind of joint and the gauge pressure it holds (`none`: it cannot come apart)."""
+    """A kind of joint, the gauge pressure it holds (`none`: it cannot come apart) and its seal.
+
+    `seal` names the material that seals, or is `wall`, `hose`, `none` or `unknown`.
+    """
 
     name: str
     rating: Datum
     synonyms: tuple[str, ...] = ()
+    seal: str = "unknown"
 
 
 def parse_formula(text: str) -> dict[str, float]:

@@ -365,17 +365,17 @@ def _ratings(table: _Table) -> dict[str, Rating]:
         raise table.error("ratings", "a mapping from substance to rating was expected")
     ratings = {}
     for substance in listed:
-        entry = _entry(listed, substance, ("rating", "temperature_limit"))
+        entry = _entry(listed, substance, ("rating", "temperature_limit", "resistant_to"))
         word = entry.get("rating")
         if word not in RATINGS:
             raise listed.error(substance, f"{word!r} is none of {', '.join(RATINGS)}")
         if word == "resistant" and entry["how"] not in ("read", "library", "defined"):
             raise listed.error(substance, "`resistant` needs a source, not trade knowledge")
-        limit = entry.get("temperature_limit")
-        ratings[substance] = Rating(
-            word, entry["source"], entry["how"],
-            None if limit is None else _number(listed, substance, limit) + 273.15,
-        )  # fmt: skip
+        limits = [
+            None if entry.get(name) is None else _number(listed, substance, entry[name]) + 273.15
+            for name in ("temperature_limit", "resistant_to")
+        ]
+        ratings[substance] = Rating(word, entry["source"], entry["how"], *limits)
     return ratings
 
 
@@ -385,9 +385,10 @@ def read_joints(path: Path) -> dict[str, Joint]:
     found: dict[str, Joint] = {}
     for name, entry in table.items():
         synonyms = entry.pop("synonyms", []) if isinstance(entry, _Table) else []
+        seal = entry.pop("seal", "unknown") if isinstance(entry, _Table) else "unknown"
         if not isinstance(synonyms, list):
             raise table.error(name, "synonyms: a list was expected")
-        joint = Joint(name, _datum(table, name, JOINT_RATING), tuple(synonyms))
+        joint = Joint(name, _datum(table, name, JOINT_RATING), tuple(synonyms), str(seal))
         for text in (name, *synonyms):
             if found.setdefault(key(text), joint) is not joint:
                 raise table.error(name, f"{text!r} is already a word for another joint")

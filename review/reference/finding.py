@@ -37,6 +37,7 @@ from review.reference.files import (
     read_table,
 )
 from review.reference.mixtures import Mixture, read_mixture, split_strength
+from review.reference.pairs import BURNS, HOT_SURFACE, Pair, read_pairs
 from review.reference.properties import (
     MATERIAL_PROPERTIES,
     RATINGS,
@@ -74,17 +75,20 @@ __all__ = [
 
 
 #: Files beside the rulesets that hold data.
-DATA_FILES = frozenset({"index.yaml", "joints.yaml", "classes.yaml", WORDS_FILE})
+DATA_FILES = frozenset(
+    {"index.yaml", "joints.yaml", "classes.yaml", "pairs.yaml", WORDS_FILE}
+)
 #: Kinds of names that are kept in one file a folder.
-_WHOLE = ("joints", "words")
+_WHOLE = ("joints", "pairs", "words")
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class LookedUp:
     """One name that was looked up and the file that answers to it; both "" where none does.
 
-    `kind` is "substances", "mixtures", "materials" or "joints". When the same name still leads to
-    the same file with the same hash, everything read under that name is as it was.
+    `kind` is "substances", "mixtures", "materials", "joints" or "pairs". When the
+    same name still leads to the same file with the same hash, everything read under that name is
+    as it was.
     """
 
     kind: str
@@ -104,6 +108,7 @@ class Reference:
         self._cache: dict[tuple[str, str], Any] = {}
         self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
         self._joints: dict[str, Joint] | None = None
+        self._pairs: dict[str, Pair] | None = None
         self._noted: list[set[tuple[str, str]]] = []
         self._hashes: dict[Path, str] = {}
 
@@ -168,28 +173,17 @@ class Reference:
         return known_classes(built_in_folder(), *self._folders)
 
     def mixture(self, text: str) -> tuple[Mixture, float | None]:
-        """The mixture called `text` and the strength said beside its name, None where none is.
-
-        ValueError for a strength in mol/L where the solution's density is not known.
-        """
+        """The mixture called `text` and the strength said beside its name, None where none is."""
         names, _ = self._index("mixtures")
-        said = split_strength(text)
-        bare = said.name
-        if key(bare) not in names and said != (bare, None, None, False):
+        bare, strength, concentrated = split_strength(text)
+        stem = names.get(key(bare))
+        if stem is None and (strength is not None or concentrated):
             bare = f"{bare} %"  # a substance's own name, which with a strength is its solution
-        if key(bare) not in names:
+            stem = names.get(key(bare))
+        if stem is None:
             raise UnknownName("mixture", text, ())
         found: Mixture = self._load("mixtures", bare, read_mixture)
-        if not found.needs_strength and key(bare) in self._index("substances")[0]:
-            raise DataError(
-                f"{self._path('mixtures', names[key(bare)])}: {bare!r} is a name of a substance"
-            )
-        if said.concentrated:
-            return found, found.concentrated
-        if said.molarity is not None and found.solute:
-            mass = self.substance(found.solute).molar_mass
-            return found, found.strength_at(said.molarity, mass)
-        return found, said.strength if said.molarity is None else said.molarity
+        return found, found.concentrated if concentrated else strength
 
     def joint(self, text: str) -> Joint:
         """The kind of joint called `text`, by its name or a synonym."""
@@ -216,6 +210,25 @@ class Reference:
             for stem, entry in _folder_index(folder).get(kind, {}).items():
                 by_stem.setdefault(stem, {}).update(dict.fromkeys(entry["names"]))
         return tuple(sorted(tuple(names) for names in by_stem.values()))
+
+    def pairs(self) -> tuple[Pair, ...]:
+        """Pairs that must not meet; a later folder overrides a pair by its name."""
+        self._note("pairs", "pairs")
+        if self._pairs is None:
+            self._pairs = {}
+            for path in self._all_of("pairs.yaml"):
+                self._hash(path)
+                self._pairs |= read_pairs(path)
+            names = {*self._index("substances")[0], *self._index("materials")[0]}
+            classes = (*known_classes(*self._folders), HOT_SURFACE, BURNS)
+            known = {key(name) for name in classes} | names
+            for pair in self._pairs.values():
+                for partner in (*pair.partners, pair.third):
+                    if partner and key(partner) not in known:
+                        raise DataError(
+                            f"pair {pair.name!r}: {partner!r} is no class, substance or material"
+                        )
+        return tuple(self._pairs.values())
 
     def names(self, kind: Literal["substances", "materials"]) -> tuple[str, ...]:
         """The file stems known of one kind, sorted."""

@@ -83,8 +83,7 @@ SUBSTANCE_PROPERTIES: dict[str, Property] = {
         "mol/mol", "above which harm may last or flight may fail (AEGL-2)", 1e-12, 0.2),
     "aegl_3": Property("mol/mol", "above which people may die (AEGL-3)", 1e-12, 0.5),
     "decomposes_above": Property(
-        "K", "temperature above which it decomposes by itself, giving heat, without air", 200.0,
-        2000.0),
+        "K", "temperature above which it decomposes by itself and gives heat", 200.0, 2000.0),
     "decomposes_above_catalyst": Property(
         "K", "the same over any catalyst, metal or metal oxide not shown inactive", 200.0, 2000.0),
     "decomposition_pressure": Property(

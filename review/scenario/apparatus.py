@@ -185,6 +185,8 @@ class Catalyst(Model):
 
     in_: Text = Field(alias="in")
     form: Annotated[Known, OfList("catalyst form")] | None = None
+    material: Text | None = None
+    """What it is made of, a substance or a material; default: the catalyst's own name."""
     mass: Mass | None = None
     light_off: LightOff = "unknown"
     maximum_temperature: Temperature | None = None

@@ -75,6 +75,44 @@ class Place:
         return found.revised(found.value * np.where(left > 1, 1.0, left), found.status)
 
     @property
+    def seals(self) -> tuple[tuple[str | None, int], ...]:
+        """Material of the joint at the inlet end (0) and outlet end (1); None: nobody says.
+
+        A stated `joint_material` counts, else what the kind of joint implies; empty for one piece.
+        """
+        model, setup = self.model, self._setup
+        seal = "unknown" if model.joint is None else setup.reference.joint(model.joint).seal
+        if seal == "none":
+            return ()
+        if model.joint_material is not None:
+            seal = model.joint_material
+        elif seal == "unknown":
+            return ((None, 0), (None, 1))
+        elif seal == "wall" or (seal == "hose" and self._soft):
+            return ((model.material, 0), (model.material, 1))
+        if seal != "hose":
+            return ((seal, 0), (seal, 1))
+        graph, found = setup.resolved.graph, []
+        for end, side in enumerate((graph.upstream, graph.downstream)):
+            near = (setup.places[i] for i in side[self.index])
+            hoses = [place.model.material for place in near if place._soft]
+            found += [(hose, end) for hose in hoses or [None]]
+        return tuple(found)
+
+    @property
+    def _soft(self) -> bool:
+        return self.material is not None and self.material.kind == "polymer"
+
+    @cached_property
+    def liquid(self) -> Mapping[str, float]:
+        """Mass fraction of each component of the liquid it holds; empty where it holds none."""
+        reference = self._setup.reference
+        moles = self._setup.resolved.liquids.get(self.id, {})
+        masses = {n: x * reference.substance(n).molar_mass for n, x in moles.items()}
+        total = sum(masses.values())
+        return {name: mass / total for name, mass in masses.items()} if total > 0 else {}
+
+    @property
     def is_end(self) -> bool:
         """Whether gas leaves the train here."""
         return self.kind.is_end
@@ -113,6 +151,14 @@ class Place:
     def wall_out(self) -> Quantity:
         """Wall temperature at the outlet end, K."""
         return self._of("wall_out", "wall temperature at the outlet", "K")
+
+    @property
+    def ends(self) -> Quantity:
+        """Hottest of gas and wall at its two ends, where its joints sit, K."""
+        stacked, i = self._setup.stacked, self.index
+        at_ends = [stacked(field)[i] for field in ("gas_in", "gas_out", "wall_out")]
+        name = f"hottest end of {self.id}"
+        return self._setup.quantity(np.max(at_ends, axis=0), name, "K", BALANCE)
 
     @property
     def volume(self) -> Quantity:

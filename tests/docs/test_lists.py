@@ -104,7 +104,7 @@ def test_public_interface(developers: Any) -> None:
     listed = [name for row in developers.rows("for") for name in _code(row[1])]
     assert sorted(listed) == sorted(review.__all__)
     assert all(hasattr(review, name) for name in review.__all__)
-    assert len(Path(review.__file__).read_text().splitlines()) < 70
+    assert len(Path(review.__file__).read_text().splitlines()) < 80
 
 
 def test_declared_fields(developers: Any) -> None:

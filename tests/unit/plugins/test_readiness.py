@@ -10,7 +10,6 @@ import math
 from pathlib import Path
 
 import pytest
-from review.plugins.readiness.waste import remains
 
 from review import Engine, Review, loads
 from review.interface.measure import MISSING, OK, STATUS_NAMES
@@ -233,11 +232,3 @@ def test_a_detector_shows_only_what_brings_its_gas(engine):
     assert found.status[1, runs.index(UNPURGED)] == MISSING
     assert found.status[4, runs.index("flow not stopped:feed:cool")] == OK
     assert found.value[4, runs.index("flow not stopped:feed:cool")] == 60  # 60 min over 1 min
-
-
-def test_what_must_stay_apart():
-    """49 CFR 177.848 keeps acids from cyanides; hypochlorite with acid gives chlorine (GHS)."""
-    assert remains(["hydrogen cyanide", "sulfuric acid"], [])[0].endswith("cyanide comes off")
-    assert any("chlorine" in t for t in remains(["sodium hypochlorite", "nitric acid"], []))
-    assert any("azides" in t for t in remains(["ammonia", "silver"], ["ammonia"]))
-    assert remains(["argon", "water"], []) == ()

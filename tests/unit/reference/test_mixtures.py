@@ -4,7 +4,6 @@ import pytest
 
 from review import Engine
 from review.reference.finding import DataError, Reference, UnknownName, built_in_folder, key
-from review.reference.milder import milder_files
 from review.reference.mixtures import read_mixture
 from review.scenario import loads
 
@@ -85,31 +84,9 @@ def test_a_strength_beside_the_name_says_the_composition(text, expected):
     assert parts(text) == pytest.approx(expected)
 
 
-# Mass fractions of bench solutions at 20 degC: CRC Handbook, Concentrative Properties of Aqueous
-# Solutions (mol/L against per cent), from memory. 1 mol/L of acetic acid is 60.05 g in 1.006 kg.
-@pytest.mark.parametrize(
-    ("text", "solute", "fraction"),
-    [
-        ("hydrochloric acid 1 mol/L", "hydrogen chloride", 0.0359),
-        ("Salzsäure 6 mol/l", "hydrogen chloride", 0.199),
-        ("2 M NaOH", "sodium hydroxide", 0.0741),
-        ("sulfuric acid 1 mol/L", "sulfuric acid", 0.0924),
-        ("nitric acid 2 mol/L", "nitric acid", 0.118),
-        ("ammonia water 2 mol/L", "ammonia", 0.0346),
-        ("acetic acid 1 mol/L", "acetic acid", 0.0597),
-        ("sodium chloride 0,1 mol/L", "sodium chloride", 0.00584),
-    ],
-)
-def test_a_strength_in_mol_per_litre(text, solute, fraction):
-    assert parts(text)[solute] == pytest.approx(fraction, rel=0.01)
-
-
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("air 2 mol/L", "leave the strength out"),
-        ("hydrochloric acid 20 mol/L", "not known: write it in per cent"),
-        ("bleach 1 mol/L", "not known: write it in per cent"),
         ("ammonia water", "needs its strength in per cent by mass"),
         ("forming gas", "needs its strength in per cent by mole"),
         ("ammonia water 60 %", "between 0.001 and 35 %, not 60 %"),
@@ -137,8 +114,6 @@ def test_what_is_no_mixture_is_not_taken_for_one(text):
         (AIR, "state: gas", "state: plasma", "none of gas, liquid, solid"),
         (AIR, "basis: mole\n", "", "basis is missing"),
         (AIR, "basis: mole\n", "basis: mole\ncolour: none\n", "unknown key"),
-        (AMMONIA_WATER, "density: {0 %: 998.2 kg/m3", "density: {0 %: 0.998 kg/m3", "no density"),
-        (AMMONIA_WATER, "density: {0 %: 998.2 kg/m3, 5 %", "density: {5 %", "from 0 %"),
         (AMMONIA_WATER, "[0.001 %, 35 %]", "35 %", "[weakest, strongest]"),
     ],
 )
@@ -161,28 +136,6 @@ def test_a_site_adds_a_mixture_by_a_file(tmp_path):
     assert site.mixture("air")[0].name == "air"
 
 
-def test_a_sites_mixture_of_another_composition_needs_a_reason(tmp_path):
-    folder = tmp_path / "mixtures"
-    folder.mkdir()
-    text = AIR.replace("oxygen: 20.95 %", "oxygen: 10 %")
-    (folder / "air.yaml").write_text(text, encoding="utf-8")
-    with pytest.raises(DataError, match="mixtures/air and needs a reason: another composition"):
-        list(milder_files(tmp_path, built_in_folder()))
-    (folder / "air.yaml").write_text(text + "reason: cave\n", encoding="utf-8")
-    assert list(milder_files(tmp_path, built_in_folder())) == [
-        ("mixtures/air", "another composition", "cave")
-    ]
-
-
-def test_a_mixture_never_hides_a_substance(tmp_path):
-    folder = tmp_path / "mixtures"
-    folder.mkdir()
-    text = AIR.replace("name: air\n", "name: hydrogen\n").replace("synonyms: [", "synonyms: []\n#")
-    (folder / "hydrogen.yaml").write_text(text, encoding="utf-8")
-    with pytest.raises(DataError, match="'hydrogen' is a name of a substance"):
-        Reference([built_in_folder(), tmp_path]).mixture("hydrogen")
-
-
 # Each pair says the same thing in two ways.
 PAIRS = [
     (
@@ -196,10 +149,6 @@ PAIRS = [
             "  acid: {state: liquid, composition: {hydrogen chloride: 37 %, water: 63 %}}",
             "acid",
         ),
-    ),
-    (
-        ("nitrogen: 100 %", "", "hydrochloric acid 3.58967294235 %"),
-        ("nitrogen: 100 %", "", "HCl 1 M"),
     ),
     (
         ("air: 100 %", "  lye: {state: liquid, composition: {Natronlauge 20 %: 50 %, water: 50 %}}",

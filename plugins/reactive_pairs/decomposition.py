@@ -1,0 +1,148 @@
+"""What decomposes without air: its temperature and its pressure against the caps in the data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Literal
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+
+from .present import Presence, present
+
+#: Gas or liquid below this share does not carry its own decomposition: a share of 5 % of nitrous
+#: oxide or acetylene heats the gas by some 100 K at most (82 and 227 kJ/mol over 5 % of a gas of
+#: 35 J/(mol K), 120 and 320 K, with wall losses less).
+LEAST = 0.05
+
+#: Classes whose members may decompose by themselves (EPA-600/2-80-076 groups 8, 27, 30, 34, 102,
+#: from memory); one of them without a cap is not known, and so not passed.
+DECOMPOSING = frozenset(
+    {"acetylene", "azide", "chlorate", "epoxide", "hydrazine", "hydride gas", "hydrogen peroxide",
+     "nitro compound", "organic peroxide"}
+)  # fmt: skip
+
+TEMPERATURE = Method(
+    id="reactive.decomposition_temperature",
+    title="Hottest surface above the temperature from which it decomposes",
+    result="temperature above the cap (negative: below)",
+    unit="K",
+    formula="where(x > least, T - cap, -cap)",
+    inputs=(
+        Input("x", "x", "1", "most of it here"),
+        Input("least", "least", "1", "share below which it does not carry its decomposition"),
+        Input("T", "T", "K", "hottest surface here"),
+        Input("cap", "cap", "K", "temperature up to which it may be heated"),
+    ),
+    function=lambda x, least, T, cap: np.where(x > least, T - cap, -cap),
+    source="caps in the substance's file, lower over a catalyst or a metal oxide",
+    validity="gas at rest or flowing; dust and scratches lower the temperature",
+)
+PRESSURE = Method(
+    id="reactive.decomposition_pressure",
+    title="Pressure over that up to which it may be used",
+    result="share of the pressure cap",
+    unit="1",
+    formula="x * p / cap",
+    inputs=(
+        Input("x", "x", "1", "most of it here"),
+        Input("p", "p", "Pa", "highest pressure that the supplies can reach here, absolute"),
+        Input("cap", "cap", "Pa", "cap in the substance's file, absolute"),
+    ),
+    function=lambda x, p, cap: x * p / cap,
+    source="caps in the substance's file (acetylene: 29 CFR 1910.102 and 1910.253)",
+    validity="partial pressure; an inert gas beside it counts as nothing",
+)
+
+
+def _kind(
+    method: Method, title: str, unit: str, moves: Mapping[str, Literal["up", "down"]]
+) -> Kind:
+    return Kind(
+        id=method.id,
+        title=title,
+        worse="higher",
+        unit=unit,
+        display=unit,
+        method=method.id,
+        source=method.source,
+        validity=method.validity,
+        moves=moves,
+    )
+
+
+HOT_KIND = _kind(
+    TEMPERATURE, "Decomposes without air by heat", "K", {"heat.*.hottest": "up"}
+)
+PRESSED_KIND = _kind(
+    PRESSURE, "Decomposes without air under pressure", "1", {"reagents.*.held.regulator": "up"}
+)
+
+
+#: What stands for a gas that does not decompose or is too thin to: far below any cap.
+COLD = -1000.0
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    for kind, value in ((HOT_KIND, COLD), (PRESSED_KIND, 0.0)):
+        none = setup.quantity(value, "nothing else that decomposes", kind.unit, kind.source)
+        yield setup.measure(kind, none, "set-up")
+    for place in setup.places:
+        here = list(present(setup, place))
+        active = any(one.phase in ("catalyst", "solid") for one in here)
+        found: dict[str, Presence] = {}
+        for one in here:
+            known = found.get(one.member.name)
+            if one.phase not in ("gas", "liquid") or not isinstance(one.member, Substance):
+                continue
+            amount = one.amount if known is None else np.maximum(known.amount, one.amount)
+            found[one.member.name] = Presence(one.member, one.phase, amount)
+        for one in found.values():
+            yield from _of(setup, place, one, active)
+
+
+def _may_decompose(substance: Substance) -> bool:
+    """Whether a substance without a cap may be one that needs one: by its class, or by no class."""
+    classes = substance.classes
+    return (
+        substance.burns_without_oxygen is not False
+        or classes is None
+        or bool(DECOMPOSING & set(classes))
+    )
+
+
+def _of(setup: Setup, place: Place, one: Presence, active: bool) -> Iterable[Measure]:
+    member = one.member
+    assert isinstance(member, Substance)
+    state = member.datum("decomposes_above").state
+    if state == "none" or (state == "unknown" and not _may_decompose(member)):
+        return
+    known = setup.quantity(one.amount, f"{member.name} at {place.id}", "1", "balance of the train")
+    for name, kind, method in (
+        ("decomposes_above_catalyst" if active else "decomposes_above", HOT_KIND, TEMPERATURE),
+        ("decomposition_pressure", PRESSED_KIND, PRESSURE),
+    ):
+        datum = member.datum(name)
+        if datum.state == "none" or (one.phase == "liquid" and method is PRESSURE):
+            continue
+        cap = Quantity.of(
+            np.nan if datum.value is None else datum.value,
+            name=f"{name.replace('_', ' ')} of {member.name}",
+            unit=datum.unit,
+            source=datum.source,
+        )
+        if method is TEMPERATURE:
+            found = TEMPERATURE(
+                x=known, least=Quantity.of(LEAST, name="least share", source="stated"),
+                T=place.hottest, cap=cap,
+            )  # fmt: skip
+        else:
+            found = PRESSURE(x=known, p=place.supply, cap=cap)
+        absent = one.amount <= LEAST
+        value = np.where(absent, 0.0 if method is PRESSURE else COLD, found.value)
+        status = np.where(absent, setup.engine_status, found.status)
+        yield setup.measure(kind, found.revised(value, status), place.id, member.name)
+
+
+DECOMPOSITION = Computation(kinds=(HOT_KIND, PRESSED_KIND), compute=_compute)

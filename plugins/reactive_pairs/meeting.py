@@ -1,0 +1,190 @@
+"""Pairs that meet: each with what forms, the temperature it needs, and its grade."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Pair, Place, Quantity, Setup
+
+from .present import Presence, present, unknown_solids
+
+LABELS = ("nothing known", "with care", "must not meet")
+_HARM = {
+    "explodes": "explosive", "ignites": "ignites", "bursts": "bursts its vessel",
+    "poisons": "poisonous", "heats": "heats and spits", "plugs": "plugs the train",
+    "attacks": "destroys the part",
+}  # fmt: skip
+
+MEETS = Method(
+    id="reactive.pair",
+    title="Two partners in one item, by a table of pairs",
+    result="grade of the pair (0 nothing known, 1 with care, 2 must not meet)",
+    unit="1",
+    formula=(
+        "where((a > least_a) * (b > least_b) * (T >= above) * (T_low <= below) > 0, grade, 0)"
+    ),
+    inputs=(
+        Input("a", "a", "1", "most of the one: mole fraction of a gas, mass fraction in a liquid"),
+        Input("least_a", "least_a", "1", "least of it that counts"),
+        Input("b", "b", "1", "most of the other"),
+        Input("least_b", "least_b", "1", "least of it that counts"),
+        Input("T", "T", "K", "hottest surface here"),
+        Input("above", "above", "K", "temperature from which the pair counts"),
+        Input("T_low", "T_low", "K", "coldest here"),
+        Input("below", "below", "K", "temperature up to which the pair counts"),
+        Input("grade", "grade", "1", "grade of the pair in the table"),
+    ),
+    function=lambda a, least_a, b, least_b, T, above, T_low, below, grade: np.where(
+        (a > least_a) & (b > least_b) & (above <= T) & (T_low <= below), grade, 0.0
+    ),
+    source="table of pairs, each with its own source",
+    validity="partners that the table or their classes name; amounts as the balance gives them",
+)
+KIND = Kind(
+    id=MEETS.id,
+    title="Partners that meet",
+    worse="higher",
+    unit="1",
+    display="",
+    method=MEETS.id,
+    source=MEETS.source,
+    validity=MEETS.validity,
+    labels=LABELS,
+    moves={"reagents.*.composition.*": "up"},
+)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    pairs = setup.reference.pairs()
+    nothing = setup.quantity(0.0, "pairs of the table that meet", "1", MEETS.source)
+    yield setup.measure(KIND, nothing, "set-up", note="no pair of the table meets elsewhere")
+    for place in setup.places:
+        here = list(present(setup, place))
+        yield from _unclassified(setup, place, here)
+        found: dict[str, tuple[Quantity, str]] = {}
+        for a, b, pair in _meetings(pairs, here):
+            grade = _graded(setup, place, a, b, pair)
+            if not (grade.value <= 0).all():
+                names = sorted({a.member.name, b.member.name} if b else {a.member.name})
+                note = f"{_HARM[pair.harm]}; forms {pair.forms} ({pair.source})"
+                of = " with ".join(names)
+                found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)
+        for of, (grade, note) in found.items():
+            yield setup.measure(KIND, grade, place.id, of, note=note)
+
+
+def _meetings(
+    pairs: Sequence[Pair], here: Sequence[Presence]
+) -> Iterator[tuple[Presence, Presence | None, Pair]]:
+    """Each two that meet by some pair, in the table's order; the second None for a hot surface.
+
+    Of several pairs for the same two names at the same phases all are told apart by the judge.
+    """
+    for pair in pairs:
+        if not pair.has_third([one.member for one in here]):
+            continue
+        for a in here:
+            if not (pair.is_partner(0, a.member) and a.may_be(pair.phases[0])):
+                continue
+            if pair.any_surface:
+                yield a, None, pair
+                continue
+            for b in here:
+                own = {a.phase, b.phase} <= {"liquid", "taken up"} and a.phase != b.phase
+                if a is b or a.member.name == b.member.name or own:
+                    continue  # what an absorbent takes up is meant to react with it
+                if pair.is_partner(1, b.member) and b.may_be(pair.phases[1]):
+                    yield a, b, pair
+
+
+def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Quantity, str]:
+    """The gravest of two pairs of the same partners in each trial, with the note of the graver.
+
+    What must not meet is told whatever else is not known of them.
+    """
+    first, second = sorted((one, other), key=lambda each: -np.nanmax(each[0].value, initial=0))
+    a, b = first[0], second[0]
+    worst = float(len(LABELS) - 1)
+    higher = np.maximum(a.value, b.value)  # NaN wins
+    known = (a.value == worst) | (b.value == worst)
+    status = np.where(known, np.uint8(0), np.maximum(a.status, b.status))
+    return a.revised(np.where(known, worst, higher), status), first[1]
+
+
+def _graded(
+    setup: Setup, place: Place, a: Presence, b: Presence | None, pair: Pair
+) -> Quantity:
+    def amount(one: Presence | None) -> Quantity:
+        if one is None:
+            return Quantity.of(1.0, name="surface", source="stated")
+        return setup.quantity(
+            one.amount, f"{one.member.name} at {place.id}", "1", "balance of the train"
+        )
+
+    sealed = "seal" in (a.phase, b.phase if b else "")
+    hottest = place.ends if sealed else place.hottest
+    grade = pair.declared if _declared(setup, place, a, b) else pair.grade
+
+    def stated(value: float, name: str, unit: str) -> Quantity:
+        return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
+
+    found = MEETS(
+        a=amount(a),
+        least_a=stated(pair.least[0], "least of it", "1"),
+        b=amount(b),
+        least_b=stated(pair.least[1], "least of it", "1"),
+        T=hottest,
+        above=stated(pair.above, "counts from", "K"),
+        T_low=place.coldest,
+        below=stated(pair.below, "counts up to", "K"),
+        grade=stated(float(LABELS.index(grade)), f"grade of {pair.name}", "1"),
+    )
+    # One known reason not to count is enough, whatever else is not known.
+    never = (a.amount <= pair.least[0]) | (hottest.value < pair.above)
+    never |= place.coldest.value > pair.below
+    if b is not None:
+        never |= b.amount <= pair.least[1]
+    value = np.where(never, 0.0, found.value)
+    status = np.where(never, setup.engine_status, found.status)
+    if grade == "with care":  # the worst that can be is known: the two meet
+        unknown = np.isnan(value)
+        value = np.where(unknown, float(LABELS.index(grade)), value)
+        status = np.where(unknown, np.uint8(0), status)
+    return found.revised(value, status)
+
+
+def _declared(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bool:
+    """Whether a reaction of the two is declared in the item: it is what the run is for."""
+    names = {a.member.name} | ({b.member.name} if b else set())
+    for terms in setup.resolved.reactions.get(place.id, ()):
+        reactants = set()
+        for term in terms:
+            if term.coefficient < 0:
+                reactants |= {term.text, term.formula}
+                if term.substance is not None:
+                    reactants.add(term.substance.name)
+        known = {
+            one.member.name
+            for one in (a, b)
+            if one is not None
+            and ({one.member.name, getattr(one.member, "formula", "")} & reactants)
+        }
+        if known == names:
+            return True
+    return False
+
+
+def _unclassified(setup: Setup, place: Place, here: Sequence[Presence]) -> Iterator[Measure]:
+    """What nobody classified, where more than it and plain walls are there: not known."""
+    lost = Quantity.of(np.full(setup.trials, np.nan), name="reactivity")
+    unknown = {one.member.name for one in here if one.member.classes is None}
+    unknown |= set(unknown_solids(setup, place))
+    for name in sorted(unknown):
+        yield setup.measure(
+            KIND, lost, place.id, name, note=f"the data do not say what {name} reacts with"
+        )
+
+
+MEETING = Computation(kinds=(KIND,), compute=_compute)

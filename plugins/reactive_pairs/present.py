@@ -1,0 +1,149 @@
+"""What is present in one item over all trials: gases, liquids, solids, and what is drawn in.
+
+Amounts are mole fractions of a gas, mass fractions in a liquid, and 1 for a solid. An amount that
+nobody knows is NaN and counts as enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+
+import numpy as np
+
+from review import FloatArray, Material, Place, Setup, Substance, UnknownName
+
+Member = Substance | Material
+
+#: What a phase of the table includes besides itself. Liquid that is drawn back is a liquid where
+#: it arrives, and what an absorbent has taken up is in that liquid.
+INCLUDES: Mapping[str, tuple[str, ...]] = {
+    "solid": ("wall", "catalyst", "seal"),
+    "liquid": ("drawn", "taken up"),
+    "condensed": ("liquid", "drawn", "taken up", "solid", "wall", "catalyst", "seal"),
+}
+
+
+@dataclass(frozen=True)
+class Presence:
+    """One member in one item as gas, liquid, solid, wall, seal, catalyst, drawn or taken up.
+
+    `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle.
+    """
+
+    member: Member
+    phase: str
+    amount: FloatArray
+
+    def may_be(self, phase: str) -> bool:
+        """Whether a pair that asks for this phase speaks of it."""
+        return phase in ("any", self.phase) or self.phase in INCLUDES.get(phase, ())
+
+
+def present(setup: Setup, place: Place) -> Iterator[Presence]:
+    """Everything that can be in an item in some trial."""
+    yield from _gases(setup, place)
+    ones = np.ones(setup.trials)
+    for name, share in place.liquid.items():
+        component = setup.reference.substance(name)
+        yield Presence(component, "liquid", share * ones)
+        if component.phase_at_20C == "solid":  # dissolved or lying in it: nobody says which
+            yield Presence(component, "solid", share * ones)
+    for text in place.model.absorbs:
+        substance = setup.reference.substance(text)
+        if substance.name in setup.resolved.index:
+            taken = place.used(substance).value
+            yield Presence(substance, "taken up", np.where(~(taken <= 0), 1.0, 0.0))
+    for member, phase in _solids(setup, place):
+        yield Presence(member, phase, ones)
+    yield from _drawn(setup, place)
+
+
+def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
+    """Names of solids here that the data do not know."""
+    seals = (name for name, _ in place.seals if name is not None)
+    for text in (*seals, *_solid_names(setup, place)):
+        if _find(setup, text) is None:
+            yield text
+
+
+def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
+    """The most of each gas along all lines that the gas of the item passes."""
+    held = [place.composition("old"), *setup.passing(place)]
+    for _, start, end in setup.segments(place):
+        held += [start, end]
+    most = np.max(held, axis=0)  # NaN wins: unknown counts
+    for substance, amount in zip(setup.species, most, strict=True):
+        if not (amount <= 0).all():
+            yield Presence(substance, "gas", amount)
+
+
+def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
+    model = place.model
+    wall = model.lining or model.material
+    if wall is not None:
+        yield setup.reference.material(wall), "wall"
+    for text in _solid_names(setup, place):
+        member = _find(setup, text)
+        if member is not None:
+            yield member, "catalyst" if text in _within(setup, place) else "solid"
+    for text in dict.fromkeys(name for name, _ in place.seals if name is not None):
+        member = _find(setup, text)
+        if member is not None:
+            yield member, "seal"
+
+
+def _solid_names(setup: Setup, place: Place) -> Iterator[str]:
+    """Packing, catalysts, and the solids of declared reactions."""
+    yield from _within(setup, place)
+    for terms in setup.resolved.reactions.get(place.id, ()):
+        yield from (term.text for term in terms if term.substance is None)
+
+
+def _within(setup: Setup, place: Place) -> list[str]:
+    """What gas flows through: packing and catalysts, by what they are made of, else by name."""
+    packing = place.model.packing
+    found = [] if packing is None or packing.material is None else [packing.material]
+    for name, catalyst in setup.scenario.catalysts.items():
+        if catalyst.in_ == place.id:
+            found.append(catalyst.material or name)
+    return found
+
+
+def _find(setup: Setup, text: str) -> Member | None:
+    with suppress(UnknownName):
+        return setup.reference.substance(text)
+    with suppress(UnknownName):
+        return setup.reference.material(text)
+    return None
+
+
+def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
+    """Liquid of bottles downstream that is drawn back as far as here.
+
+    It arrives where its volume exceeds the gas volume of the items between, by the shortest way.
+    """
+    for other in setup.places:
+        if other.index == place.index or place.index not in other.before or not other.liquid:
+            continue
+        drawn = other.liquid_drawn.value
+        if (drawn <= 0).all():
+            continue
+        arrives = ~(drawn <= _between(setup, place.index, other.index))
+        for name, share in other.liquid.items():
+            amount = np.where(arrives & ~(drawn <= 0), share, 0.0)
+            yield Presence(setup.reference.substance(name), "drawn", amount)
+
+
+def _between(setup: Setup, first: int, last: int) -> FloatArray:
+    """Least gas volume between two items along any way, both left out, m3; unknown counts as 0."""
+    upstream = setup.resolved.graph.upstream
+    far = np.full(setup.trials, np.inf)
+    if first in upstream[last]:
+        return np.zeros(setup.trials)
+    for middle in upstream[last]:
+        if first in setup.resolved.graph.all_upstream(middle):
+            volume = np.nan_to_num(setup.places[middle].volume.value, nan=0.0)
+            far = np.minimum(far, volume + _between(setup, first, middle))
+    return far
