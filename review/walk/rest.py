@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
+from review.walk.against import against_flow
 from review.walk.flowing import Flow
 from review.walk.heating import Heating
 from review.walk.pressing import Supply
@@ -39,13 +40,13 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
     low = np.where(np.isnan(heat.low), np.minimum(state.low, flow.hot_now), heat.low)
     # What was at rest already has shrunk already; what just came to rest may still be hot.
     from_t = np.maximum(np.where(state.resting > 0, state.low, state.high), low)
-    shrinks = np.maximum(1 / low - 1 / from_t, 0.0)
+    shrinks = flow.volume * at.ambient_temperature * np.maximum(1 / low - 1 / from_t, 0.0)
     around = Surroundings(
         open=flow.given.open,
         moving=moving,
         filling=state.filling,
         outlet=fractions(flow.start.outlet),
-        contraction=np.where(moving > 0, 0.0, flow.volume * at.ambient_temperature * shrinks),
+        contraction=np.where(moving > 0, 0.0, shrinks),
         soluble=_soluble(flow.views, len(resolved.species)),
         volume=flow.volume,
         cold_volume=flow.volume * at.ambient_temperature / low,
@@ -54,16 +55,30 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         feed=_pressed_in(at, flow),
         air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), size)),
     )
+    against = against_flow(at, flow, shrinks)
     idle = still(resolved.graph, flow.views, flow.start, around)
+    idle = _with_air(idle, against.hot, around)
     ambient = at.ambient_pressure
     drawn = gas_physics.drawn_in_fraction(low, from_t) * (1 - moving)
     drawn = np.where(supply.shut, 1 - ambient / np.maximum(supply.most, ambient), drawn)
     left, swept = _purged(at, flow)
     after = fractions(flow.end.outlet)
     swept = after + (swept - after) * left[:, None, :]
+    # Of gas that may burn and air, which both are there, the gas is what the next step is left.
+    burns = [n for n, s in enumerate(resolved.species) if s.combustible is not False]
+    airy = against.through * ~(after[:, burns].sum(axis=1) > 0)
+    swept = swept + (around.air - swept) * airy[:, None, :]
     comes = (drawn * idle.exposed)[:, None, :]
     kept = state.filling + (idle.source - state.filling) * comes
     return Rest(low, idle, drawn, np.where(moving[:, None, :] > 0, swept, kept))
+
+
+def _with_air(idle: Still, against: FloatArray, around: Surroundings) -> Still:
+    """What comes in, with the air that comes in against a flow."""
+    share = against[:, None, :]
+    mixed = around.outlet + (around.air - around.outlet) * share
+    exposed = np.where(against > 0, 1.0, idle.exposed)
+    return replace(idle, exposed=exposed, source=np.where(share > 0, mixed, idle.source))
 
 
 def _soluble(views: list[ItemView], species: int) -> FloatArray:

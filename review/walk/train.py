@@ -91,6 +91,7 @@ class Properties:
     viscosities: FloatArray
     conductivities: FloatArray
     heat_capacities: FloatArray
+    diffusion_volumes: FloatArray
 
     def gas(self, flow: FloatArray, temperature: FloatArray, pressure: FloatArray) -> Gas:
         """The gas of this flow at this state."""

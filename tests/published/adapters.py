@@ -13,6 +13,8 @@ from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Engine, Scenario, Setup, loads
+from review.physics import openings
+from review.reference.data import parse_formula
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 
@@ -234,7 +236,7 @@ def purge_residual(volumes: list[float], minutes: float) -> float:
     text = (
         "title: purge\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
         "flows: {feed: {reagent: gas, into: vessel 0, rate: 1 L/min, reference: standard}}\n"
-        f"train:\n{items}- {{id: out, kind: outlet, to: hood}}\n"
+        f"train:\n{items}- {{id: out, kind: outlet, to: hood, inner_diameter: 6 mm}}\n"
         f"procedure:\n- {{step: purge, duration: {minutes} min, flows: {{feed: on}}}}\n"
         "- {step: wait, duration: 1 s}\n"
     )
@@ -242,3 +244,12 @@ def purge_residual(volumes: list[float], minutes: float) -> float:
     oxygen = setup.places[len(volumes) - 1].composition("old")[_species(setup, "oxygen")]
     return float(oxygen[2] / 0.2095)
 
+
+def exchange_l_min(bore_mm: float, density: float) -> float:
+    """Flow below which air of 20 degC runs in beside a gas, L/min."""
+    return float(openings.gravity_exchange(bore_mm / 1e3, density, 1.2041)) * 6e4
+
+
+def diffusion_volume(formula: str) -> float:
+    """Fuller's diffusion volume of a molecule."""
+    return openings.diffusion_volume(formula, parse_formula(formula))

@@ -222,7 +222,7 @@ def test_a_flow_lost_in_mid_step_leaves_what_had_come(walked) -> None:
             changes={"flows.feed.delivered": 0.0}, from_step=1, late=late,
         )  # fmt: skip
 
-    text = ARGON + ONE_LITRE + JUNCTION + END
+    text = ARGON + ONE_LITRE + JUNCTION + END.replace("hood", "hood, inner_diameter: 4 mm")
     text += "procedure:\n- {step: purge, duration: 60 min, flows: {feed: on}}\n"
     setup = walked(text, [lost(False), lost(True)])
     oxygen = [s.name for s in setup.species].index("oxygen")
