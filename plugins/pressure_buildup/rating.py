@@ -101,19 +101,36 @@ def _hottest(place: Place) -> FloatArray:
     return np.fmax(place.hottest.value, bath.value)
 
 
+#: A joint that is said to hold more than this many times its table is another kind of joint. A
+#: judgement, no source.
+MOST_CLAIMED = 5.0
+
+
 def _joint(setup: Setup, place: Place) -> list[Quantity]:
     """The joint's own rating; a joint nobody described is missing, `none` is no joint."""
+    kind = place.model.joint
+    table = None if kind is None else setup.reference.joint(kind).rating
     if place.model.joint_rating is not None:
+        claimed = _gauge(
+            place.number("joint_rating"), f"joint of {place.id}", "scenario: maker's rating"
+        )
+        if table is None or table.value is None:
+            return [claimed]
+        most = MOST_CLAIMED * table.value
+        why = f"above {MOST_CLAIMED:g} times what a {kind} holds ({table.value / 1e5:g} bar gauge)"
         return [
-            _gauge(place.number("joint_rating"), f"joint of {place.id}", "scenario: maker's rating")
-        ]
-    if place.model.joint is None:
+            Quantity.of(
+                np.where(claimed.value <= most, claimed.value, np.nan), claimed.status,
+                name=claimed.name, unit="Pa",
+                source=claimed.source if np.all(claimed.value <= most) else why,
+            )
+        ]  # fmt: skip
+    if table is None:
         return [
             Quantity.missing(
                 f"joint of {place.id}", "Pa", why='not given; write "joint: none" for one piece'
             )
         ]
-    datum = setup.reference.joint(place.model.joint).rating
-    if datum.state == "none":
+    if table.state == "none":
         return []
-    return [Quantity.of_datum(datum, f"{place.model.joint} of {place.id}")]
+    return [Quantity.of_datum(table, f"{kind} of {place.id}")]

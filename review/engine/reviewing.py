@@ -47,8 +47,9 @@ from review.judge.ruleset import Ruleset
 from review.judge.verdict import verdict
 from review.reference.finding import DATA_FILES, Reference, UnknownName, built_in_folder
 from review.reference.milder import milder_files
-from review.scenario import Scenario, load, loads
+from review.scenario import Problem, Scenario, load, loads
 from review.scenario.words import WordsError, folded
+from review.walk.names import Resolver
 from review.walk.resolve import Resolved, resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
@@ -293,11 +294,20 @@ class Engine:
 
     def load(self, path: str | os.PathLike[str]) -> Scenario:
         """Read a scenario file with the words of all plugins; raises `InputError`."""
-        return load(path, self.words)
+        return load(path, self.words, self._further)
 
     def loads(self, text: str, name: str = "<text>") -> Scenario:
         """Read a scenario from its text with the words of all plugins; raises `InputError`."""
-        return loads(text, name, self.words)
+        return loads(text, name, self.words, self._further)
+
+    def _further(self, scenario: Scenario) -> tuple[Problem, ...]:
+        """What names and data tell of a scenario; a fault here is met again by the review."""
+        try:
+            names = Resolver(scenario, self.reference, self._item_kinds)
+            names.everything()
+        except (LookupError, ValueError, TypeError, ArithmeticError, AttributeError):
+            return ()  # a mended scenario may lack what a sound one has
+        return tuple(names.problems)
 
     def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:
         """The plan and every upset the plugins see in this scenario."""

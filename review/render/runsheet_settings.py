@@ -113,7 +113,7 @@ def at_hand(scenario: Scenario) -> tuple[str, ...]:
         if _watches(safeguard):
             continue
         said = _Said(scenario, ("safeguards", number))
-        more = {key: said(key) for key in _OF_IT}
+        more = {key: said(key) for key in (*_OF_IT, *(safeguard.model_extra or {}))}
         told = ", ".join(
             value if key in _PLAIN else f"{key} {value}" for key, value in more.items() if value
         )

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import (
     BeforeValidator,
+    ConfigDict,
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
@@ -212,11 +213,14 @@ class Alarm:
 
 
 class Safeguard(Model):
-    """A claimed protective measure: its kind and what it does.
+    """A claimed protective measure: its kind, what it does, and whatever else there is to say.
 
     What `reveals` failures is looked at before a step; what `closes` flows does so within its
     response time. Credit is given only where it is shown to be quick enough.
     """
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, Text]
 
     kind: Annotated[Known, OfList("safeguard")]
     senses: Text | None = None

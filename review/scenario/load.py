@@ -4,28 +4,38 @@ from __future__ import annotations
 
 import os
 import re
-from typing import Any, get_args, get_origin
+from collections.abc import Callable, Iterable
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from review.scenario import references, yaml
 from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
+from review.scenario.mending import keys, mended
 from review.scenario.models import Scenario
 from review.scenario.words import Words
 from review.scenario.yaml import Document, Where
 
+#: Finds what only names and data can tell of a scenario.
+Further = Callable[[Scenario], Iterable[Problem]]
 
-def load(path: str | os.PathLike[str], words: Words | None = None) -> Scenario:
+
+def load(
+    path: str | os.PathLike[str], words: Words | None = None, further: Further | None = None
+) -> Scenario:
     """Read a scenario file. Raises InputError with everything that is wrong with it.
 
-    `words` are the lists in force; without them the shipped ones. `Engine.load` knows those of
-    its plugins.
+    `words` are the lists in force; without them the shipped ones. `further` finds more problems;
+    it is asked too where the file has others, so that all are told at once. `Engine.load` gives
+    both, with what its plugins know.
     """
-    return _scenario(yaml.read_file(path), words)
+    return _scenario(yaml.read_file(path), words, further)
 
 
-def loads(text: str, name: str = "<text>", words: Words | None = None) -> Scenario:
+def loads(
+    text: str, name: str = "<text>", words: Words | None = None, further: Further | None = None
+) -> Scenario:
     """Read a scenario from its text; `name` stands for the file in messages.
 
     >>> from review.scenario.errors import InputError
@@ -35,21 +45,31 @@ def loads(text: str, name: str = "<text>", words: Words | None = None) -> Scenar
     ...     print(error)
     <text>:3:23: unknown key "lenght" (did you mean 'length'?)
     """
-    return _scenario(yaml.read_bytes(text.encode("utf-8", "surrogatepass"), name), words)
+    return _scenario(yaml.read_bytes(text.encode("utf-8", "surrogatepass"), name), words, further)
 
 
-def _scenario(document: Document, words: Words | None) -> Scenario:
+def _scenario(document: Document, words: Words | None, further: Further | None) -> Scenario:
     problems = references.dangling(document)
     try:
         scenario = Scenario.model_validate(document.data, context={"words": words})
     except ValidationError as error:
         problems += [_problem(document, detail) for detail in error.errors(include_url=False)]
+        if further is not None and (rest := mended(document, words)) is not None:
+            problems += _beside(problems, further(rest))
         raise InputError(problems) from None
     scenario._document = document
-    problems += references.contradictions(scenario) if not problems else []
+    if further is not None:
+        problems += _beside(problems, further(scenario))
+    problems += [] if problems else references.contradictions(scenario)
     if problems:
         raise InputError(problems)
     return scenario
+
+
+def _beside(problems: list[Problem], more: Iterable[Problem]) -> list[Problem]:
+    """Further problems, but for those where something is wrong already."""
+    places = {(problem.line, problem.column) for problem in problems}
+    return [problem for problem in more if (problem.line, problem.column) not in places]
 
 
 def _problem(document: Document, error: ErrorDetails) -> Problem:
@@ -62,7 +82,7 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
         message, suggestion = _wording(error, context)
         return document.problem(path, message, suggestion, at_key=True)
     if kind == "extra_forbidden":
-        known = _keys(path[:-1])
+        known = keys(path[:-1])
         return document.problem(
             path, f"unknown key {quoted(key)}", nearest(key, known), at_key=True
         )
@@ -112,25 +132,3 @@ def _described(given: object) -> str:
     if isinstance(given, str):
         return quoted(given) if given else "nothing"
     return "a list" if isinstance(given, list) else "a mapping"
-
-
-def _keys(path: Where) -> list[str]:
-    """The keys that the model at a path knows."""
-    at: Any = Scenario
-    for part in path:
-        if isinstance(at, type) and issubclass(at, BaseModel):
-            fields = at.model_fields
-            at = next((f.annotation for n, f in fields.items() if part in (n, f.alias)), None)
-        else:
-            at = get_args(at)[-1] if get_args(at) else None
-        at = _without_none(at)
-    if isinstance(at, type) and issubclass(at, BaseModel):
-        return [field.alias or name for name, field in at.model_fields.items()]
-    return []
-
-
-def _without_none(annotation: Any) -> Any:
-    if get_origin(annotation) in (dict, list):
-        return annotation
-    kept = [part for part in get_args(annotation) if part is not type(None)]
-    return kept[0] if kept else annotation

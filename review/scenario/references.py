@@ -11,9 +11,12 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from review.scenario.errors import Problem, nearest, quoted
-from review.scenario.models import Scenario
-from review.scenario.units import Stated, fraction_basis
+from review.scenario.models import Safeguard, Scenario
+from review.scenario.units import ATMOSPHERE, Stated, fraction_basis
 from review.scenario.yaml import Document, Where
+
+#: No hood draws faster, m/s. Common practice, no source.
+FASTEST_HOOD = 2.0
 
 #: What a review calls the settings as stated and the time when everything is over.
 RESERVED_STEPS = ("stated settings", "after the last step")
@@ -26,10 +29,17 @@ def dangling(document: Document) -> list[Problem]:
 
 def contradictions(scenario: Scenario) -> list[Problem]:
     """Values that cannot be true together."""
-    found = [*_flow_values(scenario), *_item_values(scenario), *_heat_values(scenario)]
+    found = [
+        *_flow_values(scenario),
+        *_pressures(scenario),
+        *_item_values(scenario),
+        *_heat_values(scenario),
+        *_bench_values(scenario),
+    ]
     return [scenario.problem(path, message) for path, message in found]
 
 
+_SAFEGUARD_KEYS = tuple(Safeguard.model_fields)
 _NAMED_SECTIONS = ("reagents", "flows", "heat", "catalysts", "ignition_sources")
 #: Letters and digits that are taken for one another, some of other alphabets (Unicode Technical
 #: Standard 39 lists them all; these are the ones a keyboard or a copied text brings).
@@ -113,6 +123,12 @@ class _Names:
         shown = [*self.flows, *self.heat, *self.ids, "ventilation"]
         for i, safeguard in enumerate(given):
             path: Where = ("safeguards", i)
+            for key in _mapping(safeguard):
+                # Whatever else is said is for people; a key nearly like one that counts is a slip.
+                near = "" if key in _SAFEGUARD_KEYS else nearest(key, _SAFEGUARD_KEYS)
+                if near:
+                    wrong = f"unknown key {quoted(key)}"
+                    yield self.document.problem((*path, key), wrong, near, at_key=True)
             known = [step for step in steps if isinstance(step, str)]
             yield from self.check((*path, "before"), safeguard, "step", known)
             for key, what, names in (
@@ -294,6 +310,52 @@ def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
                     ("procedure", i, "flows", name),
                     f"more than {quoted(name)} can deliver: its at_most is less",
                 )
+
+
+def _pressures(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    """Pressures above the room's that cannot be below it, and a supply that cannot be below its
+    own regulator."""
+    room = scenario.ambient.pressure
+    for i, item in enumerate(scenario.train):
+        for key in ("rating", "joint_rating"):
+            claimed = getattr(item, key)
+            if claimed is not None and claimed < min(room, ATMOSPHERE):
+                yield (
+                    ("train", i, key),
+                    "below the pressure of the room: a rating says what it holds from inside",
+                )
+    for name, reagent in scenario.reagents.items():
+        held = reagent.held
+        if held and held.regulator and held.pressure and held.regulator > held.pressure:
+            yield (("reagents", name, "held", "regulator"), "more than the cylinder's pressure")
+    for name, flow in scenario.flows.items():
+        given = scenario.reagents.get(flow.reagent)
+        setting = given.held.regulator if given and given.held else None
+        if flow.shut_off_pressure and setting and flow.shut_off_pressure < setting:
+            yield (
+                ("flows", name, "shut_off_pressure"),
+                f"below the setting of the regulator of {quoted(flow.reagent)}, which it sees "
+                "when the flow is shut in",
+            )
+
+
+def _bench_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    """A hood that blows, and a frame that carries more than it weighs."""
+    hood = scenario.ventilation.hood if scenario.ventilation else None
+    if hood and hood.face_velocity and hood.face_velocity > FASTEST_HOOD:
+        yield (
+            ("ventilation", "hood", "face_velocity"),
+            f"above {FASTEST_HOOD:g} m/s: no hood draws so fast; is it the speed in the duct?",
+        )
+    if scenario.frame:
+        carried = sum(clamp.carries for clamp in scenario.frame.clamps.values())
+        masses = sum(mass.mass for mass in scenario.frame.masses.values())
+        if carried > masses:
+            yield (
+                ("frame", "clamps"),
+                f"the clamps carry {carried:g} kg, but the masses add to {masses:g} kg: what a "
+                "clamp carries is one of the frame's masses",
+            )
 
 
 def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:

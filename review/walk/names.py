@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 
 from review.interface.items import ItemKind
 from review.reference.finding import Reference, Substance, UnknownName
-from review.scenario import Problem, Scenario
+from review.scenario import Problem, Scenario, numbers
 from review.scenario.models import Flow
 from review.scenario.models import ItemModel as Item
 from review.scenario.words import folded
@@ -31,6 +32,18 @@ class Resolver:
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
         self._reference, self._known = reference, known
+
+    def everything(self) -> list[ItemKind]:
+        """Look every name of the scenario up; the kind of each item."""
+        self.reagents()
+        chosen = self.kinds(numbers(self.scenario))
+        for i, item in enumerate(self.scenario.train):
+            self.item(i, item)
+        for name, flow in self.scenario.flows.items():
+            self.flow(name, flow)
+        self.surroundings()
+        self.ends(chosen)
+        return chosen
 
     def wrong(
         self, path: Where, message: str, nearest: Sequence[str] = (), *, at_key: bool = False
@@ -76,22 +89,48 @@ class Resolver:
 
     def item(self, i: int, item: Item) -> None:
         """What an item is made of, holds, takes up and lets react."""
-        if item.material is not None:
-            try:
-                self._reference.material(item.material)
-            except UnknownName as unknown:
-                said = f'unknown material "{item.material}"'
-                self.wrong(("train", i, "material"), said, unknown.nearest)
+        for part in ("material", "lining", "joint_material"):
+            self.material(getattr(item, part), ("train", i, part))
+        if item.packing is not None:
+            self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
-            try:
-                self._reference.joint(item.joint)
-            except UnknownName as unknown:
-                self.wrong(("train", i, "joint"), f'unknown joint "{item.joint}"', unknown.nearest)
+            self._joint(i, item.joint)
         self.reactions[item.id] = tuple(self._equations(i, item))
         for text in item.absorbs:
             self.substance(text, ("train", i, "absorbs", text))
         if item.liquid is not None:
             self.liquids[item.id] = self._liquid(item.liquid, i)
+
+    def _joint(self, i: int, name: str) -> None:
+        """Note a kind of joint nobody knows."""
+        try:
+            self._reference.joint(name)
+        except UnknownName as unknown:
+            self.wrong(("train", i, "joint"), f'unknown joint "{name}"', unknown.nearest)
+
+    def material(self, text: str | None, path: Where, *, solid: bool = False) -> None:
+        """Note a material nobody knows; `solid`: a substance may stand there too."""
+        if text is None:
+            return
+        try:
+            self._reference.material(text)
+        except UnknownName as unknown:
+            with suppress(UnknownName):
+                if solid and self._reference.substance(text):
+                    return
+            self.wrong(path, f'unknown material "{text}"', unknown.nearest)
+
+    def surroundings(self) -> None:
+        """What heaters, catalysts and the frame are made of."""
+        for name, heat in self.scenario.heat.items():
+            self.material(heat.casing, ("heat", name, "casing"))
+            if heat.insulation != "none":
+                self.material(heat.insulation, ("heat", name, "insulation"))
+        for name, catalyst in self.scenario.catalysts.items():
+            self.material(catalyst.material, ("catalysts", name, "material"), solid=True)
+        rods = self.scenario.frame.rods if self.scenario.frame else {}
+        for name, rod in rods.items():
+            self.material(rod.material, ("frame", "rods", name, "material"))
 
     def _equations(self, i: int, item: Item) -> list[tuple[Term, ...]]:
         equations: list[tuple[Term, ...]] = []

@@ -90,17 +90,10 @@ def resolve(
 ) -> Resolved:
     """Resolve names; raises `InputError` with every problem found at once."""
     names = Resolver(scenario, reference, kinds)
-    scenario = names.scenario
-    given = numbers(scenario)
     for air in AIR:
         names.found[air] = reference.substance(air)
-    names.reagents()
-    chosen = names.kinds(given)
-    for i, item in enumerate(scenario.train):
-        names.item(i, item)
-    for name, flow in scenario.flows.items():
-        names.flow(name, flow)
-    names.ends(chosen)
+    chosen = names.everything()
+    scenario, given = names.scenario, numbers(names.scenario)
     if names.problems:
         raise InputError(names.problems)
     species = tuple(names.found[s] for s in sorted(names.found) if names.found[s].can_be_gas)

@@ -1,0 +1,125 @@
+"""A file with wrong values, mended so far that names and data can be looked at in the rest.
+
+Whatever is found in a mended scenario is only told beside what was wrong with the file; nothing is
+ever reviewed with it.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+
+from review.scenario import units
+from review.scenario.errors import nearest
+from review.scenario.fields import Dim
+from review.scenario.models import Scenario
+from review.scenario.words import OfList, Words
+from review.scenario.yaml import Document, Where
+
+#: Rounds of mending; each may bring to light what a wrong value hid.
+ROUNDS = 4
+#: Text for a field whose own is wrong.
+FILLED = "x"
+
+
+def mended(document: Document, words: Words | None) -> Scenario | None:
+    """The scenario with each wrong value dropped or replaced by a right one; None if that fails."""
+    data = copy.deepcopy(document.data)
+    for _ in range(ROUNDS):
+        try:
+            scenario = Scenario.model_validate(data, context={"words": words})
+        except ValidationError as error:
+            for detail in error.errors(include_url=False):
+                if not _mend(data, detail["loc"], detail["type"]):
+                    return None
+        else:
+            scenario._document = document
+            return scenario
+    return None
+
+
+def _mend(data: Any, path: Where, kind: str) -> bool:
+    if not path:
+        return False
+    *above, last = path[:-1] if path[-1] == "[key]" else path
+    for part in above:
+        try:
+            data = data[part]
+        except (LookupError, TypeError):
+            return True  # mended already with what stands above it
+    if kind == "extra_forbidden" or path[-1] == "[key]":
+        if not isinstance(data, dict) or last not in data:
+            return False
+        value, meant = data.pop(last), nearest(str(last), keys(path[:-1]))
+        if meant and kind == "extra_forbidden":
+            data.setdefault(meant, value)
+        return True
+    right = _example(_field(path))
+    if right is None:
+        return isinstance(data, dict) and data.pop(str(last), None) is not None
+    if isinstance(data, list) and isinstance(last, int) and last < len(data):
+        data[last] = right
+    elif isinstance(data, dict):
+        data[str(last)] = right
+    else:
+        return False
+    return True
+
+
+def _field(path: Where) -> tuple[Any, tuple[Any, ...]]:
+    """Annotation and metadata of the field at a path."""
+    at: tuple[Any, tuple[Any, ...]] = (Scenario, ())
+    for part in path:
+        kind = without_none(at[0])
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            fields = kind.model_fields.items()
+            found = (f for name, f in fields if part in (name, f.alias))
+            field = next(found, None)
+            at = (None, ()) if field is None else (field.annotation, tuple(field.metadata))
+        else:
+            at = (get_args(kind)[-1] if get_args(kind) else None, ())
+    return at
+
+
+def _example(field: tuple[Any, tuple[Any, ...]]) -> Any:
+    """A right value for a field; None where the key had better be dropped."""
+    annotation, metadata = field
+    for part in _parts(annotation):
+        if get_origin(part) is Annotated:
+            annotation, metadata = get_args(part)[0], (*metadata, *get_args(part)[1:])
+    for mark in metadata:
+        if isinstance(mark, Dim):
+            return units.SPECS[mark.dimension].example
+        if isinstance(mark, OfList):
+            return Words.built_in().list(mark.kind)[0].name
+    kind = without_none(annotation)
+    if get_origin(kind) is Literal:
+        return get_args(kind)[0]
+    return FILLED if kind is str else None
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    yield annotation
+    if get_origin(annotation) not in (dict, list, Annotated, Literal):
+        yield from get_args(annotation)
+
+
+def keys(path: Where) -> list[str]:
+    """The keys that the model at a path knows."""
+    at = without_none(_field(path)[0])
+    if isinstance(at, type) and issubclass(at, BaseModel):
+        return [field.alias or name for name, field in at.model_fields.items()]
+    return []
+
+
+def without_none(annotation: Any) -> Any:
+    """An annotation without its alternative None, and without its marks."""
+    if get_origin(annotation) is Annotated:
+        return without_none(get_args(annotation)[0])
+    if get_origin(annotation) in (dict, list, Literal):
+        return annotation
+    kept = [part for part in get_args(annotation) if part is not type(None)]
+    return without_none(kept[0]) if kept else annotation
