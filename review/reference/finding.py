@@ -173,17 +173,24 @@ class Reference:
         return known_classes(built_in_folder(), *self._folders)
 
     def mixture(self, text: str) -> tuple[Mixture, float | None]:
-        """The mixture called `text` and the strength said beside its name, None where none is."""
+        """The mixture called `text` and the strength said beside its name, None where none is.
+
+        ValueError for a strength in mol/L where the solution's density is not known.
+        """
         names, _ = self._index("mixtures")
-        bare, strength, concentrated = split_strength(text)
-        stem = names.get(key(bare))
-        if stem is None and (strength is not None or concentrated):
+        said = split_strength(text)
+        bare = said.name
+        if key(bare) not in names and said != (bare, None, None, False):
             bare = f"{bare} %"  # a substance's own name, which with a strength is its solution
-            stem = names.get(key(bare))
-        if stem is None:
+        if key(bare) not in names:
             raise UnknownName("mixture", text, ())
         found: Mixture = self._load("mixtures", bare, read_mixture)
-        return found, found.concentrated if concentrated else strength
+        if said.concentrated:
+            return found, found.concentrated
+        if said.molarity is not None and found.solute:
+            mass = self.substance(found.solute).molar_mass
+            return found, found.strength_at(said.molarity, mass)
+        return found, said.strength if said.molarity is None else said.molarity
 
     def joint(self, text: str) -> Joint:
         """The kind of joint called `text`, by its name or a synonym."""

@@ -1,7 +1,7 @@
 """Mixtures by name: air, trade gases, solutions by strength. One small YAML file each.
 
 A composition lists substances with fractions of one basis; `rest` is what the others leave, and
-`strength` is the number that stands beside the name: `ammonia water 25 %`.
+`strength` is what stands beside the name: `ammonia water 25 %`, `sodium hydroxide 2 mol/L`.
 """
 
 from __future__ import annotations
@@ -9,20 +9,35 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from review.reference.data import DataError
 from review.reference.files import _Table as Table
 from review.reference.files import read_table
 from review.reference.properties import HOW
 
-_PER_CENT = r"(?P<strength>\d+(?:[.,]\d+)?)\s*%(?:\s*(?:by mass|\(?w/w\)?))?"
+_AMOUNT = (
+    r"(?P<amount>\d+(?:[.,]\d+)?)\s*"
+    r"(?:%(?:\s*(?:by mass|\(?w/w\)?))?|(?P<molar>mol/[lL]|M(?![A-Za-z])))"
+)
 _WITH_STRENGTH = (
-    re.compile(rf"^(?P<name>.*?[^\s,(])[\s,(]+{_PER_CENT}\)?$", re.IGNORECASE),
-    re.compile(rf"^{_PER_CENT}\s+(?P<name>.+)$", re.IGNORECASE),
+    re.compile(rf"^(?P<name>.*?[^\s,(])[\s,(]+{_AMOUNT}\)?$"),
+    re.compile(rf"^{_AMOUNT}\s+(?P<name>.+)$"),
 )
 _CONCENTRATED = re.compile(r"^(?:concentrated|conc\.?|konzentrierte|konz\.?)\s+(?P<name>.+)$", re.I)
+
+
+class Named(NamedTuple):
+    """A name as it was written and what stood beside it."""
+
+    name: str
+    strength: float | None = None
+    """Fraction."""
+    molarity: float | None = None
+    """Concentration, mol/m3."""
+    concentrated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +54,8 @@ class Mixture:
     weakest: float
     strongest: float
     concentrated: float | None
+    density: tuple[tuple[float, float], ...]
+    """Mass fraction and density (kg/m3) at 20 degC, by rising strength; empty where unknown."""
     source: str
     how: str
 
@@ -46,6 +63,41 @@ class Mixture:
     def needs_strength(self) -> bool:
         """Whether the name alone does not say what is in it."""
         return None in self.shares.values()
+
+    @property
+    def solute(self) -> str:
+        """The substance whose share the strength is, "" where the composition is fixed."""
+        return next((name for name, share in self.shares.items() if share is None), "")
+
+    def strength_at(self, molarity: float, molar_mass: float) -> float:
+        """Mass fraction w of a solution of that concentration c (mol/m3): w rho(w) / M = c.
+
+        The density is interpolated between the points of the file. ValueError past the last one.
+
+        >>> from review.reference.finding import Reference
+        >>> acid, _ = Reference().mixture("hydrochloric acid 37 %")
+        >>> round(100 * acid.strength_at(1000.0, 36.46e-3), 1)  # 1 mol/L
+        3.6
+        """
+        known = [(w, w * rho / molar_mass) for w, rho in self.density]
+        if not known or molarity > known[-1][1]:
+            raise ValueError(
+                f"the density of {self.name} of that strength is not known: write it in per cent"
+            )
+        low, high = next((w, x) for (w, _), (x, c) in pairwise(known) if molarity <= c)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            if middle * self._density_at(middle) / molar_mass < molarity:
+                low = middle
+            else:
+                high = middle
+        return high
+
+    def _density_at(self, strength: float) -> float:
+        for (w, rho), (x, sigma) in pairwise(self.density):
+            if w <= strength <= x:
+                return rho + (sigma - rho) * (strength - w) / (x - w)
+        return float("nan")
 
     def parts(self, strength: float | None) -> dict[str, float]:
         """Fractions of the substances, adding to one. ValueError says what is wrong with it."""
@@ -70,21 +122,24 @@ class Mixture:
         return known
 
 
-def split_strength(text: str) -> tuple[str, float | None, bool]:
-    """A name, the strength beside it as a fraction, and whether it is called concentrated.
+def split_strength(text: str) -> Named:
+    """A name and the strength beside it, per cent by mass or mol/L.
 
-    >>> split_strength("ammonia water 25 %"), split_strength("3 % hydrogen peroxide")
-    (('ammonia water', 0.25, False), ('hydrogen peroxide', 0.03, False))
-    >>> split_strength("concentrated nitric acid"), split_strength("air")
-    (('nitric acid', None, True), ('air', None, False))
+    >>> split_strength("ammonia water 25 %").strength, split_strength("2 M NaOH").molarity
+    (0.25, 2000.0)
+    >>> split_strength("concentrated nitric acid")
+    Named(name='nitric acid', strength=None, molarity=None, concentrated=True)
     """
     text = text.strip()
     for pattern in _WITH_STRENGTH:
         if match := pattern.match(text):
-            return match["name"], float(match["strength"].replace(",", ".")) / 100.0, False
+            amount = float(match["amount"].replace(",", "."))
+            if match["molar"]:
+                return Named(match["name"], molarity=1000.0 * amount)
+            return Named(match["name"], strength=amount / 100.0)
     if match := _CONCENTRATED.match(text):
-        return match["name"], None, True
-    return text, None, False
+        return Named(match["name"], concentrated=True)
+    return Named(text)
 
 
 def read_mixture(path: Path) -> Mixture:
@@ -115,6 +170,7 @@ def read_mixture(path: Path) -> Mixture:
         weakest=weakest,
         strongest=strongest,
         concentrated=concentrated and _fraction(table, "concentrated", concentrated),
+        density=_density(table),
         source=table["source"],
         how=table["how"],
     )
@@ -124,7 +180,7 @@ def _keys(table: Table) -> None:
     """All keys that are needed, none that nobody knows, the words of the vocabularies."""
     needed = ("name", "synonyms", "state", "basis", "composition", "how", "source")
     for name in table:
-        if name not in (*needed, "by_strength", "strength", "concentrated"):
+        if name not in (*needed, "by_strength", "strength", "concentrated", "density"):
             raise table.error(name, "unknown key")
     for name in needed:
         if name not in table or (not table[name] and name != "synonyms"):
@@ -149,6 +205,26 @@ def _shares(table: Table) -> tuple[dict[str, float | None], str]:
         if text != "rest"
     }
     return shares, next((name for name, text in listed.items() if text == "rest"), "")
+
+
+def _density(table: Table) -> tuple[tuple[float, float], ...]:
+    listed = table.get("density", {})
+    if not isinstance(listed, Mapping):
+        raise table.error("density", "a mapping from per cent to kg/m3 was expected")
+    points = tuple(
+        (_fraction(table, "density", text), _kilograms(table, rho)) for text, rho in listed.items()
+    )
+    shares = [w for w, _ in points]
+    if points and (shares[0] != 0.0 or shares != sorted(set(shares))):
+        raise table.error("density", "the per cents must rise from 0 %")
+    return points
+
+
+def _kilograms(table: Table, text: Any) -> float:
+    match = re.match(r"^(\d+(?:\.\d+)?) kg/m3$", str(text))
+    if match is None or not 300.0 < float(match[1]) < 5000.0:
+        raise table.error("density", f"{text!r} is no density: write for example '1047 kg/m3'")
+    return float(match[1])
 
 
 def _fraction(table: Table, name: str, text: Any) -> float:

@@ -68,13 +68,12 @@ def _composition(reagent: Reagent, reference: Reference) -> dict[str, float] | N
     for text in reagent.composition:
         try:
             mixture, strength = reference.mixture(text)
-        except UnknownName:
-            continue
-        try:
             if mixture.state != reagent.state:
                 raise ValueError(f"{mixture.name} is a {mixture.state}, no {reagent.state}")
             given = mixture.parts(strength)
             parts[text] = _in_basis(given, mixture.basis, reagent, reference)
+        except UnknownName:
+            continue
         except ValueError as error:
             raise _Wrong(text, str(error)) from None
     if not parts:

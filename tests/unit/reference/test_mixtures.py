@@ -84,9 +84,31 @@ def test_a_strength_beside_the_name_says_the_composition(text, expected):
     assert parts(text) == pytest.approx(expected)
 
 
+# Mass fractions of bench solutions at 20 degC: CRC Handbook, Concentrative Properties of Aqueous
+# Solutions (mol/L against per cent), from memory. 1 mol/L of acetic acid is 60.05 g in 1.006 kg.
+@pytest.mark.parametrize(
+    ("text", "solute", "fraction"),
+    [
+        ("hydrochloric acid 1 mol/L", "hydrogen chloride", 0.0359),
+        ("Salzsäure 6 mol/l", "hydrogen chloride", 0.199),
+        ("2 M NaOH", "sodium hydroxide", 0.0741),
+        ("sulfuric acid 1 mol/L", "sulfuric acid", 0.0924),
+        ("nitric acid 2 mol/L", "nitric acid", 0.118),
+        ("ammonia water 2 mol/L", "ammonia", 0.0346),
+        ("acetic acid 1 mol/L", "acetic acid", 0.0597),
+        ("sodium chloride 0,1 mol/L", "sodium chloride", 0.00584),
+    ],
+)
+def test_a_strength_in_mol_per_litre(text, solute, fraction):
+    assert parts(text)[solute] == pytest.approx(fraction, rel=0.01)
+
+
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
+        ("air 2 mol/L", "leave the strength out"),
+        ("hydrochloric acid 20 mol/L", "not known: write it in per cent"),
+        ("bleach 1 mol/L", "not known: write it in per cent"),
         ("ammonia water", "needs its strength in per cent by mass"),
         ("forming gas", "needs its strength in per cent by mole"),
         ("ammonia water 60 %", "between 0.001 and 35 %, not 60 %"),
@@ -114,6 +136,8 @@ def test_what_is_no_mixture_is_not_taken_for_one(text):
         (AIR, "state: gas", "state: plasma", "none of gas, liquid, solid"),
         (AIR, "basis: mole\n", "", "basis is missing"),
         (AIR, "basis: mole\n", "basis: mole\ncolour: none\n", "unknown key"),
+        (AMMONIA_WATER, "density: {0 %: 998.2 kg/m3", "density: {0 %: 0.998 kg/m3", "no density"),
+        (AMMONIA_WATER, "density: {0 %: 998.2 kg/m3, 5 %", "density: {5 %", "from 0 %"),
         (AMMONIA_WATER, "[0.001 %, 35 %]", "35 %", "[weakest, strongest]"),
     ],
 )
@@ -149,6 +173,10 @@ PAIRS = [
             "  acid: {state: liquid, composition: {hydrogen chloride: 37 %, water: 63 %}}",
             "acid",
         ),
+    ),
+    (
+        ("nitrogen: 100 %", "", "hydrochloric acid 3.58967294235 %"),
+        ("nitrogen: 100 %", "", "HCl 1 M"),
     ),
     (
         ("air: 100 %", "  lye: {state: liquid, composition: {Natronlauge 20 %: 50 %, water: 50 %}}",
