@@ -63,8 +63,8 @@ def schema(plugin: tuple[Path, ...]) -> None:
 def words(kind: str | None, plugin: tuple[Path, ...]) -> None:
     """Print the words a scenario may use, each with its synonyms.
 
-    KIND is one of heat, safeguard, joint, item, material, substance, catalyst form, hood, exhaust,
-    instrument; all without it, but for the substances, of which there are many.
+    KIND is one of heat, safeguard, joint, item, material, mixture, substance, catalyst form, hood,
+    exhaust, instrument; all without it, but for the long lists of materials, mixtures, substances.
     """
     from review.engine.reviewing import Engine
     from review.scenario.errors import nearest
@@ -79,7 +79,7 @@ def words(kind: str | None, plugin: tuple[Path, ...]) -> None:
 
 
 #: Lists that are only printed when they are asked for.
-_LONG = ("material", "substance")
+_LONG = ("material", "mixture", "substance")
 
 
 def _draw_words(console: Console, lists: Mapping[str, Sequence[Entry]]) -> None:

@@ -19,7 +19,7 @@ class Entry:
 
 
 def vocabulary(reference: Reference, kinds: Iterable[ItemKind]) -> Mapping[str, tuple[Entry, ...]]:
-    """Each list by its name: those of `words.yaml`, then items, joints, materials, substances."""
+    """Each list by its name: those of `words.yaml`, then items, joints and what data names."""
     lists = {
         kind: tuple(
             Entry((word.name, *word.synonyms), tuple(word.marks.values()))
@@ -33,5 +33,9 @@ def vocabulary(reference: Reference, kinds: Iterable[ItemKind]) -> Mapping[str, 
         Entry((joint.name, *joint.synonyms)) for joint in reference.joints().values()
     )
     lists["material"] = tuple(Entry(names) for names in reference.spelt("materials"))
+    lists["mixture"] = tuple(
+        Entry(tuple(name.replace(" %", " ... %") for name in names))
+        for names in reference.spelt("mixtures")
+    )
     lists["substance"] = tuple(Entry(names) for names in reference.spelt("substances"))
     return lists

@@ -185,6 +185,10 @@ class Reference:
         if key(bare) not in names:
             raise UnknownName("mixture", text, ())
         found: Mixture = self._load("mixtures", bare, read_mixture)
+        if not found.needs_strength and key(bare) in self._index("substances")[0]:
+            raise DataError(
+                f"{self._path('mixtures', names[key(bare)])}: {bare!r} is a name of a substance"
+            )
         if said.concentrated:
             return found, found.concentrated
         if said.molarity is not None and found.solute:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from review.reference.data import DataError, Datum, Material, Substance
 from review.reference.files import read_material, read_substance
+from review.reference.mixtures import Mixture, read_mixture
 from review.reference.properties import RATINGS
 
 #: Properties whose side of more caution is known: a value on the other side is milder. What is not
@@ -39,6 +40,11 @@ def milder_files(folder: Path, shipped: Path) -> Iterator[tuple[str, str, str]]:
         if known.exists():
             new = read_substance(path)
             yield from _accounted(path, _substance(read_substance(known), new), new.reason)
+    for path in sorted(folder.glob("mixtures/*.yaml")):
+        known = shipped / "mixtures" / path.name
+        if known.exists():
+            mixed = read_mixture(path)
+            yield from _accounted(path, _mixture(read_mixture(known), mixed), mixed.reason)
     for path in sorted(folder.glob("materials/*.yaml")):
         known = shipped / "materials" / path.name
         if known.exists():
@@ -67,6 +73,12 @@ def _substance(old: Substance, new: Substance) -> list[str]:
     if _CORROSIVE.index(new.skin_corrosion) > _CORROSIVE.index(old.skin_corrosion):
         what.append(f"skin_corrosion moved from {old.skin_corrosion} to {new.skin_corrosion}")
     return what
+
+
+def _mixture(old: Mixture, new: Mixture) -> list[str]:
+    """Which of two compositions is the milder nobody can say: another one is accounted for."""
+    said = [(m.state, m.basis, m.shares, m.rest, m.weakest, m.strongest) for m in (old, new)]
+    return [] if said[0] == said[1] else ["another composition"]
 
 
 def _material(old: Material, new: Material) -> list[str]:

@@ -58,6 +58,8 @@ class Mixture:
     """Mass fraction and density (kg/m3) at 20 degC, by rising strength; empty where unknown."""
     source: str
     how: str
+    reason: str = ""
+    """Why a site's file says other than the shipped one that it overrides."""
 
     @property
     def needs_strength(self) -> bool:
@@ -173,6 +175,7 @@ def read_mixture(path: Path) -> Mixture:
         density=_density(table),
         source=table["source"],
         how=table["how"],
+        reason=table.get("reason", ""),
     )
 
 
@@ -180,7 +183,7 @@ def _keys(table: Table) -> None:
     """All keys that are needed, none that nobody knows, the words of the vocabularies."""
     needed = ("name", "synonyms", "state", "basis", "composition", "how", "source")
     for name in table:
-        if name not in (*needed, "by_strength", "strength", "concentrated", "density"):
+        if name not in (*needed, "by_strength", "strength", "concentrated", "density", "reason"):
             raise table.error(name, "unknown key")
     for name in needed:
         if name not in table or (not table[name] and name != "synonyms"):

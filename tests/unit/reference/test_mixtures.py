@@ -4,6 +4,7 @@ import pytest
 
 from review import Engine
 from review.reference.finding import DataError, Reference, UnknownName, built_in_folder, key
+from review.reference.milder import milder_files
 from review.reference.mixtures import read_mixture
 from review.scenario import loads
 
@@ -158,6 +159,28 @@ def test_a_site_adds_a_mixture_by_a_file(tmp_path):
     site = Reference([built_in_folder(), tmp_path])
     assert site.mixture("cave air")[0].name == "cave air"
     assert site.mixture("air")[0].name == "air"
+
+
+def test_a_sites_mixture_of_another_composition_needs_a_reason(tmp_path):
+    folder = tmp_path / "mixtures"
+    folder.mkdir()
+    text = AIR.replace("oxygen: 20.95 %", "oxygen: 10 %")
+    (folder / "air.yaml").write_text(text, encoding="utf-8")
+    with pytest.raises(DataError, match="mixtures/air and needs a reason: another composition"):
+        list(milder_files(tmp_path, built_in_folder()))
+    (folder / "air.yaml").write_text(text + "reason: cave\n", encoding="utf-8")
+    assert list(milder_files(tmp_path, built_in_folder())) == [
+        ("mixtures/air", "another composition", "cave")
+    ]
+
+
+def test_a_mixture_never_hides_a_substance(tmp_path):
+    folder = tmp_path / "mixtures"
+    folder.mkdir()
+    text = AIR.replace("name: air\n", "name: hydrogen\n").replace("synonyms: [", "synonyms: []\n#")
+    (folder / "hydrogen.yaml").write_text(text, encoding="utf-8")
+    with pytest.raises(DataError, match="'hydrogen' is a name of a substance"):
+        Reference([built_in_folder(), tmp_path]).mixture("hydrogen")
 
 
 # Each pair says the same thing in two ways.
