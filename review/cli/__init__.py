@@ -18,6 +18,7 @@ from review.cli.check import check
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema, words
 from review.cli.new import new
+from review.cli.range import range_
 from review.cli.runsheet import runsheet
 from review.cli.sign import sign
 from review.cli.verify import verify
@@ -106,7 +107,10 @@ def group() -> None:
     """
 
 
-for _command in (check, explain, sign, verify, runsheet, audit, checks, rules, schema, words, new):
+_COMMANDS = (
+    check, explain, range_, sign, verify, runsheet, audit, checks, rules, schema, words, new,
+)  # fmt: skip
+for _command in _COMMANDS:
     group.add_command(_command)
 
 

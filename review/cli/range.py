@@ -1,0 +1,242 @@
+"""``benchgate range``: which values of one or two numbers are allowed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sys
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from review.cli import options, output
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from review.explore.one import Along, End
+    from review.explore.points import Blocker, Point, Turned
+    from review.explore.two import Map
+
+#: How a verdict looks on the map; readable without colour.
+SIGNS = {
+    "may proceed": ".",
+    "may proceed with conditions": "o",
+    "cannot be judged": "?",
+    "must not proceed": "#",
+    "wrong input": "x",
+}
+
+
+@click.command(name="range")
+@options.scenario_file
+@click.argument("paths", nargs=-1, required=True, metavar="PATH[=LOW..HIGH]...")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["terminal", "csv", "json"]),
+    default="terminal",
+    show_default=True,
+    help="What to write.",
+)
+@click.option("--out", type=click.Path(path_type=Path), help="Write to this file.")
+@click.option("--plan-only", is_flag=True, help="Leave the failures out; quicker, and says so.")
+@options.rules_files
+@options.plugin_files
+@click.pass_context
+def range_(
+    ctx: click.Context,
+    file: Path,
+    paths: tuple[str, ...],
+    form: str,
+    out: Path | None,
+    plan_only: bool,
+    rules: tuple[Path, ...],
+    plugin: tuple[Path, ...],
+) -> None:
+    """Which values of one or two numbers of the file are allowed.
+
+    PATH is a number as `explain` and the JSON name it, such as `flows.feed.rate`; with
+    `=LOW..HIGH`, in the file's unit, it says how far to look. `ratio of A to B` turns two flows at
+    constant total, `total of A and B` both at constant ratio. Every point is a full review with
+    its failures. Ctrl-C shows what is known so far.
+
+    Exit status 0: the plan's own point is allowed. 1: it is not. 2: the input is wrong.
+    """
+    from review.engine.reviewing import Engine
+    from review.explore.one import along
+    from review.explore.points import Points, RangeError, plain, turned
+    from review.explore.two import over
+    from review.scenario import loads
+
+    if len(paths) > 2:
+        raise click.UsageError("one or two numbers can be turned at a time")
+    engine = Engine(plugin_files=plugin, rules_files=rules)
+    text = file.read_text("utf-8")
+    scenario, data = loads(text, str(file)), plain(text, str(file))
+    try:
+        chosen = [turned(scenario, data, path) for path in paths]
+    except RangeError as error:
+        raise click.ClickException(str(error)) from None
+    points = Points(
+        text, str(file), chosen, lambda changed: engine.review(changed, upsets=not plan_only)
+    )
+    result: Along | Map
+    result = along(points, seen=_bar()) if len(chosen) == 1 else over(points, seen=_bar())
+    if sys.stderr.isatty():
+        click.echo("\r" + " " * 60 + "\r", nl=False, err=True)
+    written = {"terminal": _page, "csv": _csv, "json": _json}[form](chosen, result, plan_only)
+    if out is None:
+        output.write(written)
+    else:
+        output.write_file(out, written, keep=(file, *rules, *plugin))
+    ctx.exit(0 if result.plan.allowed else 1)
+
+
+def _bar() -> Callable[[int, int], None]:
+    """A line on the terminal with the reviews done and the time left; nothing in a pipe."""
+    if not sys.stderr.isatty():
+        return lambda done, expected: None
+    began = time.monotonic()
+
+    def show(done: int, expected: int) -> None:
+        left = (time.monotonic() - began) / done * max(expected - done, 0)
+        line = f"\r{done} of about {max(done, expected)} reviews, {left:.0f} s left "
+        click.echo(line, nl=False, err=True)
+
+    return show
+
+
+def _page(chosen: list[Turned], result: Any, plan_only: bool) -> str:
+    from review.cautions import CAUTIONS
+    from review.explore.one import Along
+
+    lines = list(_along(chosen[0], result) if isinstance(result, Along) else _map(chosen, result))
+    if not result.whole:
+        lines += ["", "Broken off: only what is shown was reviewed."]
+    told = "without failures: not what `check` would say" if plan_only else "with all failures"
+    lines += ["", f"Each point is a review of the changed file, {told}.", "", *CAUTIONS]
+
+    def draw(console: Console) -> None:
+        for line in lines:
+            console.print(line, markup=False, highlight=False)
+
+    return output.rendered(draw)
+
+
+def _along(turned: Turned, result: Along) -> Iterable[str]:
+    yield f"{turned.path}: the plan has {turned.show(turned.value)} ({result.plan.verdict})."
+    yield f"Looked at {turned.show(turned.low)} to {turned.show(turned.high)}."
+    yield ""
+    for interval in result.intervals:
+        low, high = turned.show(interval.low.value), turned.show(interval.high.value)
+        yield f"{low} to {high}: {interval.verdict}"
+        if interval.allowed:
+            yield from _end("below", interval.low)
+            yield from _end("above", interval.high)
+    if any(interval.allowed for interval in result.intervals):
+        yield from _distances(turned, result)
+    for blocker in result.uncured:
+        yield f"No value of this cures: {_said(blocker)}."
+
+
+def _distances(turned: Turned, result: Along) -> Iterable[str]:
+    for interval in result.intervals:
+        low, high = interval.low.value, interval.high.value
+        if interval.allowed and low <= turned.value <= high:
+            yield (
+                f"The plan stands {turned.show(turned.value - low)} above the lower and "
+                f"{turned.show(high - turned.value)} below the upper end of what is allowed."
+            )
+
+
+def _end(side: str, end: End) -> Iterable[str]:
+    for blocker in end.against[:3]:
+        yield f"    {side}: {_said(blocker)}"
+    if len(end.against) > 3:
+        yield f"    {side}: and {len(end.against) - 3} more"
+
+
+def _said(blocker: Blocker) -> str:
+    where = f" at {blocker.at}" if blocker.at else ""
+    of = f" ({blocker.of})" if blocker.of else ""
+    planned = blocker.trial in ("", "plan")
+    when = ", as planned" if planned else f", in the failure '{blocker.trial}'"
+    step = f", step '{blocker.step}'" if blocker.step else ""
+    return f"{blocker.title}{of}{where}{when}{step}"
+
+
+def _map(chosen: list[Turned], result: Map) -> Iterable[str]:
+    first, second = chosen
+    yield f"Across: {first.path}, {first.show(first.low)} to {first.show(first.high)}."
+    yield f"Up: {second.path}, {second.show(second.low)} to {second.show(second.high)}."
+    yield ""
+    x, y = first.value, second.value
+    for j in reversed(range(len(result.up))):
+        signs = []
+        for i in range(len(result.across)):
+            point = result.rows[j][i]
+            signs.append(" " if point is None else SIGNS[point.verdict])
+        if abs(result.up[j] - y) <= (result.up[1] - result.up[0]) / 2:
+            nearest = min(range(len(result.across)), key=lambda i: abs(result.across[i] - x))
+            signs[nearest] = "P"
+        label = second.show(result.up[j]) if j % 4 == 0 else ""
+        yield f"{label:>16} {''.join(signs)}"
+    yield f"{'':>16} {first.show(first.low)} … {first.show(first.high)}"
+    yield ""
+    yield "P plan  " + "  ".join(f"{sign} {verdict}" for verdict, sign in SIGNS.items())
+    yield f"The plan: {first.show(x)}, {second.show(y)}: {result.plan.verdict}."
+    if result.rectangle is not None:
+        left, right, low, high = result.rectangle
+        yield (
+            f"Allowed together at every point looked at: {first.show(left)} to "
+            f"{first.show(right)} and {second.show(low)} to {second.show(high)}."
+        )
+
+
+def _points(result: Any) -> list[Point]:
+    from review.explore.one import Along
+
+    if isinstance(result, Along):
+        return list(result.points)
+    return [point for row in result.rows for point in row if point is not None]
+
+
+def _csv(chosen: list[Turned], result: Any, plan_only: bool) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow([*(f"{t.path} ({t.unit})" for t in chosen), "verdict", "against"])
+    for point in _points(result):
+        against = "; ".join(_said(blocker) for blocker in point.blockers)
+        writer.writerow([*(f"{value:.9g}" for value in point.values), point.verdict, against])
+    return text.getvalue()
+
+
+def _json(chosen: list[Turned], result: Any, plan_only: bool) -> str:
+    from review.cautions import CAUTIONS
+
+    def plain(point: Point) -> dict[str, Any]:
+        against = [
+            {"criterion": b.criterion, "at": b.at, "of": b.of, "case": b.case, "trial": b.trial,
+             "step": b.step, "grade": b.grade}
+            for b in point.blockers
+        ]  # fmt: skip
+        return {"values": list(point.values), "verdict": point.verdict, "against": against}
+
+    done = {
+        "turned": [
+            {"path": t.path, "unit": t.unit, "plan": t.value, "low": t.low, "high": t.high}
+            for t in chosen
+        ],
+        "plan": plain(result.plan),
+        "points": [plain(point) for point in _points(result)],
+        "rectangle": getattr(result, "rectangle", None),
+        "whole": result.whole,
+        "failures": not plan_only,
+        "cautions": list(CAUTIONS),
+    }
+    return json.dumps(done, indent=1, ensure_ascii=False)

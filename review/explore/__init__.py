@@ -1,0 +1,1 @@
+"""Which settings are allowed: many reviews of one set-up with other numbers in its file."""

@@ -1,0 +1,266 @@
+"""One number of a scenario as something to turn, and the review of the file with other numbers.
+
+A point is a review of the changed file itself, as if a user had typed the numbers, so whatever a
+review reads of a number follows it, and a number that no file may hold is a wrong input there too.
+"""
+
+from __future__ import annotations
+
+import copy
+import difflib
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from review.interface.result import Finding, Review, Verdict
+from review.judge.verdict import verdict
+from review.scenario import InputError, Scenario, loads, numbers
+
+ALLOWED: tuple[Verdict, ...] = ("may proceed", "may proceed with conditions")
+#: Verdict of a point whose file is refused as wrong input.
+NO_FILE = "wrong input"
+_NUMBER = re.compile(r"^\s*([-+]?\d+(?:\.\d*)?(?:[eE][-+]?\d+)?)\s*(.*)$")
+
+Reviewer = Callable[[Scenario], Review]
+
+
+class RangeError(ValueError):
+    """What was asked for cannot be turned: the message says why and what is near."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """A number of the file by its path: its value and unit as written, and the limits to look at.
+
+    `places` are the entries of the file that are set, each to `value * factor` in `unit`: several
+    for a ratio or a total of flows. Values are in the unit of the file.
+    """
+
+    path: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    set_to: Callable[[Any, float], None] = field(compare=False, repr=False)
+
+    def show(self, value: float) -> str:
+        """The value with its unit, as it can be typed into the file."""
+        return f"{value:.4g} {self.unit}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Blocker:
+    """What refuses or cannot be judged at a point: criterion, place, subject, case, run, step."""
+
+    criterion: str
+    title: str
+    at: str
+    of: str
+    case: str
+    trial: str
+    step: str
+    grade: str
+
+    @property
+    def same(self) -> tuple[str, str, str]:
+        """What makes two of them the same trouble at two points."""
+        return self.criterion, self.at, self.of
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One reviewed setting: values in the units of the file, verdict, and what blocks it."""
+
+    values: tuple[float, ...]
+    verdict: str
+    blockers: tuple[Blocker, ...]
+    margin: float
+    """Least distance of any decided finding to its band edge, as a share of the edge; NaN: none."""
+
+    @property
+    def allowed(self) -> bool:
+        """Whether the run may proceed there, perhaps with conditions."""
+        return self.verdict in ALLOWED
+
+
+class Points:
+    """Reviews of one file at any values of the numbers that are turned; each setting once."""
+
+    def __init__(self, text: str, name: str, turned: Sequence[Turned], review: Reviewer) -> None:
+        self._data = plain(text, name)
+        self._name, self.turned, self._review = name, tuple(turned), review
+        self.seen: dict[tuple[float, ...], Point] = {}
+
+    def at(self, *values: float) -> Point:
+        """The review at these values, in the order of `turned`."""
+        if values not in self.seen:
+            self.seen[values] = self._reviewed(values)
+        return self.seen[values]
+
+    def text(self, *values: float) -> str:
+        """The changed file."""
+        import yaml
+
+        data = copy.deepcopy(self._data)
+        for turned, value in zip(self.turned, values, strict=True):
+            turned.set_to(data, value)
+        return yaml.safe_dump(data, sort_keys=False, allow_unicode=True)
+
+    def _reviewed(self, values: tuple[float, ...]) -> Point:
+        try:
+            review = self._review(loads(self.text(*values), self._name))
+        except InputError as error:
+            what = str(error).splitlines()[0]
+            wrong = Blocker("input", what, "", "", "", "", "", "undetermined")
+            return Point(values, NO_FILE, (wrong,), float("nan"))
+        return Point(values, review.verdict, blockers(review), margin(review.findings))
+
+
+def blockers(review: Review) -> tuple[Blocker, ...]:
+    """What stands against the run, in the order of the review."""
+    return tuple(
+        Blocker(f.criterion, f.title, f.at, f.of, f.case, f.trial, f.step, f.grade)
+        for f in review.findings
+        if verdict([f]) not in ALLOWED
+    )
+
+
+def margin(findings: Iterable[Finding]) -> float:
+    """How near the nearest finding is to its edge: |value - limit| / |limit|; NaN where none is."""
+    found = [
+        abs(f.value - f.limit) / abs(f.limit)
+        for f in findings
+        if f.limit is not None and f.limit != 0 and f.value == f.value
+    ]
+    return min(found, default=float("nan"))
+
+
+def plain(text: str, name: str) -> Any:
+    """The file as plain data whose scalars are text, as a scenario is read."""
+    import yaml
+
+    loads(text, name)  # every error of the file first
+    return yaml.load(text, Loader=yaml.BaseLoader)
+
+
+def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
+    """What a path names; `PATH=LOW..HIGH` also says how far to look.
+
+    `ratio of A to B` turns two flows at constant total, `total of A and B` both at constant ratio.
+    Raises RangeError for an unknown path, a word in place of a number, and a wrong or empty range.
+    """
+    path, _, limits = (part.strip() for part in asked.partition("="))
+    mixture = re.fullmatch(r"(ratio|total) of (.+?) (?:to|and) (.+)", path)
+    if mixture is not None:
+        found = _mixture(data, path, *mixture.groups())
+    else:
+        keys = _keys(scenario, path)
+        number, unit = _written(data, keys, path)
+        found = Turned(path, unit, number, *_around(number, unit), _setter([(keys, 1.0)], unit))
+    return found if not limits else _within(found, limits)
+
+
+def _keys(scenario: Scenario, path: str) -> tuple[str | int, ...]:
+    """A dotted path as keys and indices of the file; items and steps by their names."""
+    known = numbers(scenario)
+    if path not in known:
+        near = difflib.get_close_matches(path, known, 3, 0.5)
+        hint = f"; nearest: {', '.join(near)}" if near else ""
+        raise RangeError(f"no number of this file is called {path!r}{hint}")
+    parts: list[str | int] = list(path.split("."))
+    names = {
+        "train": [item.id for item in scenario.train],
+        "procedure": [step.step for step in scenario.procedure],
+    }.get(str(parts[0]), [])
+    if len(parts) > 1 and parts[1] in names:
+        parts[1] = names.index(str(parts[1]))
+    if len(parts) > 3 and parts[2] == "reactions":
+        parts[3] = int(parts[3])
+    return tuple(parts)
+
+
+def _written(data: Any, keys: Sequence[str | int], path: str) -> tuple[float, str]:
+    at = data
+    for key in keys:
+        try:
+            at = at[key]
+        except (KeyError, IndexError, TypeError):
+            raise RangeError(f"{path!r} is not written in the file; write it there first") from None
+    match = _NUMBER.match(at) if isinstance(at, str) else None
+    if match is None:
+        raise RangeError(f"{path!r} is {at!r} in the file, which is no number")
+    return float(match[1]), match[2].strip()
+
+
+def _mixture(data: Any, path: str, what: str, one: str, other: str) -> Turned:
+    places: list[tuple[tuple[str | int, ...], float]] = []
+    units = set()
+    for flow in (one, other):
+        if flow not in data.get("flows", {}):
+            raise RangeError(f"{path!r}: no flow of this file is called {flow!r}")
+        keys: tuple[str | int, ...] = ("flows", flow, "rate")
+        number, unit = _written(data, keys, path)
+        places.append((keys, number))
+        units.add(unit)
+    if len(units) > 1:
+        raise RangeError(f"{path!r}: write both flows in one unit")
+    (unit,) = units
+    a, b = (number for _, number in places)
+    if b <= 0 or a <= 0:
+        raise RangeError(f"{path!r}: both flows must be above zero")
+    if what == "total":
+        return Turned(
+            path, unit, a + b, (a + b) / 5, (a + b) * 5,
+            _setter([(places[0][0], a / (a + b)), (places[1][0], b / (a + b))], unit),
+        )  # fmt: skip
+
+    def set_ratio(changed: Any, ratio: float) -> None:
+        share = ratio / (1.0 + ratio)
+        _put(changed, places[0][0], f"{share * (a + b):.9g} {unit}")
+        _put(changed, places[1][0], f"{(1.0 - share) * (a + b):.9g} {unit}")
+
+    return Turned(path, "", a / b, a / b / 5, a / b * 5, set_ratio)
+
+
+def _around(value: float, unit: str) -> tuple[float, float]:
+    """Where to look when nobody says: a fifth to five times; of a temperature, 200 K each way."""
+    if unit in ("degC", "K", "degF"):
+        return max(value - 200.0, {"degC": -270.0, "K": 1.0, "degF": -450.0}[unit]), value + 200.0
+    if value == 0:
+        raise RangeError("a number that is 0 needs limits: write PATH=LOW..HIGH")
+    return min(value / 5, value * 5), max(value / 5, value * 5)
+
+
+def _within(found: Turned, limits: str) -> Turned:
+    low_text, dots, high_text = limits.partition("..")
+    ends = []
+    for text in (low_text, high_text):
+        match = _NUMBER.match(text)
+        if not dots or match is None:
+            raise RangeError(f"{limits!r} is no range: write for example {found.path}=LOW..HIGH")
+        ends.append((float(match[1]), match[2].strip()))
+    for _, unit in ends:
+        if unit not in ("", found.unit):
+            raise RangeError(f"{limits!r}: the file has {found.path} in {found.unit or 'no unit'}")
+    low, high = ends[0][0], ends[1][0]
+    if not low < high:
+        raise RangeError(f"{limits!r}: the lower end must be below the upper end")
+    return Turned(found.path, found.unit, found.value, low, high, found.set_to)
+
+
+def _setter(
+    places: Sequence[tuple[tuple[str | int, ...], float]], unit: str
+) -> Callable[[Any, float], None]:
+    def set_to(data: Any, value: float) -> None:
+        for keys, share in places:
+            _put(data, keys, f"{value * share:.9g} {unit}".strip())
+
+    return set_to
+
+
+def _put(data: Any, keys: Sequence[str | int], text: str) -> None:
+    for key in keys[:-1]:
+        data = data[key]
+    data[keys[-1]] = text
+

@@ -1,0 +1,121 @@
+"""Two numbers: the map of verdicts, refined only where it changes, and the largest rectangle."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from review.explore.points import Point, Points
+
+#: Coarse points along each number, and how often a square whose corners differ is quartered.
+COARSE, QUARTERED = 9, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Map:
+    """Verdicts on a grid: `rows[j][i]` at `across[i]` and `up[j]`; None where not looked at.
+
+    `rectangle` is (low across, high across, low up, high up) around the plan, allowed at every
+    point of the grid inside it, or None where the plan itself is not allowed.
+    """
+
+    across: tuple[float, ...]
+    up: tuple[float, ...]
+    rows: tuple[tuple[Point | None, ...], ...]
+    plan: Point
+    rectangle: tuple[float, float, float, float] | None
+    whole: bool
+
+
+def over(
+    points: Points,
+    coarse: int = COARSE,
+    quartered: int = QUARTERED,
+    seen: Callable[[int, int], None] = lambda done, all: None,
+) -> Map:
+    """The map over two numbers. Between corners of one verdict nothing more is reviewed.
+
+    Squares whose four corners agree take their verdict; others are quartered, `quartered` times.
+    """
+    first, second = points.turned
+    fine = (coarse - 1) * 2**quartered
+    across = _even(first.low, first.high, fine)
+    up = _even(second.low, second.high, fine)
+    known: dict[tuple[int, int], Point] = {}
+    whole = True
+
+    def at(i: int, j: int) -> Point:
+        if (i, j) not in known:
+            known[i, j] = points.at(across[i], up[j])
+            seen(len(known), coarse * coarse)
+        return known[i, j]
+
+    def square(i: int, j: int, size: int) -> None:
+        corners = [at(i + a, j + b) for a in (0, size) for b in (0, size)]
+        if size == 1:
+            return
+        if len({corner.verdict for corner in corners}) > 1:
+            half = size // 2
+            for a in (0, half):
+                for b in (0, half):
+                    square(i + a, j + b, half)
+            return
+        for a in range(size + 1):
+            for b in range(size + 1):
+                filled.setdefault((i + a, j + b), corners[0])
+
+    filled: dict[tuple[int, int], Point] = {}
+    plan = points.at(first.value, second.value)
+    size = 2**quartered
+    try:
+        for j in range(0, fine, size):
+            for i in range(0, fine, size):
+                square(i, j, size)
+    except KeyboardInterrupt:
+        whole = False
+    cells = filled | known
+    rows = tuple(
+        tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1)
+    )
+    return Map(across, up, rows, plan, _rectangle(rows, across, up, plan), whole)
+
+
+def _even(low: float, high: float, parts: int) -> tuple[float, ...]:
+    return tuple(low + (high - low) * n / parts for n in range(parts + 1))
+
+
+def _rectangle(
+    rows: tuple[tuple[Point | None, ...], ...],
+    across: tuple[float, ...],
+    up: tuple[float, ...],
+    plan: Point,
+) -> tuple[float, float, float, float] | None:
+    """The rectangle of the grid with the largest area that holds the plan and is allowed."""
+    if not plan.allowed:
+        return None
+    x, y = plan.values
+    if not (across[0] <= x <= across[-1] and up[0] <= y <= up[-1]):
+        return None
+    i0 = max(i for i, value in enumerate(across) if value <= x)
+    i1 = min(i for i, value in enumerate(across) if value >= x)
+    j0 = max(j for j, value in enumerate(up) if value <= y)
+    j1 = min(j for j, value in enumerate(up) if value >= y)
+    best: tuple[float, tuple[float, float, float, float]] | None = None
+    for low in range(j0, -1, -1):
+        for high in range(j1, len(up)):
+            columns = [
+                all((point := rows[j][i]) is not None and point.allowed
+                    for j in range(low, high + 1))
+                for i in range(len(across))
+            ]  # fmt: skip
+            if not all(columns[i0 : i1 + 1]):
+                continue
+            left, right = i0, i1
+            while left > 0 and columns[left - 1]:
+                left -= 1
+            while right + 1 < len(columns) and columns[right + 1]:
+                right += 1
+            area = (right - left) * (high - low)
+            if best is None or area > best[0]:
+                best = (area, (across[left], across[right], up[low], up[high]))
+    return None if best is None else best[1]
