@@ -176,6 +176,9 @@ class Outlet(ItemKind):
         return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)
 
 
+#: A vessel's room: any one of these.
+VESSEL = "gas_volume|capacity|inner_diameter"
+
 KINDS: tuple[ItemKind, ...] = (
     Junction(
         "junction", "Junction", ("gas_volume",),
@@ -203,17 +206,17 @@ KINDS: tuple[ItemKind, ...] = (
     WashBottle(
         "wash bottle",
         "Wash bottle",
-        ("liquid", "liquid_volume", "gas_volume", "dip_depth", "dip_tube_bore"),
+        ("liquid", "liquid_volume", VESSEL, "dip_depth", "dip_tube_bore"),
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
                   "Drechsel bottle", "impinger", "scrubber"),
     ),
     Trap(
-        "trap", "Trap", ("gas_volume",),
+        "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
                   "cold trap", "suck-back trap"),
     ),
     Vessel(
-        "vessel", "Vessel", ("gas_volume",),
+        "vessel", "Vessel", (VESSEL,),
         synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
                   "jar"),

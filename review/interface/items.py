@@ -143,12 +143,32 @@ class Transfer:
     absorbed: FloatArray
 
 
+def vessel_volume(item: ItemView) -> FloatArray:
+    """Gas volume of a vessel, m3: as stated, else its room less its liquid.
+
+    Its room is its capacity; else a cylinder of its bore and height (or length), else a sphere of
+    its bore. NaN where nothing is given or the liquid fills it.
+    """
+    if item.has("gas_volume"):
+        return item.get("gas_volume")
+    bore = item.get("inner_diameter")
+    if item.has("capacity"):
+        room = item.get("capacity")
+    elif item.has("height") or item.has("length"):
+        tall = item.get("height") if item.has("height") else item.get("length")
+        room = np.pi / 4 * bore**2 * tall
+    else:
+        room = np.pi / 6 * bore**3
+    left = room - (item.get("liquid_volume") if item.has("liquid_volume") else 0.0)
+    return np.where(left > 0, left, np.nan)
+
+
 @dataclass(frozen=True)
 class ItemKind:
     """Base of all item kinds; a plugin subclasses it and overrides what differs.
 
-    `requires` names scenario fields that must be given; `id` is the trade word in the file and
-    `synonyms` are what else the trade calls it.
+    `requires` names scenario fields that must be given (`a|b`: one of them); `id` is the trade
+    word in the file and `synonyms` are what else the trade calls it.
     """
 
     id: str = ""
@@ -159,7 +179,7 @@ class ItemKind:
 
     def volume(self, item: ItemView) -> FloatArray:
         """Gas volume, m3; NaN where it cannot be known."""
-        return item.get("gas_volume")
+        return vessel_volume(item)
 
     def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
         """What leaves; `spent` (species, runs) is 1 where an absorbent is used up."""

@@ -45,6 +45,7 @@ from review.reference.properties import (
     SUBSTANCE_FLAGS,
     SUBSTANCE_PROPERTIES,
 )
+from review.scenario.sizes import FILE as SIZES_FILE
 from review.scenario.words import FILE as WORDS_FILE
 from review.scenario.words import Words, built_in_folder
 
@@ -76,7 +77,7 @@ __all__ = [
 
 #: Files beside the rulesets that hold data.
 DATA_FILES = frozenset(
-    {"index.yaml", "joints.yaml", "classes.yaml", "pairs.yaml", WORDS_FILE}
+    {"index.yaml", "joints.yaml", "classes.yaml", "pairs.yaml", SIZES_FILE, WORDS_FILE}
 )
 #: Kinds of names that are kept in one file a folder.
 _WHOLE = ("joints", "pairs", "words")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema, core_schema
 
 from review.scenario.fields import (
@@ -22,6 +22,7 @@ from review.scenario.fields import (
     PositiveFraction,
     PositiveLength,
     PositiveTime,
+    PositiveVolume,
     Power,
     Pressure,
     Temperature,
@@ -29,6 +30,7 @@ from review.scenario.fields import (
     Volume,
     YesNo,
 )
+from review.scenario.sizes import filled
 from review.scenario.words import Known, OfList, listed
 
 
@@ -93,6 +95,8 @@ class ItemModel(Model):
     kind: Annotated[Text, listed("item")]
     in_: Literal["hood", "room", "outdoors"] | None = Field(alias="in", default=None)
     """Where it stands, so where what leaks from it goes; not stated: in the room."""
+    size: Text | None = None
+    """A trade size that fills dimensions not given, such as `hose 8x12` or `250 mL round flask`."""
     from_: Ids = Field(default=[], alias="from")
     """Upstream items; default: the previous item in the list."""
     share: dict[str, Fraction] = {}
@@ -120,6 +124,9 @@ class ItemModel(Model):
     """Whether hands are kept off it by a guard or it is marked as hot."""
     orientation: Literal["horizontal", "vertical", "inclined"] | None = None
     gas_volume: Volume | None = None
+    """Gas in it; of a vessel also from its capacity or its dimensions, less its liquid."""
+    capacity: PositiveVolume | None = None
+    """Volume of the empty vessel."""
     liquid: Text | None = None
     liquid_volume: Volume | None = None
     dip_depth: Length | None = None
@@ -140,6 +147,11 @@ class ItemModel(Model):
     to: Literal["hood", "room", "outdoors"] | None = None
     at_open_end: YesNo | None = None
     """Whether air reaches it."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _sized(cls, given: Any) -> Any:
+        return filled(given) if isinstance(given, Mapping) else given
 
 
 class Heat(Model):

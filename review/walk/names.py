@@ -82,9 +82,11 @@ class Resolver:
                 continue
             chosen.append(kind)
             for wanted in kind.requires:
-                stated = f"train.{item.id}.{wanted}" in given
-                if not stated and getattr(item, wanted, None) is None:
-                    self.wrong(("train", i, "kind"), f'a {kind.id} needs "{wanted}"')
+                fields = wanted.split("|")  # any one of them will do
+                stated = any(f"train.{item.id}.{field}" in given for field in fields)
+                if not stated and all(getattr(item, field, None) is None for field in fields):
+                    either = " or ".join(f'"{field}"' for field in fields)
+                    self.wrong(("train", i, "kind"), f"a {kind.id} needs {either}")
         return chosen
 
     def item(self, i: int, item: Item) -> None:

@@ -1,0 +1,101 @@
+"""Trade sizes: `hose 8x12`, `NS 14/23` or `250 mL round flask` in place of an item's dimensions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from functools import cache
+from typing import Any
+
+import yaml
+
+from review.scenario import units
+from review.scenario.errors import Misspelt, nearest, quoted
+from review.scenario.words import built_in_folder, folded
+
+FILE = "sizes.yaml"
+EXAMPLES = ("hose 8x12", "glass tube 10x1", "NS 14/23", "250 mL round flask")
+
+_BORE = re.compile(
+    r"(?P<what>[a-z][a-z -]*?)\s+(?P<a>\d+(?:\.\d+)?)\s*(?:mm)?\s*[x\u00d7]\s*"
+    r"(?P<b>\d+(?:\.\d+)?)\s*(?:mm)?"
+)
+_TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
+_VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
+_HOSES = ("hose", "tubing", "rubber hose", "silicone hose", "pvc hose", "vacuum hose", "soft hose")
+
+
+def filled(given: Mapping[str, Any]) -> dict[str, Any]:
+    """An item's entry with what its `size` says; what the entry states itself stays.
+
+    >>> filled({"size": "hose 8x12"})["inner_diameter"], filled({"size": "glass tube 10x1"})["wall"]
+    ('8 mm', '1 mm')
+
+    Raises Misspelt where no trade size has that name.
+    """
+    size = given.get("size")
+    return {**_read(size), **given} if isinstance(size, str) and size else dict(given)
+
+
+def _read(text: str) -> dict[str, str]:
+    plain = text.strip().lower()
+    readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
+        (_TAPER, _joint), (_BORE, _tube), (_VESSEL, _vessel),
+    )  # fmt: skip
+    for pattern, read in readers:
+        match = pattern.fullmatch(plain)
+        if match:
+            return read(match)
+    raise Misspelt(f"{quoted(text)} is no trade size: write for example '{EXAMPLES[0]}', "
+                   f"'{EXAMPLES[1]}', '{EXAMPLES[2]}' or '{EXAMPLES[3]}'")  # fmt: skip
+
+
+def _tube(match: re.Match[str]) -> dict[str, str]:
+    """Bore and wall; which number is which follows from what is sold and from their ratio."""
+    a, b = float(match["a"]), float(match["b"])
+    if a <= 0 or b <= 0 or a == b:
+        raise Misspelt(f"{quoted(match[0])} leaves no bore or no wall")
+    if b > a:  # bore x outside diameter
+        bore, wall = a, (b - a) / 2
+    elif match["what"] in _HOSES:  # bore x wall
+        bore, wall = a, b
+    elif b < a / 2:  # outside diameter x wall
+        bore, wall = a - 2 * b, b
+    else:  # outside diameter x bore
+        bore, wall = b, (a - b) / 2
+    return {"inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm"}
+
+
+def _joint(match: re.Match[str]) -> dict[str, str]:
+    known: list[str] = _table()["joints"]
+    if match[1] not in known:
+        raise Misspelt(
+            f"there is no ground joint {quoted(match[1])}: known are {', '.join(known)}",
+            nearest(match[1], known),
+        )
+    return {"joint": "ground taper joint"}
+
+
+def _vessel(match: re.Match[str]) -> dict[str, str]:
+    vessels: dict[str, dict[str, Any]] = _table()["vessels"]
+    names = {folded(n): v for v in vessels for n in (v, *vessels[v]["synonyms"])}
+    what = names.get(folded(match["what"]))
+    if what is None:
+        raise Misspelt(
+            f"no trade size is known for a {quoted(match['what'])}: known are {', '.join(vessels)}",
+            nearest(match["what"], names),
+        )
+    capacity = match["capacity"].replace("ml", "mL").replace("l", "L").replace("mL", "mL")
+    litres = units.parse(capacity, "volume") * 1e6
+    diameters: dict[str, str] = vessels[what]["diameter"]
+    if f"{litres:g}" not in diameters:
+        raise Misspelt(f"a {what} is sold with {', '.join(diameters)} mL, not {litres:g} mL")
+    found = {"capacity": f"{litres:g} mL", "ends": vessels[what]["ends"]}
+    across = diameters[f"{litres:g}"]
+    return found if across == "none" else {**found, "inner_diameter": f"{across} mm"}
+
+
+@cache
+def _table() -> Any:
+    path = built_in_folder() / FILE
+    return yaml.load(path.read_text("utf-8"), Loader=yaml.BaseLoader)

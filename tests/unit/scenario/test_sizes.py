@@ -1,0 +1,98 @@
+"""Trade sizes fill what the file leaves out. Dimensions: see the sources in rulesets/sizes.yaml."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from review import Engine, InputError
+from review.scenario import loads
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
+from review.walk.setup import Setup
+
+ITEM = "title: a\ntrain:\n  - {{id: a, kind: {kind}, size: {size}{more}}}\n"
+
+
+def item(size: str, more: str = "", kind: str = "line"):
+    return loads(ITEM.format(kind=kind, size=size, more=more)).train[0]
+
+
+@pytest.mark.parametrize(
+    ("size", "bore", "wall"),
+    [
+        ("hose 8x12", 8e-3, 2e-3),
+        ("hose 8 x 12 mm", 8e-3, 2e-3),
+        ("hose 8x2", 8e-3, 2e-3),
+        ("glass tube 10x1", 8e-3, 1e-3),
+        ("steel tube 6x1", 4e-3, 1e-3),
+        ("tube 6x4", 4e-3, 1e-3),
+        ("quartz tube 20x1.5", 17e-3, 1.5e-3),
+    ],
+)
+def test_bore_and_wall(size: str, bore: float, wall: float) -> None:
+    found = item(size)
+    assert (found.inner_diameter, found.wall) == (pytest.approx(bore), pytest.approx(wall))
+
+
+def test_what_the_file_states_counts_before_the_size() -> None:
+    assert item("hose 8x12", ", inner_diameter: 7 mm").inner_diameter == pytest.approx(7e-3)
+
+
+@pytest.mark.parametrize("size", ["NS 14/23", "14/23", "NS 29/32"])
+def test_a_ground_joint(size: str) -> None:
+    assert item(size).joint == "ground taper joint"
+
+
+@pytest.mark.parametrize(
+    ("size", "capacity", "across", "ends"),
+    [
+        ("250 mL round flask", 250e-6, 85e-3, "round"),
+        ("1 L three-neck flask", 1e-3, 131e-3, "round"),
+        ("500 mL Erlenmeyer flask", 500e-6, 105e-3, "flat"),
+        ("250 ml beaker", 250e-6, 70e-3, "flat"),
+        ("250 mL wash bottle", 250e-6, None, "flat"),
+    ],
+)
+def test_a_vessel(size: str, capacity: float, across: float | None, ends: str) -> None:
+    found = item(size, kind="vessel")
+    assert (found.capacity, found.ends) == (pytest.approx(capacity), ends)
+    assert found.inner_diameter == (across if across is None else pytest.approx(across))
+
+
+@pytest.mark.parametrize(
+    ("size", "near", "says"),
+    [
+        ("NS 14/32", "14/23", "there is no ground joint"),
+        ("250 mL rund flask", "round flask", "no trade size is known"),
+        ("300 mL round flask", "", "is sold with 50, 100, 250"),
+        ("hose 8x8", "", "leaves no bore or no wall"),
+        ("big", "", "is no trade size: write for example 'hose 8x12'"),
+    ],
+)
+def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
+    with pytest.raises(InputError, match=says) as wrong:
+        item(size, kind="vessel")
+    (problem,) = wrong.value.problems
+    assert problem.suggestion == near
+    assert problem.line == 3
+
+
+@pytest.mark.parametrize(
+    ("more", "volume"),
+    [
+        ("capacity: 250 mL, liquid_volume: 100 mL", 150e-6),
+        ("inner_diameter: 60 mm", np.pi / 6 * 0.06**3),
+        ("inner_diameter: 60 mm, height: 100 mm", np.pi / 4 * 0.06**2 * 0.1),
+        ("inner_diameter: 60 mm, height: 100 mm, liquid_volume: 100 mL",
+         np.pi / 4 * 0.06**2 * 0.1 - 1e-4),
+        ("gas_volume: 70 mL, capacity: 250 mL", 70e-6),
+        ("capacity: 100 mL, liquid_volume: 100 mL", np.nan),
+    ],
+)  # fmt: skip
+def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
+    engine = Engine()
+    text = f"title: a\ntrain:\n  - {{id: a, kind: trap, {more}}}\n"
+    resolved = resolve(engine.loads(text), engine.reference, engine._item_kinds)
+    setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
+    assert setup.places[0].volume.value[0] == pytest.approx(volume, nan_ok=True)
