@@ -34,6 +34,7 @@ EXIT_STATUS = {
 @options.rules_files
 @options.plugin_files
 @click.option("--quiet", is_flag=True, help="Only the verdict, what to act on and the cautions.")
+@click.option("--watch", is_flag=True, help="Review again each time the file is saved.")
 @click.pass_context
 def check(
     ctx: click.Context,
@@ -43,12 +44,17 @@ def check(
     rules: tuple[Path, ...],
     plugin: tuple[Path, ...],
     quiet: bool,
+    watch: bool,
 ) -> None:
     """Review one scenario before the run.
 
     Exit status 0: may proceed, perhaps with conditions. 1: must not proceed, or cannot be judged.
     2: the input is wrong. 3: the tool itself failed.
     """
+    if watch:
+        from review.cli.watching import watched
+
+        ctx.exit(watched(file, rules, plugin, quiet))
     from review.engine.reviewing import Engine
     from review.render.json import dumps
     from review.render.terminal import render_terminal

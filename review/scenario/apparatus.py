@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
+from pydantic import (
+    AfterValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    model_validator,
+)
 from pydantic_core import CoreSchema, core_schema
 
+from review.scenario.errors import Misspelt
 from review.scenario.fields import (
     Amount,
     Flowing,
@@ -30,7 +38,7 @@ from review.scenario.fields import (
     Volume,
     YesNo,
 )
-from review.scenario.sizes import filled
+from review.scenario.sizes import filled, sold
 from review.scenario.words import Known, OfList, listed
 
 
@@ -95,7 +103,7 @@ class ItemModel(Model):
     kind: Annotated[Text, listed("item")]
     in_: Literal["hood", "room", "outdoors"] | None = Field(alias="in", default=None)
     """Where it stands, so where what leaks from it goes; not stated: in the room."""
-    size: Text | None = None
+    size: Annotated[Text, AfterValidator(sold)] | None = None
     """A trade size that fills dimensions not given, such as `hose 8x12` or `250 mL round flask`."""
     from_: Ids = Field(default=[], alias="from")
     """Upstream items; default: the previous item in the list."""
@@ -151,7 +159,9 @@ class ItemModel(Model):
     @model_validator(mode="before")
     @classmethod
     def _sized(cls, given: Any) -> Any:
-        return filled(given) if isinstance(given, Mapping) else given
+        with suppress(Misspelt):  # told at the size itself
+            return filled(given) if isinstance(given, Mapping) else given
+        return given
 
 
 class Heat(Model):

@@ -37,6 +37,12 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     return {**_read(size), **given} if isinstance(size, str) and size else dict(given)
 
 
+def sold(text: str) -> str:
+    """The size itself; Misspelt where no trade size has that name."""
+    _read(text)
+    return text
+
+
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (

@@ -75,7 +75,7 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
         item(size, kind="vessel")
     (problem,) = wrong.value.problems
     assert problem.suggestion == near
-    assert problem.line == 3
+    assert (problem.line, problem.text) == (3, size)
 
 
 @pytest.mark.parametrize(
