@@ -8,14 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from review import Engine, Scenario, loads
+from review import Scenario, loads
 
 HERE = Path(__file__).parent
-
-
-@pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
 
 
 @pytest.fixture(scope="session")

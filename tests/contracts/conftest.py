@@ -11,7 +11,7 @@ import pytest
 import yaml
 from review.plugins.standard_items.kinds import KINDS
 
-from review import Engine, Overlay, load, loads
+from review import Overlay, load, loads
 from review.interface.items import ItemKind
 from review.interface.measure import Measure
 from review.interface.result import Trials
@@ -39,11 +39,6 @@ def text():
 @pytest.fixture(scope="session")
 def scenario():
     return load(FILE)
-
-
-@pytest.fixture(scope="session")
-def engine():
-    return Engine()
 
 
 @pytest.fixture(scope="session")

@@ -51,11 +51,6 @@ class Reviewed:
 
 
 @pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
-
-
-@pytest.fixture(scope="session")
 def demo(engine: Engine) -> Callable[..., Reviewed]:
     """`demo(name, (old, new), ...)`: the named demo, each old text replaced by the new one."""
 

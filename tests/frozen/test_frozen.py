@@ -39,11 +39,6 @@ RULES = {
 
 
 @pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
-
-
-@pytest.fixture(scope="session")
 def registers(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("frozen")
     with tarfile.open(HERE / "registers.tar.xz") as packed:

@@ -17,11 +17,6 @@ from generator import scenario  # noqa: E402
 
 
 @pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
-
-
-@pytest.fixture(scope="session")
 def reviewed(engine: Engine) -> Callable[[int], Review]:
     """The whole review of the scenario of one seed, upsets included."""
     return cache(lambda seed: engine.review(loads(scenario(seed))))

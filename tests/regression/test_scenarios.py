@@ -28,11 +28,6 @@ def snapshot(engine: Engine, name: str) -> str:
     return "\n".join([f"verdict: {review.verdict}", *lines, ""])
 
 
-@pytest.fixture(scope="module")
-def engine() -> Engine:
-    return Engine()
-
-
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_scenario_is_judged_as_before(engine: Engine, name: str) -> None:
     kept = HERE / f"{name}.txt"

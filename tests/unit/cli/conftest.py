@@ -124,6 +124,12 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
             told.asked |= {"plugins": tuple(plugin_files), "rules": tuple(rules_files)}
             self.ruleset = types.SimpleNamespace(criteria=told.criteria)
 
+        def load(self, path: object) -> object:
+            return path
+
+        def vocabulary(self) -> dict[str, tuple[Any, ...]]:
+            return {}
+
         def review(self, scenario: object) -> Review:
             if told.fails:
                 raise told.fails
@@ -141,7 +147,7 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
     vars(module)["Engine"] = Engine
     monkeypatch.setitem(sys.modules, "review.engine.reviewing", module)
     monkeypatch.setattr(review.scenario, "load", lambda path: path, raising=False)
-    monkeypatch.setattr(review.scenario, "json_schema", lambda: {"type": "object"}, raising=False)
+    monkeypatch.setattr(review.scenario, "json_schema", lambda lists: {"type": "object"})
     return told
 
 

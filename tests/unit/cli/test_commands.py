@@ -38,7 +38,7 @@ def test_the_verdict_is_the_exit_status(
 ) -> None:
     script.verdict = verdict
     result = run("check", scenario, "--format", form)
-    assert result.exit_code == status
+    assert result.exit_code == status, result.output
     assert verdict in result.stdout
     assert result.stderr == ""
 
@@ -274,7 +274,9 @@ def test_rules_show_bands_and_where_each_comes_from(run: Run, script: Any) -> No
 
 
 def test_schema_prints_json(run: Run) -> None:
-    assert json.loads(run("schema").stdout) == {"type": "object"}
+    done = run("schema")
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout) == {"type": "object"}
 
 
 def test_the_command_line_itself_imports_nothing_heavy() -> None:

@@ -11,8 +11,6 @@ from typing import Any
 
 import pytest
 
-from review.engine.reviewing import Engine
-
 sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
 
 HASH = "0" * 64
@@ -49,11 +47,6 @@ def _body(text: str = "title: a\n", signed_at: str = "2031-05-06T07:08:09Z") -> 
 def body() -> Callable[..., dict[str, Any]]:
     """`body(text, signed_at)`: the least that a record says."""
     return _body
-
-
-@pytest.fixture(scope="session")
-def engine() -> Engine:
-    return Engine()
 
 
 @pytest.fixture(scope="session")

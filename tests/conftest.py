@@ -1,0 +1,31 @@
+"""One engine for all tests, and in some folders reviews that are not repeated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from review import Engine
+from tests.support import remembering, shared_engine
+
+HERE = Path(__file__).parent
+#: Folders whose tests are about what becomes of a review, not about reviewing.
+REMEMBER = ("demos", "docs", "regression", "unit/cli", "unit/register", "unit/render")
+
+
+@pytest.fixture(scope="session")
+def engine() -> Engine:
+    return shared_engine()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+    """Around all of a test, so that fixtures of a module count too."""
+    if not item.path.is_relative_to(HERE) or not item.path.relative_to(
+        HERE
+    ).as_posix().startswith(REMEMBER):
+        return (yield)
+    with remembering():
+        return (yield)
