@@ -1,149 +1,105 @@
-"""A few questions that lead from nothing to a scenario that loads."""
+"""Questions a person can answer, and the whole scenario that follows from the answers.
+
+What nobody was asked is assumed; each assumption stands under `assumed:`, counts as estimated and
+is told by the review as what is to be checked.
+"""
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import TypeVar
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
 
 import click
 
+from review.cli.building import SOURCES, Answers, Feed, Part, written
+from review.interface.items import ItemKind
 from review.reference.finding import Reference, UnknownName
 from review.scenario import InputError, loads
-from review.scenario.units import parse, show
+from review.scenario.errors import Misspelt
+from review.scenario.units import parse
+from review.scenario.words import folded
+from review.walk.reactions import parse_equation
 
 T = TypeVar("T")
 
-#: What the file asks to be replaced is what nobody was asked.
-_HEAD = """\
-# One set-up and how it is run. You were asked for a few things; every other figure here is only an
-# example: replace each by your own. "benchgate schema" prints what else may stand here.
-title: {title}
-operators: 1                         # how many people run it
 
-reagents:
-"""
-_REAGENT = """\
-  {name}:
-    state: gas
-    composition: {{{name}: 100 %}}
-    held: {{as: cylinder, volume: 10 L, pressure: {pressure}, regulator: 0.1 bar gauge}}
-"""
-_FLOW = """\
-  {name} feed:
-    reagent: {name}
-    into: inlet
-    rate: 200 mL/min
-    reference: standard              # the volume at 20 degC and 1 atm
-    at_most: 2 L/min                 # what it can deliver when its control fails
-"""
-_TRAIN = """
-train:                               # in flow order; "from: [...]" only where gas branches or joins
-  - {{id: inlet, kind: junction, gas_volume: 5 mL, rating: 5 bar gauge,
-     joint: screw-thread connector}}
-  - {{id: hose, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
-     rating: 5 bar gauge, joint: screw-thread connector}}
-  - {{id: tube, kind: reactor, material: fused quartz, inner_diameter: 20 mm, wall: 2 mm,
-     length: 600 mm, {heated}home_made: no, ends: open,
-     joint: screw-thread connector, joint_material: PTFE}}
-  - {{id: outlet, kind: outlet, to: {to}}}
-"""
-_HEAT = """
-heat:
-  furnace:
-    heats: tube
-    kind: tube furnace
-    set_temperature: {set}
-    hottest: {hottest}               # the hottest it can get when its control fails
-    cooling_time: 20 min             # until 63 % of the way down to the room
-"""
-_ROOM = """
-ventilation:
-  room_volume: 60 m3
-  air_changes: 4 / hour
-"""
-_HOOD = """\
-  hood: {opening_width: 1.2 m, opening_height: 0.4 m, face_velocity: 0.5 m/s, tested: unknown}
-"""
-_PROCEDURE = """
-procedure:                           # everything is off at first; a setting lasts until changed
-"""
-
-
-@dataclass(frozen=True, slots=True)
-class Answers:
-    """What was asked. `hottest` in K, None where nothing is heated."""
-
-    title: str
-    gases: tuple[str, ...]
-    hottest: float | None
-    hood: bool
-
-
-def asked() -> str:
+def asked(reference: Reference, kinds: Mapping[str, ItemKind]) -> str:
     """Ask, and write down what was said; the text loads."""
-    reference = Reference()
     title = _until("What is the set-up called?", _title)
     gases = _until(
         "Which gases are fed, by name, commas between?", lambda text: gas_names(text, reference)
     )
-    hottest = None
-    if click.confirm("Is anything heated?", default=False):
-        hottest = _until("The hottest it can get, such as 320 degC?", _temperature)
-    hood = click.confirm("Does the outlet lead into a hood?", default=False)
-    return written(Answers(title, gases, hottest, hood), reference)
+    feeds = tuple(_feed(gas) for gas in gases)
+    if _choice("Is the gas pushed through, or sucked by a pump?", ("pushed", "sucked")) == "sucked":
+        raise click.ClickException(
+            "a train that is sucked cannot be built by questions: start from 'benchgate new "
+            "scenario' without --ask; nothing was written"
+        )
+    parts = _until(
+        "What does it pass, in order, commas between? Such as: hose 6x8, reactor, wash bottle",
+        lambda text: part_names(text, kinds),
+    )
+    parts = tuple(_with_liquid(part, reference) for part in parts)
+    heated, heater, hottest = _heating(parts, reference)
+    equation = (
+        ""
+        if hottest is None
+        else _until(
+            "Does anything react in it? none, or an equation such as CuO(s) + H2 -> Cu(s) + H2O",
+            lambda text: _equation(text, reference),
+        )
+    )
+    to = _choice("Where does the gas leave to?", ("hood", "room", "outdoors"))
+    room = _until("How large is the room, such as 60 m3?", lambda text: _checked(text, "volume"))
+    framed = click.confirm("Does a frame or stand hold it up?", default=False)
+    operators = click.prompt("How many people run it?", type=click.IntRange(1, 20))
+    answers = Answers(
+        title, feeds, parts, to, heated, heater, hottest, equation, room, framed, operators
+    )  # fmt: skip
+    return written(answers, reference)
 
 
-def written(answers: Answers, reference: Reference) -> str:
-    """A scenario with these answers and examples for all else.
-
-    >>> text = written(Answers("A try", ("argon", "hydrogen"), 600.0, True), Reference())
-    >>> loads(text).title
-    'A try'
-    """
-    inert = [g for g in answers.gases if reference.substance(g).inert]
-    rest = [g for g in answers.gases if g not in inert]
-    heated = answers.hottest is not None
-    parts = [_HEAD.format(title=json.dumps(answers.title, ensure_ascii=False))]
-    parts += [_REAGENT.format(name=gas, pressure="150 bar gauge") for gas in answers.gases]
-    parts.append("\nflows:\n")
-    parts += [_FLOW.format(name=gas) for gas in answers.gases]
-    to = "hood" if answers.hood else "room"
-    parts.append(_TRAIN.format(heated="heated_length: 250 mm, " if heated else "", to=to))
-    if answers.hottest is not None:
-        usual = max(answers.hottest - 20.0, (answers.hottest + 293.15) / 2)
-        cooler = min(usual, answers.hottest)
-        parts.append(_HEAT.format(set=_said(cooler), hottest=_said(answers.hottest)))
-    parts += [_ROOM, _HOOD if answers.hood else "", _PROCEDURE]
-    parts += _steps(inert, rest, heated)
-    text = "".join(parts)
-    loads(text)  # what is handed out loads; if not, it is a fault here
-    return text
+def _feed(gas: str) -> Feed:
+    source = _choice(f"Where does the {gas} come from?", SOURCES)
+    rate = _until(f"How much {gas}, such as 200 mL/min?", lambda text: _checked(text, "flow"))
+    return Feed(gas, source, rate)
 
 
-def _steps(inert: Sequence[str], rest: Sequence[str], heated: bool) -> list[str]:
-    """Flush with what is inert, run, cool under what is inert."""
-    first = inert or rest
-    lines = [] if inert else ["  # No inert gas was named: with gas that burns, flush with one.\n"]
-    lines.append(_step("purge", "10 min", on=first))
-    lines.append(_step("run", "30 min", on=rest if inert else (), heat="on" if heated else ""))
-    if heated:
-        lines.append(_step("cool", "90 min", off=rest if inert else (), heat="off"))
-    elif inert and rest:
-        lines.append(_step("flush", "10 min", off=rest))
-    return lines
+def _with_liquid(part: Part, reference: Reference) -> Part:
+    if part.kind not in ("wash bottle", "vessel"):
+        return part
+    liquid = _until(
+        f"Which liquid is in the {part.named}? (none if it is empty)",
+        lambda text: _liquid(text, reference, needed=part.kind == "wash bottle"),
+    )
+    return Part(part.named, part.kind, liquid)
 
 
-def _step(
-    name: str, duration: str, on: Sequence[str] = (), off: Sequence[str] = (), heat: str = ""
-) -> str:
-    flows = [f"{gas} feed: on" for gas in on] + [f"{gas} feed: off" for gas in off]
-    parts = [f"step: {name}", f"duration: {duration}"]
-    parts += [f"flows: {{{', '.join(flows)}}}"] if flows else []
-    parts += [f"heat: {{furnace: {heat}}}"] if heat else []
-    return f"  - {{{', '.join(parts)}}}\n"
+def _heating(parts: Sequence[Part], reference: Reference) -> tuple[int, str, float | None]:
+    if not click.confirm("Is anything heated?", default=False):
+        return 0, "", None
+    number = 0
+    if len(parts) > 1:
+        listed = ", ".join(f"{n} {part.named}" for n, part in enumerate(parts, 1))
+        number = click.prompt(f"Which? {listed}", type=click.IntRange(1, len(parts))) - 1
+    heater = _until(
+        "By what, such as tube furnace, hot plate, water bath, Bunsen burner?",
+        lambda text: reference.words.find("heat", text).name,
+    )
+    hottest = _until("The hottest it can get, such as 320 degC?", lambda text: _temperature(text))
+    return number, heater, hottest
+
+
+def _equation(text: str, reference: Reference) -> str:
+    said = text.strip()
+    if folded(said) in ("none", "no", "nothing"):
+        return ""
+    terms = parse_equation(said, reference)
+    if not any(t.substance and t.coefficient < 0 for t in terms):
+        raise ValueError("no gas stands on the left of it")
+    return said
 
 
 def gas_names(text: str, reference: Reference) -> tuple[str, ...]:
@@ -159,14 +115,55 @@ def gas_names(text: str, reference: Reference) -> tuple[str, ...]:
         raise ValueError("name at least one gas")
     found = []
     for name in names:
+        if folded(name) in ("air", "room air"):
+            found.append("air")
+            continue
         try:
             substance = reference.substance(name)
         except UnknownName as error:
             raise ValueError(str(error)) from error
         if substance.phase_at_20C != "gas":
-            raise ValueError(f"{name} is no gas at 20 degC; add it to the file afterwards")
+            raise ValueError(f"{name} is no gas at 20 degC; name it as the liquid of a bottle")
         found.append(substance.name)
     return tuple(dict.fromkeys(found))
+
+
+def part_names(text: str, kinds: Mapping[str, ItemKind]) -> tuple[Part, ...]:
+    """The items a text names in order; each by a kind of item or a trade size.
+
+    Raises ValueError for what is neither, with the kinds there are.
+    """
+    found = []
+    for name in (part.strip() for part in text.split(",") if part.strip()):
+        plain = re.sub(r"^[\d.]+\s*m?l\s+|\s+[\d.]+\s*(?:mm)?\s*[x\u00d7].*$", "", folded(name))
+        for word in (plain, plain.split()[-1]):
+            kind = kinds.get(word)
+            if kind is not None:
+                break
+        else:
+            known = ", ".join(sorted({kind.id for kind in kinds.values()}))
+            raise ValueError(f"{name!r} is no kind of item: {known}")
+        if not kind.is_end:
+            found.append(Part(name, kind.id))
+    if not found:
+        raise ValueError("name at least one thing that the gas passes")
+    return tuple(found)
+
+
+def _liquid(text: str, reference: Reference, *, needed: bool) -> str:
+    name = text.strip()
+    if folded(name) in ("none", "no", "empty"):
+        if needed:
+            raise ValueError("a wash bottle holds a liquid; an empty one is a trap")
+        return ""
+    try:
+        reference.mixture(name)
+    except (LookupError, ValueError):
+        try:
+            reference.substance(name)
+        except UnknownName as error:
+            raise ValueError(str(error)) from error
+    return name
 
 
 def _title(text: str) -> str:
@@ -178,12 +175,25 @@ def _title(text: str) -> str:
     return title
 
 
+def _checked(text: str, dimension: Any) -> str:
+    if dimension == "flow":
+        from review.scenario.units import parse_stated
+
+        parse_stated(text, "flow")
+    else:
+        parse(text, dimension)
+    return text.strip()
+
+
 def _temperature(text: str) -> float:
     return parse(text, "temperature")
 
 
-def _said(temperature: float) -> str:
-    return show(round(temperature - 273.15) + 273.15, "degC")
+def _choice(question: str, choices: Sequence[str]) -> str:
+    answer: str = click.prompt(
+        question, type=click.Choice(list(choices)), default=choices[0], show_default=True
+    )
+    return answer
 
 
 def _until(question: str, read: Callable[[str], T]) -> T:
@@ -191,5 +201,8 @@ def _until(question: str, read: Callable[[str], T]) -> T:
     while True:
         try:
             return read(click.prompt(question, prompt_suffix=" "))
-        except ValueError as error:
+        except Misspelt as error:
+            near = f"; did you mean {error.suggestion!r}?" if error.suggestion else ""
+            click.echo(f"{error}{near}", err=True)
+        except (ValueError, UnknownName) as error:
             click.echo(str(error), err=True)

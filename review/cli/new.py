@@ -77,7 +77,7 @@ def new_ruleset(name: str, into: Path) -> None:
 @new.command("scenario")
 @click.argument("name", default="scenario")
 @_into
-@click.option("--ask", is_flag=True, help="Ask a few questions first; a terminal is asked anyway.")
+@click.option("--ask", is_flag=True, help="Build it by questions; a terminal is asked anyway.")
 def new_scenario(name: str, into: Path, ask: bool) -> None:
     """Write a scenario with comments: the usual parts, to be filled in."""
     _valid(name, "a scenario")
@@ -85,8 +85,10 @@ def new_scenario(name: str, into: Path, ask: bool) -> None:
     _refuse_existing([file])
     if ask or sys.stdin.isatty():
         from review.cli.asking import asked
+        from review.engine.reviewing import Engine
 
-        text = asked()
+        engine = Engine()
+        text = asked(engine.reference, engine.item_kinds)
     else:
         text = (TEMPLATES / "scenario.yaml").read_text("utf-8")
     _written({file: text})

@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 import numpy as np
 import pluggy
 
+from review.engine import stated
 from review.engine.alone import Budget, side_by_side
 from review.engine.discovery import FAULTS, discover
 from review.engine.facts import fact_types, facts_of
@@ -292,6 +293,11 @@ class Engine:
         """All words a scenario may use, list by list."""
         return vocabulary(self.reference, self._item_kinds.values())
 
+    @property
+    def item_kinds(self) -> Mapping[str, ItemKind]:
+        """Kinds of items by levelled name and synonym."""
+        return self._item_kinds
+
     def load(self, path: str | os.PathLike[str]) -> Scenario:
         """Read a scenario file with the words of all plugins; raises `InputError`."""
         return load(path, self.words, self._further)
@@ -391,7 +397,8 @@ class Engine:
         )
         late: list[Failure] = []
         given = self._each("report_sections", Section, review=draft, failures=late)
-        draft = replace(draft, sections=tuple(s for _, part in given for s in part))
+        told = tuple(s for _, part in given for s in part)
+        draft = replace(draft, sections=(*stated.sections(scenario), *told))
         if not late:
             return draft
         findings = (*draft.findings, *(_failure_finding(f) for f in late))

@@ -12,7 +12,8 @@ import pytest
 from click.testing import Result
 
 from review import Engine, Reference, load, loads
-from review.cli.asking import Answers, gas_names, written
+from review.cli.asking import gas_names
+from review.cli.building import Answers, Feed, Part, written
 
 Run = Callable[..., Result]
 
@@ -100,17 +101,41 @@ def test_a_new_scenario_loads_and_is_reviewed(run: Run, tmp_path: Path) -> None:
     assert (tmp_path / "second.yaml").read_text() == (tmp_path / "scenario.yaml").read_text()
 
 
-def test_a_few_questions_lead_to_a_scenario(run: Run, tmp_path: Path) -> None:
-    said = 'Oxide: "first" try\nhydrogn\nhydrogen, N2\ny\nhot\n320 degC\ny\n'
+def test_questions_lead_to_a_whole_train(run: Run, tmp_path: Path) -> None:
+    said = (
+        'Oxide: "first" try\nhydrogn\nhydrogen, N2\ncylinder\n50\n50 mL/min\ngenerator\n'
+        "200 mL/min\npushed\nhose 6x8, reactr\nhose 6x8, reactor, hose 6x8, 250 mL wash bottle\n"
+        "none\nwater\ny\n2\ntube furnase\ntube furnace\nhot\n320 degC\nCuO(s) + H2 -> Cu(s)\n"
+        "CuO(s) + H2 -> Cu(s) + H2O\nhood\n60 m3\nn\n2\n"
+    )
     done = run("new", "scenario", "--ask", said=said)
     assert done.exit_code == 0, done.output
-    assert "hydrogen" in done.stderr and "hydrogn" in done.stderr
+    wrong = ("hydrogn", '"50"', "reactr", "an empty one is a trap", "tube furnace", "balanced")
+    assert [text for text in wrong if text not in done.stderr] == []
     found = load(tmp_path / "scenario.yaml")
     assert found.title == 'Oxide: "first" try'
-    assert set(found.reagents) == {"hydrogen", "nitrogen"}
-    assert found.heat["furnace"].hottest == pytest.approx(593.15)
+    kinds = ["line", "reactor", "line", "wash bottle", "outlet"]
+    assert [item.kind for item in found.train] == kinds
+    assert {name: r.held.as_ for name, r in found.reagents.items() if r.held} == {
+        "hydrogen": "cylinder", "nitrogen": "generator",
+    }  # fmt: skip
+    assert found.train[1].reactions[0].limiting == "hydrogen"
+    assert found.heat["heater"].hottest == pytest.approx(593.15)
+    assert found.train[0].inner_diameter == pytest.approx(6e-3)
     assert found.ventilation is not None and found.ventilation.hood is not None
+    assert found.stands_by_itself
+    said_by_hand = {"flows.hydrogen feed.rate", "heat.heater.hottest", "train.hose 6x8.size"}
+    assert not any(found.is_assumed(path) for path in said_by_hand)
+    for guess in ("train.reactor.wall", "flows.hydrogen feed.at_most", "procedure.run.duration"):
+        assert found.is_assumed(guess)
     assert run("check", "scenario.yaml").exit_code in (0, 1)
+
+
+def test_a_train_that_is_sucked_is_not_asked_about_further(run: Run, tmp_path: Path) -> None:
+    done = run("new", "scenario", "--ask", said="A\nargon\ncylinder\n1 L/min\nsucked\n")
+    assert done.exit_code == 2
+    assert "nothing was written" in done.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_questions_left_unanswered_write_nothing(run: Run, tmp_path: Path) -> None:
@@ -119,15 +144,18 @@ def test_questions_left_unanswered_write_nothing(run: Run, tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize("hottest", [None, 250.0, 1300.0])
-@pytest.mark.parametrize("hood", [True, False])
+@pytest.mark.parametrize("to", ["hood", "room"])
 @pytest.mark.parametrize("gases", [("argon",), ("hydrogen",), ("methane", "oxygen", "helium")])
 def test_every_answer_leads_to_a_scenario_that_loads(
-    gases: tuple[str, ...], hood: bool, hottest: float | None
+    gases: tuple[str, ...], to: str, hottest: float | None
 ) -> None:
-    found = loads(written(Answers("A: 'try' # 1", gases, hottest, hood), Reference()))
+    parts = (Part("hose", "line"), Part("1 L round flask", "vessel", "water"))
+    feeds = tuple(Feed(gas) for gas in gases)
+    answers = Answers("A: 'try' # 1", feeds, parts, to, hottest=hottest, heater="spirit lamp")
+    found = loads(written(answers, Reference()))
     assert set(found.reagents) == set(gases)
     assert bool(found.heat) == (hottest is not None)
-    assert found.train[-1].to == ("hood" if hood else "room")
+    assert found.train[-1].to == to
 
 
 @pytest.mark.parametrize("text", ["", " , ", "unobtainium", "ethanol"])
