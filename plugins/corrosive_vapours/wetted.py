@@ -103,7 +103,7 @@ def _pair(
     content = setup.quantity(
         np.max(points, axis=0), f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
     )
-    rating = material.ratings.get(substance.name)
+    rating = material.rating(substance, in_water=dissolved >= IN_LIQUID and "water" in place.liquid)
     slow = 0.0 if rating is None or rating.resistant_to is None else rating.resistant_to
     if rating is None:
         known = Quantity.missing(
@@ -112,13 +112,11 @@ def _pair(
         limit = np.inf
     else:
         known = Quantity.of(
-            LABELS.index(rating.word),
+            rating.at(np.where(temperature.value <= ROOM_TABLE, 0.0, temperature.value)),
             name=f"{material.name} against {substance.name}",
             source=f"{rating.source} ({rating.how})",
         )
-        limit = np.inf if rating.temperature_limit is None else rating.temperature_limit
-        if limit < ROOM_TABLE:
-            limit = ROOM_TABLE
+        limit = max(rating.last, ROOM_TABLE)
     result = RATING(
         x=content,
         trace=Quantity.of(TRACE, name="trace", source="stated"),

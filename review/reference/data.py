@@ -13,6 +13,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from review.reference.properties import RATINGS
+
+#: Classes that speak of other dangers than attack on a material.
+NO_ATTACK = frozenset({"peroxide former", "polymerisable", "strong reducer", "combustible solid"})
 FloatArray = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324  # J/(mol K), SI 2019, exact
 
@@ -132,7 +136,8 @@ class Substance:
 class Rating:
     """How a material bears a substance, up to `temperature_limit` (K) where stated.
 
-    Up to `resistant_to` (K), where stated, attack is too slow to matter in a run.
+    Up to `resistant_to` (K), where stated, attack is too slow to matter in a run. `hotter` has
+    words for higher temperatures: up to each (K, perhaps infinite) the word beside it.
     """
 
     word: str
@@ -140,11 +145,32 @@ class Rating:
     how: str
     temperature_limit: float | None = None
     resistant_to: float | None = None
+    hotter: tuple[tuple[float, str], ...] = ()
+
+    @property
+    def last(self) -> float:
+        """The temperature, K, above which nothing is known of the pair."""
+        if self.hotter:
+            return self.hotter[-1][0]
+        return np.inf if self.temperature_limit is None else self.temperature_limit
+
+    def at(self, temperature: ArrayLike) -> FloatArray:
+        """Place in `RATINGS` of the word that holds at each temperature, beyond `last` its own."""
+        steps = [(self.last, self.word), *self.hotter]
+        if self.hotter and self.temperature_limit is not None:
+            steps[0] = (self.temperature_limit, self.word)
+        words = np.array([float(RATINGS.index(word)) for _, word in steps])
+        place = np.searchsorted([limit for limit, _ in steps], np.asarray(temperature))
+        return words[np.minimum(place, len(steps) - 1)]
 
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A material of construction; `ratings` by the substance's own name."""
+    """A material of construction; `ratings` by the substance's own name.
+
+    A rating under `NAME in water` holds where the substance is dissolved in water. `class_ratings`
+    hold for substances of a class that have no rating of their own.
+    """
 
     name: str
     synonyms: tuple[str, ...]
@@ -154,12 +180,30 @@ class Material:
     classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     ratings: Mapping[str, Rating] = field(repr=False)
+    class_ratings: Mapping[str, Rating] = field(repr=False)
     reason: str = ""
     """Why a file is milder than the shipped one that it overrides."""
 
     def datum(self, name: str) -> Datum:
         """The figure called `name`; KeyError for a name that is no property."""
         return self.properties[name]
+
+    def rating(self, substance: Substance, in_water: bool = False) -> Rating | None:
+        """How it bears a substance: by its own name, else the worst by its classes; None: unknown.
+
+        Each class that says what a substance does to materials must be rated, unless one of them
+        is already `not suitable`.
+        """
+        own = self.ratings.get(f"{substance.name} in water") if in_water else None
+        own = own or self.ratings.get(substance.name)
+        if own is not None or not substance.classes:
+            return own
+        asked = [name for name in substance.classes if name not in NO_ATTACK]
+        known = [self.class_ratings[name] for name in asked if name in self.class_ratings]
+        if not known:
+            return None
+        worst = max(known, key=lambda r: (RATINGS.index(r.word), -r.last))
+        return worst if len(known) == len(asked) or worst.word == RATINGS[-1] else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,14 +7,11 @@ number is a `DataError` naming file and line.
 from __future__ import annotations
 
 import difflib
-import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
-
-import yaml
 
 from review.reference.data import (
     Curve,
@@ -22,7 +19,6 @@ from review.reference.data import (
     Datum,
     Joint,
     Material,
-    Rating,
     Substance,
     key,
     parse_formula,
@@ -32,13 +28,11 @@ from review.reference.properties import (
     BY_MINUTES,
     BY_TEMPERATURE,
     CURVE_FORMS,
-    HOW,
     JOINT_RATING,
     MATERIAL_LISTS,
     MATERIAL_PROPERTIES,
     MATERIAL_TEXTS,
     ORDERED,
-    RATINGS,
     SUBSTANCE_CURVES,
     SUBSTANCE_FLAGS,
     SUBSTANCE_LISTS,
@@ -47,97 +41,18 @@ from review.reference.properties import (
     UNITS,
     Property,
 )
+from review.reference.ratings import read_ratings
+from review.reference.tables import Table, entry_of, number_of, only, read_table
 from review.scenario.words import built_in_folder
 
 _STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
 
 
-class _Table(dict[str, Any]):
-    """A mapping of a file with the line of each key; scalars stay text, so NO stays NO."""
-
-    path: Path
-    line: int
-    lines: dict[str, int]
-
-    def error(self, name: str, message: str) -> DataError:
-        return DataError(f"{self.path}:{self.lines.get(name, self.line)}: {name}: {message}")
-
-
-def _plain(node: yaml.Node, path: Path) -> Any:
-    if isinstance(node, yaml.ScalarNode):
-        return node.value
-    if isinstance(node, yaml.SequenceNode):
-        return [_plain(item, path) for item in node.value]
-    table = _Table()
-    table.path, table.line, table.lines = path, node.start_mark.line + 1, {}
-    for key_node, value in node.value:
-        name, line = str(key_node.value), key_node.start_mark.line + 1
-        if name in table:
-            raise DataError(
-                f"{path}:{line}: {name}: listed twice, first in line {table.lines[name]}"
-            )
-        table[name], table.lines[name] = _plain(value, path), line
-    return table
-
-
-def read_table(path: Path) -> _Table:
-    """A YAML file as a mapping whose scalars are text; DataError for anything else."""
-    try:
-        node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
-    except (yaml.YAMLError, UnicodeDecodeError, OSError) as error:
-        raise DataError(f"{path}: cannot be read: {error}") from error
-    if not isinstance(node, yaml.MappingNode):
-        raise DataError(f"{path}:1: a mapping was expected")
-    table = _plain(node, path)
-    assert isinstance(table, _Table)
-    return table
-
-
-def _number(table: _Table, name: str, text: Any) -> float:
-    try:
-        value = float(text)
-    except (TypeError, ValueError):
-        raise table.error(name, f"{text!r} is not a number") from None
-    if not math.isfinite(value):
-        raise table.error(name, f"{text!r} is not a finite number")
-    return value
-
-
-def _entry(table: _Table, name: str, allowed: Sequence[str]) -> _Table:
-    """The mapping under `name`, its provenance checked; a bare `unknown` becomes a mapping.
-
-    `none` is a statement about the thing and needs a source like a number.
-    """
-    entry = table[name]
-    if entry == "unknown":
-        bare = _Table(value=entry)
-        bare.path, bare.line, bare.lines = table.path, table.lines[name], {}
-        return bare
-    if not isinstance(entry, _Table):
-        lacks = "`none` needs a source: write {value: none, how: .., source: ..}"
-        raise table.error(
-            name, lacks if entry == "none" else "a mapping with a source or `unknown` was expected"
-        )
-    _only(entry, ("source", "how", *allowed))
-    if entry.get("value") != "unknown":
-        if not str(entry.get("source", "")).strip():
-            raise table.error(name, "has no source")
-        if entry.get("how") not in HOW:
-            raise table.error(name, f"how must be one of {', '.join(HOW)}")
-    return entry
-
-
-def _only(table: _Table, allowed: Sequence[str]) -> None:
-    for name in table:
-        if name not in allowed:
-            raise table.error(name, "unknown key")
-
-
-def _datum(table: _Table, name: str, asked: Property) -> Datum:
+def _datum(table: Table, name: str, asked: Property) -> Datum:
     allowed = ["value", "unit", "spread", "apparatus"]
     allowed += ["minutes", "values"] if name in BY_MINUTES else []
     allowed += ["by_temperature"] if name in BY_TEMPERATURE else []
-    entry = _entry(table, name, allowed)
+    entry = entry_of(table, name, allowed)
     told = {"source": entry.get("source", ""), "how": entry.get("how", "")}
     text, si = entry.get("value"), asked.unit
     if text in ("none", "unknown"):
@@ -149,7 +64,7 @@ def _datum(table: _Table, name: str, asked: Property) -> Datum:
     _, factor, offset = UNITS[unit]
 
     def number(text: Any) -> float:
-        value = _number(table, name, text) * factor + offset
+        value = number_of(table, name, text) * factor + offset
         if not asked.low <= value <= asked.high:
             least, most = ((x - offset) / factor for x in (asked.low, asked.high))
             raise table.error(
@@ -179,7 +94,7 @@ def _datum(table: _Table, name: str, asked: Property) -> Datum:
     return Datum(value, si, spread=spread, apparatus=apparatus, stated=stated, **told)
 
 
-def _points(table: _Table, name: str, entry: _Table) -> list[tuple[float, Any]]:
+def _points(table: Table, name: str, entry: Table) -> list[tuple[float, Any]]:
     """Where a figure is stated: seconds of exposure, or kelvin; none for a single number."""
     several = [key for key in ("minutes", "values", "by_temperature") if key in entry]
     if not several:
@@ -187,23 +102,23 @@ def _points(table: _Table, name: str, entry: _Table) -> list[tuple[float, Any]]:
     if "value" in entry:
         raise table.error(name, f"`value` and `{several[0]}` exclude each other")
     if "by_temperature" in several:
-        if not isinstance(entry["by_temperature"], _Table):
+        if not isinstance(entry["by_temperature"], Table):
             raise table.error(name, "by_temperature: a mapping from degC to value was expected")
         listed = list(entry["by_temperature"].items())
-        points = [(_number(table, name, t) + 273.15, v) for t, v in listed]
+        points = [(number_of(table, name, t) + 273.15, v) for t, v in listed]
     else:
         times, values = entry.get("minutes"), entry.get("values")
         if not (isinstance(times, list) and isinstance(values, list) and len(times) == len(values)):
             raise table.error(name, "as many `values` as `minutes` were expected")
-        points = [(60.0 * _number(table, name, t), v) for t, v in zip(times, values, strict=True)]
+        points = [(60.0 * number_of(table, name, t), v) for t, v in zip(times, values, strict=True)]
     rising = [point for point, _ in points]
     if not rising or rising != sorted(set(rising)) or rising[0] <= 0.0:
         raise table.error(name, "the points it is stated at must rise")
     return points
 
 
-def _curve(table: _Table, name: str) -> Curve:
-    entry = _entry(table, name, ("value", "form", "coefficients", "range"))
+def _curve(table: Table, name: str) -> Curve:
+    entry = entry_of(table, name, ("value", "form", "coefficients", "range"))
     told = {"source": entry.get("source", ""), "how": entry.get("how", "")}
     text = entry.get("value")
     if text in ("none", "unknown"):
@@ -213,8 +128,8 @@ def _curve(table: _Table, name: str) -> Curve:
         raise table.error(name, f"form {form!r} with its coefficients was expected")
     if not isinstance(limits, list) or len(limits) != 2:
         raise table.error(name, "range must be [lowest, highest] in K")
-    numbers = tuple(_number(table, name, c) for c in listed)
-    low, high = (_number(table, name, t) for t in limits)
+    numbers = tuple(number_of(table, name, c) for c in listed)
+    low, high = (number_of(table, name, t) for t in limits)
     if not 0.0 < low < high:
         raise table.error(name, "range must rise")
     curve = Curve(form, numbers, low, high, **told)
@@ -225,14 +140,14 @@ def _curve(table: _Table, name: str) -> Curve:
     return curve
 
 
-def _texts(table: _Table, allowed: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+def _texts(table: Table, allowed: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     for name, words in allowed.items():
         if table[name] not in words:
             raise table.error(name, f"{table[name]!r} is none of {', '.join(words)}")
     return {name: table[name] for name in allowed}
 
 
-def _words(table: _Table, name: str, known: Collection[str] = ()) -> dict[str, Any]:
+def _words(table: Table, name: str, known: Collection[str] = ()) -> dict[str, Any]:
     """A list of words and its source; None for `unknown`. An empty list is said with a source."""
     listed, source = table[name], table[f"{name}_source"]
     if listed == "unknown":
@@ -258,7 +173,7 @@ def read_classes(path: Path) -> dict[str, str]:
     table, meanings = read_table(path), {}
     for name in table:
         entry = table[name]
-        if not isinstance(entry, _Table) or sorted(entry) != ["meaning", "source"]:
+        if not isinstance(entry, Table) or sorted(entry) != ["meaning", "source"]:
             raise table.error(name, "{meaning: .., source: ..} was expected")
         meanings[name] = str(entry["meaning"])
     return meanings
@@ -276,8 +191,8 @@ def _classes_for(path: Path, classes: Collection[str] | None) -> Collection[str]
     return known_classes(built_in_folder(), path.parents[1]) if classes is None else classes
 
 
-def _complete(table: _Table, required: Sequence[str], optional: Sequence[str] = ()) -> None:
-    _only(table, (*required, *optional))
+def _complete(table: Table, required: Sequence[str], optional: Sequence[str] = ()) -> None:
+    only(table, (*required, *optional))
     for name in required:
         if name not in table:
             raise DataError(f"{table.path}:{table.line}: {name} is missing")
@@ -285,7 +200,7 @@ def _complete(table: _Table, required: Sequence[str], optional: Sequence[str] = 
         raise table.error("name", "a name and a list of synonyms were expected")
 
 
-def _in_order(table: _Table, properties: Mapping[str, Datum]) -> None:
+def _in_order(table: Table, properties: Mapping[str, Datum]) -> None:
     """No lower limit above its upper one, no AEGL above the next at any time."""
     for below, above in ORDERED:
         low, high = properties[below], properties[above]
@@ -345,8 +260,8 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
     table = read_table(path)
     lists = [part for name in MATERIAL_LISTS for part in (name, f"{name}_source")]
     required = ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, *lists, "ratings")
-    _complete(table, required, optional=("reason",))
-    texts = _texts(table, MATERIAL_TEXTS)
+    _complete(table, required, optional=("reason", "class_ratings"))
+    texts, known = _texts(table, MATERIAL_TEXTS), _classes_for(path, classes)
     return Material(
         name=table["name"],
         kind=texts["kind"],
@@ -354,29 +269,10 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
         synonyms=tuple(table["synonyms"]),
         properties={n: _datum(table, n, p) for n, p in MATERIAL_PROPERTIES.items()},
         reason=str(table.get("reason", "")),
-        ratings=_ratings(table),
-        **_words(table, "classes", _classes_for(path, classes)),
+        ratings=read_ratings(table, "ratings"),
+        class_ratings=read_ratings(table, "class_ratings", known),
+        **_words(table, "classes", known),
     )
-
-
-def _ratings(table: _Table) -> dict[str, Rating]:
-    listed = table["ratings"]
-    if not isinstance(listed, _Table):
-        raise table.error("ratings", "a mapping from substance to rating was expected")
-    ratings = {}
-    for substance in listed:
-        entry = _entry(listed, substance, ("rating", "temperature_limit", "resistant_to"))
-        word = entry.get("rating")
-        if word not in RATINGS:
-            raise listed.error(substance, f"{word!r} is none of {', '.join(RATINGS)}")
-        if word == "resistant" and entry["how"] not in ("read", "library", "defined"):
-            raise listed.error(substance, "`resistant` needs a source, not trade knowledge")
-        limits = [
-            None if entry.get(name) is None else _number(listed, substance, entry[name]) + 273.15
-            for name in ("temperature_limit", "resistant_to")
-        ]
-        ratings[substance] = Rating(word, entry["source"], entry["how"], *limits)
-    return ratings
 
 
 def read_joints(path: Path) -> dict[str, Joint]:
@@ -384,8 +280,8 @@ def read_joints(path: Path) -> dict[str, Joint]:
     table = read_table(path)
     found: dict[str, Joint] = {}
     for name, entry in table.items():
-        synonyms = entry.pop("synonyms", []) if isinstance(entry, _Table) else []
-        seal = entry.pop("seal", "unknown") if isinstance(entry, _Table) else "unknown"
+        synonyms = entry.pop("synonyms", []) if isinstance(entry, Table) else []
+        seal = entry.pop("seal", "unknown") if isinstance(entry, Table) else "unknown"
         if not isinstance(synonyms, list):
             raise table.error(name, "synonyms: a list was expected")
         joint = Joint(name, _datum(table, name, JOINT_RATING), tuple(synonyms), str(seal))

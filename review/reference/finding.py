@@ -34,7 +34,6 @@ from review.reference.files import (
     read_joints,
     read_material,
     read_substance,
-    read_table,
 )
 from review.reference.mixtures import Mixture, read_mixture, split_strength
 from review.reference.pairs import BURNS, HOT_SURFACE, Pair, read_pairs
@@ -45,6 +44,7 @@ from review.reference.properties import (
     SUBSTANCE_FLAGS,
     SUBSTANCE_PROPERTIES,
 )
+from review.reference.tables import read_table
 from review.scenario.sizes import FILE as SIZES_FILE
 from review.scenario.words import FILE as WORDS_FILE
 from review.scenario.words import Words, built_in_folder

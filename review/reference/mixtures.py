@@ -14,9 +14,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from review.reference.data import DataError
-from review.reference.files import _Table as Table
-from review.reference.files import read_table
 from review.reference.properties import HOW
+from review.reference.tables import Table, read_table
 
 _AMOUNT = (
     r"(?P<amount>\d+(?:[.,]\d+)?)\s*"

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any, Literal, Protocol
 
 from review.reference.data import DataError
-from review.reference.files import read_table
 from review.reference.properties import HOW
+from review.reference.tables import read_table
 
 GRADES = ("must not meet", "with care")
 HARMS = ("explodes", "ignites", "bursts", "poisons", "heats", "plugs", "attacks")

@@ -2,6 +2,7 @@
 
 import re
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -277,3 +278,74 @@ def test_an_estimated_figure_stays_estimated():
     assert joint.how == "estimated"
     assert Quantity.of_datum(joint, "stopper").status[0] == ESTIMATED
     assert Quantity.of_datum(Datum(None, "K", state="unknown"), "x").status[0] == MISSING
+
+
+def _rated(tmp_path, text, classes=""):
+    path = tmp_path / "cork.yaml"
+    start = CORK.index("ratings:")
+    ratings = f"{classes}ratings:\n  acetone: {text}\n"
+    path.write_text(CORK[:start] + ratings, encoding="utf-8")
+    return read_material(path)
+
+
+def test_a_rating_gets_worse_with_heat_and_is_unknown_beyond_its_last_step(tmp_path):
+    steps = "temperature_limit: 100, hotter: {500: limited}"
+    told = f"{{rating: resistant, {steps}, how: read, source: x}}"
+    rating = _rated(tmp_path, told).ratings["acetone"]
+    assert rating.last == pytest.approx(773.15)
+    assert list(rating.at([300.0, 373.15, 374.0, 773.15, 900.0])) == [0, 0, 1, 1, 1]
+    told = "{rating: limited, temperature_limit: 50, above: not suitable, how: read, source: x}"
+    rating = _rated(tmp_path, told).ratings["acetone"]
+    assert rating.last == np.inf
+    assert list(rating.at([300.0, 330.0, 2000.0])) == [1, 2, 2]
+
+
+def test_what_nobody_read_holds_to_50_degrees_and_not_suitable_holds_when_hot(tmp_path):
+    guess = _rated(tmp_path, "{rating: limited, how: estimated, source: x}").ratings["acetone"]
+    assert guess.last == pytest.approx(323.15)
+    read = _rated(tmp_path, "{rating: limited, how: read, source: x}").ratings["acetone"]
+    assert read.last == np.inf
+    told = "{rating: not suitable, temperature_limit: 20, how: read, source: x}"
+    assert _rated(tmp_path, told).ratings["acetone"].last == np.inf
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{rating: limited, temperature_limit: 50, above: resistant, how: read, source: x}",
+        "{rating: limited, temperature_limit: 50, hotter: {40: limited}, how: read, source: x}",
+        "{rating: limited, hotter: {40: limited}, how: read, source: x}",
+        "{rating: resistant, how: memory, source: x}",
+        "{rating: limited, temperature_limit: 50, above: fine, how: read, source: x}",
+    ],
+)
+def test_a_rating_that_gets_better_with_heat_or_lacks_its_ground_is_refused(tmp_path, text):
+    with pytest.raises(DataError, match=r"cork\.yaml:\d+: acetone"):
+        _rated(tmp_path, text)
+
+
+def test_a_substance_without_a_rating_has_the_worst_of_its_classes(tmp_path):
+    classes = (
+        "class_ratings:\n  ether: {rating: limited, how: read, source: x}\n"
+        "  alcohol: {rating: resistant, how: read, source: x}\n"
+        "  halogen: {rating: not suitable, how: read, source: x}\n"
+    )
+    cork = _rated(tmp_path, "{rating: limited, how: read, source: x}", classes)
+    ether, ethanol = REFERENCE.substance("diethyl ether"), REFERENCE.substance("ethanol")
+    assert cork.rating(ether).word == "limited"
+    assert cork.rating(ethanol).word == "resistant"
+    assert cork.rating(REFERENCE.substance("acetaldehyde")) is None
+    both = replace(ethanol, name="mixed", classes=("alcohol", "ether"))
+    assert cork.rating(both).word == "limited"
+    half_known = replace(ethanol, name="mixed", classes=("alcohol", "aldehyde"))
+    assert cork.rating(half_known) is None
+    bad = replace(ethanol, name="mixed", classes=("halogen", "aldehyde"))
+    assert cork.rating(bad).word == "not suitable"
+    assert cork.rating(replace(ethanol, name="mixed", classes=None)) is None
+
+
+def test_dissolved_in_water_is_another_matter_than_the_gas():
+    glass, ammonia = REFERENCE.material("borosilicate glass"), REFERENCE.substance("ammonia")
+    assert glass.rating(ammonia).word == "resistant"
+    assert glass.rating(ammonia, in_water=True).word == "limited"
+    assert glass.rating(REFERENCE.substance("hydrogen fluoride")).word == "not suitable"

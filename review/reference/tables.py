@@ -1,0 +1,96 @@
+"""Reads YAML as tables that know the line of every key; every scalar stays text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from review.reference.data import DataError
+from review.reference.properties import HOW
+
+
+class Table(dict[str, Any]):
+    """A mapping of a file with the line of each key; scalars stay text, so NO stays NO."""
+
+    path: Path
+    line: int
+    lines: dict[str, int]
+
+    def error(self, name: str, message: str) -> DataError:
+        return DataError(f"{self.path}:{self.lines.get(name, self.line)}: {name}: {message}")
+
+
+def _plain(node: yaml.Node, path: Path) -> Any:
+    if isinstance(node, yaml.ScalarNode):
+        return node.value
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(item, path) for item in node.value]
+    table = Table()
+    table.path, table.line, table.lines = path, node.start_mark.line + 1, {}
+    for key_node, value in node.value:
+        name, line = str(key_node.value), key_node.start_mark.line + 1
+        if name in table:
+            raise DataError(
+                f"{path}:{line}: {name}: listed twice, first in line {table.lines[name]}"
+            )
+        table[name], table.lines[name] = _plain(value, path), line
+    return table
+
+
+def read_table(path: Path) -> Table:
+    """A YAML file as a mapping whose scalars are text; DataError for anything else."""
+    try:
+        node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
+    except (yaml.YAMLError, UnicodeDecodeError, OSError) as error:
+        raise DataError(f"{path}: cannot be read: {error}") from error
+    if not isinstance(node, yaml.MappingNode):
+        raise DataError(f"{path}:1: a mapping was expected")
+    table = _plain(node, path)
+    assert isinstance(table, Table)
+    return table
+
+
+def number_of(table: Table, name: str, text: Any) -> float:
+    """A finite number; DataError for anything else."""
+    try:
+        value = float(text)
+    except (TypeError, ValueError):
+        raise table.error(name, f"{text!r} is not a number") from None
+    if not math.isfinite(value):
+        raise table.error(name, f"{text!r} is not a finite number")
+    return value
+
+
+def entry_of(table: Table, name: str, allowed: Sequence[str]) -> Table:
+    """The mapping under `name`, its provenance checked; a bare `unknown` becomes a mapping.
+
+    `none` is a statement about the thing and needs a source like a number.
+    """
+    entry = table[name]
+    if entry == "unknown":
+        bare = Table(value=entry)
+        bare.path, bare.line, bare.lines = table.path, table.lines[name], {}
+        return bare
+    if not isinstance(entry, Table):
+        lacks = "`none` needs a source: write {value: none, how: .., source: ..}"
+        raise table.error(
+            name, lacks if entry == "none" else "a mapping with a source or `unknown` was expected"
+        )
+    only(entry, ("source", "how", *allowed))
+    if entry.get("value") != "unknown":
+        if not str(entry.get("source", "")).strip():
+            raise table.error(name, "has no source")
+        if entry.get("how") not in HOW:
+            raise table.error(name, f"how must be one of {', '.join(HOW)}")
+    return entry
+
+
+def only(table: Table, allowed: Sequence[str]) -> None:
+    """DataError for a key that nobody knows."""
+    for name in table:
+        if name not in allowed:
+            raise table.error(name, "unknown key")
