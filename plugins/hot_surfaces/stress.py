@@ -53,12 +53,13 @@ QUENCH = Method(
 QUENCH_KIND = kind(QUENCH, "higher", "1", {**HOTTER, "ambient.temperature": "down"})
 
 
-def _strength(place: Place) -> Quantity:
+def _strength(place: Place, splash: Quantity) -> Quantity:
     """That of unharmed parts only where the scenario says they are, else the share left to others.
 
-    That share is a bound, not a guess about this part.
+    That share is a bound, not a guess about this part. The skin that is pulled is as cold as the
+    splash.
     """
-    found = place.strength(item_temperature(place).value)
+    found = place.strength(splash.value)
     return found if place.model.home_made == "no" else found.revised(found.value)
 
 
@@ -83,7 +84,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             nu=figure(material, "poisson", "1", place.id),
             T=item_temperature(place),
             Ta=ambient,
-            s=_strength(place),
+            s=_strength(place, ambient),
         )
         yield setup.measure(QUENCH_KIND, ratio, place.id, material.name)
     if not found:
