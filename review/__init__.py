@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from review.interface.plugin import (
         Check,
         Computation,
+        Gap,
         Kind,
         Overlay,
         PluginError,
@@ -48,7 +49,7 @@ _HOME = {
     "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
     "interface.measure": "FloatArray Input Measure Method Quantity",
     "interface.result": "Finding Review",
-    "interface.plugin": "Check Computation Kind Overlay PluginError Section hookimpl",
+    "interface.plugin": "Check Computation Gap Kind Overlay PluginError Section hookimpl",
     "judge.conditions": "RulesetError",
     "reference.data": "DataError Datum Material Substance UnknownName vapour_pressure",
     "reference.finding": "Reference",
@@ -59,7 +60,7 @@ _HOME = {
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [
     "Check", "Computation", "DataError", "Datum", "Engine", "Explanation", "Finding",
-    "FloatArray", "Gas", "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material",
+    "FloatArray", "Gap", "Gas", "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material",
     "Measure", "Method", "Overlay", "Pair", "Place", "PluginError", "Quantity", "Reference",
     "Review", "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance",
     "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "load", "loads", "played", "react",

@@ -19,5 +19,13 @@ CAUTIONS: tuple[str, ...] = (
     "In an emergency, use the emergency numbers and the procedure of your site.",
 )
 
+#: The same in brief, for a letter that has the room for no more.
+IN_BRIEF: tuple[str, ...] = (
+    "'May proceed' would mean only that no check here speaks against the run. Local codes, the "
+    "authority having jurisdiction and licensed practice come first. A second competent person "
+    "compares bench and file before the run. If anything differs from the file, stop and review "
+    "again. In an emergency, use the numbers and the procedure of your site.",
+)
+
 #: The one line for outputs that judge nothing, such as lists.
 DEFERS = CAUTIONS[2]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, hookimpl
+from review import Check, Computation, Gap, hookimpl
 
 from .absorbers import ABSORBERS
 from .wetted import WETTED
@@ -20,7 +20,7 @@ def check() -> Check:
             "how much of each absorbent is used by the end of each step",
         ),
         not_covered=(
-            "acid that condenses at cold spots, and where it collects",
+            Gap("acid that condenses at cold spots, and where it collects", "has_corrosive"),
             "mixtures that attack more than their parts do; cracking under stress",
             "heat and gas that an absorption gives off; solids that form and block",
             "skin and eyes: gloves, spectacles and an eyewash are for the operators to see to",

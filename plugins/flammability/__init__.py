@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, hookimpl
+from review import Check, Computation, Gap, hookimpl
 
 from .envelope import ENVELOPE
 from .ignition import IGNITION
@@ -22,7 +22,7 @@ def check() -> Check:
             "gas that leaves: in air, in the hood's exhaust and in the room",
         ),
         not_covered=(
-            "sparks, static electricity and flames near the apparatus",
+            Gap("sparks, static electricity and flames near the apparatus", "has_combustible"),
             "oxidisers other than oxygen: a fuel beside one is undetermined",
             "whether an arrester would stop a flame; what an explosion would do",
             "dusts, mists, films on surfaces, decomposing solids and liquids",

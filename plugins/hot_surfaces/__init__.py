@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, Review, Section, hookimpl
+from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .liquids import LIQUIDS
 from .margins import MARGINS
@@ -26,8 +26,14 @@ def check() -> Check:
             "a cold splash on hot glass",
         ),
         not_covered=(
-            "heat radiated to things nearby, wood in long contact, a flame's clearance",
-            "a glass tube clamped rigidly at both ends, and buckling of a hot tube",
+            Gap(
+                "heat radiated to things nearby, wood in long contact, a flame's clearance",
+                "has_heat",
+            ),
+            Gap(
+                "a glass tube clamped rigidly at both ends, and buckling of a hot tube",
+                "has_heat", "has_rods",
+            ),
             "heat of mixing and neutralisation; oil and sand in a bath",
             "a heated zone that is not in the middle of its tube; radiation along the bore",
             "grease, clips and plastic parts of joints; catalysts that ignite in air",

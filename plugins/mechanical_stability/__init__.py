@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, hookimpl
+from review import Check, Computation, Gap, hookimpl
 
 from .rods import RODS
 from .tipping import TIPPING
@@ -21,8 +21,12 @@ def check() -> Check:
             "bending of rods and the hold of each boss head",
         ),
         not_covered=(
+            Gap("whether the frame stands: none is described", "not has_frame"),
             "a bench that is not level or not firm, feet that do not all stand",
-            "glass strained by clamps that pull it out of line, its own weight between clamps",
+            Gap(
+                "glass strained by clamps that pull it out of line, its own weight between clamps",
+                "has_rods",
+            ),
             "gas cylinders that are not chained; hoses and cables that somebody trips over",
             "heat that loosens a clamp or softens a rod",
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, hookimpl
+from review import Check, Computation, Gap, hookimpl
 
 from .working import PRESSURE
 
@@ -23,7 +23,7 @@ def check() -> Check:
         not_covered=(
             "vacuum, shock, thermal stress, and glass that is already cracked",
             "relief devices; a plug while a liquid boils and nothing is fed; runaway reactions",
-            "what a burst item throws, and how far",
+            Gap("what a burst item throws, and how far", "has_flow"),
             "how likely a blockage is",
         ),
         sources=(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, Review, Section, hookimpl
+from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .breathing import BREATHING
 from .clock import CLOCK
@@ -31,7 +31,10 @@ def check() -> Check:
         ),
         not_covered=(
             "odour, which is never a warning; detectors and the time people have to leave",
-            "small leaks at joints, open liquid surfaces, spills, and what a burst item lets out",
+            Gap(
+                "small leaks at joints, open liquids, spills, and what a burst item lets out",
+                "toxics",
+            ),
             "products nobody declared: carbonyls over cool nickel, phosgene on hot metal",
             "dust and fume, and what a burner's flame makes",
             "gas left unreacted before a reactor when its heat goes off",

@@ -33,6 +33,7 @@ EXIT_STATUS = {
 )
 @options.rules_files
 @options.plugin_files
+@click.option("--full", is_flag=True, help="Everything the review rests on, not the letter.")
 @click.option("--quiet", is_flag=True, help="Only the verdict, what to act on and the cautions.")
 @click.option("--watch", is_flag=True, help="Review again each time the file is saved.")
 @click.pass_context
@@ -43,6 +44,7 @@ def check(
     out: Path | None,
     rules: tuple[Path, ...],
     plugin: tuple[Path, ...],
+    full: bool,
     quiet: bool,
     watch: bool,
 ) -> None:
@@ -57,6 +59,7 @@ def check(
         ctx.exit(watched(file, rules, plugin, quiet))
     from review.engine.reviewing import Engine
     from review.render.json import dumps
+    from review.render.letter import render_letter
     from review.render.terminal import render_terminal
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
@@ -66,7 +69,8 @@ def check(
         text = dumps(review)
     else:
         text = output.rendered(
-            lambda console: render_terminal(review, console, quiet=quiet), to_file=out is not None
+            lambda console: (render_terminal if full else render_letter)(review, console, quiet),
+            to_file=out is not None,
         )
     if out is None:
         output.write(text)

@@ -41,7 +41,7 @@ def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: 
     from review.cli.check import EXIT_STATUS
     from review.engine.reviewing import Engine
     from review.judge.conditions import RulesetError
-    from review.render.terminal import render_terminal
+    from review.render.letter import render_letter
     from review.scenario import InputError
 
     click.clear()
@@ -51,6 +51,6 @@ def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: 
     except (InputError, RulesetError, OSError) as wrong:
         output.write(f"{wrong}\n\n{WAITING}")
         return 2
-    output.write(output.rendered(lambda console: render_terminal(review, console, quiet=quiet)))
+    output.write(output.rendered(lambda console: render_letter(review, console, quiet=quiet)))
     output.write(WAITING)
     return EXIT_STATUS[review.verdict]

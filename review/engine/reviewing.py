@@ -39,6 +39,7 @@ from review.interface.result import (
     Run,
     Trials,
 )
+from review.judge.causes import causes
 from review.judge.conditions import Vocabulary, nearest
 from review.judge.judging import judge
 from review.judge.layers import Layer, load_layer
@@ -394,11 +395,16 @@ class Engine:
             notes=resolved.notes,
             outcomes=judged.outcomes,
             plugins=self.plugins,
+            causes=causes(findings, self.ruleset.letters, self.kinds),
         )
         late: list[Failure] = []
         given = self._each("report_sections", Section, review=draft, failures=late)
-        told = tuple(s for _, part in given for s in part)
-        draft = replace(draft, sections=(*stated.sections(scenario), *told))
+        sections = tuple(
+            section if plugin.built_in else replace(section, plugin=plugin.name)
+            for plugin, part in given
+            for section in part
+        )
+        draft = replace(draft, sections=(*stated.sections(scenario), *sections))
         if not late:
             return draft
         findings = (*draft.findings, *(_failure_finding(f) for f in late))
@@ -407,6 +413,7 @@ class Engine:
             findings=findings,
             verdict=verdict(findings),
             failures=(*draft.failures, *late),
+            causes=causes(findings, self.ruleset.letters, self.kinds),
         )
 
     def _measure(

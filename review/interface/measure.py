@@ -219,6 +219,17 @@ def _what_lacks(given: Iterable[Quantity | Sequence[Quantity]]) -> str:
     return LACKS + "; ".join(lacking) if lacking else ""
 
 
+def lacking_in(note: str) -> tuple[str, ...]:
+    """What a measure's note names as missing, most basic fact first; () where it names nothing.
+
+    >>> lacking_in("not known: bore of tube (not given); gas volume of flask")
+    ('bore of tube (not given)', 'gas volume of flask')
+    """
+    if not note.startswith(LACKS):
+        return (note,) if note else ()
+    return tuple(dict.fromkeys(p for p in note.removeprefix(LACKS).split("; ") if p))
+
+
 def _named(quantity: Quantity) -> str:
     name = quantity.name or "a figure"
     return f"{name} ({quantity.source})" if quantity.source else name

@@ -33,6 +33,35 @@ class PluginError(Exception):
     """A plugin's declaration is wrong; the message names the place."""
 
 
+class Gap(str):
+    """Something a check does not cover, with the facts under which a set-up could have it.
+
+    It reads as its text. The letter names it where every fact of `needs` holds (is true, or not
+    empty); one that begins with ``not`` where that fact does not. Plain text stands in the full
+    review only.
+
+    >>> gap = Gap("sparks near the outlet", "has_combustible", "not has_hood")
+    >>> gap.concerns({"has_combustible": True, "has_hood": False}), str(gap)
+    (True, 'sparks near the outlet')
+    """
+
+    needs: tuple[str, ...]
+
+    def __new__(cls, text: str, *needs: str) -> Gap:
+        made = super().__new__(cls, text)
+        made.needs = needs
+        return made
+
+    def concerns(self, facts: Mapping[str, Any]) -> bool:
+        """Whether a set-up with these facts could have the gap; an unknown fact counts as so."""
+        return all(
+            not facts.get(need.removeprefix("not "), False)
+            if need.startswith("not ")
+            else bool(facts.get(need, True))
+            for need in self.needs
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """What a check says of itself; the report prints both lists."""
@@ -189,10 +218,18 @@ class Overlay:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A report section a plugin contributes: a title and lines of text."""
+    """A report section a plugin contributes: a title and lines of text.
+
+    `plugin` is filled in by the engine, so that each section says whose it is.
+    """
 
     title: str
     lines: tuple[str, ...]
+    plugin: str = ""
+
+    def __post_init__(self) -> None:
+        if isinstance(self.lines, str) or not all(isinstance(line, str) for line in self.lines):
+            raise PluginError(f"section {self.title!r}: lines must be a list of texts, not a text")
 
 
 def worst_first(kind: Kind, values: Any) -> Any:

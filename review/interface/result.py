@@ -82,7 +82,8 @@ class Finding:
     user reads. `reason` says why a finding is undetermined or graded more cautiously.
     `blocks` is false where the ruleset turns an undetermined finding into a condition. `bound` is
     what an estimated value is graded at; `known` the worst value of an undetermined finding's other
-    trials that is known not to be acceptable; both NaN where there is none.
+    trials that is known not to be acceptable; both NaN where there is none. `lacking` names what
+    is missing where a value is.
     """
 
     criterion: str
@@ -106,6 +107,49 @@ class Finding:
     blocks: bool = True
     bound: float = float("nan")
     known: float = float("nan")
+    lacking: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """How the letter speaks of a criterion; blank fields fall back to its title and action.
+
+    `cause` groups criteria that one act clears; `by_subject` keeps its substances apart. `says` is
+    the headline, `shows` a sentence about the numbers, `target` what would pass; they may hold
+    {at}, {of}, {step}, {value}, {limit}, {times} (how far past the limit), {apart} and the names of
+    `beside`, which are kinds of measure read at the same place and trial. `act` is what to do, a
+    short imperative; `when` orders it; `at_hand` names a thing that is to be there. Of
+    criteria of one cause the one that `leads` is told.
+    """
+
+    cause: str = ""
+    says: str = ""
+    shows: str = ""
+    target: str = ""
+    act: str = ""
+    when: Literal["build", "before", "during", "after"] = "during"
+    at_hand: str = ""
+    by_subject: bool = False
+    urgent: bool = False
+    leads: bool = False
+    beside: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One thing the user can act on, and all findings that hang on it.
+
+    `findings` are positions in the review's findings, `leading` the one to tell. `grade` is that of
+    the leading one; a condition may be tolerable, or undetermined without blocking. `lacks` is the
+    missing fact that blocks, where there is one.
+    """
+
+    id: str
+    grade: Literal["unacceptable", "undetermined", "condition"]
+    leading: int
+    findings: tuple[int, ...]
+    letter: Letter
+    lacks: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +191,7 @@ class LayerInfo:
 
     name: str
     sha256: str
+    rank: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,4 +248,5 @@ class Review:
     outcomes: tuple[Outcome, ...] = ()
     plugins: tuple[PluginInfo, ...] = ()
     data: tuple[LookedUp, ...] = ()
+    causes: tuple[Cause, ...] = ()
     """Every name that was looked up in the reference data, and the file that answered."""

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from review.interface.measure import ESTIMATED, MISSING, STATUS_NAMES, Measure
+from review.interface.measure import ESTIMATED, MISSING, STATUS_NAMES, Measure, lacking_in
 from review.interface.plugin import Kind, worst_first
 from review.interface.result import (
     CASES,
@@ -190,6 +190,7 @@ class _Desk:
                     limit=_edge(bands, plain, state),
                     bound=_bound(kind, one, state),
                     known=float(value[row, bad]) if told else math.nan,
+                    lacking=lacking_in(measure.note) if grade == "undetermined" else (),
                 )
             )
         return found
@@ -237,6 +238,7 @@ class _Desk:
         limit: float | None = None,
         bound: float = math.nan,
         known: float = math.nan,
+        lacking: tuple[str, ...] = (),
     ) -> Finding:
         kind = self.kinds.get(criterion.kind)
         blocks = criterion.blocks or grade != "undetermined"
@@ -262,6 +264,7 @@ class _Desk:
             blocks=blocks,
             bound=bound,
             known=known,
+            lacking=lacking,
         )
 
     def _holds(self, condition: Condition, criterion: Criterion) -> bool | None:

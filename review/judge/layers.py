@@ -28,12 +28,16 @@ Rank = Literal["built-in", "plugin", "site"]
 RANKS: tuple[Rank, ...] = get_args(Rank)
 
 _ID = re.compile(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)+")
-_FILE_KEYS = ("name", "criteria", "limits", "contacts")
+_FILE_KEYS = ("name", "criteria", "limits", "letters", "contacts")
 BANDED_KEYS = ("kind", "cases", "bands", "bands_in", "floor")
 PRESENCE_KEYS = ("require", "otherwise")
 _CRITERION_KEYS = (
     *("id", "title", "applies", "applies_reason", "action", "basis", "if_undetermined"),
     *("disabled", "reason", *BANDED_KEYS, *PRESENCE_KEYS),
+)
+LETTER_KEYS = (
+    *("cause", "says", "shows", "target", "act", "when", "at_hand", "by_subject", "urgent"),
+    *("leads", "beside"),
 )
 _LIMIT_KEYS = ("value", "unit", "range", "data", "source", "how", "safer", "reason")
 
@@ -57,6 +61,7 @@ class Layer:
     criteria: tuple[Entry, ...]
     limits: tuple[Entry, ...]
     contacts: tuple[str, ...]
+    letters: tuple[Entry, ...] = ()
 
 
 def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
@@ -76,6 +81,7 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
     criteria: list[Entry] = []
     limits: list[Entry] = []
     contacts: list[str] = []
+    letters: list[Entry] = []
     with collected(problems):
         for item in read_items(fields.get("criteria"), "criteria"):
             with collected(problems):
@@ -88,6 +94,12 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
                     inner = read_fields(node, _LIMIT_KEYS, f"limit {key!r}")
                     limits.append(Entry(key, node.place, inner))
     with collected(problems):
+        if "letters" in fields:
+            for key, node in read_mapping(fields["letters"], "letters").items():
+                with collected(problems):
+                    inner = read_fields(node, LETTER_KEYS, f"letter {key!r}")
+                    letters.append(Entry(key, node.place, inner))
+    with collected(problems):
         given = read_items(fields.get("contacts"), "contacts")
         contacts += [read_text(each, "contacts") for each in given]
     with collected(problems):
@@ -95,7 +107,9 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
     if problems:
         raise RulesetError.joined(problems)
     digest = hashlib.sha256(text.encode()).hexdigest()
-    return Layer(name, rank, digest, tuple(criteria), tuple(limits), tuple(contacts))
+    return Layer(
+        name, rank, digest, tuple(criteria), tuple(limits), tuple(contacts), tuple(letters)
+    )
 
 
 def _criterion_entry(node: Marked) -> Entry:

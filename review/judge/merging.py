@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import cast
 
 from review.interface.plugin import Kind
-from review.interface.result import CASES, Basis, Case, LayerInfo, Loosened
+from review.interface.result import CASES, Basis, Case, LayerInfo, Letter, Loosened
 from review.judge.conditions import (
     Condition,
     RulesetError,
@@ -28,6 +28,7 @@ from review.judge.layers import (
     Layer,
     check_duplicates,
 )
+from review.judge.letters import read_letter
 from review.judge.limits import Limits, Published
 from review.judge.loosening import accounted, loosenings, reasoned
 from review.judge.marked import (
@@ -74,6 +75,7 @@ def merge(
     written: dict[str, Mapping[str, Marked]] = {}
     criteria: dict[str, Criterion] = {}
     limits = Limits(read, published)
+    letters: dict[str, Letter] = {}
     loosened: list[Loosened] = []
     for layer in ordered:
         for entry in layer.criteria:
@@ -90,14 +92,18 @@ def merge(
         for entry in layer.limits:
             with collected(problems):
                 loosened += limits.add(entry, layer.rank, layer.name)
+        for entry in layer.letters:
+            with collected(problems):
+                letters[entry.id] = read_letter(entry, letters.get(entry.id), kinds)
     if problems:
         raise RulesetError.joined(problems)
     return Ruleset(
         criteria=tuple(criteria[id] for id in sorted(criteria)),
         limits=MappingProxyType({name: limits.known[name] for name in sorted(limits.known)}),
-        layers=tuple(LayerInfo(layer.name, layer.sha256) for layer in ordered),
+        layers=tuple(LayerInfo(layer.name, layer.sha256, layer.rank) for layer in ordered),
         loosened=tuple(loosened),
         contacts=tuple(line for layer in ordered for line in layer.contacts),
+        letters=MappingProxyType(letters),
     )
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from review.interface.plugin import Kind, worst_first
-from review.interface.result import Basis, Case, Grade, LayerInfo, Loosened
+from review.interface.result import Basis, Case, Grade, LayerInfo, Letter, Loosened
 from review.judge.conditions import Condition, Place
 
 
@@ -80,6 +80,7 @@ class Ruleset:
     layers: tuple[LayerInfo, ...]
     loosened: tuple[Loosened, ...] = ()
     contacts: tuple[str, ...] = ()
+    letters: Mapping[str, Letter] = field(default_factory=dict)
 
     def limits_hash(self, names: Iterable[str]) -> str:
         """SHA-256 over the values of the named limits; a limit nobody gives counts as missing."""

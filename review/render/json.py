@@ -37,6 +37,16 @@ def to_json(review: Review) -> dict[str, Any]:
         "checks": [{"id": c.id, "version": c.version} for c in review.checks],
         "verdict": review.verdict,
         "findings": [_finding(f) for f in review.findings],
+        "causes": [
+            {
+                "id": c.id,
+                "grade": c.grade,
+                "lacks": c.lacks,
+                "leading": c.leading,
+                "findings": list(c.findings),
+            }
+            for c in review.causes
+        ],
         "upsets": [_upset(o) for o in review.outcomes],
         "measures": [_measure(m, review.kinds.get(m.kind), review.trials) for m in review.measures],
         "not_covered": [{"check": check, "what": what} for check, what in review.not_covered],

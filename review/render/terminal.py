@@ -230,7 +230,8 @@ def _grounds(review: Review, page: Page) -> None:
         (f"{f.check}: {f.reason}. What it covers is not judged." for f in review.failures),
     )
     for section in review.sections:
-        _list(page, section.title, section.lines)
+        whose = f"From plugin {section.plugin}: " if section.plugin else ""
+        _list(page, f"{whose}{section.title}", section.lines)
     _list(page, "Notes on the data", review.notes)
     layers = "; ".join(f"{r.name} {r.sha256[:_HASH_DIGITS]}" for r in review.layers)
     plugins = "; ".join(f"{p.name} {p.sha256[:_HASH_DIGITS]}" for p in review.plugins)

@@ -12,6 +12,8 @@ from review.interface.plugin import Kind
 from review.interface.result import STATED_PLAN, Finding, Trials
 from review.walk.procedure import AFTERWARDS
 
+#: A share of so many per cent is said in times; beyond the second nobody needs its number.
+_MANY_PER_CENT, _FAR = 1e3, 1e6
 #: Limits from here on only stand for "any number".
 _ENDLESS = 1e9
 #: How the title of a temperature difference says what it is measured from.
@@ -80,8 +82,12 @@ def quantity(value_si: float, unit: str, display: str, digits: int = 3) -> str:
 
     >>> quantity(0.25, "", ""), quantity(float("nan"), "Pa", "bar")
     ('0.25', 'unknown')
+    >>> quantity(236.0, "1", "%"), quantity(4e6, "1", "%")
+    ('236 times', 'far above')
     """
     value, shown = in_display(value_si, unit, display)
+    if shown == "%" and unit == "1" and math.isfinite(value) and abs(value) >= _MANY_PER_CENT:
+        return "far above" if value > _FAR else f"{number(value / 100, digits)} times"
     text = number(value, digits)
     return f"{text} {shown}" if shown and math.isfinite(value) else text
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import os
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
-from review import Engine, loads
+from review import Engine, Review, loads
+from review.render.letter import render_letter
 
 HERE = Path(__file__).parent
 SCENARIOS = sorted(
@@ -18,14 +22,27 @@ SCENARIOS = sorted(
 )
 
 
-def snapshot(engine: Engine, name: str) -> str:
+@cache
+def reviewed(engine: Engine, name: str) -> Review:
     text = (files("review.scenarios") / f"{name}.yaml").read_text(encoding="utf-8")
-    review = engine.review(loads(text, name))
+    return engine.review(loads(text, name))
+
+
+def letter(review: Review) -> list[str]:
+    page = io.StringIO()
+    render_letter(review, Console(file=page, width=80, color_system=None))
+    return page.getvalue().splitlines()
+
+
+def snapshot(engine: Engine, name: str) -> str:
+    review = reviewed(engine, name)
     lines = sorted(
         " | ".join((f.criterion, f.at or "-", f.of or "-", f.case, f.grade))
         for f in review.findings
     )
-    return "\n".join([f"verdict: {review.verdict}", *lines, ""])
+    return "\n".join(
+        [f"verdict: {review.verdict}", f"letter: {len(letter(review))} lines", *lines, ""]
+    )
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
@@ -35,6 +52,24 @@ def test_scenario_is_judged_as_before(engine: Engine, name: str) -> None:
     if os.environ.get("REGENERATE"):
         kept.write_text(found, encoding="utf-8")
     assert kept.read_text(encoding="utf-8").splitlines() == found.splitlines()
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_a_letter_is_read_to_its_end(engine: Engine, name: str) -> None:
+    lines = letter(reviewed(engine, name))
+    assert len(lines) <= 60 and max(map(len, lines)) <= 80
+    assert "authority having jurisdiction" in " ".join(lines)
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_every_finding_that_is_not_acceptable_hangs_on_one_cause(engine: Engine, name: str) -> None:
+    review = reviewed(engine, name)
+    hanging = sorted(n for cause in review.causes for n in cause.findings)
+    assert hanging == [n for n, f in enumerate(review.findings) if f.grade != "acceptable"]
+    assert len({cause.id for cause in review.causes}) == len(review.causes)
+    assert all(cause.leading in cause.findings for cause in review.causes)
+    refused = any(cause.grade != "condition" for cause in review.causes)
+    assert refused == (review.verdict in ("must not proceed", "cannot be judged"))
 
 
 def test_no_snapshot_outlives_its_scenario() -> None:

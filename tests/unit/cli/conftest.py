@@ -18,6 +18,7 @@ from review.cli import group
 from review.interface.measure import Input, Measure, Method, Quantity, recording
 from review.interface.plugin import Check, Kind
 from review.interface.result import Basis, Failure, Finding, LayerInfo, Review, Run, Trials
+from review.judge.causes import causes
 
 sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
 
@@ -84,6 +85,7 @@ def make_review(verdict: Any) -> Review:
         facts={},
         not_covered=(("demo", "all else"),),
         not_applicable=(),
+        causes=causes((finding,), {}, {KIND.id: KIND}),
     )
 
 

@@ -39,7 +39,7 @@ def test_the_verdict_is_the_exit_status(
     script.verdict = verdict
     result = run("check", scenario, "--format", form)
     assert result.exit_code == status, result.output
-    assert verdict in result.stdout
+    assert verdict in result.stdout.lower()
     assert result.stderr == ""
 
 
@@ -144,7 +144,7 @@ def test_a_pipe_gets_80_columns_without_colour(run: Run, scenario: Path) -> None
 
 
 def test_quiet_says_less_but_keeps_what_matters(run: Run, scenario: Path) -> None:
-    quiet, full = run("check", scenario, "--quiet").stdout, run("check", scenario).stdout
+    quiet, full = run("check", scenario, "--quiet").stdout, run("check", scenario, "--full").stdout
     assert len(quiet) < len(full)
     assert "Lower the share." in quiet
     assert "authority having jurisdiction" in quiet
@@ -172,7 +172,7 @@ def test_out_follows_a_link_and_leaves_it_a_link(run: Run, scenario: Path, tmp_p
     link.symlink_to(real)
     assert run("check", scenario, "--out", link).exit_code == 0
     assert link.is_symlink()
-    assert "Verdict: may proceed" in real.read_text()
+    assert "MAY PROCEED" in real.read_text()
 
 
 @pytest.mark.parametrize("out", ["no such folder/review.txt", ".", "demo.yaml"])

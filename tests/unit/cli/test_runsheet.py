@@ -93,7 +93,7 @@ def test_a_demo_that_may_not_proceed_has_none(name: str, tmp_path: Path) -> None
 
 def test_a_refusal_names_what_must_change_the_most_urgent_first() -> None:
     said = refused(run("runsheet", SCENARIOS / "methanol_over_silver.yaml"))
-    first = "Gas inside the flammable envelope"
+    first = "Gas against the range in which it burns"
     assert 0 < said.index(first) < said.index("Air near what endangers life (IDLH)")
 
 
@@ -214,7 +214,7 @@ def test_milder_rules_print_the_page_with_all_that_was_confirmed(
     rules.write_text(MILD, "utf-8")
     result = run("runsheet", record, "--rules", rules)
     assert result.exit_code == 0, result.output
-    assert "**Parts that are hot on purpose burn on touch**" in result.stdout
+    assert "**Heated parts can burn skin**" in result.stdout
     assert "Loosened: heat.hot\\_part" in result.stdout
 
 

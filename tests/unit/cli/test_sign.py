@@ -81,9 +81,9 @@ def test_the_letter_and_the_cautions_are_shown_first(tmp_path: Path) -> None:
     result = run("sign", CONDITIONS, "--register", tmp_path / "r")
     shown = flat(result.stdout)
     assert "Verdict: may proceed with conditions" in shown
-    assert "Gas inside the flammable envelope At tube:" in shown
+    assert "Gas against the range in which it burns At tube:" in shown
     assert all(caution in shown for caution in CAUTIONS)
-    quiet = run("check", CONDITIONS, "--quiet").stdout
+    quiet = run("check", CONDITIONS, "--full", "--quiet").stdout
     assert result.stdout.strip() == quiet.strip()
 
 

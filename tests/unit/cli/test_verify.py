@@ -82,7 +82,7 @@ def test_a_stricter_rule_of_the_site_names_the_finding_it_moved(signed: Path) ->
     result = run("verify", "register/000001.json", "--rules", "site.yaml")
     shown = flat(result.stdout)
     assert result.exit_code == 1
-    assert "Gas inside the flammable envelope (flammability.envelope)" in shown
+    assert "Gas against the range in which it burns (flammability.envelope)" in shown
     assert "was tolerable, is unacceptable after a single failure: at" in shown
     assert "Because: rule flammability.envelope, now as our bench has it" in shown
     assert "the verdict was 'may proceed with conditions', and would be 'must not proceed'" in shown

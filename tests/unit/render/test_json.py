@@ -18,7 +18,7 @@ DOCUMENTED = {
     "": "benchgate scenario ruleset checks verdict findings measures not_covered not_applicable",
     "scenario": "title path sha256",
     "findings": "criterion kind at of grade status case trial step value unit limit action basis"
-    " reason",
+    " reason bound known",
     "upsets": "id title grade criterion at of step value unit seconds credit",
     "measures": "kind at of unit status plan worst worst_trial method",
 }
@@ -30,7 +30,8 @@ def data(review: Review) -> dict[str, Any]:
 
 
 def test_top_level_keys(data: dict[str, Any]) -> None:
-    assert set(data) == {*DOCUMENTED[""].split(), "plugins", "upsets", "loosened", "cautions"}
+    more = {"plugins", "causes", "upsets", "loosened", "cautions"}
+    assert set(data) == {*DOCUMENTED[""].split()} | more
     assert list(data["scenario"]) == DOCUMENTED["scenario"].split()
     assert data["ruleset"]["layers"][1] == {"name": "our site", "sha256": "ef" * 32}
     assert data["checks"][0] == {"id": "ignition", "version": "1.2"}

@@ -18,7 +18,7 @@ from review.render.reasons import condition, why
         # a note that repeats what a figure already says
         ("no value (not known: IDLH of x (none found); none found)",
          "not known: IDLH of x (none found)"),
-        ("estimated, so graded one step more cautiously (a note)",
+        ("estimated, so graded at its hazardous bound (a note)",
          "estimated: a note"),
     ],
 )  # fmt: skip

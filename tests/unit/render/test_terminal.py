@@ -214,12 +214,13 @@ def test_estimates_graded_more_cautiously_count_in_other_runs(
 ) -> None:
     status = np.zeros((4, 6), dtype=np.uint8)
     status[2, 2:4] = 1
-    measure = dataclasses.replace(review.measures[0], value=np.full((4, 6), 0.2), status=status)
+    measure = dataclasses.replace(review.measures[0], value=np.full((4, 6), 0.3), status=status)
     guessed = make_finding(
-        grade="tolerable", status="estimated", case="upset", trial="hood lost@2", value=0.2
-    )
+        grade="tolerable", status="estimated", case="upset", trial="hood lost@2", value=0.3,
+        bound=0.9,
+    )  # fmt: skip
     text = flat(shown(dataclasses.replace(review, measures=(measure,), findings=(guessed,))))
-    assert "0.2 but only estimated, so it counts one step worse; at most 0.6 is wanted" in text
+    assert "0.3 (estimated, so counted as 0.9); at most 0.6 is wanted" in text
     assert "Also in 1 other failure: the outlet is blocked." in text
 
 

@@ -1,0 +1,170 @@
+"""Causes: findings grouped by what the user can act on.
+
+Every finding that is not acceptable belongs to exactly one cause. What is undetermined for want of
+a fact hangs on that fact: the fact that most findings lack comes first, then the one that most of
+the rest lack. All else hangs on the cause that the criterion's letter names, the substances apart
+where it says so; what is tolerable joins a refusal of the same cause, as the act that clears it
+clears both. Pure, and the ids do not depend on the order of the findings.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from review.interface.plugin import Kind, worst_first
+from review.interface.result import CASES, GRADES, Cause, Finding, Letter
+
+#: A finding of the engine itself: a check that did not do its work.
+_PLAIN = Letter()
+
+Key = tuple[str, str]
+
+
+def causes(
+    findings: Sequence[Finding], letters: Mapping[str, Letter], kinds: Mapping[str, Kind]
+) -> tuple[Cause, ...]:
+    """The causes of a review, most serious first; conditions in the order of their findings."""
+    open_ = [n for n, f in enumerate(findings) if f.grade == "undetermined" and f.blocks]
+    found = list(_lacking(findings, open_, letters, kinds))
+    covered = {n for cause in found for n in cause.findings}
+    refused: dict[Key, list[int]] = {}
+    others: dict[Key, list[int]] = {}
+    for n, finding in enumerate(findings):
+        if finding.grade == "unacceptable":
+            refused.setdefault(_key(finding, letters), []).append(n)
+    for n, finding in enumerate(findings):
+        key = _key(finding, letters)
+        if finding.grade in ("acceptable", "unacceptable") or n in covered:
+            continue
+        if key in refused and finding.grade == "tolerable":
+            refused[key].append(n)
+        else:
+            blocked = finding.grade == "undetermined" and finding.blocks
+            label = "not judged: " if blocked else ""
+            others.setdefault((label + key[0], key[1]), []).append(n)
+    _join_mixtures(refused, findings, kinds)
+    for key, several in (*refused.items(), *others.items()):
+        found.append(_cause(": ".join(k for k in key if k), several, findings, letters, kinds))
+    return tuple(sorted(found, key=lambda cause: _order(cause, findings, kinds)))
+
+
+def _join_mixtures(
+    refused: dict[Key, list[int]], findings: Sequence[Finding], kinds: Mapping[str, Kind]
+) -> None:
+    """What a criterion says of all substances together hangs on the worst of them, if one is."""
+    for cause in [cause for cause, subject in refused if not subject]:
+        single = [key for key in refused if key[0] == cause and key[1]]
+        if single:
+            worst = max(
+                single, key=lambda k: (max(past(findings[n], kinds) for n in refused[k]), k)
+            )
+            refused[worst] += refused.pop((cause, ""))
+
+
+def _lacking(
+    findings: Sequence[Finding],
+    positions: Sequence[int],
+    letters: Mapping[str, Letter],
+    kinds: Mapping[str, Kind],
+) -> Iterable[Cause]:
+    """Missing facts, each with the findings that it blocks and no earlier one does."""
+    left = [n for n in positions if findings[n].lacking]
+    while left:
+        counts = Counter(fact for n in left for fact in set(findings[n].lacking))
+        fact = min(counts, key=lambda each: (-counts[each], each))
+        hit = [n for n in left if fact in findings[n].lacking]
+        left = [n for n in left if n not in hit]
+        yield _cause(f"not known: {fact}", hit, findings, letters, kinds, fact)
+
+
+def _key(finding: Finding, letters: Mapping[str, Letter]) -> Key:
+    letter = letters.get(finding.criterion, _PLAIN)
+    if not finding.kind and finding.layer == "engine":
+        return finding.criterion, finding.title
+    return letter.cause or finding.criterion, finding.of if letter.by_subject else ""
+
+
+def _cause(
+    id: str,
+    positions: Sequence[int],
+    findings: Sequence[Finding],
+    letters: Mapping[str, Letter],
+    kinds: Mapping[str, Kind],
+    lacks: str = "",
+) -> Cause:
+    first = findings[min(positions, key=lambda n: _rank(findings[n], letters, kinds))]
+    alike = [
+        n for n in positions
+        if (findings[n].criterion, findings[n].grade) == (first.criterion, first.grade)
+        and (CASES.index(findings[n].case) > 1) == (CASES.index(first.case) > 1)
+    ]  # fmt: skip
+    leading = max(alike, key=lambda n: (_hazard(findings[n], kinds), -n))
+    first = findings[leading]
+    if first.grade == "unacceptable":
+        grade = "unacceptable"
+    else:
+        grade = "undetermined" if first.grade == "undetermined" and first.blocks else "condition"
+    letter = letters.get(first.criterion, _PLAIN)
+    things = dict.fromkeys(
+        letters.get(findings[n].criterion, _PLAIN).at_hand for n in sorted(positions)
+    )
+    if letter.at_hand:
+        letter = replace(letter, at_hand=", ".join(thing for thing in things if thing))
+    return Cause(
+        id=id,
+        grade=grade,  # type: ignore[arg-type]
+        leading=leading,
+        findings=tuple(sorted(positions)),
+        letter=letter,
+        lacks=lacks,
+    )
+
+
+def _rank(
+    finding: Finding, letters: Mapping[str, Letter], kinds: Mapping[str, Kind]
+) -> tuple[object, ...]:
+    """The finding to tell: the gravest; as planned before after a failure; then the farthest."""
+    letter = letters.get(finding.criterion, _PLAIN)
+    return (
+        GRADES.index(finding.grade),
+        CASES.index(finding.case) > 1,
+        not letter.leads,
+        not letter.urgent,
+        -past(finding, kinds),
+        finding.criterion, finding.at, finding.of, CASES.index(finding.case),
+    )  # fmt: skip
+
+
+def _order(
+    cause: Cause, findings: Sequence[Finding], kinds: Mapping[str, Kind]
+) -> tuple[object, ...]:
+    first = findings[cause.leading]
+    return (
+        ("unacceptable", "undetermined", "condition").index(cause.grade),
+        not cause.letter.urgent,
+        CASES.index(first.case) > 1,
+        -len(cause.findings) if cause.lacks else 0,
+        -past(first, kinds),
+        cause.id,
+    )
+
+
+def _hazard(finding: Finding, kinds: Mapping[str, Kind]) -> float:
+    kind = kinds.get(finding.kind)
+    if kind is None or math.isnan(finding.value):
+        return math.inf
+    return float(worst_first(kind, finding.value))
+
+
+def past(finding: Finding, kinds: Mapping[str, Kind]) -> float:
+    """How far a value lies past its limit, as a share of the larger; unknown is farthest."""
+    kind = kinds.get(finding.kind)
+    if kind is None or finding.limit is None or math.isnan(finding.value):
+        return math.inf
+    value, limit = (float(worst_first(kind, each)) for each in (finding.value, finding.limit))
+    if math.isinf(value) or math.isinf(limit):
+        return 0.0 if value == limit else math.copysign(math.inf, value - limit)
+    return (value - limit) / (max(abs(value), abs(limit)) or 1.0)
