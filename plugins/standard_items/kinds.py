@@ -15,10 +15,6 @@ from review import (
     Gas,
     ItemKind,
     ItemView,
-    Transfer,
-    absorb,
-    react,
-    saturate,
     tube_volume,
 )
 from review.physics.flow import dip_head, ergun, line_loss
@@ -72,8 +68,9 @@ class Line(ItemKind):
         return item.get("gas_volume") if item.has("gas_volume") else tube_volume(item)
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
-        """Friction in the bore and one entrance and exit."""
-        return _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+        """Friction in the bore, one entrance and exit, and the packed bed in it."""
+        loss = _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+        return loss + _bed_loss(item, gas)
 
     def cooling_length(self, item: ItemView, heated: bool) -> FloatArray | None:
         """The whole line, or what a heater leaves bare on one side."""
@@ -84,32 +81,15 @@ class Line(ItemKind):
 class Reactor(Line):
     """A tube in which declared reactions run, empty or packed."""
 
-    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """Declared reactions."""
-        return Transfer(react(item, gas.flow), np.zeros_like(gas.flow))
-
-    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
-        """The empty tube, and the packed bed in it."""
-        loss = _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
-        return loss + _bed_loss(item, gas)
-
 
 @dataclass(frozen=True)
-class Arrester(Reactor):
+class Arrester(Line):
     """A flame arrester: a packed or meshed element in a short tube."""
 
-    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """Nothing changes."""
-        return Transfer(gas.flow, np.zeros_like(gas.flow))
-
 
 @dataclass(frozen=True)
-class Column(Reactor):
+class Column(Line):
     """A packed column or drying tube; what it takes up is declared as for a bottle."""
-
-    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """Uptake by the packing."""
-        return absorb(item, gas.flow, spent)
 
     def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
         """As the liquid or packing named in the file."""
@@ -119,11 +99,6 @@ class Column(Reactor):
 @dataclass(frozen=True)
 class WashBottle(ItemKind):
     """A bottle whose dip tube leads the gas through a liquid."""
-
-    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """Uptake by the liquid, then the liquid's own vapour."""
-        taken = absorb(item, gas.flow, spent)
-        return Transfer(saturate(item, taken.outflow, gas.pressure), taken.absorbed)
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
         """The dip tube, NaN without its bore; the liquid's head comes on top."""
@@ -161,11 +136,6 @@ class Trap(ItemKind):
 class Vessel(Trap):
     """A flask or other vessel the gas passes through, with declared reactions."""
 
-    def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """Declared reactions and the vapour of what stands in it."""
-        reacted = react(item, gas.flow)
-        return Transfer(saturate(item, reacted, gas.pressure), np.zeros_like(gas.flow))
-
 
 @dataclass(frozen=True)
 class Outlet(ItemKind):
@@ -186,20 +156,20 @@ KINDS: tuple[ItemKind, ...] = (
                   "stopcock", "valve", "three-way valve"),
     ),
     Line(
-        "line", "Line", ("inner_diameter", "length"),
+        "line", "Line", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
                   "hose line", "capillary"),
     ),
     Reactor(
-        "reactor", "Reactor", ("inner_diameter", "length"),
+        "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube"),
     ),
     Arrester(
-        "arrester", "Arrester", ("inner_diameter", "length"),
+        "arrester", "Arrester", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("flame arrester", "flame arrestor", "flashback arrester", "arrestor"),
     ),
     Column(
-        "column", "Column", ("inner_diameter", "length"),
+        "column", "Column", ("inner_diameter", "length"), packed=True,
         synonyms=("packed column", "drying tube", "drying column", "absorber column",
                   "packed tower"),
     ),

@@ -175,6 +175,10 @@ class ItemKind:
     title: str = ""
     requires: tuple[str, ...] = ()
     is_end: bool = field(default=False)
+    holds_liquid: bool = field(default=True)
+    """Whether a liquid may stand in it; in a bare tube it may not."""
+    packed: bool = field(default=False)
+    """Whether what fills it costs pressure: its kind reckons with `packing`."""
     synonyms: tuple[str, ...] = ()
 
     def volume(self, item: ItemView) -> FloatArray:
@@ -182,8 +186,12 @@ class ItemKind:
         return vessel_volume(item)
 
     def transfer(self, item: ItemView, gas: Gas, spent: FloatArray) -> Transfer:
-        """What leaves; `spent` (species, runs) is 1 where an absorbent is used up."""
-        return Transfer(gas.flow, np.zeros_like(gas.flow))
+        """What leaves after the declared reactions, uptake and the held liquid's own vapour.
+
+        `spent` (species, runs) is 1 where an absorbent is used up.
+        """
+        taken = absorb(item, react(item, gas.flow), spent)
+        return Transfer(saturate(item, taken.outflow, gas.pressure), taken.absorbed)
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
         """Pressure loss of the flowing gas at outlet density, Pa."""
@@ -218,6 +226,10 @@ class ItemKind:
         return () if item.model.material is None else (item.model.material,)
 
 
+#: How often reactions that form what others use are gone through beyond their number.
+CYCLES = 3
+
+
 def tube_volume(item: ItemView) -> FloatArray:
     """Volume of a bore, pi/4 d2 L times the void share of its packing, m3."""
     bore = np.pi / 4 * item.get("inner_diameter") ** 2
@@ -230,17 +242,30 @@ def tube_volume(item: ItemView) -> FloatArray:
 
 
 def react(item: ItemView, flow: FloatArray) -> FloatArray:
-    """Apply the declared reactions, each limited by what is there, mol/s (species, runs)."""
-    out = flow.copy()
+    """Apply the declared reactions, mol/s (species, runs).
+
+    Each converts its share of what there is of its limiting species, what other reactions form
+    included, so consecutive and parallel reactions feed on one another in any order of the list.
+    What several want more of than there is they share in proportion.
+    """
+    if not item.reactions:
+        return flow
+    nu = np.array([r.coefficients for r in item.reactions])
+    made, taken = np.maximum(nu, 0.0), np.maximum(-nu, 0.0)
     active = item.active if item.active is not None else np.ones(item.size)
-    for reaction in item.reactions:
-        nu = reaction.coefficients
-        feed = flow[reaction.limiting]
-        extent = feed * reaction.conversion * reaction.selectivity / -nu[reaction.limiting]
-        for k in np.flatnonzero(nu < 0):
-            extent = np.minimum(extent, out[k] / -nu[k])
-        out = out + nu[:, None] * np.maximum(extent * active, 0.0)
-    return np.maximum(out, 0.0)
+    share = np.array([r.conversion * r.selectivity * active for r in item.reactions])
+    limiting = [r.limiting for r in item.reactions]
+    per = np.array([taken[n, k] for n, k in enumerate(limiting)])[:, None]
+    extent = np.zeros((len(limiting), item.size))
+    for _ in range(len(limiting) + CYCLES):
+        there = flow + made.T @ extent
+        wanted = share * there[limiting] / per
+        used = taken.T @ wanted
+        enough = np.ones_like(there)
+        np.divide(there, used, out=enough, where=used > there)
+        least = [np.min(enough[taken[n] > 0], axis=0) for n in range(len(limiting))]
+        extent = wanted * np.array(least)
+    return np.maximum(flow + nu.T @ extent, 0.0)
 
 
 def absorb(item: ItemView, flow: FloatArray, spent: FloatArray) -> Transfer:

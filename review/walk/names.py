@@ -19,6 +19,9 @@ from review.scenario.yaml import Where
 from review.walk.reactions import Term, parse_equation
 from review.walk.written_out import written_out
 
+#: All of a reactant, with room for rounding.
+WHOLE = 1.001
+
 
 class Resolver:
     """Looks names up; `problems` holds whatever no name answers to, with its place in the file."""
@@ -87,6 +90,12 @@ class Resolver:
                 if not stated and all(getattr(item, field, None) is None for field in fields):
                     either = " or ".join(f'"{field}"' for field in fields)
                     self.wrong(("train", i, "kind"), f"a {kind.id} needs {either}")
+            if item.liquid is not None and not kind.holds_liquid:
+                said = f"no liquid stands in a {kind.id}: write it as an item of its own, a vessel"
+                self.wrong(("train", i, "liquid"), said)
+            if item.packing is not None and not kind.packed:
+                said = f"a packing in a {kind.id} is not reckoned with: write it as a column"
+                self.wrong(("train", i, "packing"), said)
         return chosen
 
     def item(self, i: int, item: Item) -> None:
@@ -136,6 +145,7 @@ class Resolver:
 
     def _equations(self, i: int, item: Item) -> list[tuple[Term, ...]]:
         equations: list[tuple[Term, ...]] = []
+        converted: dict[str, float] = {}
         for n, reaction in enumerate(item.reactions):
             place: Where = ("train", i, "reactions", n)
             try:
@@ -151,6 +161,12 @@ class Resolver:
             if limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
                 self.wrong((*place, "limiting"), said)
+            elif limiting is not None:
+                share = reaction.conversion * reaction.selectivity
+                converted[limiting.name] = gone = converted.get(limiting.name, 0.0) + share
+                if gone > WHOLE:
+                    said = f"more than all of the {limiting.name} converts: {100 * gone:.4g} %"
+                    self.wrong((*place, "conversion"), said)
             equations.append(terms)
         return equations
 

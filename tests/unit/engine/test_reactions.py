@@ -127,3 +127,43 @@ def test_a_reaction_takes_no_more_than_there_is() -> None:
     full = np.array([1.0])
     view = ItemView(LINE, {}, 1, reactions=(Reaction("", 0, burn, full, full),))
     assert react(view, flow)[:, 0] == pytest.approx([0.5, 0, 0, 0.5, 0, 1.0, 0, 0])
+
+
+STEPS = [
+    ("C2H5OH -> C2H4 + H2O", "ethanol", 0.8),
+    ("C2H4 + H2 -> C2H6", "ethylene", 0.5),
+]
+
+
+@pytest.mark.parametrize("order", [STEPS, STEPS[::-1]], ids=["as they run", "the other way round"])
+def test_reactions_feed_on_one_another_in_any_order(walked, order) -> None:
+    """1 mol of ethanol: 0.8 becomes ethylene, half of that ethane: 0.4 of each is left."""
+    text = (
+        "title: t\nreagents:\n  gas: {state: gas, composition: {ethanol: 50 %, hydrogen: 50 %}}\n"
+        "flows: {feed: {reagent: gas, into: tube, rate: 2 mol/h}}\ntrain:\n"
+        "- {id: tube, kind: reactor, inner_diameter: 16 mm, length: 400 mm, reactions: ["
+        + ", ".join(f"{{equation: {e}, limiting: {k}, conversion: {c}}}" for e, k, c in order)
+        + "]}\n- {id: out, kind: outlet, to: hood}\n"
+    )
+    setup = walked(text)
+    mix = setup.places[0].composition("outlet")[:, 0]
+    found = {s.name: x / mix[[t.name for t in setup.species].index("ethanol")] * 0.2
+             for s, x in zip(setup.species, mix, strict=True)}  # fmt: skip
+    assert found["ethylene"] == pytest.approx(0.4)
+    assert found["ethane"] == pytest.approx(0.4)
+    assert found["hydrogen"] == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize("kind", ["junction", "trap", "line", "vessel"])
+def test_a_declared_reaction_counts_wherever_it_is_said(walked, kind) -> None:
+    more = "inner_diameter: 4 mm, length: 1 m" if kind == "line" else "gas_volume: 1 L"
+    setup = walked(
+        "title: t\nreagents: {gas: {state: gas, composition: {hydrogen: 100 %}},"
+        " air: {state: gas, composition: {oxygen: 100 %}}}\n"
+        "flows: {a: {reagent: gas, into: i, rate: 2 mol/h},"
+        " b: {reagent: air, into: i, rate: 1 mol/h}}"
+        f"\ntrain:\n- {{id: i, kind: {kind}, {more}, reactions: [{{equation: 2 H2 + O2 -> 2 H2O,"
+        " limiting: hydrogen, conversion: 50 %}]}\n- {id: out, kind: outlet, to: hood}\n"
+    )
+    water = [s.name for s in setup.species].index("water")
+    assert setup.places[0].composition("outlet")[water, 0] == pytest.approx(1 / 2.5, rel=1e-6)
