@@ -105,26 +105,30 @@ def _equation(text: str, reference: Reference) -> str:
 def gas_names(text: str, reference: Reference) -> tuple[str, ...]:
     """The gases a text names, each once, under the names of the reference data.
 
-    Raises ValueError for what is not known, with the nearest name, and for what is no gas.
+    A mixture of gases is one, with its strength where it needs one. Raises ValueError for what is
+    not known, with the nearest name, and for what is no gas.
 
-    >>> gas_names("N2, hydrogen", Reference())
-    ('nitrogen', 'hydrogen')
+    >>> gas_names("N2, hydrogen, Luft and forming gas 5 %", Reference())
+    ('nitrogen', 'hydrogen', 'air', 'forming gas 5 %')
     """
     names = [part.strip() for part in re.split(r",|;|\band\b", text) if part.strip()]
     if not names:
         raise ValueError("name at least one gas")
     found = []
     for name in names:
-        if folded(name) in ("air", "room air"):
-            found.append("air")
-            continue
         try:
-            substance = reference.substance(name)
-        except UnknownName as error:
-            raise ValueError(str(error)) from error
-        if substance.phase_at_20C != "gas":
+            mixture, strength = reference.mixture(name)
+            mixture.parts(strength)  # ValueError where the name alone does not say what is in it
+            own, phase = mixture.name if strength is None else name, mixture.state
+        except UnknownName:
+            try:
+                substance = reference.substance(name)
+            except UnknownName as error:
+                raise ValueError(str(error)) from error
+            own, phase = substance.name, substance.phase_at_20C
+        if phase != "gas":
             raise ValueError(f"{name} is no gas at 20 degC; name it as the liquid of a bottle")
-        found.append(substance.name)
+        found.append(own)
     return tuple(dict.fromkeys(found))
 
 
@@ -157,12 +161,16 @@ def _liquid(text: str, reference: Reference, *, needed: bool) -> str:
             raise ValueError("a wash bottle holds a liquid; an empty one is a trap")
         return ""
     try:
-        reference.mixture(name)
-    except (LookupError, ValueError):
+        mixture, strength = reference.mixture(name)
+    except UnknownName:
         try:
             reference.substance(name)
         except UnknownName as error:
             raise ValueError(str(error)) from error
+        return name
+    mixture.parts(strength)
+    if mixture.state != "liquid":
+        raise ValueError(f"{mixture.name} is a {mixture.state}, no liquid")
     return name
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from review.reference.finding import Reference, Substance
+from review.reference.finding import Reference, UnknownName
 from review.scenario import loads
 from review.scenario.errors import Misspelt
 from review.scenario.sizes import filled
@@ -224,8 +224,12 @@ def _steps(answers: Answers, reference: Reference) -> list[dict[str, Any]]:
 
 
 def _inert(gas: str, reference: Reference) -> bool:
-    found: Substance = reference.substance(gas)
-    return bool(found.inert)
+    """Whether the gas, or all of a mixture, is inert."""
+    try:
+        mixture, strength = reference.mixture(gas)
+    except UnknownName:
+        return bool(reference.substance(gas).inert)
+    return all(reference.substance(name).inert for name in mixture.parts(strength))
 
 
 def _step(

@@ -145,7 +145,9 @@ def test_questions_left_unanswered_write_nothing(run: Run, tmp_path: Path) -> No
 
 @pytest.mark.parametrize("hottest", [None, 250.0, 1300.0])
 @pytest.mark.parametrize("to", ["hood", "room"])
-@pytest.mark.parametrize("gases", [("argon",), ("hydrogen",), ("methane", "oxygen", "helium")])
+@pytest.mark.parametrize(
+    "gases", [("argon",), ("hydrogen", "air"), ("methane", "oxygen", "forming gas 5 %")]
+)
 def test_every_answer_leads_to_a_scenario_that_loads(
     gases: tuple[str, ...], to: str, hottest: float | None
 ) -> None:
@@ -158,7 +160,7 @@ def test_every_answer_leads_to_a_scenario_that_loads(
     assert found.train[-1].to == to
 
 
-@pytest.mark.parametrize("text", ["", " , ", "unobtainium", "ethanol"])
+@pytest.mark.parametrize("text", ["", " , ", "unobtainium", "ethanol", "forming gas", "lime water"])
 def test_what_is_no_gas_is_asked_again(text: str) -> None:
     with pytest.raises(ValueError):
         gas_names(text, Reference())
