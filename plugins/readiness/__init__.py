@@ -9,6 +9,7 @@ from .left import LEFT_OVER
 from .order import ORDERS
 from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
+from .unsaid import UNSAID
 
 
 @hookimpl
@@ -21,6 +22,7 @@ def check() -> Check:
         covers=(
             "each purge and each cooling against the time it needs; the order of the steps",
             "gas that is left in the train after the last step",
+            "what is left out although a failure or a reaction would need it",
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
             "whether a detector senses the right gas",
             "what must be at hand: claimed in the scenario or not",
@@ -39,4 +41,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
-    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS]
+    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID]

@@ -6,6 +6,7 @@ What is wrong goes to one list, so that a file's problems are told all at once.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 
@@ -19,6 +20,14 @@ from review.scenario.yaml import Where
 from review.walk.reactions import Term, parse_equation
 from review.walk.written_out import written_out
 
+#: Metals of groups 8 to 11, and those whose oxides light fuels: of these nobody is believed that
+#: they have no light-off temperature. By name and by symbol.
+LIGHTS = re.compile(
+    r"iron|ruthenium|osmium|cobalt|rhodium|iridium|nickel|palladium|platinum|copper|silver|gold"
+    r"|mangan|vanad|chrom|ceri|raney|\b(?:Fe|Ru|Os|Co|Rh|Ir|Ni|Pd|Pt|Cu|Ag|Au|Mn|V|Cr|Ce)"
+    r"(?:\d|O|\b|/)",
+)
+
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
 
@@ -30,7 +39,7 @@ class Resolver:
         self, scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
     ) -> None:
         self.problems: list[Problem] = []
-        self.scenario = written_out(scenario, reference, self.problems)
+        self.scenario = _doubted(written_out(scenario, reference, self.problems))
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
@@ -206,3 +215,18 @@ class Resolver:
             f'the train ends at "{self.scenario.train[last].id}" without an outlet: add an item of '
             'kind "outlet" that says where the gas goes',
         )
+
+
+def _doubted(scenario: Scenario) -> Scenario:
+    """The scenario with the light-off unknown of catalysts that have one whatever the file says."""
+    doubted = {
+        name: catalyst.model_copy(update={"light_off": "unknown"})
+        for name, catalyst in scenario.catalysts.items()
+        if catalyst.light_off == "none"
+        and any(
+            LIGHTS.search(t) or LIGHTS.search(t.casefold()) for t in (name, catalyst.material or "")
+        )
+    }
+    if not doubted:
+        return scenario
+    return scenario.model_copy(update={"catalysts": {**scenario.catalysts, **doubted}})

@@ -1,0 +1,79 @@
+"""What the file leaves out and a failure or a reaction would need: not known, never nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from review import Computation, FloatArray, Kind, Measure, Place, Quantity, Scenario, Setup
+
+KIND = Kind(
+    id="readiness.declared",
+    title="What must be stated to be judged",
+    worse="higher",
+    unit="1",
+    display="",
+    method="readiness.declared",
+    source="what is left out is the worst case, which nobody can compute",
+    validity="0 where it is stated or plays no part; missing where it is left out",
+)
+
+#: Heaters whose gas goes on when their flame is out.
+GAS_FIRED = ("burner", "gas torch", "camping stove", "gas furnace")
+
+#: Mole fraction below which a gas is a trace that no catalyst makes anything of.
+TRACE = 1e-5
+
+
+def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
+    """Where something is left out, and what."""
+    if not scenario.procedure and (scenario.heat or burns):
+        yield "procedure", "the steps are not stated: in which order gas and heat come and go"
+    for name, heat in scenario.heat.items():
+        if heat.kind in GAS_FIRED and (heat.fuel is None or heat.fuel_rate is None):
+            yield name, "fuel and fuel_rate are not stated: gas that goes on when the flame is out"
+    for name, flow in scenario.flows.items():
+        reagent = scenario.reagents[flow.reagent]
+        if reagent.state == "gas" and reagent.held is None:
+            yield name, f"how {flow.reagent} is held is not stated: what its supply can give"
+
+
+def _undeclared(setup: Setup, place: Place) -> FloatArray | None:
+    """1 where fuel and oxidiser meet a catalyst that is warm enough and no reaction is declared."""
+    if place.model.reactions or place.model.reactions.stated_none:
+        return None
+    warm = None
+    for name, catalyst in setup.scenario.catalysts.items():
+        if catalyst.in_ != place.id or catalyst.light_off == "none":
+            continue
+        from_ = setup.number(f"catalysts.{name}.light_off").value
+        each = ~(place.hottest.value < from_)
+        warm = each if warm is None else warm | each
+    if warm is None:
+        return None
+    fuels = [i for i, s in enumerate(setup.species) if s.combustible is not False]
+    oxidisers = [i for i, s in enumerate(setup.species) if s.oxidiser]
+    inlet = place.composition("inlet")
+    fuel, oxidiser = inlet[fuels].sum(axis=0), inlet[oxidisers].sum(axis=0)
+    meets = warm & ~(fuel <= TRACE) & ~(oxidiser <= TRACE) & (place.moving > 0)
+    return meets if meets.any() else None
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    liquids = [item.liquid for item in setup.scenario.train if item.liquid]
+    burns = any(s.combustible is not False for s in setup.species) and bool(
+        setup.scenario.flows or liquids
+    )
+    yield setup.measure(KIND, Quantity.of(0.0, name=KIND.title, source="the file"), "the file")
+    for at, why in _left_out(setup.scenario, burns):
+        yield setup.measure(KIND, Quantity.missing(KIND.title, "1", why=why), at)
+    for place in setup.places:
+        meets = _undeclared(setup, place)
+        if meets is not None:
+            why = "what forms here is not declared: fuel and oxidiser over a catalyst"
+            stated = Quantity.of(np.where(meets, np.nan, 0.0), name=KIND.title, source=why)
+            yield setup.measure(KIND, stated, place.id)
+
+
+UNSAID = Computation(kinds=(KIND,), compute=_compute)

@@ -1,0 +1,85 @@
+"""What is left out cannot be judged; said, it can."""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine, loads
+
+TEXT = """
+title: Carbon monoxide oxidised over platinum
+reagents:
+  gas: {state: gas, composition: {carbon monoxide: 1 %, nitrogen: rest},
+        held: {as: cylinder, volume: 10 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}}
+  air: {state: gas, composition: {air: 100 %},
+        held: {as: cylinder, volume: 10 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}}
+  propane: {state: gas, composition: {propane: 100 %}, held: {as: cylinder, volume: 5 L}}
+flows:
+  a: {reagent: gas, into: tube, rate: 100 mL/min, reference: standard}
+  b: {reagent: air, into: tube, rate: 100 mL/min, reference: standard}
+train:
+- id: tube
+  kind: reactor
+  inner_diameter: 8 mm
+  length: 300 mm
+  reactions: [{equation: 2 CO + O2 -> 2 CO2, limiting: carbon monoxide, conversion: 90 %}]
+- {id: out, kind: outlet, to: hood, inner_diameter: 4 mm}
+heat:
+  flame: {heats: tube, kind: burner, set_temperature: 300 degC, hottest: 500 degC,
+          fuel: propane, fuel_rate: 100 mL/min}
+catalysts:
+  platinum on alumina: {in: tube, light_off: 150 degC}
+procedure:
+- {step: run, duration: 10 min, flows: {a: on, b: on}, heat: {flame: on}}
+"""
+REACTIONS = TEXT[TEXT.index("  reactions:") : TEXT.index("- {id: out")]
+PROCEDURE = TEXT[TEXT.index("procedure:") :]
+
+
+@pytest.fixture(scope="module")
+def engine() -> Engine:
+    return Engine()
+
+
+def left_out(engine: Engine, text: str) -> set[str]:
+    review = engine.review(loads(text), upsets=False)
+    return {
+        f.at
+        for f in review.findings
+        if f.criterion == "readiness.declared" and f.grade == "undetermined"
+    }
+
+
+def test_all_said(engine: Engine) -> None:
+    assert left_out(engine, TEXT) == set()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "at"),
+    [
+        (PROCEDURE, "", "procedure"),
+        ("          fuel: propane, fuel_rate: 100 mL/min}", "}", "flame"),
+        (REACTIONS, "", "tube"),
+        (REACTIONS, "  reactions: []\n", "tube"),
+    ],
+    ids=["procedure", "fuel of a burner", "reaction over a catalyst", "an empty list says nothing"],
+)
+def test_left_out(engine: Engine, old: str, new: str, at: str) -> None:
+    assert TEXT.count(old) == 1
+    assert at in left_out(engine, TEXT.replace(old, new))
+
+
+def test_a_supply_that_nobody_describes(engine: Engine) -> None:
+    held = TEXT[TEXT.index(",\n        held:") : TEXT.index("}}\n  air")]
+    assert left_out(engine, TEXT.replace(held, "", 1).replace("rest}}}", "rest}}", 1)) >= {"a"}
+
+
+def test_that_nothing_reacts_is_a_statement(engine: Engine) -> None:
+    assert left_out(engine, TEXT.replace(REACTIONS, "  reactions: none\n")) == set()
+
+
+def test_platinum_without_light_off_is_not_believed(engine: Engine) -> None:
+    bare = TEXT.replace(REACTIONS, "")
+    never = bare.replace("light_off: 150 degC", "light_off: none")
+    assert left_out(engine, never) == {"tube"}
+    assert left_out(engine, never.replace("platinum on alumina", "silicon carbide")) == set()
