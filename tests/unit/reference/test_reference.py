@@ -68,6 +68,8 @@ def test_a_formula_is_read_letter_by_letter():
 def test_materials_and_joints_are_found():
     assert REFERENCE.material("Viton").name == "FKM"
     assert REFERENCE.material("borosilicate_glass 3.3").kind == "glass"
+    assert REFERENCE.material("Porzellan").name == "porcelain"
+    assert REFERENCE.material("1.4307").name == "stainless steel 304L"
     assert REFERENCE.joint("Rubber-Stopper").name == "rubber stopper"
 
 
