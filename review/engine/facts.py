@@ -43,7 +43,10 @@ FACTS: dict[str, tuple[str, str]] = {
     "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
     "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
     "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
-    "toxics": ("list<string>", "what has an IDLH in the gas; gases whose IDLH is unknown too"),
+    "toxics": (
+        "list<string>",
+        "what has an IDLH in the gas, or no IDLH and a low limit; gases of unknown IDLH too",
+    ),
     "undetected": ("list<string>", "those of them that no claimed detector senses"),
 }
 
@@ -57,6 +60,22 @@ EYEWASH_REACH = 10.0
 def fact_types() -> dict[str, str]:
     """Name and type of every fact."""
     return {name: kind for name, (kind, _) in FACTS.items()}
+
+
+#: Where the list of IDLH values has none, an AEGL-2 or an 8-hour limit up to this share of the air
+#: says that a gas is toxic (our judgement; nitrous oxide, silane).
+LOW_LIMIT = 1e-4
+
+
+def _toxic(substance: Substance) -> bool:
+    """Whether a detector is asked for: an IDLH, or a low limit; a gas of unknown IDLH counts."""
+    idlh = substance.datum("idlh")
+    if idlh.state == "unknown":
+        return substance.phase_at_20C == "gas"
+    if idlh.value is not None or substance.datum("aegl_2").value is not None:
+        return True
+    limit = substance.datum("limit_8_hour").value
+    return limit is not None and limit <= LOW_LIMIT
 
 
 def facts_of(resolved: Resolved) -> dict[str, Any]:
@@ -75,12 +94,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         }
     )
     present = _present(resolved)
-    toxics = [
-        s.name
-        for s in resolved.species
-        if s.datum("idlh").value is not None
-        or (s.datum("idlh").state == "unknown" and s.phase_at_20C == "gas")
-    ]
+    toxics = [s.name for s in resolved.species if _toxic(s)]
     sensed = {_name(resolved, text) for text in detectors}
     kinds = {s.kind for s in scenario.safeguards}
     return {

@@ -271,8 +271,10 @@ def test_what_leaves_outdoors_is_not_breathed(engine):
     assert of("exposure.idlh_ratio", CO)[:2] == (0.0, OK)
 
 
-def test_a_limit_nobody_knows_is_missing_once_something_is_breathed(engine):
-    """No file gives dimethyl ether an IDLH."""
+def test_a_limit_nobody_knows_is_missing_once_something_is_breathed(engine, monkeypatch):
+    """As if nobody had looked whether dimethyl ether has an IDLH."""
+    ether = engine.reference.substance("dimethyl ether")
+    monkeypatch.setitem(ether.properties, "idlh", Datum(None, "mol/mol", state="unknown"))
     of = measures(engine, composition="dimethyl ether: 100 %")
     value, status, note = of("exposure.idlh_ratio", "dimethyl ether")
     assert np.isnan(value)
