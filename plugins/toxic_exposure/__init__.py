@@ -6,6 +6,7 @@ from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .breathing import BREATHING
 from .clock import CLOCK
+from .failures import FAILURES
 from .oxygen import CYLINDERS, OXYGEN
 
 ODOUR = (
@@ -52,7 +53,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Breathing zone, oxygen and cylinders."""
-    return [BREATHING, CLOCK, OXYGEN, CYLINDERS]
+    return [BREATHING, FAILURES, CLOCK, OXYGEN, CYLINDERS]
 
 
 @hookimpl

@@ -122,7 +122,7 @@ class Air:
         """Release of a substance into the room, m3/s, the largest of the step."""
         hooded = np.maximum(self.into_hood[row], self.flush_hood[row])
         roomed = np.maximum(self.into_room[row], self.flush_room[row])
-        return roomed + np.where(self.earns, 0.0, hooded)
+        return np.asarray(roomed + np.where(self.earns, 0.0, hooded))
 
     def breathed(self, row: int) -> Quantity:
         """Peak of a substance in the breathing zone, mole fraction with its working."""

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from review.reference.data import Datum, at_temperature
+from review.reference.data import Datum, at_temperature, for_exposure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -105,14 +105,22 @@ class Quantity:
         return Quantity.of(np.nan, name=name, unit=unit, source=why)
 
     @staticmethod
-    def of_datum(datum: Datum, name: str, temperature: ArrayLike | None = None) -> Quantity:
+    def of_datum(
+        datum: Datum,
+        name: str,
+        temperature: ArrayLike | None = None,
+        exposed: ArrayLike | None = None,
+    ) -> Quantity:
         """A figure of the reference data; one that is `estimated` there stays so here.
 
         A figure stated by temperature is taken at each `temperature` (K) given, else the lowest
-        of it; where it is not stated, or has no number, the quantity is missing.
+        of it; one stated by time of exposure at the next longer time than `exposed` (s). Where it
+        is not stated, or has no number, the quantity is missing.
         """
         if temperature is not None:
             value: ArrayLike = at_temperature(datum, temperature)
+        elif exposed is not None:
+            value = for_exposure(datum, exposed)
         else:
             value = np.nan if datum.value is None else datum.value
         return Quantity.of(

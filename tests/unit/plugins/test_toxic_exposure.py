@@ -370,3 +370,38 @@ def test_odour_is_never_a_warning(engine):
     review, _ = review_of(engine)
     lines = [line for section in review.sections for line in section.lines]
     assert any(line.startswith("Odour is never counted") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "limit"), [(5, 420), (10, 420), (12, 150), (30, 150), (45, 83), (240, 33)]
+)
+def test_a_failure_may_reach_aegl_2_for_the_time_exposed(engine, minutes, limit):
+    """Carbon monoxide, US EPA: 420, 150, 83, 33, 27 ppm for 10, 30, 60 min, 4 and 8 h."""
+    of = measures(
+        engine, procedure=f"  - {{step: run, duration: {minutes} min, flows: {{feed: on}}}}\n"
+    )
+    peak = of("exposure.concentration", CO)[0]
+    assert of("exposure.failure_ratio", CO)[0] == pytest.approx(peak / (limit * 1e-6), rel=1e-9)
+
+
+def test_steps_that_follow_each_other_are_one_exposure(engine):
+    """Twice 25 minutes of much the same: at the end of the second one it is 50, so 60 min."""
+    two = (
+        "  - {step: run, duration: 25 min, flows: {feed: on}}\n"
+        "  - {step: more, duration: 25 min}\n"
+    )
+    of = measures(engine, procedure=two)
+    for cell, limit in ((1, 150e-6), (2, 83e-6)):
+        peak = of("exposure.concentration", CO, cell=cell)[0]
+        found = of("exposure.failure_ratio", CO, cell=cell)[0]
+        assert found == pytest.approx(peak / limit, rel=1e-9)
+
+
+def test_three_times_the_8_hour_limit_where_there_is_no_short_term_one(engine):
+    """Nitrous oxide: 25 ppm over 8 hours; the sources name no short-term limit: 75 ppm."""
+    of = measures(engine, composition="nitrous oxide: 100 %")
+    peak = of("exposure.concentration", "nitrous oxide")[0]
+    value, status, note = of("exposure.short_term_ratio", "nitrous oxide")
+    assert value == pytest.approx(peak / 75e-6, rel=1e-9)
+    assert status == OK
+    assert "exists" in note
