@@ -189,7 +189,8 @@ def test_oxygen_demand_against_chemicals():
 def test_joints_hold_little_and_say_why():
     for name in ("rubber stopper", "cork stopper", "pushed-on hose", "clipped hose",
                  "ground taper joint", "clipped taper joint", "screw-thread connector",
-                 "flange with clamp"):  # fmt: skip
+                 "flange with clamp", "ball joint", "vacuum flange with clamp",
+                 "Luer lock", "septum"):  # fmt: skip
         rating = REFERENCE.joint(name).rating
         assert 0 < rating.value <= 1e5
         assert rating.how == "estimated"
