@@ -97,7 +97,10 @@ def _flows(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                     {f"{path}.regulator_failed": 1.0},
                 )  # fmt: skip
             instrument = flow.instrument
-            if instrument is not None and instrument.kind == "float meter":
+            if instrument is not None and (
+                instrument.kind == "float meter"
+                or (instrument.kind == "mass flow controller" and not instrument.calibration_gas)
+            ):
                 # Read as if its scale were for this gas although it is for air, or the reverse.
                 yield _upset(
                     "wrong scale", name, step, f"{name} is set on the scale for another gas",

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
+from review.physics.meters import thermal_conversion
 from review.scenario.models import Flow, Reagent
 from review.walk.procedure import main_step
 from review.walk.resolve import AIR_MOLAR_MASS, Resolved
 from review.walk.runs import Runs
+
+BoolArray = NDArray[np.bool_]
 
 
 class Reader:
@@ -141,6 +145,9 @@ def _molar(
     ambient = number("ambient.temperature"), number("ambient.pressure")
     temperature, pressure = _state(number, f"flows.{name}.reference.", "", ambient)
     instrument = flow.instrument
+    if instrument is not None and instrument.kind == "mass flow controller":
+        wrong = number(f"flows.{name}.wrong_scale") > 0
+        rate = rate * _thermal_factor(resolved, instrument.calibration_gas, fractions, wrong)
     if instrument is not None and instrument.kind == "float meter":
         path = f"flows.{name}.instrument."
         gas_t, gas_p = _state(number, path, "gas_", ambient)
@@ -164,6 +171,28 @@ def _molar(
         )
         temperature, pressure = gas_t, gas_p
     return np.asarray(fractions * gas_physics.amount(pressure, rate, temperature))
+
+
+def _thermal_factor(
+    resolved: Resolved, calibration: str | None, fractions: FloatArray, wrong: BoolArray
+) -> FloatArray:
+    """True flow of a thermal mass flow controller over its reading, F(gas) / F(calibration gas).
+
+    Without a calibration gas it is taken as made for this gas. On the wrong scale the correction
+    is left out, or made where none is due, as for nitrogen.
+    """
+    names = [s.name for s in resolved.species]
+    of_gas = thermal_conversion(names, fractions)
+    factor = np.ones_like(of_gas)
+    if calibration == "air":
+        factor = of_gas
+    elif calibration is not None:
+        name = resolved.reference.substance(calibration).name
+        made_for = thermal_conversion([name], np.ones((1, of_gas.size)))
+        same = fractions[names.index(name)] > 0.999
+        factor = np.where(same, 1.0, of_gas / made_for)
+    other = np.where(np.abs(factor - 1) > 0.01, 1.0, of_gas)
+    return np.asarray(np.where(wrong, other, factor))
 
 
 def _state(

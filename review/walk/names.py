@@ -197,11 +197,12 @@ class Resolver:
     def flow(self, name: str, flow: Flow) -> None:
         """What the meter of a flow was made for."""
         instrument = flow.instrument
-        if instrument is None or instrument.kind != "float meter":
-            return
         path: Where = ("flows", name, "instrument")
+        if instrument is None or instrument.kind not in ("float meter", "mass flow controller"):
+            return
         if instrument.calibration_gas is None:
-            self.wrong(path, 'a float meter needs "calibration_gas": it reads light gases low')
+            if instrument.kind == "float meter":
+                self.wrong(path, 'a float meter needs "calibration_gas": it reads light gases low')
         elif instrument.calibration_gas != "air":
             self.substance(instrument.calibration_gas, (*path, "calibration_gas"))
 

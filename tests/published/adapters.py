@@ -253,3 +253,15 @@ def exchange_l_min(bore_mm: float, density: float) -> float:
 def diffusion_volume(formula: str) -> float:
     """Fuller's diffusion volume of a molecule."""
     return openings.diffusion_volume(formula, parse_formula(formula))
+
+
+def controller_ml_min(gas: str, calibration: str, reading: float) -> float:
+    """True flow of a thermal controller that shows `reading`, mL/min at 20 degC and 1 atm."""
+    setup = _walked(
+        f"title: t\nreagents: {{gas: {{state: gas, composition: {{{gas}: 100 %}}}}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: in, rate: {reading} mL/min, reference: standard,"
+        f" instrument: {{kind: mass flow controller, calibration_gas: {calibration}}}}}}}\n"
+        "train:\n- {id: in, kind: junction, gas_volume: 5 mL}\n"
+        "- {id: out, kind: outlet, to: hood}\n"
+    )
+    return float(setup.places[0].flow.value[0] * 8.314462618 * 293.15 / 101325.0 * 6e7)

@@ -1,0 +1,36 @@
+"""Thermal mass flow controllers read with another gas than they were calibrated for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from review.physics._arrays import FloatArray
+
+#: Conversion factors over nitrogen, true flow / reading of a thermal controller calibrated for
+#: nitrogen, 1. As makers of such controllers publish them, which differ by 3 to 5 % between makers
+#: (from memory, no single source).
+FACTORS = {
+    "nitrogen": 1.00, "oxygen": 0.99, "hydrogen": 1.01, "deuterium": 1.00, "helium": 1.45,
+    "neon": 1.46, "argon": 1.39, "krypton": 1.54, "xenon": 1.32, "carbon monoxide": 1.00,
+    "carbon dioxide": 0.70, "methane": 0.72, "ethane": 0.50, "ethylene": 0.60, "acetylene": 0.58,
+    "propane": 0.36, "propylene": 0.41, "butane": 0.26, "ammonia": 0.73, "nitrous oxide": 0.71,
+    "nitric oxide": 0.99, "nitrogen dioxide": 0.74, "sulfur dioxide": 0.69, "chlorine": 0.86,
+    "hydrogen chloride": 1.00, "hydrogen sulfide": 0.80, "sulfur hexafluoride": 0.26,
+    "silane": 0.60, "phosphine": 0.69, "dimethyl ether": 0.39,
+}  # fmt: skip
+
+
+def thermal_conversion(names: Sequence[str], fractions: FloatArray) -> FloatArray:
+    """Conversion factor of a mixture over nitrogen: ``1 / F = sum(x / F_i)``.
+
+    names of the substances; fractions (substances, trials) by mole. NaN where a gas in it has no
+    factor. Source: as makers of thermal controllers give it (from memory).
+
+    >>> f"{float(thermal_conversion(['argon', 'hydrogen'], np.array([[0.95], [0.05]]))[0]):.3f}"
+    '1.365'
+    """
+    each = np.array([FACTORS.get(name, np.nan) for name in names])[:, None]
+    share = np.where(fractions > 0, fractions / each, 0.0)
+    return np.asarray(1 / share.sum(axis=0))
