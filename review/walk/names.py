@@ -13,9 +13,9 @@ from contextlib import suppress
 from review.interface.items import ItemKind
 from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Problem, Scenario, numbers
-from review.scenario.models import Flow
+from review.scenario.models import Flow, Heat
 from review.scenario.models import ItemModel as Item
-from review.scenario.words import folded
+from review.scenario.words import Known, Words, folded
 from review.scenario.yaml import Where
 from review.walk.reactions import Term, parse_equation
 from review.walk.written_out import written_out
@@ -39,7 +39,7 @@ class Resolver:
         self, scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
     ) -> None:
         self.problems: list[Problem] = []
-        self.scenario = _doubted(written_out(scenario, reference, self.problems))
+        self.scenario = _heated(_doubted(written_out(scenario, reference, self.problems)))
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
@@ -231,3 +231,38 @@ def _doubted(scenario: Scenario) -> Scenario:
     if not doubted:
         return scenario
     return scenario.model_copy(update={"catalysts": {**scenario.catalysts, **doubted}})
+
+
+#: From where on a temperature of an item is a source of heat: above the room by so much, or hot.
+WARMER, HOT = 30.0, 333.15
+
+
+def _heated(scenario: Scenario) -> Scenario:
+    """The scenario with a heat source for every item that is said to be hot and names none.
+
+    It is on in every step until the last one, and nobody knows the hottest it can get.
+    """
+    heated = {heat.heats for heat in scenario.heat.values()}
+    above = min(scenario.ambient.temperature + WARMER, HOT)
+    kind = Known.of(Words.built_in().find("heat", "electric heater"))
+    found = {
+        f"heat of {item.id}": Heat.model_construct(
+            heats=item.id, kind=kind, set_temperature=item.temperature
+        )
+        for item in scenario.train
+        if item.temperature is not None and item.temperature > above and item.id not in heated
+    }
+    if not found:
+        return scenario
+    on = {name: "on" for name in found}
+    steps = [
+        step.model_copy(update={"heat": {**on, **step.heat}}) if n == 0 else step
+        for n, step in enumerate(scenario.procedure)
+    ]
+    hot = {heat.heats for heat in found.values()}
+    train = [
+        item.model_copy(update={"temperature": None}) if item.id in hot else item
+        for item in scenario.train
+    ]
+    changed = {"heat": {**scenario.heat, **found}, "procedure": steps, "train": train}
+    return scenario.model_copy(update=changed)

@@ -74,6 +74,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "molar_mass": 2e-3,
         "volume": 6.1,
     },
+    "meters.thermal_conversion": {"names": ["argon", "hydrogen"], "fractions": [0.9, 0.1]},
     "openings.back_diffused": {"velocity": 1e-3, "length": 0.1, "diffusivity": 7e-5},
     "openings.gravity_exchange": {"bore": 0.02, "density": 0.1, "air_density": 1.2},
     "flow.reynolds": {"density": 1.2, "velocity": 1.0, "diameter": 0.01, "viscosity": 1.8e-5},

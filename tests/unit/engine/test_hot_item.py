@@ -1,0 +1,40 @@
+"""A temperature of an item far above the room is a source of heat, with its failures."""
+
+from __future__ import annotations
+
+import pytest
+from review.plugins.standard_items.kinds import KINDS
+from review.plugins.standard_items.upsets import upsets
+
+from review import loads
+from review.walk.resolve import resolve
+
+TEXT = (
+    "title: t\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"
+    "flows: {feed: {reagent: gas, into: tube, rate: 1 L/min, reference: normal}}\n"
+    "train:\n- {id: tube, kind: reactor, inner_diameter: 8 mm, length: 1 m, TEMPERATURE}\n"
+    "- {id: out, kind: outlet, to: hood}\nHEAT"
+    "procedure:\n- {step: run, duration: 1 min, flows: {feed: on}FIRST}\n"
+)
+HEAT = "heat: {tape: {heats: tube, kind: heating tape, set_temperature: 400 degC}}\n"
+
+
+def failures(reference, text: str) -> set[str]:
+    resolved = resolve(loads(text), reference, {kind.id: kind for kind in KINDS})
+    return {o.id.split(":")[0] for o in upsets(resolved.scenario) if o.id.startswith("heat")}
+
+
+@pytest.mark.parametrize(
+    ("said", "heat", "first"),
+    [("temperature: 400 degC", "", ""), ("joint: none", HEAT, ", heat: {tape: on}")],
+    ids=["as a temperature", "as a source"],
+)
+def test_both_ways_of_saying_it_can_fail(reference, said, heat, first) -> None:
+    text = TEXT.replace("TEMPERATURE", said).replace("HEAT", heat).replace("FIRST", first)
+    assert failures(reference, text) == {"heat at its most", "heat lost"}
+
+
+@pytest.mark.parametrize("mild", ["45 degC", "-20 degC"])
+def test_a_mild_temperature_is_only_one(reference, mild) -> None:
+    text = TEXT.replace("TEMPERATURE", f"temperature: {mild}").replace("HEAT", "")
+    assert failures(reference, text.replace("FIRST", "")) == set()
