@@ -26,11 +26,14 @@ class DataError(ValueError):
 
 
 class UnknownName(LookupError):
-    """No file answers to a name; `nearest` holds the closest spellings."""
+    """No file answers to a name, or several do; `nearest` holds the closest spellings."""
 
-    def __init__(self, kind: str, text: str, nearest: Sequence[str]) -> None:
+    def __init__(
+        self, kind: str, text: str, nearest: Sequence[str], several: Sequence[str] = ()
+    ) -> None:
         hint = f"; nearest: {', '.join(nearest)}" if nearest else ""
-        super().__init__(f"unknown {kind} {text!r}{hint}")
+        self.why = f'"{text}" fits {" and ".join(several)}: name one' if several else ""
+        super().__init__(self.why or f"unknown {kind} {text!r}{hint}")
         self.text, self.nearest = text, tuple(nearest)
 
 
@@ -89,6 +92,8 @@ class Substance:
     classes_source: str
     properties: Mapping[str, Datum] = field(repr=False)
     curves: Mapping[str, Curve] = field(repr=False)
+    looked_up: bool = False
+    """Whether no file describes it: what a library's data sets say is all there is."""
     reason: str = ""
     """Why a file is milder than the shipped one that it overrides."""
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache, cached_property, partial
 from pathlib import Path
@@ -107,6 +108,7 @@ class Reference:
     def __init__(self, folders: Sequence[Path] | None = None) -> None:
         self._folders = tuple(folders) if folders else (built_in_folder(),)
         self._cache: dict[tuple[str, str], Any] = {}
+        self._extra: dict[str, Substance] = {}
         self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
         self._joints: dict[str, Joint] | None = None
         self._pairs: dict[str, Pair] | None = None
@@ -246,16 +248,66 @@ class Reference:
         """The file stems known of one kind, sorted."""
         return tuple(sorted(set(self._index(kind)[0].values())))
 
-    def lookup(self, cas_or_name: str) -> Substance:
-        """What the `chemicals` library's data sets say of a substance no file describes."""
+    def look_up(self, text: str) -> Substance:
+        """A substance by a name or number no file has: what the `chemicals` library says of it.
+
+        Where the library's number is that of a file, the file counts. What was found answers to
+        its names and, where nothing else has it, its formula from now on.
+        """
         from review.reference.library import look_up
 
-        return look_up(cas_or_name)
+        found = look_up(text)
+        with suppress(UnknownName):
+            return self.substance(found.cas)
+        for name in (text, found.name, found.cas):
+            self._extra[key(name)] = found
+        if not self._fitting(found.formula):
+            self._extra.setdefault(found.formula, found)
+        return found
+
+    def described(self, name: str) -> str:
+        """A name with formula and CAS number, so that no two substances look alike."""
+        try:
+            substance = self.substance(name)
+        except UnknownName:
+            return name  # a mixture
+        return f"{name} ({substance.formula}, CAS {substance.cas})"
+
+    @cached_property
+    def _compositions(self) -> dict[str, tuple[str, dict[str, float]]]:
+        """Own name and atoms of each substance that has a formula, by file."""
+        return {
+            stem: (entry["names"][0], parse_formula(entry["formula"]))
+            for folder in self._folders
+            for stem, entry in _folder_index(folder).get("substances", {}).items()
+            if entry["formula"] != "none"
+        }
+
+    def _fitting(self, formula: str) -> list[str]:
+        """All substances that a formula fits: by its letters, or its atoms where it tells no more.
+
+        C2H5OH is ethanol alone; C4H8 is 1-butene and isobutene.
+        """
+        symbols = re.findall(r"[A-Z][a-z]?", formula)
+        try:
+            atoms = parse_formula(formula)
+        except ValueError:
+            return []
+        if len(symbols) != len(atoms):
+            return []
+        return sorted(name for name, counted in self._compositions.values() if counted == atoms)
 
     def _load(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
         self._note(kind, text)
         names, formulas = self._index(kind)
         stem = names.get(key(text)) or formulas.get(text.strip())
+        if kind == "substances" and key(text) not in names:
+            extra = self._extra.get(key(text)) or self._extra.get(text.strip())
+            if extra is not None:
+                return extra
+            several = self._fitting(text.strip())
+            if len(several) > 1:
+                raise UnknownName("substance", text, (), several)
         if stem is None:
             known = [*names, *self._index("mixtures")[0]] if kind == "substances" else names
             near = [name for name in _nearest(text, known) if not name.endswith("%")]

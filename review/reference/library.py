@@ -6,7 +6,9 @@ where data sets differ the hazardous one is taken and the spread kept. Nothing i
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from review.reference.data import Curve, Datum, Substance, UnknownName, parse_formula
@@ -41,6 +43,24 @@ def _first(cas: str, unit: str, methods: Callable[..., Any], get: Callable[..., 
     return Datum(None, unit, state="unknown")
 
 
+def _compound(cas_or_name: str) -> Any:
+    """The library's entry under a CAS number or a name, None without one.
+
+    Formulas and what might be one are not searched: most fit several substances, and the library
+    takes Hf for hydrogen fluoride. Nor is its list of all compounds, which takes seconds to load.
+    """
+    from chemicals import CAS_to_int
+    from chemicals.identifiers import get_pubchem_db
+
+    compounds, text = get_pubchem_db(), cas_or_name.strip()
+    if re.fullmatch(r"\d{2,7}-\d\d-\d", text):
+        return compounds.search_CAS(CAS_to_int(text), autoload=False) or None
+    with suppress(ValueError):
+        parse_formula(text)
+        return None
+    return (len(text) > 3 and compounds.search_name(text.lower(), autoload=False)) or None
+
+
 def look_up(cas_or_name: str) -> Substance:
     """A substance from the library's data sets; flags it does not hold are None.
 
@@ -50,11 +70,10 @@ def look_up(cas_or_name: str) -> Substance:
     import chemicals
     from chemicals import safety
 
-    try:
-        cas = chemicals.CAS_from_any(cas_or_name)
-        known = chemicals.search_chemical(cas)
-    except ValueError:
-        raise UnknownName("substance", cas_or_name, ()) from None
+    known = _compound(cas_or_name)
+    if known is None:
+        raise UnknownName("substance", cas_or_name, ())
+    cas = known.CASs
     properties = {
         n: Datum(None, p.unit, state="unknown") for n, p in SUBSTANCE_PROPERTIES.items()
     }
@@ -100,6 +119,7 @@ def look_up(cas_or_name: str) -> Substance:
         hazard_statements_source="",
         classes=None,
         classes_source="",
+        looked_up=True,
         properties=properties,
         curves=curves,
     )

@@ -40,6 +40,7 @@ class Resolver:
     ) -> None:
         self.problems: list[Problem] = []
         self.scenario = _heated(_doubted(written_out(scenario, reference, self.problems)))
+        self.notes: list[str] = []
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
@@ -67,13 +68,38 @@ class Resolver:
     def substance(self, text: str, path: Where) -> Substance | None:
         """The substance of that name, None after noting that there is none."""
         try:
-            substance = self._reference.substance(text)
+            substance = self._known_or_looked_up(text)
         except UnknownName as unknown:
-            at_key = path[-1] == text
-            self.wrong(path, f'unknown substance "{text}"', unknown.nearest, at_key=at_key)
+            near = [self._reference.described(name) for name in unknown.nearest[:1]]
+            said = unknown.why or f'unknown substance "{text}"'
+            self.wrong(path, said, near, at_key=path[-1] == text)
             return None
         self.found.setdefault(substance.name, substance)
         return substance
+
+    def _known_or_looked_up(self, text: str) -> Substance:
+        """What a file says, else what a library's data sets do, which is noted."""
+        try:
+            found = self._reference.substance(text)
+            if not found.looked_up:
+                return found
+        except UnknownName as unknown:
+            if unknown.why:
+                raise
+            try:
+                found = self._reference.look_up(text)
+            except UnknownName:
+                raise unknown from None
+        said = f"{found.name} ({found.formula}, CAS {found.cas})"
+        note = f'"{text}" was looked up and taken for {said}: check that this is what you have'
+        if found.looked_up:
+            note += (
+                "; no file describes it: exposure limits, IDLH, reactivity and whatever else the "
+                "library lacks count as unknown"
+            )
+        if note not in self.notes:
+            self.notes.append(note)
+        return found
 
     def reagents(self) -> None:
         """Every component of every reagent."""

@@ -119,6 +119,7 @@ def resolve(
             item.id: tuple(path for path in base if path.startswith(f"train.{item.id}."))
             for item in scenario.train
         },
+        notes=tuple(names.notes),
     )
 
 
