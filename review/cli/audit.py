@@ -19,6 +19,19 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 
 
+def _columns(ctx: click.Context, option: click.Parameter, wanted: bool) -> None:
+    """Print what programs are given, table by table, and do nothing else."""
+    if not wanted or ctx.resilient_parsing:
+        return
+    from review.audit.columns import tables
+    from review.cli import output
+
+    for table in tables().values():
+        output.write("\t".join(table.heads))
+        output.write("\n".join("\t".join(row) for row in table.rows) + "\n")
+    ctx.exit(0)
+
+
 @click.command()
 @click.argument(
     "folders",
@@ -26,6 +39,14 @@ INTERRUPTED = 130
     nargs=-1,
     required=True,
     type=click.Path(exists=True, path_type=Path),
+)
+@click.option(
+    "--columns",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_columns,
+    help="Say what store, JSON, CSV and Parquet hold, column by column, and end.",
 )
 @click.option(
     "--store",

@@ -15,6 +15,7 @@ from typing import Any
 
 import review
 from review import Engine, Reference
+from review.audit.columns import tables
 from review.engine.facts import FACTS
 from review.interface import hookspecs
 from review.interface.items import ItemKind
@@ -39,7 +40,7 @@ def test_checks(readme: Any) -> None:
 def test_json_keys(readme: Any, run: Callable[..., Any]) -> None:
     """Every key of the JSON form, and the keys inside its lists."""
     written = json.loads(run(readme, "benchgate check small.yaml --format json").output)
-    rows = {row[0].strip("`"): _code(row[1]) for row in readme.rows("key")}
+    rows = {row[0].strip("`"): _code(row[1]) for row in tables()["key"].rows}
     assert rows.keys() == written.keys()
     for key in ("scenario", "findings", "upsets", "measures", "not_covered", "not_applicable"):
         value = written[key][0] if isinstance(written[key], list) else written[key]
@@ -51,7 +52,8 @@ def test_grades_and_statuses(readme: Any) -> None:
     from review.interface.result import CASES, GRADES
 
     assert {row[0] for row in readme.rows("grade")} == set(GRADES)
-    assert {*STATUS_NAMES, *CASES} <= _code(readme.text)
+    told = {word for row in tables()["finding"].rows for word in _code(row[2])}
+    assert {*STATUS_NAMES, *CASES} <= told
 
 
 def test_the_count_of_unknown_reference_values(readme: Any) -> None:
