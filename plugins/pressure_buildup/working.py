@@ -202,20 +202,36 @@ def _suckback(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         if place.model.liquid is None or place.is_end:
             continue
-        way = []
-        for i in reversed(place.before):
-            if i == place.index:
-                continue
-            if setup.places[i].id in heated:
-                break
-            way.append(setup.places[i].volume)
         if len(place.before) == 1:
             nothing = setup.quantity(0.0, "nothing upstream", "1", "balance of the train")
             yield setup.measure(REACH_KIND, nothing, place.id)
             continue
+        way = _shortest(setup, place.index, heated)
         if not way:
             way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside the heated item")]
         yield setup.measure(REACH_KIND, REACH(liquid=place.liquid_drawn, volumes=way), place.id)
+
+
+def _shortest(setup: Setup, index: int, heated: set[str]) -> list[Quantity]:
+    """Volumes on the way back that holds least: to what is heated or to where the train begins.
+
+    An unknown volume counts as none; what is shut takes nothing up.
+    """
+    ways: list[list[Quantity]] = []
+
+    def back(i: int, way: list[Quantity]) -> None:
+        before = setup.resolved.graph.upstream[i]
+        if not before:
+            ways.append(way)
+        for j in before:
+            there = setup.places[j]
+            if there.id in heated:
+                ways.append(way)
+            else:
+                back(j, [*way, there.volume] if there.model.open else way)
+
+    back(index, [])
+    return min(ways, key=lambda way: sum(np.nan_to_num(v.value).min() for v in way), default=[])
 
 
 PRESSURE = Computation(kinds=(WORKING_KIND, SECONDS_KIND, REACH_KIND), compute=_compute)

@@ -90,11 +90,20 @@ def _flows(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                 "flow at its most", name, step, f"{name} runs at the most it can give",
                 {f"{path}.at_most_share": 1.0},
             )  # fmt: skip
-            if reagent.held is not None and reagent.held.as_ == "cylinder":
+            held = reagent.held
+            # All valves behind one regulator see it fail; it is played once.
+            behind = [n for n in step.flows if scenario.flows[n].reagent == flow.reagent]
+            if (
+                held is not None
+                and (held.as_ == "cylinder" or held.regulator is not None)
+                and name == min(behind)
+            ):
+                of = "cylinder" if held.as_ == "cylinder" else "supply"
                 yield _upset(
                     "regulator failed", name, step,
-                    f"the regulator of {name} lets the cylinder's pressure through",
-                    {f"{path}.regulator_failed": 1.0},
+                    f"the regulator of {' and '.join(sorted(behind))} lets the {of}'s pressure"
+                    " through",
+                    {f"flows.{n}.regulator_failed": 1.0 for n in behind},
                 )  # fmt: skip
             instrument = flow.instrument
             if instrument is not None and (

@@ -12,7 +12,7 @@ from review.walk.flowing import Flow
 from review.walk.heating import Heating
 from review.walk.liquids import Liquids
 from review.walk.state import Moment
-from review.walk.train import spread_pressure
+from review.walk.train import Graph, spread_pressure
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +54,22 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     reach = [list(graph.all_upstream(i)) for i in range(graph.size)]
     rates = np.array([rate[before].sum(axis=0) for before in reach])
     highest = np.array([most[before].max(axis=0) for before in reach])
-    return Supply(rates, highest, (flow.start.leaves <= 0) & (rates != 0))
+    closed = flow.start.leaves <= 0
+    # Gas that cannot leave presses on everything it is connected with, upstream too.
+    pressed = _connected(graph, flow.given.open, np.where(np.isnan(rates), 1.0, np.abs(rates)))
+    highest = np.where(
+        closed, np.maximum(highest, _connected(graph, flow.given.open, most)), highest
+    )
+    return Supply(rates, highest, closed & (pressed != 0))
 
 
-def pressing(
-    at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply
-) -> Pressures:
+def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply) -> Pressures:
     """Pressure of every item, and what shut-in gas takes into the next step."""
     ambient, leaves = at.ambient_pressure, flow.start.leaves
     supplied = np.maximum(supply.most, ambient)
     pressure = np.where(supply.shut, supplied, flow.start.pressure)
     spread_pressure(at.resolved.graph, pressure, leaves)
-    alone = (leaves <= 0) & (supply.rate == 0)
+    alone = (leaves <= 0) & ~supply.shut
     kept = at.state.shut * _growth(alone, flow.volume, at.state.high, flow.hot)
     pressure = np.where(alone, np.maximum(pressure, kept + liquid.vapour_pressure), pressure)
     boils = np.isnan(liquid.over).any(axis=1) & (leaves <= 0)
@@ -78,6 +82,22 @@ def pressing(
             np.where(supply.shut, supplied, ambient),
         ),
     )
+
+
+def _connected(graph: Graph, open_: FloatArray, value: FloatArray) -> FloatArray:
+    """The largest value anywhere an item is connected with, (items, runs).
+
+    What is shut or blocked is reached from upstream and lets nothing through either way.
+    """
+    out = value.copy()
+    for _ in range(2):  # down and up again; a second time for branches beside branches
+        for k in graph.order:
+            for j in graph.upstream[k]:
+                out[k] = np.maximum(out[k], np.where(open_[j] > 0, out[j], 0.0))
+        for k in reversed(graph.order):
+            for j in graph.upstream[k]:
+                out[j] = np.maximum(out[j], np.where(open_[k] > 0, out[k], 0.0))
+    return out
 
 
 def _growth(

@@ -51,7 +51,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         volume=flow.volume,
         cold_volume=flow.volume * at.ambient_temperature / low,
         pulled=state.pulled,
-        delivered=supply.rate,
+        pressed=supply.shut,
         feed=_pressed_in(at, flow),
         air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), size)),
     )
@@ -96,8 +96,10 @@ def _pressed_in(at: Moment, flow: Flow) -> FloatArray:
     into = np.zeros_like(flow.start.inlet)
     for name, feed in flow.feeds.items():
         into[flow.targets[name]] += feed
-    total = [into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)]
-    return fractions(np.array(total))
+    total = np.array([into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)])
+    # Where nothing is fed in upstream, what presses comes from the feeds of other branches.
+    own = total.sum(axis=1, keepdims=True)
+    return fractions(np.where(own == 0, into.sum(axis=0), total))
 
 
 def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:

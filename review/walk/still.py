@@ -34,7 +34,8 @@ class Surroundings:
     cold_volume: FloatArray
     """What the volume holds once it has cooled, at the room's temperature and pressure, m3."""
     pulled: FloatArray
-    delivered: FloatArray
+    pressed: NDArray[np.bool_]
+    """Whether a supply presses into an item without a way out."""
     feed: FloatArray
     air: FloatArray
 
@@ -58,7 +59,7 @@ def still(
     sealed = np.array(heads) > 0
     exposed, source = _through_open_ends(graph, views, around, sealed & ~emptied)
     _from_neighbours(graph, around, exposed, source)
-    shut = (solved.leaves <= 0) & (around.delivered != 0)
+    shut = around.pressed
     source = np.where(shut[:, None, :], around.feed, source)
     exposed = np.where(shut, 1.0, exposed)
     return Still(exposed, source, liquid, pulled)

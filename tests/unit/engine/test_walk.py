@@ -188,10 +188,11 @@ def test_a_wash_bottle_seals_the_tube_and_its_liquid_is_drawn(walked) -> None:
     text = ARGON + ONE_LITRE.replace("into: in", "into: tube") + "train:\n" + TUBE
     setup = walked(text + SEAL.format(liquid=100) + END + HEAT + STEPS)
     assert setup.stacked("exposed")[0].reshape(setup.shape)[COOL, 0] == 0
-    # V Ta (1/T - 1/Th), less the share of the volume that the lift's head takes to be pulled.
+    # V Ta (1/T - 1/Th), less what the gas that remains expands by under the lift's head.
     pulled = VOLUME * AMBIENT * (1 / AMBIENT - 1 / HOT)
-    lifted = VOLUME * 998.2 * 9.80665 * 0.15 / ATMOSPHERE
-    expected = pulled - lifted  # 52.3 mL
+    head = 998.2 * 9.80665 * 0.15
+    lifted = VOLUME * AMBIENT / HOT * head / (ATMOSPHERE - head)
+    expected = pulled - lifted  # 53.0 mL
     assert at(setup, "bottle", "liquid_drawn")[COOL, 0] == pytest.approx(expected, rel=1e-4)
     assert at(setup, "bottle", "liquid_drawn")[1, 0] == 0
 

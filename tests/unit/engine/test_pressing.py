@@ -1,0 +1,58 @@
+"""Supplies press on all they are connected with, and valves on one regulator fail together."""
+
+from __future__ import annotations
+
+import pytest
+from review.plugins.standard_items.upsets import upsets
+
+from review import loads
+
+LOW = "{as: cylinder, volume: 10 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}"
+HIGH = LOW.replace("0.2 bar", "5 bar")
+TEXT = f"""
+title: Two supplies on one tee
+reagents:
+  low: {{state: gas, composition: {{argon: 100 %}}, held: {LOW}}}
+  high: {{state: gas, composition: {{hydrogen: 100 %}}, held: {HIGH}}}
+flows:
+  a: {{reagent: low, into: hose a, rate: 100 mL/min, reference: standard}}
+  b: {{reagent: high, into: hose b, rate: 100 mL/min, reference: standard}}
+train:
+- {{id: hose a, kind: line, from: [], inner_diameter: 4 mm, length: 1 m}}
+- {{id: hose b, kind: line, from: [], inner_diameter: 4 mm, length: 1 m}}
+- {{id: tee, kind: junction, from: [hose a, hose b], gas_volume: 5 mL}}
+- {{id: out, kind: outlet, to: hood, inner_diameter: 4 mm, open: no}}
+procedure:
+- {{step: run, duration: 10 min, flows: {{a: on, b: on}}}}
+"""
+
+
+def pressure(walked, text: str, item: str) -> float:
+    setup = walked(text)
+    place = next(p for p in setup.places if p.id == item)
+    return float(place.pressure.value[1])
+
+
+@pytest.mark.parametrize("item", ["hose a", "hose b", "tee"])
+def test_what_cannot_leave_presses_upstream_too(walked, item) -> None:
+    assert pressure(walked, TEXT, item) == pytest.approx(101325.0 + 5e5, rel=1e-6)
+
+
+def test_a_shut_valve_holds_it_back(walked) -> None:
+    valve = "- {id: hose a, kind: line, from: [], inner_diameter: 4 mm, length: 1 m}\n"
+    shut = valve + ("- {id: valve, kind: junction, from: [hose a], gas_volume: 1 mL, open: no}\n")
+    text = TEXT.replace(valve, shut).replace("from: [hose a, hose b]", "from: [valve, hose b]")
+    assert pressure(walked, text, "hose a") == pytest.approx(101325.0 + 0.2e5, rel=1e-6)
+    assert pressure(walked, text, "tee") == pytest.approx(101325.0 + 5e5, rel=1e-6)
+
+
+@pytest.mark.parametrize("held", ["cylinder", "bottle", "generator"])
+def test_valves_on_one_regulator_fail_together(reference, held) -> None:
+    text = TEXT.replace("reagent: high", "reagent: low").replace("as: cylinder", f"as: {held}")
+    (failed,) = [o for o in upsets(loads(text), reference) if o.id.startswith("regulator failed")]
+    assert set(failed.changes) == {"flows.a.regulator_failed", "flows.b.regulator_failed"}
+
+
+def test_two_regulators_fail_one_at_a_time(reference) -> None:
+    failed = [o for o in upsets(loads(TEXT), reference) if o.id.startswith("regulator failed")]
+    assert [len(o.changes) for o in failed] == [1, 1]
