@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 
 import click
 
+from review.cli import apart
 from review.cli.audit import audit
 from review.cli.check import check
 from review.cli.explain import explain
@@ -116,4 +117,11 @@ for _command in _COMMANDS:
 
 def main(args: Sequence[str] | None = None) -> NoReturn:
     """The entry point of the ``benchgate`` command; always leaves through `SystemExit`."""
-    group.main(args=list(args) if args is not None else None, prog_name="benchgate")
+    given = list(sys.argv[1:] if args is None else args)
+
+    def work() -> NoReturn:
+        group.main(args=given, prog_name="benchgate")
+
+    if not apart.needed(given):
+        work()
+    sys.exit(apart.run(work, TOOL_FAILED))

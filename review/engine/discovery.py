@@ -16,6 +16,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from review.engine.integrity import forget, remember
 from review.engine.limited import within
 from review.interface import hookspecs
 from review.interface.plugin import PROJECT, PluginError
@@ -55,11 +56,14 @@ def discover(files: Sequence[Path], seconds: float) -> Discovery:
     loaded: list[Loaded] = []
     failures: list[Failure] = []
     hashes: list[PluginInfo] = []
-    for point in sorted(entry_points(group=PROJECT), key=lambda p: p.name):
+    forget()
+    points = sorted(entry_points(group=PROJECT), key=lambda p: p.name)
+    for point in sorted(points, key=lambda p: not p.value.startswith(_BUILT_IN)):
         try:
             if point.value.startswith(_BUILT_IN):
                 loaded.append(Loaded(point.name, point.load(), True))
             else:
+                remember()
                 module = within(seconds, point.load)
                 hashes.append(PluginInfo(point.name, _hash_of(point, module)))
                 loaded.append(Loaded(point.name, module, False))
@@ -68,6 +72,7 @@ def discover(files: Sequence[Path], seconds: float) -> Discovery:
     for file in files:
         if not file.is_file():
             raise PluginError(f"plugin {file}: no such file")
+        remember()
         digest = hashlib.sha256(file.read_bytes()).hexdigest()
         hashes.append(PluginInfo(file.stem, digest))
         try:

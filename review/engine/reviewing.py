@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import inspect
 import os
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import redirect_stdout
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 import numpy as np
 import pluggy
@@ -23,6 +25,7 @@ from review.engine import stated
 from review.engine.alone import Budget, side_by_side
 from review.engine.discovery import FAULTS, discover
 from review.engine.facts import fact_types, facts_of
+from review.engine.integrity import EngineChanged, check_unchanged, findings_of
 from review.engine.limited import TookTooLong, seconds_allowed, within
 from review.engine.vocabulary import Entry, vocabulary
 from review.interface import hookspecs
@@ -38,6 +41,7 @@ from review.interface.result import (
     Review,
     Run,
     Trials,
+    Verdict,
 )
 from review.judge.causes import causes
 from review.judge.conditions import Vocabulary, nearest
@@ -112,6 +116,7 @@ class Engine:
         self._manager = pluggy.PluginManager(PROJECT)
         self._manager.add_hookspecs(hookspecs)
         self._plugins = self._load(plugin_files)
+        self._foreign = not all(plugin.built_in for plugin in self._plugins)
         self.checks: tuple[Check, ...] = tuple(p.check for p in self._plugins if p.check)
         self._computations = self._collect_computations()
         self.kinds: Mapping[str, Kind] = {
@@ -160,8 +165,14 @@ class Engine:
         return plugins
 
     def _called(self, plugin: _Plugin, work: Callable[[], T]) -> T:
-        """What a plugin's code gives; with a limit on its time unless it is built in."""
-        return work() if plugin.built_in else within(self._seconds, work)
+        """What a plugin's code gives; with a limit on its time unless it is built in.
+
+        What a plugin prints is no part of the review.
+        """
+        if plugin.built_in:
+            return work()
+        with redirect_stdout(sys.stderr):
+            return within(self._seconds, work)
 
     def _failed(self, name: str, error: BaseException, what: str) -> None:
         self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))
@@ -371,6 +382,8 @@ class Engine:
             ),
         )
         facts = facts_of(resolved)
+        if self._foreign:
+            check_unchanged()
         judged = judge(measures, facts, self.ruleset, self.kinds, trials, broken)
         findings = (*judged.findings, *(_failure_finding(f) for f in failures))
         draft = Review(
@@ -398,13 +411,8 @@ class Engine:
             causes=causes(findings, self.ruleset.letters, self.kinds),
         )
         late: list[Failure] = []
-        given = self._each("report_sections", Section, review=draft, failures=late)
-        sections = tuple(
-            section if plugin.built_in else replace(section, plugin=plugin.name)
-            for plugin, part in given
-            for section in part
-        )
-        draft = replace(draft, sections=(*stated.sections(scenario), *sections))
+        sections = (*stated.sections(scenario), *self._sections(draft, late))
+        draft = replace(draft, sections=sections)
         if not late:
             return draft
         findings = (*draft.findings, *(_failure_finding(f) for f in late))
@@ -415,6 +423,29 @@ class Engine:
             failures=(*draft.failures, *late),
             causes=causes(findings, self.ruleset.letters, self.kinds),
         )
+
+    def _sections(self, draft: Review, late: list[Failure]) -> Iterator[Section]:
+        """What plugins add to the report; that of one that gives a verdict is a failure instead.
+
+        Raises `EngineChanged` where a plugin changed the review that it was shown.
+        """
+        before, shown = findings_of(draft), replace(draft)
+        given = self._each("report_sections", Section, review=shown, failures=late)
+        if self._foreign:
+            check_unchanged()
+            if not before == findings_of(draft) == findings_of(shown):
+                raise EngineChanged("a plugin changed the findings that it was shown")
+        for plugin, part in given:
+            for section in part:
+                text = " ".join((section.title, *section.lines)).casefold()
+                said = next((v for v in get_args(Verdict) if v in text), None)
+                if plugin.built_in:
+                    yield section
+                elif said is None:
+                    yield replace(section, plugin=plugin.name)
+                else:
+                    why = f"its section says {said!r}; only the review gives a verdict"
+                    late.append(Failure(plugin.name, why))
 
     def _measure(
         self, resolved: Resolved, overlays: Sequence[Overlay], failures: list[Failure]
@@ -449,6 +480,7 @@ class Engine:
                 if number in kept.overdue:
                     raise kept.overdue[number]
                 for measure in self._computed(plugin, computation, setup, kept, number):
+                    measure.value.flags.writeable = measure.status.flags.writeable = False
                     by_kind.setdefault(measure.kind, []).append(measure)
             except FAULTS as error:
                 if isinstance(error, TookTooLong):

@@ -13,12 +13,13 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
     """Sections on assumed values and on stated ones that count for nothing; none where empty."""
     found = []
     if scenario.assumed:
-        found.append(Section("Assumed in the file, to be measured", tuple(scenario.assumed)))
+        title = "Assumed in the file, to be measured"
+        found.append(Section(title, tuple(scenario.assumed), letter=True))
     without = tuple(
         ".".join(map(str, path))
         for path in scenario.places
         if path and (str(path[0]), str(path[-1])) in UNUSED
     )
     if without:
-        found.append(Section("Stated but not used", without))
+        found.append(Section("Stated but not used", without, letter=True))
     return tuple(found)

@@ -220,12 +220,14 @@ class Overlay:
 class Section:
     """A report section a plugin contributes: a title and lines of text.
 
-    `plugin` is filled in by the engine, so that each section says whose it is.
+    `plugin` is filled in by the engine, so that each section says whose it is. What stands in the
+    `letter` too is short.
     """
 
     title: str
     lines: tuple[str, ...]
     plugin: str = ""
+    letter: bool = False
 
     def __post_init__(self) -> None:
         if isinstance(self.lines, str) or not all(isinstance(line, str) for line in self.lines):

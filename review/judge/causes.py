@@ -3,8 +3,8 @@
 Every finding that is not acceptable belongs to exactly one cause. What is undetermined for want of
 a fact hangs on that fact: the fact that most findings lack comes first, then the one that most of
 the rest lack. All else hangs on the cause that the criterion's letter names, the substances apart
-where it says so; what is tolerable joins a refusal of the same cause, as the act that clears it
-clears both. Pure, and the ids do not depend on the order of the findings.
+where it says so; what is tolerable or not known joins a refusal of the same cause, which stands
+before it. Pure, and the ids do not depend on the order of the findings.
 """
 
 from __future__ import annotations
@@ -27,7 +27,11 @@ def causes(
     findings: Sequence[Finding], letters: Mapping[str, Letter], kinds: Mapping[str, Kind]
 ) -> tuple[Cause, ...]:
     """The causes of a review, most serious first; conditions in the order of their findings."""
-    open_ = [n for n, f in enumerate(findings) if f.grade == "undetermined" and f.blocks]
+    bad = {_key(f, letters) for f in findings if f.grade == "unacceptable"}
+    open_ = [
+        n for n, f in enumerate(findings)
+        if f.grade == "undetermined" and f.blocks and _key(f, letters) not in bad
+    ]  # fmt: skip
     found = list(_lacking(findings, open_, letters, kinds))
     covered = {n for cause in found for n in cause.findings}
     refused: dict[Key, list[int]] = {}
@@ -39,7 +43,7 @@ def causes(
         key = _key(finding, letters)
         if finding.grade in ("acceptable", "unacceptable") or n in covered:
             continue
-        if key in refused and finding.grade == "tolerable":
+        if key in refused:
             refused[key].append(n)
         else:
             blocked = finding.grade == "undetermined" and finding.blocks

@@ -45,7 +45,7 @@ from review.judge.grading import (
     worst_of_samples,
 )
 from review.judge.outcomes import Outcomes
-from review.judge.ruleset import Bands, Criterion, Ruleset
+from review.judge.ruleset import MUST_BLOCK, Bands, Criterion, Ruleset
 from review.judge.stacks import Stack, Stacks
 
 #: Numbers graded at a time, so that memory stays bounded whatever the number of measures.
@@ -89,6 +89,7 @@ def judge(
             findings += desk.findings(criterion)
         else:
             not_applicable.append(NotApplicable(criterion.id, criterion.title, why_not))
+    findings += desk.silenced(ruleset)
     ordered = tuple(sorted(findings, key=_order))
     return Judgement(ordered, tuple(not_applicable), desk.outcomes.all())
 
@@ -119,6 +120,19 @@ class _Desk:
         ):
             return "; ".join(_NO_TRIALS[case] for case in criterion.cases)
         return None
+
+    def silenced(self, ruleset: Ruleset) -> Iterable[Finding]:
+        """Hazards that must block and of which every criterion is disabled, though one applies."""
+        for hazard in MUST_BLOCK:
+            same = [c for c in ruleset.criteria if c.id.startswith(hazard)]
+            if not same or not all(c.disabled for c in same):
+                continue
+            for criterion in same:
+                applies = criterion.applies
+                if applies is None or self._holds(applies, criterion) is not False:
+                    why = "every criterion of this hazard is disabled"
+                    yield self._undetermined(criterion, why)
+                    break
 
     def findings(self, criterion: Criterion) -> list[Finding]:
         if criterion.applies is not None and self._holds(criterion.applies, criterion) is None:

@@ -44,11 +44,9 @@ from review.judge.marked import (
     read_text,
     read_yes,
 )
-from review.judge.ruleset import Bands, Criterion, Ruleset
+from review.judge.ruleset import MUST_BLOCK, Bands, Criterion, Ruleset
 
 DEFAULT_CASES: tuple[Case, ...] = ("plan", "step", "upset")
-#: Ignition, breathing and bursting: what can't be told here always blocks.
-MUST_BLOCK = ("flammability.", "ignition.", "exposure.", "oxygen.", "pressure.")
 
 
 def merge(

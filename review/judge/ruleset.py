@@ -10,6 +10,9 @@ from review.interface.plugin import Kind, worst_first
 from review.interface.result import Basis, Case, Grade, LayerInfo, Letter, Loosened
 from review.judge.conditions import Condition, Place
 
+#: Ignition, breathing and bursting: what can't be told here always blocks.
+MUST_BLOCK = ("flammability.", "ignition.", "exposure.", "oxygen.", "pressure.")
+
 
 @dataclass(frozen=True, slots=True)
 class Bands:

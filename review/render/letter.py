@@ -309,6 +309,9 @@ def _unchecked(review: Review, page: Page) -> None:
         page.text(f"{'; '.join(here[:GAPS])}{more}.", label="Not checked here:")
     for note in review.notes[:1]:
         page.text(note, label="Data:")
+    for section in review.sections:
+        if section.letter and not section.plugin:
+            page.text(f"{_cut('; '.join(section.lines), 230)}.", label=f"{section.title}:")
     foreign = dict.fromkeys(s.plugin for s in review.sections if s.plugin)
     if foreign:
         names = words.listed(foreign)
