@@ -10,6 +10,7 @@ from review.walk.resolve import Resolved
 #: name -> (type, meaning). The documented vocabulary of conditions.
 FACTS: dict[str, tuple[str, str]] = {
     "has_flow": ("bool", "some gas or liquid is fed in"),
+    "has_source": ("bool", "gas is fed in, or a liquid gives it off or would if spilled"),
     "has_heat": ("bool", "something is heated"),
     "has_procedure": ("bool", "steps are given"),
     "has_hood": ("bool", "a hood is described"),
@@ -99,6 +100,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
     kinds = {s.kind for s in scenario.safeguards}
     return {
         "has_flow": bool(scenario.flows),
+        "has_source": bool(scenario.flows) or _gives_off(resolved),
         "has_heat": bool(scenario.heat),
         "has_procedure": bool(scenario.procedure),
         "has_hood": ventilation is not None and ventilation.hood is not None,
@@ -151,6 +153,15 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
 def _glass(resolved: Resolved, material: str | None) -> bool:
     """Whether an item may be of glass; one that nobody describes may be."""
     return material is None or resolved.reference.material(material).kind == "glass"
+
+
+def _gives_off(resolved: Resolved) -> bool:
+    """Whether a liquid or a cold solid is held, anywhere, that is not non-volatile by data."""
+    held = [name for liquid in resolved.liquids.values() for name in liquid]
+    for reagent in resolved.scenario.reagents.values():
+        held += reagent.composition if reagent.state != "gas" else ()
+    found = (resolved.reference.substance(text) for text in held)
+    return any(s.can_be_gas and s.curve("vapour_pressure").state != "none" for s in found)
 
 
 def _present(resolved: Resolved) -> dict[str, Substance]:

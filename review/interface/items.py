@@ -15,6 +15,7 @@ import numpy as np
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.reference.finding import Material, Substance, vapour_pressure
+from review.reference.solutions import Solution
 from review.scenario.models import ItemModel as Item
 
 
@@ -48,6 +49,43 @@ class Vapour:
     species: int
     substance: Substance
     share: float
+    solution: Solution | None = None
+    """Its sourced partial pressures over this solution, instead of `share` of its own."""
+
+    @property
+    def lowest(self) -> float:
+        """Coldest that its vapour pressure is known at, K; NaN without a curve."""
+        curve = self.substance.curve("vapour_pressure")
+        if curve.state != "known":
+            return float("nan")
+        return min(curve.low, self.substance.number("boiling_point"))
+
+    @property
+    def highest(self) -> float:
+        """Hottest that its vapour pressure is known at, K; NaN without a curve."""
+        curve = self.substance.curve("vapour_pressure")
+        return curve.high if curve.state == "known" else float("nan")
+
+    def pressure(self, temperature: FloatArray) -> FloatArray:
+        """Partial pressure over the liquid, Pa; NaN where it is not known.
+
+        Colder than the curve, as at its cold end, which is more; hotter, as at its hot end, which
+        is less than there would be but more than any open vessel bears: it boils.
+        """
+        if self.solution is not None:
+            return self.solution.partial_pressure(self.substance.name, temperature)
+        curve = self.substance.curve("vapour_pressure")
+        if curve.state == "none":
+            return np.where(np.isnan(temperature), np.nan, 0.0)
+        if curve.state != "known":
+            return np.full(np.shape(temperature), np.nan)
+        held = np.clip(temperature, curve.low, curve.high)
+        pressure, _ = vapour_pressure(self.substance, held)
+        boiling = self.substance.number("boiling_point")
+        # A solid that becomes gas below the start of its curve (carbon dioxide) boils there.
+        below = (temperature < curve.low) & (boiling < curve.low)
+        pressure = np.where(below & (temperature < boiling), 0.0, pressure)
+        return np.asarray(self.share * pressure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +103,10 @@ class ItemView:
     ambient: FloatArray | None = None
     active: FloatArray | None = None
     heated: FloatArray | None = None
+    here: FloatArray | None = None
+    """1 where a component of the held liquid is left, 0 where it is used up; (vapours, runs)."""
+    boils_at: FloatArray | None = None
+    """Boiling point where the liquid boils in this step, K, else infinite."""
 
     def get(self, name: str) -> FloatArray:
         """A field over runs, NaN where the scenario does not give it."""
@@ -77,18 +119,18 @@ class ItemView:
         bath = self.get("bath_temperature")
         room = np.full(self.size, np.nan) if self.ambient is None else self.ambient
         still = np.where(np.isnan(bath), room, bath)
-        return still if self.heated is None else np.maximum(still, self.heated)
+        warm = still if self.heated is None else np.maximum(still, self.heated)
+        return warm if self.boils_at is None else np.minimum(warm, self.boils_at)
 
-    def partial_pressures(self) -> FloatArray:
+    def partial_pressures(self, temperature: FloatArray | None = None) -> FloatArray:
         """Vapour pressure of each volatile component over the liquid, (vapours, runs), Pa.
 
-        NaN where no vapour pressure is known at the liquid's temperature.
+        At the temperature of what heats or holds it if none is given; above the pressure on it
+        the liquid boils. 0 where a component is used up, NaN where no curve is known.
         """
-        out = []
-        for vapour in self.vapours:
-            pressure, inside = vapour_pressure(vapour.substance, self.liquid_temperature)
-            out.append(np.where(inside, vapour.share * pressure, np.nan))
-        return np.array(out)
+        at = self.liquid_temperature if temperature is None else temperature
+        out = np.array([vapour.pressure(at) for vapour in self.vapours])
+        return out if self.here is None else np.where(self.here > 0, out, 0.0)
 
     def has(self, name: str) -> bool:
         """Whether the scenario gives this field."""
@@ -279,7 +321,8 @@ def absorb(item: ItemView, flow: FloatArray, spent: FloatArray) -> Transfer:
 def saturate(item: ItemView, flow: FloatArray, pressure: FloatArray) -> FloatArray:
     """Add vapour of the held liquid until its partial pressure is reached.
 
-    n_v = n_dry p_v / (P - sum p_v). Where the liquid would boil the result is NaN.
+    n_v = n_dry p_v / (P - sum p_v). A liquid that boils feeds its vapour by itself: what is in
+    `flow` then stays, as it does where nothing else flows.
     """
     if not item.vapours:
         return flow
@@ -287,8 +330,10 @@ def saturate(item: ItemView, flow: FloatArray, pressure: FloatArray) -> FloatArr
     partial = item.partial_pressures()
     room = pressure - partial.sum(axis=0)
     dry = flow.sum(axis=0) - flow[ids].sum(axis=0)
+    boils = np.isfinite(item.boils_at) if item.boils_at is not None else False
     with np.errstate(invalid="ignore", divide="ignore"):
-        carried = np.where(room > 0, dry * partial / room, np.where(dry > 0, np.nan, 0.0))
+        carried = np.where(room > 0, dry * partial / room, np.nan)
+    carried = np.where(dry == 0, flow[ids], carried)
     out = flow.copy()
-    out[ids] = carried
+    out[ids] = np.where(boils, flow[ids], carried)
     return out

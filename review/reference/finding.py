@@ -45,6 +45,7 @@ from review.reference.properties import (
     SUBSTANCE_FLAGS,
     SUBSTANCE_PROPERTIES,
 )
+from review.reference.solutions import SolutionTable, read_solution
 from review.reference.tables import read_table
 from review.scenario.sizes import FILE as SIZES_FILE
 from review.scenario.words import FILE as WORDS_FILE
@@ -88,7 +89,7 @@ _WHOLE = ("joints", "pairs", "words")
 class LookedUp:
     """One name that was looked up and the file that answers to it; both "" where none does.
 
-    `kind` is "substances", "mixtures", "materials", "joints" or "pairs". When the
+    `kind` is "substances", "mixtures", "materials", "joints", "pairs" or "solutions". When the
     same name still leads to the same file with the same hash, everything read under that name is
     as it was.
     """
@@ -112,6 +113,7 @@ class Reference:
         self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
         self._joints: dict[str, Joint] | None = None
         self._pairs: dict[str, Pair] | None = None
+        self._solutions: dict[tuple[str, str], SolutionTable] | None = None
         self._noted: list[set[tuple[str, str]]] = []
         self._hashes: dict[Path, str] = {}
 
@@ -139,8 +141,9 @@ class Reference:
 
     def looked_up(self, kind: str, name: str) -> LookedUp:
         """Which file answers to a name now; the hash of a file is taken once."""
-        if kind in _WHOLE:
-            paths = self._all_of(f"{kind}.yaml")
+        if kind in _WHOLE or kind == "solutions":
+            whole = kind in _WHOLE
+            paths = self._all_of(f"{kind}.yaml") if whole else self._solution_files()
             return LookedUp(kind, name, kind, "+".join(self._hash(path) for path in paths))
         names, formulas = self._index(kind)
         stem = names.get(key(name)) or formulas.get(name.strip())
@@ -243,6 +246,22 @@ class Reference:
                             f"pair {pair.name!r}: {partner!r} is no class, substance or material"
                         )
         return tuple(self._pairs.values())
+
+    def solution(self, solute: str, solvent: str) -> SolutionTable | None:
+        """Partial pressures of a substance over its solutions, by both substances' own names."""
+        self._note("solutions", f"{solute} in {solvent}")
+        if self._solutions is None:
+            self._solutions = {}
+            for path in self._solution_files():
+                self._hash(path)
+                found = read_solution(path)
+                self._solutions[found.solute, found.solvent] = found
+        return self._solutions.get((solute, solvent))
+
+    def _solution_files(self) -> list[Path]:
+        """Every file of partial pressures; those of later folders last."""
+        found = (sorted(folder.glob("solutions/*.yaml")) for folder in self._folders)
+        return [path for paths in found for path in paths]
 
     def names(self, kind: Literal["substances", "materials"]) -> tuple[str, ...]:
         """The file stems known of one kind, sorted."""

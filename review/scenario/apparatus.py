@@ -137,6 +137,17 @@ class ItemModel(Model):
     """Volume of the empty vessel."""
     liquid: Text | None = None
     liquid_volume: Volume | None = None
+    mouth: PositiveLength | None = None
+    """Width of its narrowest opening, where a liquid can evaporate."""
+    below_rim: PositiveLength | None = None
+    """How deep the liquid stands below the rim, still, unheated and with nothing bubbled in."""
+    heat_leak: Power | None = None
+    """Heat that reaches a boiling or cold liquid from outside; not stated: all boils off at once
+    within the step."""
+    coolant_temperature: Temperature | None = None
+    """Of what runs through a condenser's jacket: only with it does the condenser condense."""
+    cooling_power: Power | None = None
+    """Most heat that the condenser takes up."""
     dip_depth: Length | None = None
     """Depth of the dip tube's end below the liquid surface."""
     dip_tube_bore: PositiveLength | None = None

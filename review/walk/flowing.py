@@ -8,10 +8,11 @@ import numpy as np
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
+from review.walk.boiling import Boiling, boiling, with_left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating
 from review.walk.state import Moment
-from review.walk.train import Conditions, Flowing, solve
+from review.walk.train import Conditions, Flowing, can_leave, solve
 from review.walk.views import item_views
 
 
@@ -20,6 +21,7 @@ class Flow:
     """The train in flow. Arrays (items, runs), with species in between where said."""
 
     views: list[ItemView]
+    boiling: Boiling
     feeds: dict[str, FloatArray]
     """Molar flow of each species in each declared flow, (species, runs), mol/s."""
     targets: dict[str, int]
@@ -47,6 +49,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         resolved, at.runs, at.cell, heat.started, heat.heated, before=at.before, known=known
     )
     feeds = feed_flows(resolved, at.runs, at.cell, before=at.before)
+    views = [with_left(view, left) for view, left in zip(views, at.state.left, strict=True)]
     targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
     given = Conditions(
         feeds=[(targets[name], flow) for name, flow in feeds.items()],
@@ -57,6 +60,9 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         ambient_temperature=at.ambient_temperature,
         ambient_pressure=at.ambient_pressure,
     )
+    boils = boiling(at, heat, views, can_leave(graph, given.open, given.outward))
+    views = _at_boiling(views, boils, heat)
+    given.feeds += boils.feeds.items()
     start, end, used = _solved(at, heat, views, given)
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
     hot_now = np.maximum(start.wall_hot, np.where(moving > 0, start.gas_in, 0.0))
@@ -65,6 +71,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         hot[i] = np.maximum(at.state.high[i], hot_now[i])
     return Flow(
         views=views,
+        boiling=boils,
         feeds=feeds,
         targets=targets,
         given=given,
@@ -78,6 +85,19 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     )
 
 
+def _at_boiling(views: list[ItemView], boils: Boiling, heat: Heating) -> list[ItemView]:
+    """No liquid is hotter than it boils, nor the wall it wets for as long as any is left."""
+    out = list(views)
+    for i, point in boils.points.items():
+        out[i] = replace(views[i], boils_at=point)
+        if i in heat.heated:
+            cap = np.where(boils.wet[i] > 0, point, np.inf)
+            heat.heated[i] = np.minimum(heat.heated[i], cap)
+            heat.high[i] = np.minimum(heat.high[i], cap)
+            heat.low[i] = np.minimum(heat.low[i], cap)
+    return out
+
+
 def _solved(
     at: Moment, heat: Heating, views: list[ItemView], given: Conditions
 ) -> tuple[Flowing, Flowing, FloatArray]:
@@ -88,8 +108,8 @@ def _solved(
     start = solve(graph, views, resolved.properties, given, spent, passes)
     later = {i: replace(views[i], active=a) for i, a in heat.active.items() if views[i].reactions}
     end_views = [later.get(i, view) for i, view in enumerate(views)]
-    end = start
-    if any(not np.array_equal(heat.started[i], heat.active[i]) for i in later):
+    end, dry = start, _dry(at, start, end_views, given)
+    if dry or any(not np.array_equal(heat.started[i], heat.active[i]) for i in later):
         end = solve(graph, end_views, resolved.properties, given, spent, passes)
     most = np.maximum(start.absorbed, end.absorbed)
     used = at.state.used + np.where(most == 0, 0.0, most * at.duration)
@@ -97,6 +117,30 @@ def _solved(
     if not np.array_equal(spent_end, spent):
         end = solve(graph, end_views, resolved.properties, given, spent_end, passes)
     return start, end, used
+
+
+def _dry(at: Moment, start: Flowing, views: list[ItemView], given: Conditions) -> bool:
+    """Whether a liquid ends before the step does; `views` and the feeds are then without it."""
+    found = False
+    for i, view in enumerate(views):
+        if not view.vapours:
+            continue
+        fed = sum((flow for k, flow in given.feeds if k == i), np.zeros_like(start.inlet[i]))
+        rate = np.zeros_like(fed)
+        ids = [v.species for v in view.vapours]
+        rate[ids] = (start.outlet[i] - start.inlet[i])[ids]
+        boils = np.isfinite(view.boils_at) if view.boils_at is not None else False
+        rate = np.where(boils, fed, rate)
+        left = at.state.left[i]
+        ends = np.where(rate > 0, rate * at.duration, 0.0) > left * (1 + 1e-9)
+        if ends.any():
+            found = True
+            views[i] = with_left(view, np.where(ends, 0.0, left))
+            given.feeds[:] = [
+                (k, np.where(ends & boils, 0.0, flow) if k == i else flow)
+                for k, flow in given.feeds
+            ]
+    return found
 
 
 def _open(views: list[ItemView]) -> FloatArray:

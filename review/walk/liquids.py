@@ -1,25 +1,56 @@
 """The liquids stage: what each item's liquid does in one step, between flow and pressure.
 
-A liquid is a source of gas whether or not anything is fed, and a cold surface takes gas out. The
-stage reads the flow and says, for each item and each run: how much vapour of which species the
-liquid gives off by itself (mol/s) and for how long (s), how hot the liquid is (K), and how many
-moles of which species a cold surface has condensed. The stages after it (rest, pressure, air) and
-the checks read nothing else of liquids.
+A liquid is a source of gas whether or not anything is fed, and a cold surface takes gas out. A
+source is a rate and how long it lasts, per run, so that what runs out in mid-step needs no finer
+time axis. What boils flows through the train (see `review.walk.boiling`); what evaporates beside no
+flow leaves through the narrowest opening on its way out, and what is spilled from a pool on the
+floor. The stages after this one and the checks read nothing else of liquids.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
+from review.physics import liquids as physics
+from review.walk.boiling import boiling_point
+from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
 
+#: Air over an open surface, m/s: indoors, where nobody states less, and the least that is believed.
+AIR_SPEED, LEAST_AIR_SPEED = 0.5, 0.25
+#: Depth to which a spill runs out, m: 0.5 m2 from 500 mL (a judgement, no source).
+SPILL_DEPTH = 1e-3
+#: A liquid far above its boiling point that is spilled is gas within this time, s (a judgement).
+AT_ONCE = 60.0
+#: A spill is seen and smelt: people have left after this time, s (a judgement, no source).
+LEFT_THE_ROOM = 600.0
+#: After the last step vessels are closed or emptied within this time, s (a judgement, no source).
+CLEARED_AWAY = 3600.0
+#: A vapour lighter than this, kg/mol, does not stay in a deep vessel: air.
+AIR_MOLAR_MASS = 28.965e-3
+
 
 @dataclass(frozen=True, slots=True)
+class Source:
+    """Gas let into the hood or the room beside the flow of the train.
+
+    `flow` (species, runs) mol/s while it lasts; `lasts` (runs,) s; `near` whether people stand
+    beside it: nobody stays beside a spill.
+    """
+
+    to: str
+    flow: FloatArray
+    lasts: FloatArray
+    near: bool = True
+
+
+@dataclass(slots=True)
 class Liquids:
     """The balance of heat and mass of each item's liquid in one step.
 
@@ -27,8 +58,8 @@ class Liquids:
     """
 
     vapour: FloatArray
-    """(items, species, runs) vapour it gives off by itself, mol/s: evaporation or boiling, not
-    what a carrier gas takes along (that is in the flow)."""
+    """(items, species, runs) vapour it gives off by itself, mol/s: evaporation, boiling and what
+    is spilled, not what a carrier gas takes along (that is in the flow)."""
     lasts: FloatArray
     """How long it goes on, s: until the liquid is gone; infinite where nothing is given off."""
     temperature: FloatArray
@@ -38,34 +69,202 @@ class Liquids:
     over: FloatArray
     """(items, species, runs) mole fractions over the liquid at rest; the old gas without one."""
     vapour_pressure: FloatArray
-    """Sum of the vapour pressures over it, Pa; 0 without liquid."""
+    """Sum of the vapour pressures over it, Pa; 0 without liquid, NaN where it is not known."""
+    left: FloatArray
+    """(items, species, runs) what is left of it at the end of the step, mol."""
+    sources: list[Source] = field(default_factory=list)
+    """What goes into hood and room beside the flow."""
 
 
 def liquids(at: Moment, flow: Flow) -> Liquids:
     """What the liquids of the train do in this step."""
     rows = flow.start.outlet.shape
     items, _, size = rows
-    return Liquids(
+    out = Liquids(
         vapour=np.zeros(rows),
         lasts=np.full((items, size), np.inf),
-        temperature=np.array(
-            [v.liquid_temperature if v.vapours else np.full(size, np.nan) for v in flow.views]
-        ),
+        temperature=np.full((items, size), np.nan),
         condensed=np.zeros(rows),
         over=_over(flow.views, at.state.filling, flow.start.pressure),
-        vapour_pressure=np.array(
-            [
-                view.partial_pressures().sum(axis=0) if view.vapours else np.zeros(view.size)
-                for view in flow.views
-            ]
-        ),
+        vapour_pressure=np.zeros((items, size)),
+        left=at.state.left.copy(),
     )
+    for i, view in enumerate(flow.views):
+        if view.vapours:
+            out.temperature[i] = view.liquid_temperature
+            out.vapour_pressure[i] = _vapour_pressure(view)
+            _given_off(at, flow, i, out)
+        if view.has("coolant_temperature") and (flow.start.condensed[i] > 0).any():
+            _from_condensate(at, flow, i, out)
+    return out
+
+
+def _from_condensate(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
+    """Vapour of what a condenser has condensed, through the opening behind it."""
+    caught = flow.start.condensed[i]
+    out.condensed[i] = np.where(caught > 0, caught * at.duration, 0.0)
+    temperature = condensing_at(flow.views[i])
+    species = at.resolved.species
+    pressures = saturation(species, temperature)
+    total = caught.sum(axis=0)
+    for to, area in _ways_out(flow, at, i).items():
+        rate = np.zeros_like(caught)
+        for k in np.flatnonzero((caught > 0).any(axis=1)):
+            share = caught[k] / np.where(total > 0, total, 1.0)
+            own = np.where(caught[k] > 0, share * pressures[k], 0.0)
+            driving = physics.driving_pressure(own, at.ambient_pressure)
+            rate[k] = physics.pool_evaporation(
+                AIR_SPEED, species[k].molar_mass, area, driving, temperature
+            )
+        rate = np.where(flow.start.outlet[i].sum(axis=0) > 0, 0.0, rate)
+        if to != "outdoors" and (rate > 0).any():
+            out.sources.append(Source(to, rate, _lasts(out.condensed[i], rate)))
+
+
+def _vapour_pressure(view: ItemView) -> FloatArray:
+    """Over what an item holds where it is shut in, Pa; NaN above the critical temperature."""
+    highest = np.array([v.highest for v in view.vapours])[:, None]
+    known = ~(view.liquid_temperature > highest)
+    return np.asarray(np.where(known, view.partial_pressures(), np.nan).sum(axis=0))
+
+
+def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
+    """What stands, is carried away, boils or is spilled from one item, and what is left of it."""
+    view, left = flow.views[i], at.state.left[i]
+    ids = [v.species for v in view.vapours]
+    start = flow.start
+    fed = flow.boiling.feeds.get(i, np.zeros_like(left))
+    carrier = start.inlet[i].sum(axis=0) - fed.sum(axis=0)
+    taken = np.zeros_like(left)
+    taken[ids] = start.outlet[i][ids] - start.inlet[i][ids] + fed[ids]
+    carried = np.where(carrier != 0, np.maximum(taken, 0.0), 0.0)
+    out.vapour[i] += np.where(carrier != 0, 0.0, fed)
+    spilled = _spill(at, view, i)
+    if spilled is not None:
+        out.sources.append(spilled)
+        out.vapour[i] += spilled.flow
+    at_rest = (carrier == 0) & (fed.sum(axis=0) == 0)
+    for to, area in _ways_out(flow, at, i).items():
+        rate = np.where(at_rest, _evaporation(at, view, area, left), 0.0)
+        if not (rate > 0).any() and not np.isnan(rate).any():
+            continue
+        out.vapour[i] += rate
+        if to != "outdoors":
+            lasts = _lasts(left, rate)
+            if at.cell == len(at.resolved.steps):
+                lasts = np.minimum(lasts, CLEARED_AWAY)
+            out.sources.append(Source(to, rate, lasts))
+    rate = out.vapour[i] + carried
+    out.lasts[i] = np.where((rate > 0).any(axis=0), _lasts(left, rate), np.inf)
+    # What condensers take out may run back: it stays where it came from, which is never too little.
+    back = np.minimum(start.condensed.sum(axis=0), np.where(np.isnan(fed), 0.0, fed))
+    used = np.where(rate > 0, (rate - back) * at.duration, 0.0)
+    out.left[i] = np.maximum(left - np.nan_to_num(used), 0.0)
+
+
+def _lasts(left: FloatArray, flow: FloatArray) -> FloatArray:
+    """Until the last of its components is gone, s."""
+    each = physics.time_until_gone(left, flow)
+    return np.asarray(np.where(flow > 0, each, 0.0).max(axis=0), dtype=np.float64)
+
+
+def _evaporation(at: Moment, view: ItemView, area: FloatArray, left: FloatArray) -> FloatArray:
+    """Rate of each component through an opening, (species, runs), mol/s."""
+    flow = np.zeros_like(left)
+    pressure = at.ambient_pressure
+    temperature = np.minimum(view.liquid_temperature, boiling_point(view, pressure))
+    stated = at.number("ventilation.air_speed")
+    speed = np.where(np.isnan(stated), AIR_SPEED, np.maximum(stated, LEAST_AIR_SPEED))
+    depth = view.get("below_rim")
+    still = view.heated is None and view.model.bath_temperature is None
+    for v, partial in zip(view.vapours, view.partial_pressures(), strict=True):
+        driving = physics.driving_pressure(partial, pressure)
+        mass = v.substance.molar_mass
+        rate = physics.pool_evaporation(speed, mass, area, driving, temperature)
+        if still and mass > AIR_MOLAR_MASS:
+            slow = physics.stefan_diffusion(
+                v.substance.number("diffusion_in_air"),
+                pressure, area, temperature, depth, driving,
+            )  # fmt: skip
+            rate = np.asarray(np.fmin(rate, np.where(np.isnan(slow), np.inf, slow)))
+        flow[v.species] = np.where((left[v.species] == 0) | (area == 0), 0.0, rate)
+    return flow
+
+
+def _ways_out(flow: Flow, at: Moment, i: int) -> dict[str, FloatArray]:
+    """Area of the narrowest opening on each way out, by where it leads, m2.
+
+    Not through another liquid: a dip tube's seal keeps vapour back. Where nobody gives a width, as
+    wide as a ball of the vessel's volume.
+    """
+    graph, size = at.resolved.graph, at.runs.size
+    found: dict[str, FloatArray] = {}
+    waiting: list[tuple[int, FloatArray]] = [(i, np.full(size, np.inf))]
+    while waiting:
+        k, narrow = waiting.pop()
+        view = flow.views[k]
+        if k != i and (graph.kinds[k].seal_head(view) > 0).any():
+            continue
+        for name in ("mouth", "inner_diameter"):
+            narrow = np.fmin(narrow, view.get(name))
+        narrow = np.where(flow.given.open[k] > 0, narrow, 0.0)
+        if graph.kinds[k].is_end:
+            bore = np.where(np.isinf(narrow), _widest(flow.views[i]), narrow)
+            to = graph.destinations[k]
+            found[to] = found.get(to, np.zeros(size)) + np.pi / 4 * bore**2
+        waiting += [(j, narrow) for j in graph.downstream[k]]
+    return found
+
+
+def _widest(view: ItemView) -> FloatArray:
+    """Opening of a vessel that nobody measured, m: a ball's of the vessel's volume."""
+    volume = np.nan_to_num(view.get("gas_volume")) + np.nan_to_num(view.get("liquid_volume"))
+    return np.asarray(np.where(volume > 0, np.cbrt(6 * volume / np.pi), np.nan))
+
+
+def _spill(at: Moment, view: ItemView, i: int) -> Source | None:
+    """All the liquid of an item on the floor, where that is played or the item breaks."""
+    name = at.resolved.graph.ids[i]
+    opened = [at.number(f"train.{name}.open_{way}") for way in ("outward", "inward")]
+    spilled = np.maximum(at.number(f"train.{name}.spilled"), np.minimum(*opened)) > 0
+    if not spilled.any():
+        return None
+    left, volume = at.state.left[i], at.number(f"train.{name}.liquid_volume")
+    flow = spilled_flow(view, left, volume, at.ambient_pressure, spilled)
+    lasts = np.minimum(_lasts(left, flow), LEFT_THE_ROOM)
+    return Source(at.resolved.scenario.train[i].in_ or "room", flow, lasts, near=False)
+
+
+def spilled_flow(
+    view: ItemView,
+    left: FloatArray,
+    volume: FloatArray,
+    pressure: FloatArray,
+    spilled: NDArray[np.bool_],
+) -> FloatArray:
+    """A liquid on the floor: it evaporates from a pool, or is gas at once where it boils, mol/s.
+
+    (species, runs). Once people have left the room it goes on without them.
+    """
+    area = physics.spill_area(volume, SPILL_DEPTH)
+    temperature = np.minimum(view.liquid_temperature, boiling_point(view, pressure))
+    flow = np.zeros_like(left)
+    partial = view.partial_pressures()
+    boils = partial.sum(axis=0) >= physics.NEARLY_BOILING * pressure
+    for v, own in zip(view.vapours, partial, strict=True):
+        driving = physics.driving_pressure(own, pressure)
+        mass = v.substance.molar_mass
+        pool = physics.pool_evaporation(AIR_SPEED, mass, area, driving, temperature)
+        rate = np.where(boils, left[v.species] / AT_ONCE, pool)
+        flow[v.species] = np.where(spilled & ~(left[v.species] == 0), rate, 0.0)
+    return flow
 
 
 def _over(views: list[ItemView], filling: FloatArray, pressure: FloatArray) -> FloatArray:
     """What stands over a liquid at rest: the old gas saturated with its vapour.
 
-    NaN where the liquid would boil or its vapour pressure is not known.
+    Nothing but vapour where it boils, or would if it could; NaN where its vapour pressure is not
+    known.
     """
     out = filling.copy()
     for i, view in enumerate(views):
@@ -77,7 +276,8 @@ def _over(views: list[ItemView], filling: FloatArray, pressure: FloatArray) -> F
         dry = filling[i].copy()
         dry[ids] = 0.0
         dry_total = dry.sum(axis=0)
-        out[i] = dry * (1 - full) / np.where(dry_total > 0, dry_total, 1.0)
-        out[i][ids] = share
-        out[i] = np.where(full < 1, out[i], np.nan)
+        over = full >= 1 - 1e-9
+        rest = np.where(over, 0.0, 1 - full)
+        out[i] = dry * rest / np.where(dry_total > 0, dry_total, 1.0)
+        out[i][ids] = np.where(over, share / np.where(full > 0, full, 1.0), share)
     return out

@@ -32,8 +32,8 @@ AIR_MOLAR_MASS = 28.965e-3
 #: cylinder's own pressure through. Of a heat source:
 #: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
-#: works, share of its reactions that start, 1 if they run to completion. Of a burner: 1 if its
-#: flame is out and its gas goes on.
+#: works, share of its reactions that start, 1 if they run to completion, 1 if its liquid is
+#: spilled, 1 if its coolant runs. Of a burner: 1 if its flame is out and its gas goes on.
 EQUIPMENT = {
     "flows": {
         "delivered": 1.0,
@@ -50,6 +50,8 @@ EQUIPMENT = {
         "absorbing": 1.0,
         "reacting": 1.0,
         "complete": 0.0,
+        "spilled": 0.0,
+        "cooling": 1.0,
     },
 }
 VENTILATION_WORKING = "ventilation.working"

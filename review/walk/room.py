@@ -12,18 +12,18 @@ filling, that far field is never below that of the coupled pair.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from review.interface.measure import FloatArray
 from review.physics.gas import R
+from review.physics.liquids import time_until_gone
 from review.walk.feeds import escaping_fuel
 from review.walk.flowing import Flow
-from review.walk.state import Moment
-
-#: How long the stated settings last where no duration is given: a working day, s.
-WORKING_DAY = 8 * 3600.0
+from review.walk.liquids import Liquids, Source
+from review.walk.state import WORKING_DAY, Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,20 +31,21 @@ class Air:
     """Air around the train after a step, (species, runs)."""
 
     caught: FloatArray
-    """Mole fractions in the room, hood catching everything."""
+    """Mole fractions in the room at the end, hood catching everything."""
     uncaught: FloatArray
     """The same, hood catching nothing."""
+    most_caught: FloatArray
+    """The highest of the step."""
+    most_uncaught: FloatArray
+    least_caught: FloatArray
+    """(runs,) the least oxygen of the step."""
+    least_uncaught: FloatArray
     exhaust: FloatArray
     """Mole fractions of what the hood draws."""
     into_hood: FloatArray
     """What is let into the hood, m3/s at room conditions."""
     into_room: FloatArray
-    """What is let into the room, m3/s at room conditions."""
-    row_of_oxygen: int
-
-    def oxygen(self, room: FloatArray) -> FloatArray:
-        """Mole fraction of oxygen in such air, (runs,)."""
-        return np.asarray(room[self.row_of_oxygen])
+    """What is let into the room where people stand, m3/s at room conditions."""
 
 
 class Room:
@@ -71,37 +72,108 @@ class Room:
         self.led_out = hood is None or not hood.returns
 
 
-def airing(at: Moment, flow: Flow) -> Air:
+def airing(at: Moment, flow: Flow, liquid: Liquids) -> Air:
     """Room and hood after the step.
 
     Well-mixed balance over the step: C = C_in + (C0 - C_in - G/Q) exp(-Q t/V) + G/Q, where gas let
     in pushes as much room air out; C0 where nothing comes in at all. NaN where the ventilation's
-    figures are not given and something is let out there.
+    figures are not given and something is let out there. A source that ends in mid-step counts
+    until then.
     """
-    room, graph = Room(at), at.resolved.graph
-    emitted = np.maximum(flow.start.outlet, flow.end.outlet)
-    outward = np.nan_to_num(flow.given.outward, nan=0.0)
-    molar_volume = R * at.ambient_temperature / at.ambient_pressure
-    let_out = {"hood": np.zeros_like(emitted[0]), "room": np.zeros_like(emitted[0])}
-    for i, kind in enumerate(graph.kinds):
-        volume_flow = emitted[i] * molar_volume
-        if not kind.is_end:
-            let_out["room"] += np.where(outward[i] > 0, volume_flow, 0.0)
-        elif graph.destinations[i] in let_out:
-            let_out[graph.destinations[i]] += volume_flow
-    escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
-    let_out["room"] += escaping * molar_volume
-    into_hood, into_room = let_out["hood"], let_out["room"]
+    room = Room(at)
+    sources = [*_through_ends(at, room, flow, liquid), *liquid.sources]
     catching = (room.working > 0) & ~(room.hood_flow <= 0) & room.led_out
-    missed = into_room + np.where(catching, 0.0, into_hood)
+    molar_volume = R * at.ambient_temperature / at.ambient_pressure
+    beside = _let_out([s for s in sources if s.near], None)
+    into_hood, into_room = beside["hood"] * molar_volume, beside["room"] * molar_volume
+    caught, uncaught = at.state.room_caught, at.state.room_uncaught
+    highs, oxygen = [caught, uncaught], int(np.argmin(np.where(room.air > 0, room.air, np.inf)))
+    lows = [caught[oxygen], uncaught[oxygen]]
+    for span, emitted in _spans(sources, room.duration):
+        hooded, roomed = emitted["hood"] * molar_volume, emitted["room"] * molar_volume
+        missed = roomed + np.where(catching, 0.0, hooded)
+        caught = _filled(room, missed, caught, span)
+        uncaught = _filled(room, roomed + hooded, uncaught, span)
+        highs = [np.maximum(highs[0], caught), np.maximum(highs[1], uncaught)]
+        lows = [np.minimum(lows[0], caught[oxygen]), np.minimum(lows[1], uncaught[oxygen])]
     return Air(
-        caught=_filled(room, missed, at.state.room_caught),
-        uncaught=_filled(room, into_room + into_hood, at.state.room_uncaught),
+        caught=caught,
+        uncaught=uncaught,
+        most_caught=highs[0],
+        most_uncaught=highs[1],
+        least_caught=lows[0],
+        least_uncaught=lows[1],
         exhaust=_exhaust(room, np.where(catching, into_hood, 0.0)),
         into_hood=into_hood,
         into_room=into_room,
-        row_of_oxygen=int(np.argmin(np.where(room.air > 0, room.air, np.inf))),
     )
+
+
+def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[Source]:
+    """What leaves the train, and the gas of a burner that is out, as sources of the whole step.
+
+    A species that comes from a liquid alone ends when the liquid does.
+    """
+    graph = at.resolved.graph
+    emitted = np.maximum(flow.start.outlet, flow.end.outlet)
+    outward = np.nan_to_num(flow.given.outward, nan=0.0)
+    escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
+    ends = {"hood": np.zeros_like(emitted[0]), "room": escaping}
+    for i, kind in enumerate(graph.kinds):
+        if not kind.is_end:
+            ends["room"] = ends["room"] + np.where(outward[i] > 0, emitted[i], 0.0)
+        elif graph.destinations[i] in ends:
+            ends[graph.destinations[i]] = ends[graph.destinations[i]] + emitted[i]
+    found = []
+    if (at.state.left > 0).any():
+        available = _available(at, flow)
+        total = ends["hood"] + ends["room"]
+        for s in np.flatnonzero(np.isfinite(available).any(axis=1)):
+            lasts = time_until_gone(available[s], total[s])
+            if (lasts < room.duration).any():
+                for to, leaving in ends.items():
+                    own = np.zeros_like(leaving)
+                    own[s] = leaving[s]
+                    found.append(Source(to, own, lasts))
+                    ends[to] = leaving - own
+    return [*found, *(Source(to, leaving, room.duration) for to, leaving in ends.items())]
+
+
+def _available(at: Moment, flow: Flow) -> FloatArray:
+    """What of each species can leave in the step, mol; infinite where no liquid bounds it.
+
+    (species, runs). Only what neither a flow nor a reaction nor the old gas brings.
+    """
+    held = np.where(np.isnan(at.state.left), np.inf, at.state.left).sum(axis=0)
+    brought = np.zeros(held.shape, dtype=bool)
+    for feed in flow.feeds.values():
+        brought |= ~(feed == 0)
+    for view in flow.views:
+        for reaction in view.reactions:
+            brought |= (reaction.coefficients > 0)[:, None]
+    return np.where(brought | (held == 0), np.inf, held)
+
+
+def _let_out(sources: Sequence[Source], until: FloatArray | None) -> dict[str, FloatArray]:
+    """What all of them that last so long let into hood and room, mol/s."""
+    out: dict[str, FloatArray] = {}
+    for source in sources:
+        lasting = source.flow
+        if until is not None:
+            lasting = np.where(source.lasts < until, 0.0, source.flow)
+        out[source.to] = out[source.to] + lasting if source.to in out else lasting
+    return out
+
+
+def _spans(
+    sources: Sequence[Source], duration: FloatArray
+) -> Iterator[tuple[FloatArray, dict[str, FloatArray]]]:
+    """The parts of the step between the ends of sources: how long, and what is let out then."""
+    ends = [np.minimum(s.lasts, duration) for s in sources if (s.lasts < duration).any()]
+    start = np.zeros_like(duration)
+    for end in np.sort([*ends, duration], axis=0):
+        yield end - start, _let_out(sources, end)
+        start = end
 
 
 def _exhaust(room: Room, into_hood: FloatArray) -> FloatArray:
@@ -113,16 +185,18 @@ def _exhaust(room: Room, into_hood: FloatArray) -> FloatArray:
     return np.where((total > 0) | np.isnan(total), diluted, air)
 
 
-def _filled(room: Room, into_room: FloatArray, before: FloatArray) -> FloatArray:
-    """Mole fractions in the room at the end of the step, (species, runs)."""
+def _filled(
+    room: Room, into_room: FloatArray, before: FloatArray, span: FloatArray
+) -> FloatArray:
+    """Mole fractions in the room after a time, (species, runs)."""
     air = room.air[:, None]
     leak = into_room.sum(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         fresh = room.fresh + leak
         steady = (into_room + air * room.fresh) / fresh
-        kept = np.exp(-fresh * room.duration / room.volume)
+        kept = np.exp(-fresh * span / room.volume)
         filled = steady + (before - steady) * kept
-    filled = np.where(fresh == 0, before, filled)
+    filled = np.where((fresh == 0) | (span == 0), before, filled)
     undisturbed = (leak <= 0) & (np.abs(before - air) < 1e-15).all(axis=0)
     # What never came is not there, however little is known of the room.
     absent = (into_room == 0) & (before == 0) & (air == 0)

@@ -12,6 +12,9 @@ from review.walk.feeds import Reader
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
 
+#: How long the stated settings last where no duration is given: a working day, s.
+WORKING_DAY = 8 * 3600.0
+
 
 @dataclass(slots=True)
 class State:
@@ -29,6 +32,8 @@ class State:
     resting: FloatArray
     shut: FloatArray
     """Pressure of the gas, without vapour, where it is shut in, Pa absolute; else the room's."""
+    left: FloatArray
+    """(items, species, runs) what is left of each held liquid, mol."""
 
 
 @dataclass(slots=True)

@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from review.interface.items import ItemView
+from review.walk.boiling import held_moles
 from review.walk.feeds import Reader
 from review.walk.flowing import Flow, flowing
 from review.walk.heating import heating
@@ -69,6 +70,7 @@ class Walk:
             pulled=np.zeros((items, size)),
             resting=np.zeros((items, size)),
             shut=np.broadcast_to(pressure, (items, size)).copy(),
+            left=held_moles(self.resolved, number),
         )
 
     def _filled(self, air: State) -> State:
@@ -86,7 +88,7 @@ class Walk:
         supply = supplying(at, flow)
         rest = resting(at, heat, flow, supply)
         pressure = pressing(at, heat, flow, liquid, supply)
-        air = airing(at, flow)
+        air = airing(at, flow, liquid)
         done = _done(state, flow, liquid, supply, rest, pressure, air)
         after = State(
             filling=rest.filling,
@@ -98,6 +100,7 @@ class Walk:
             pulled=rest.still.pulled,
             resting=1 - flow.moving,
             shut=pressure.kept,
+            left=liquid.left,
         )
         skipped = np.flatnonzero(at.duration == 0)
         put(after, skipped, take(state, skipped))
@@ -143,10 +146,10 @@ def _done(
         liquid_temperature=liquid.temperature,
         condensed=liquid.condensed,
         converged=np.minimum(start.converged, end.converged),
-        room_caught=np.maximum(state.room_caught, air.caught),
-        room_uncaught=np.maximum(state.room_uncaught, air.uncaught),
-        least_oxygen_caught=np.minimum(air.oxygen(state.room_caught), air.oxygen(air.caught)),
-        least_oxygen_uncaught=np.minimum(air.oxygen(state.room_uncaught), air.oxygen(air.uncaught)),
+        room_caught=air.most_caught,
+        room_uncaught=air.most_uncaught,
+        least_oxygen_caught=air.least_caught,
+        least_oxygen_uncaught=air.least_uncaught,
         hood_exhaust=air.exhaust,
         into_hood=air.into_hood,
         into_room=air.into_room,

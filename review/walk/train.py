@@ -18,6 +18,7 @@ from review.physics import heat as heat_physics
 from review.physics.flow import upstream_pressure
 from review.reference.finding import Substance
 from review.scenario import Scenario
+from review.walk.condensing import condense, condensing_at
 
 #: Heat loss of a tube to still room air by convection and radiation together, W/(m2 K). The low
 #: end of what textbooks give for free convection in air (5 to 25), from memory: too low a loss
@@ -126,6 +127,8 @@ class Flowing:
     inlet: FloatArray
     outlet: FloatArray
     absorbed: FloatArray
+    condensed: FloatArray
+    """What condensers take out of the gas, mol/s; it runs back or on as liquid."""
     pressure: FloatArray
     gas_in: FloatArray
     gas_out: FloatArray
@@ -196,6 +199,7 @@ def solve(
     converged = np.ones(size)
     for number in range(passes):
         inlet, outlet, absorbed = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+        condensed = np.zeros(shape)
         gas_in, gas_out = np.empty((items, size)), np.empty((items, size))
         wall_hot, wall_out = np.empty((items, size)), np.empty((items, size))
         for target, flow in given.feeds:
@@ -214,6 +218,11 @@ def solve(
             gas = properties.gas(inlet[i], np.maximum(gas_in[i], wall_hot[i]), pressure[i])
             transfer = graph.kinds[i].transfer(views[i], gas, spent[i])
             outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
+            if views[i].has("coolant_temperature"):
+                condensed[i], cold = condense(views[i], properties, outlet[i], pressure[i])
+                outlet[i] = outlet[i] - condensed[i]
+                gas_out[i] = np.where(cold, condensing_at(views[i]), gas_out[i])
+                wall_out[i] = np.where(cold, condensing_at(views[i]), wall_out[i])
         last = pressure
         more = outlet.sum(axis=1) >= inlet.sum(axis=1)
         larger = np.where(more[:, None, :], outlet, inlet)
@@ -222,8 +231,9 @@ def solve(
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
     return Flowing(
-        inlet, outlet, absorbed, pressure, gas_in, gas_out, wall_hot, wall_out, leaves, converged
-    )
+        inlet, outlet, absorbed, condensed, pressure, gas_in, gas_out, wall_hot, wall_out, leaves,
+        converged,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,14 +109,23 @@ IN_WATER = 10.0
 
 
 def _vapours(resolved: Resolved, item: Item) -> tuple[Vapour, ...]:
-    """What a held liquid gives off, by Raoult's law; a dissolved solid gives off nothing."""
+    """What a held liquid gives off: sourced partial pressures, else by Raoult's law.
+
+    A dissolved solid gives off nothing.
+    """
     liquid = resolved.liquids.get(item.id, {})
     watery = liquid.get("water", 0.0) >= 0.5
+    masses = {n: x * resolved.reference.substance(n).molar_mass for n, x in liquid.items()}
     out = []
     for name, share in liquid.items():
         if name not in resolved.index:
             continue
         substance = resolved.species[resolved.index[name]]
+        table = resolved.reference.solution(name, "water") if "water" in liquid else None
+        if table is not None:
+            strength = masses[name] / sum(masses.values())
+            out.append(Vapour(resolved.index[name], substance, share, table.at(strength)))
+            continue
         if watery and substance.combustible is not False:
             share = min(1.0, IN_WATER * share)
         out.append(Vapour(resolved.index[name], substance, share))

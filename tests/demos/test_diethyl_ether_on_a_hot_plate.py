@@ -19,16 +19,17 @@ ON_FIRE = "heat.ignition_under_liquid"
 def test_it_must_not_proceed(demo) -> None:
     review = demo(NAME)
     assert review.verdict == "must not proceed"
-    assert review.all_graded("unacceptable") == {ON_FIRE, "flammability.envelope"}
+    assert {ON_FIRE, "flammability.envelope"} <= review.all_graded("unacceptable")
+    # 100 mL boiled into the room within half an hour is also more than people may breathe.
+    assert "exposure.idlh" in review.all_graded("unacceptable")
 
 
 def test_warm_ether_is_far_above_its_flash_point(demo) -> None:
     found = demo(NAME).finding(ON_FIRE, "flask", "plan", of=ETHER)
     assert found.value == pytest.approx(-45 - 32)
-    # And 345 K above it where the plate runs away.
+    # No more than at its boiling point, 34.4 degC, where the plate runs away.
     found = demo(NAME).finding(ON_FIRE, "flask", "upset", of=ETHER)
-    assert found.trial.startswith("heat at its most:plate")
-    assert found.value == pytest.approx(-45 - 300)
+    assert found.value == pytest.approx(-45 - 34.4, abs=0.3)
 
 
 def test_margin_in_the_flask(demo) -> None:
@@ -39,10 +40,9 @@ def test_margin_in_the_flask(demo) -> None:
     lower, loc = 0.017 * fall, 0.085 * fall
     fuel = 0.2095 * lower / (loc + 0.2095 * lower)
     assert fuel == pytest.approx(0.040, rel=0.01)
-    for case in ("plan", "step"):
-        found = demo(NAME).finding("flammability.envelope", "flask", case)
-        assert found.grade == "unacceptable"
-        assert found.value == pytest.approx(1 - fuel / lower, rel=0.01)  # -1.38
+    found = demo(NAME).finding("flammability.envelope", "flask", "step")
+    assert found.grade == "unacceptable"
+    assert found.value == pytest.approx(1 - fuel / lower, rel=0.01)  # -1.38
 
 
 def test_a_bath_takes_the_plate_away_but_not_the_vapour(demo) -> None:

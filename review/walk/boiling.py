@@ -1,0 +1,161 @@
+"""What a held liquid is at the start of a step: how much is left, how hot, and whether it boils.
+
+Read before the flow is solved, because what boils flows through the train like a feed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from review.interface.items import ItemView
+from review.interface.measure import FloatArray
+from review.physics import liquids as physics
+from review.reference.finding import Substance
+from review.walk.feeds import Reader
+from review.walk.heating import Heating
+from review.walk.resolve import Resolved
+from review.walk.state import WORKING_DAY, Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Boiling:
+    """What boils in one step and finds a way out, by item."""
+
+    feeds: Mapping[int, FloatArray]
+    """Vapour that comes off, (species, runs), mol/s."""
+    points: Mapping[int, FloatArray]
+    """Boiling point where the liquid boils, (runs,), K; infinite where it does not."""
+    wet: Mapping[int, FloatArray]
+    """1 where liquid is left until the end of the step, so that its wall stays at its boiling
+    point, (runs,)."""
+
+
+def held_moles(resolved: Resolved, number: Reader) -> FloatArray:
+    """What each item holds as liquid at the start, (items, species, runs), mol.
+
+    As dense as its densest component, so never too little; NaN where the volume is not known.
+    """
+    ids = resolved.graph.ids
+    out = np.zeros((len(ids), len(resolved.species), number.runs.size))
+    for i, name in enumerate(ids):
+        liquid = resolved.liquids.get(name, {})
+        substances = [resolved.reference.substance(component) for component in liquid]
+        if not substances:
+            continue
+        volume = number(f"train.{name}.liquid_volume")
+        mass = sum(s.molar_mass * x for s, x in zip(substances, liquid.values(), strict=True))
+        densities = [density(s) for s in substances]
+        heaviest = max((d for d in densities if not np.isnan(d)), default=float("nan"))
+        for component, share in liquid.items():
+            if component in resolved.index:
+                out[i, resolved.index[component]] = volume * heaviest / mass * share
+    return out
+
+
+def density(substance: Substance) -> float:
+    """Density of a liquid, kg/m3: at 20 degC, or of a liquefied gas at its boiling point."""
+    stated = substance.number("liquid_density")
+    if not np.isnan(stated):
+        return stated
+    return float(
+        physics.saturated_liquid_density(
+            substance.number("boiling_point"),
+            substance.molar_mass,
+            substance.number("critical_temperature"),
+            substance.number("critical_pressure"),
+        )
+    )
+
+
+def with_left(view: ItemView, left: FloatArray) -> ItemView:
+    """The item as it is now: a component that is used up gives off nothing."""
+    if not view.vapours:
+        return view
+    here = np.array([~(left[v.species] <= 0) for v in view.vapours])
+    return view if here.all() else replace(view, here=here.astype(float))
+
+
+def boiling(at: Moment, heat: Heating, views: list[ItemView], leaves: FloatArray) -> Boiling:
+    """Where liquids boil: what comes off, where it finds a way out.
+
+    The heat that reaches the liquid over its heat of vaporisation; where nobody states the heat,
+    all of it within the step. Once its heat is off it only evaporates.
+    """
+    out = Boiling({}, {}, {})
+    assert isinstance(out.feeds, dict) and isinstance(out.points, dict)
+    assert isinstance(out.wet, dict)
+    duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
+    for i, view in enumerate(views):
+        if not view.vapours:
+            continue
+        partial = view.partial_pressures()
+        total = partial.sum(axis=0)
+        boils = total >= physics.NEARLY_BOILING * at.ambient_pressure
+        boils &= leaves[i] > 0
+        if not boils.any():
+            continue
+        ids = [v.species for v in view.vapours]
+        shares = partial / np.where(total > 0, total, 1.0)
+        held = at.state.left[i][ids].sum(axis=0)
+        point = boiling_point(view, at.ambient_pressure)
+        power = _heat(at, heat, i, point)
+        rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
+        rate = np.where(np.isnan(rate), held / np.where(duration > 0, duration, 1.0), rate)
+        out.points[i] = np.where(boils, point, np.inf)
+        boils &= ~(rate == 0) & (duration > 0)
+        flow = np.zeros_like(at.state.left[i])
+        flow[ids] = np.where(boils, shares * rate, 0.0)
+        out.feeds[i] = flow
+        lasts = physics.time_until_gone(held, np.where(boils, rate, 0.0))
+        out.wet[i] = np.where(lasts < duration * (1 - 1e-9), 0.0, 1.0)
+    return out
+
+
+def _heat(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
+    """Heat that reaches the liquid, W; NaN where nobody says how much."""
+    name = at.resolved.graph.ids[i]
+    leak = at.number(f"train.{name}.heat_leak")
+    from_room = np.where(np.isnan(leak) & ~(at.ambient_temperature > point), 0.0, leak)
+    powers = [
+        at.number(f"heat.{source}.power") * at.number(f"heat.{source}.delivered")
+        for source, given in at.resolved.scenario.heat.items()
+        if given.heats == name
+    ]
+    if i not in heat.active:
+        return from_room
+    known = np.sum(powers, axis=0) if powers else np.full(point.shape, np.nan)
+    return np.asarray(np.where(heat.active[i] > 0, known + np.nan_to_num(leak), from_room))
+
+
+def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:
+    at = np.minimum(view.liquid_temperature, point)
+    each = [
+        physics.heat_of_vaporisation(
+            v.substance.number("boiling_point"),
+            v.substance.number("critical_temperature"),
+            v.substance.number("critical_pressure"),
+            np.minimum(at, v.substance.number("boiling_point")),
+        )
+        for v in view.vapours
+    ]
+    return np.asarray((np.array(each) * shares).sum(axis=0))
+
+
+def boiling_point(view: ItemView, pressure: FloatArray) -> FloatArray:
+    """Temperature at which the vapour over a held liquid reaches the pressure, K; else infinite.
+
+    By halving between the coldest and the hottest its curves reach.
+    """
+    low = np.full(view.size, min((v.lowest for v in view.vapours), default=np.nan))
+    high = np.full(view.size, max((v.highest for v in view.vapours), default=np.nan))
+    if not view.vapours or np.isnan(low).any():
+        return np.full(view.size, np.inf)
+    top = view.partial_pressures(high).sum(axis=0)
+    for _ in range(physics.HALVINGS):
+        middle = (low + high) / 2
+        over = ~(view.partial_pressures(middle).sum(axis=0) < pressure)
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    return np.asarray(np.where(top >= pressure, high, np.inf))
