@@ -236,3 +236,16 @@ def test_a_basis_of_another_kind_is_turned_by_molar_masses():
     assert not problems
     assert got["oxygen"] == pytest.approx(0.5 * 0.2314, rel=2e-3)
     assert sum(got.values()) == pytest.approx(1.0)
+
+
+def test_a_demo_said_by_trade_word_and_number_gets_the_same_findings():
+    engine = Engine()
+    path = built_in_folder().parent / "scenarios" / "copper_oxide_forming_gas.yaml"
+    text = path.read_text(encoding="utf-8")
+    other = text.replace("{hydrogen: 5 %, argon: 95 %}", "{argon-hydrogen mixture 5 %: 100 %}")
+    other = other.replace("{argon: 100 %}", "{7440-37-1: 100 %}")
+    assert other.count("7440-37-1") == other.count("mixture 5 %") == 1
+    found = [engine.review(engine.loads(said)) for said in (text, other)]
+    told = [[(f.criterion, f.at, f.of, f.grade, f.case, f.step) for f in r.findings] for r in found]
+    assert found[0].verdict == found[1].verdict
+    assert told[0] == told[1]
