@@ -17,7 +17,7 @@ from review import (
     Quantity,
     Setup,
 )
-from review.physics.mixtures import iso10156_ratio
+from review.physics.mixtures import burgess_wheeler_lower, iso10156_ratio
 
 from . import directions
 from .limits import Limits, limits_of
@@ -45,11 +45,17 @@ IN_AIR = Method(
         np.array(np.broadcast_arrays(*K)),
     ),
     source="ISO 10156 (2010/2017), classification of gas mixtures in air",
-    validity="room temperature and 1 atm; other components count as nothing",
+    validity="1 atm, at the temperature it leaves with; other components count as nothing; says "
+    "nothing of poison",
 )
 #: Content near a source over that of the whole room where no mixing factor is stated: factors of
 #: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
 UNMIXED = 10.0
+
+#: Ammonia that was hotter than this, K, may have become nitrogen and hydrogen (common practice,
+#: no source: it cracks over metals and oxides from about 400 degC); one mole gives 1.5 of hydrogen,
+#: of which 5.5 % do not burn.
+CRACKS, CRACKED = 673.15, 0.055 / 1.5
 
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
@@ -94,7 +100,7 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             setup.quantity(mix[r], f"{f.name} leaving", "mol/mol", "balance of the train")
             for r, f in zip(limits.rows, limits.fuels, strict=True)
         ]
-        thresholds = [_threshold(setup, limits, n) for n in range(len(limits.fuels))]
+        thresholds = [_threshold(setup, place, limits, n) for n in range(len(limits.fuels))]
         # A fuel that does not leave needs no threshold in that trial.
         thresholds = [
             Quantity.of(
@@ -123,22 +129,31 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(OUTLET_KIND, done, place.id)
 
 
-def _threshold(setup: Setup, limits: Limits, n: int) -> Quantity:
+def _threshold(setup: Setup, place: Place, limits: Limits, n: int) -> Quantity:
     """Highest content of a fuel in nitrogen that is not flammable in air.
+
+    The standard's figures hold at room temperature: for gas that leaves hot they fall as the lower
+    limit does, and ammonia that has passed a hot item counts as the hydrogen it may have become.
 
     Where ISO 10156 lists none it follows from the limits: a gas with fuel content A, diluted to
     1 - LOC/0.2095 with air, holds A (1 - LOC/0.2095) fuel when its oxygen is just enough, so
     A = L / (1 - LOC/0.2095). An estimate; 5.0 % for hydrogen against 5.5 % in the standard.
     """
     fuel = limits.fuels[n]
+    fall = burgess_wheeler_lower(1.0, place.gas_in.value, limits.slope[n])
     listed = fuel.datum("iso10156_tci").value
     if listed is not None:
-        return _given(listed, f"Tci of {fuel.name}", "ISO 10156")
-    enough = 0.0 if limits.alone[n] else limits.loc[n] / 0.2095
+        value, status, source = listed * fall, 0, "ISO 10156, when hot as the lower limit"
+        if fuel.name == "ammonia":
+            hottest = np.max([setup.places[i].hottest.value for i in place.before], axis=0)
+            value = np.where(~(hottest <= CRACKS), CRACKED * fall, value)
+    else:
+        enough = 0.0 if limits.alone[n] else limits.loc[n] / 0.2095
+        value, status = limits.lower[n] * fall / (1 - enough), 1
+        source = "lower limit over the air left at limiting oxygen"
     return Quantity.of(
-        limits.lower[n] / (1 - enough), np.uint8(1),
-        name=f"Tci of {fuel.name}", source="lower limit over the air left at limiting oxygen",
-    )  # fmt: skip
+        value, np.uint8(status), name=f"Tci of {fuel.name}", unit="mol/mol", source=source
+    )
 
 
 def _richer(place: Place, limits: Limits) -> FloatArray:

@@ -159,3 +159,24 @@ def test_an_unknown_light_off_does_not_hide_a_surface_that_ignites():
     gas, more = "methane: 4 %, oxygen: 20 %, nitrogen: rest", "catalysts: {c: {in: tube}}\n"
     assert measure(SURFACE, gas, hot=300.0, more=more).status[0, 0] == MISSING
     assert measure(SURFACE, gas, hot=560.0, more=more).value[0, 0] >= 1
+
+
+def outlet(gas: str, hot: float | None = None) -> float:
+    found = review(text(gas, hot)).measures
+    (one,) = [m for m in found if m.kind == "flammability.outlet_in_air"]
+    return float(one.value[0, 0])
+
+
+def test_ammonia_that_was_hot_counts_as_hydrogen_at_the_outlet():
+    """20 % ammonia does not burn in air (40.1 %); cracked, 1.5 x 20 % is 5.5 times hydrogen's."""
+    gas = "ammonia: 20 %, nitrogen: rest"
+    assert outlet(gas) < 1
+    assert outlet(gas, hot=380.0) < 1.5
+    assert outlet(gas, hot=600.0) > 0.2 * 1.5 / 0.055
+
+
+def test_gas_that_leaves_hot_burns_at_less_than_the_standards_figure():
+    """4 % hydrogen: 4/5.5 = 0.73 cold; leaving at 300 degC against 5.5 % (1 - 1.75e-3 x 275)."""
+    gas = "hydrogen: 4 %, nitrogen: rest"
+    assert outlet(gas) == pytest.approx(4 / 5.5)
+    assert outlet(gas, hot=300.0) == pytest.approx(4 / (5.5 * (1 - 1.75e-3 * 275)), rel=1e-3)
