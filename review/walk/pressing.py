@@ -64,18 +64,23 @@ def supplying(at: Moment, flow: Flow) -> Supply:
 
 
 def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply) -> Pressures:
-    """Pressure of every item, and what shut-in gas takes into the next step."""
+    """Pressure of every item, and what shut-in gas takes into the next step.
+
+    A liquid that is joined to its supply stands at the higher of supply and vapour; once nothing
+    presses in any more, gas and vapour add up. Vapour that nobody knows leaves it unknown.
+    """
     ambient, leaves = at.ambient_pressure, flow.start.leaves
     supplied = np.maximum(supply.most, ambient)
-    pressure = np.where(supply.shut, supplied, flow.start.pressure)
+    pressed = np.maximum(supplied, liquid.vapour_pressure)
+    pressure = np.where(supply.shut, pressed, flow.start.pressure)
     spread_pressure(at.resolved.graph, pressure, leaves)
     alone = (leaves <= 0) & ~supply.shut
     kept = at.state.shut * _growth(alone, flow.volume, at.state.high, flow.hot)
     pressure = np.where(alone, np.maximum(pressure, kept + liquid.vapour_pressure), pressure)
-    boils = np.isnan(liquid.over).any(axis=1) & (leaves <= 0)
+    unknown = np.isnan(liquid.vapour_pressure) & (leaves <= 0)
     after = np.where(np.isnan(heat.high), flow.hot_now, heat.high)
     return Pressures(
-        pressure=np.where(boils, np.nan, pressure),
+        pressure=np.where(unknown, np.nan, pressure),
         kept=np.where(
             alone,
             at.state.shut * _growth(alone, flow.volume, at.state.high, after),
