@@ -9,6 +9,7 @@ from .left import LEFT_OVER
 from .order import ORDERS
 from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
+from .supply import SUPPLY
 from .unsaid import UNSAID
 
 
@@ -22,6 +23,7 @@ def check() -> Check:
         covers=(
             "each purge and each cooling against the time it needs; the order of the steps",
             "gas that is left in the train after the last step",
+            "gas that the steps draw against what each cylinder holds",
             "what is left out although a failure or a reaction would need it",
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
             "whether a detector senses the right gas",
@@ -41,4 +43,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
-    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID]
+    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID, SUPPLY]

@@ -38,7 +38,7 @@ from review.scenario.fields import (
     Torque,
     one_or_more,
 )
-from review.scenario.units import Dimension
+from review.scenario.units import Dimension, Stated
 from review.scenario.words import Known, OfList
 
 _OF_LOWER_LIMIT = re.compile(r"(.+?)\s*(?:of\s+)?(?:the\s+)?(?:LFL|LEL|lower (?:flammable )?limit)")
@@ -169,6 +169,13 @@ class Step(Model):
     flows: dict[str, Setting] = {}
     heat: dict[str, HeatSetting] = {}
     note: Text | None = None
+
+    @field_validator("flows", mode="after")
+    @classmethod
+    def _none_is_off(cls, given: dict[str, Any]) -> dict[str, Any]:
+        """A flow of nothing is off, whichever way it is said."""
+        off = {name for name, said in given.items() if isinstance(said, Stated) and not said.value}
+        return {name: "off" if name in off else said for name, said in given.items()}
 
 
 @dataclass(frozen=True, slots=True)

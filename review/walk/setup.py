@@ -328,6 +328,12 @@ class Setup:
             return Quantity.of(value, np.uint8(ESTIMATED), name=path, source="assumed in the file")
         return Quantity.of(value, name=path, source="scenario")
 
+    def duration(self, cell: int) -> FloatArray:
+        """How long a cell lasts, s, over runs; cell 0 is the stated plan."""
+        path = "duration" if cell == 0 else self.resolved.steps[cell - 1].duration_path
+        found = self.runs.number(path, cell)
+        return np.full(self.runs.size, np.nan) if found is None else found
+
     def limit(self, name: str) -> Quantity:
         """A limit of the ruleset by its name; missing where no layer gives it."""
         value = self._limits.get(name)

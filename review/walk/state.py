@@ -66,6 +66,8 @@ class Cell:
     volume: FloatArray
     leaves: FloatArray
     used: FloatArray
+    fed: FloatArray
+    """(flows, runs) what each declared flow brings in, mol/s, in the order of the file."""
     delivered: FloatArray
     """Molar rate that the supplies go on delivering into each item, mol/s."""
     supply: FloatArray

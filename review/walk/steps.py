@@ -139,6 +139,7 @@ def _done(
         volume=flow.volume,
         leaves=start.leaves,
         used=flow.used,
+        fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(-1, air.caught.shape[1]),
         delivered=supply.rate,
         supply=supply.most,
         vapour=liquid.vapour,

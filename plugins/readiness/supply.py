@@ -1,0 +1,77 @@
+"""Is there enough gas: what the steps draw from each cylinder against what it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.gas import R
+
+DRAWN = Method(
+    id="readiness.gas_drawn",
+    title="Gas that the steps draw as a share of what the cylinder holds",
+    result="share drawn",
+    unit="1",
+    formula="drawn * R * T / ((p - p_r) * V)",
+    inputs=(
+        Input("drawn", "n", "mol", "drawn in all steps together"),
+        Input("R", "R", "J/(mol K)", "gas constant"),
+        Input("T", "T", "K", "temperature of the room"),
+        Input("p", "p", "Pa", "pressure in the cylinder"),
+        Input("p_r", "p_r", "Pa", "pressure the regulator is set to, below which it gives less"),
+        Input("V", "V", "m3", "volume of the cylinder"),
+    ),
+    function=lambda drawn, R, T, p, p_r, V: drawn * R * T / ((p - p_r) * V),
+    source="ideal gas",
+    validity="never too little for a liquefied gas; permanent gases hold up to 10 % more or less",
+)
+KIND = Kind(
+    id=DRAWN.id,
+    title=DRAWN.title,
+    worse="higher",
+    unit="1",
+    display="%",
+    method=DRAWN.id,
+    source=DRAWN.source,
+    validity=DRAWN.validity,
+)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    cells, runs = setup.shape
+    fed = setup.stacked("fed").reshape(-1, cells, runs)
+    each = np.array(
+        [np.zeros(runs), *(setup.duration(cell) for cell in range(1, cells))]
+    )  # the stated plan is no step
+    flows = setup.scenario.flows
+    for name, reagent in setup.scenario.reagents.items():
+        drawn_by = [n for n, flow in enumerate(flows.values()) if flow.reagent == name]
+        held = reagent.held
+        if reagent.state != "gas" or held is None or held.as_ != "cylinder" or not drawn_by:
+            continue
+        moles = np.where(fed[drawn_by].sum(axis=0) == 0, 0.0, fed[drawn_by].sum(axis=0) * each)
+        total = np.broadcast_to(moles.sum(axis=0), (cells, runs)).reshape(-1)
+        path = f"reagents.{name}.held"
+        done = DRAWN(
+            drawn=setup.quantity(total, f"{name} drawn", "mol", "balance of the train"),
+            R=setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact"),
+            T=setup.number("ambient.temperature"),
+            p=setup.number(f"{path}.pressure"),
+            p_r=_set(setup, path),
+            V=setup.number(f"{path}.volume"),
+        )
+        over = ~(done.value >= 0) & ~np.isnan(done.value)  # set above what is left in it
+        yield setup.measure(
+            KIND, done.revised(np.where(over, np.inf, done.value), done.status), f"supply of {name}"
+        )
+
+
+def _set(setup: Setup, path: str) -> Quantity:
+    """Pressure the regulator is set to; the room's where none is stated."""
+    found = setup.number(f"{path}.regulator")
+    return setup.number("ambient.pressure") if np.isnan(found.value).all() else found
+
+
+SUPPLY = Computation(kinds=(KIND,), compute=_compute)
