@@ -27,7 +27,8 @@ def test_every_file_that_is_read_is_named(demo, monkeypatch):
     plain = (("read_substance", ""), ("read_material", ""))
     for name, kind in (*plain, ("read_joints", "joints"), ("read_pairs", "pairs")):
         monkeypatch.setattr(finding, name, noted(kind, getattr(finding, name)))
-    done = Engine().review(load(demo))
+    # All failures of one of them; the others as planned.
+    done = Engine().review(load(demo), upsets=demo.stem == "methanol_over_silver")
     named = {each.file for each in done.data if each.file}  # none: no name of that kind
     assert read | {"words"} == named
     assert all(len(each.sha256) == 64 for each in done.data if each.file)

@@ -93,7 +93,7 @@ def judged(draw):
 CASES_OF_FLOOR = ("acceptable", "tolerable")
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(judged())
 def test_every_ruleset_judges_the_same(given):
     trials, measures, ruleset = given
