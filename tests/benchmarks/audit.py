@@ -70,11 +70,11 @@ def audit(folder: Path, store: Path, *options: str) -> Cost:
 
 
 def write_varied(folder: Path, count: int) -> None:
-    """Scenarios of the generator, one for each seed."""
+    """Scenarios of the generator, one for each start number."""
     generator = _generator()
     folder.mkdir(parents=True)
-    for seed in range(count):
-        (folder / f"{seed:05}.yaml").write_text(generator.scenario(seed), "utf-8")
+    for start in range(count):
+        (folder / f"{start:05}.yaml").write_text(generator.scenario(start), "utf-8")
 
 
 def write_small(folder: Path, count: int) -> None:
@@ -89,7 +89,7 @@ def write_small(folder: Path, count: int) -> None:
 def upset_cost(count: int) -> tuple[int, float, float]:
     """Number of upsets, seconds of reviews with them, and seconds of the same without."""
     generator, engine = _generator(), Engine()
-    scenarios = [loads(generator.scenario(seed)) for seed in range(count)]
+    scenarios = [loads(generator.scenario(start)) for start in range(count)]
     engine.review(scenarios[0])
     upsets = sum(len(engine.overlays(each)) - 1 for each in scenarios)
     played = _seconds(lambda: [engine.review(each) for each in scenarios])

@@ -18,5 +18,5 @@ from generator import scenario  # noqa: E402
 
 @pytest.fixture(scope="session")
 def reviewed(engine: Engine) -> Callable[[int], Review]:
-    """The whole review of the scenario of one seed, upsets included."""
-    return cache(lambda seed: engine.review(loads(scenario(seed))))
+    """The whole review of the scenario of one start number, upsets included."""
+    return cache(lambda start: engine.review(loads(scenario(start))))

@@ -1,8 +1,8 @@
-"""Invented scenarios by seed: valid, varied, and complete as a careful user would write them.
+"""Invented scenarios by number: valid, varied, and complete as a careful user would write them.
 
 Everything a check reads is filled in, so that what cannot be told about one of these is the
 tool's doing. Not every one is a good idea: orders of steps, settings and furnishings vary as those
-of real people do. The same seed gives the same text on every machine.
+of real people do. The same start number gives the same text on every machine.
 """
 
 from __future__ import annotations
@@ -92,15 +92,15 @@ class _Draft:
         return f"{low + step * self.random.randint(0, round((high - low) / step)):g}"
 
 
-def scenario(seed: int) -> str:
+def scenario(start: int) -> str:
     """YAML text of a complete scenario."""
-    return _text(_drawn(seed))
+    return _text(_drawn(start))
 
 
-def incomplete(seed: int) -> str:
+def incomplete(start: int) -> str:
     """The same with some optional fields left out."""
-    data = _drawn(seed)
-    draw = random.Random(f"left out {seed}")
+    data = _drawn(start)
+    draw = random.Random(f"left out {start}")
     parts = [data, *data["train"], *data["flows"].values(), *data.get("heat", {}).values()]
     parts += [reagent["held"] for reagent in data["reagents"].values() if "held" in reagent]
     parts += [data["ventilation"], data["ventilation"]["hood"]]
@@ -120,8 +120,8 @@ OPTIONAL = frozenset(
 )  # fmt: skip
 
 
-def seeds() -> st.SearchStrategy[int]:
-    """Seeds to draw scenarios by."""
+def starts() -> st.SearchStrategy[int]:
+    """Start numbers to draw scenarios by."""
     return st.integers(min_value=0, max_value=10**9)
 
 
@@ -130,8 +130,8 @@ def _text(data: Part) -> str:
     return text
 
 
-def _drawn(seed: int) -> Part:
-    draw = random.Random(seed)
+def _drawn(start: int) -> Part:
+    draw = random.Random(start)
     draft = _Draft(draw, draw.choice(THEMES))
     draft.data = {
         "title": draft.theme.title,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -22,11 +23,17 @@ VERDICTS = (
     "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
 )  # fmt: skip
 FUELS = {"hydrogen", "methane", "carbon monoxide", "ammonia", "ethylene", "propane"}
-SEEDS = range(100, 110)
+STARTS = range(100, 107)
 
 
 def _changed(engine: Engine, data: dict[str, Any]) -> Review:
-    return engine.review(loads(yaml.safe_dump(data, sort_keys=False)), upsets=False)
+    return _reviewed(engine, yaml.safe_dump(data, sort_keys=False))
+
+
+@cache
+def _reviewed(engine: Engine, text: str) -> Review:
+    """The unchanged scenario is what several tests begin with."""
+    return engine.review(loads(text), upsets=False)
 
 
 def _grades(review: Review, criterion: str) -> dict[tuple[str, str, str, str], int]:
@@ -44,34 +51,34 @@ def _no_better(now: Review, before: Review, criterion: str) -> None:
     assert not better
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_weaker_part_never_helps(engine: Engine, seed: int) -> None:
+@pytest.mark.parametrize("start", STARTS)
+def test_a_weaker_part_never_helps(engine: Engine, start: int) -> None:
     """The same pressure against a lower rating: pressure over rating, and sooner past it."""
-    data = yaml.safe_load(scenario(seed))
+    data = yaml.safe_load(scenario(start))
     before = _changed(engine, data)
-    item = random.Random(seed).choice([i for i in data["train"] if "rating" in i])
+    item = random.Random(start).choice([i for i in data["train"] if "rating" in i])
     item["rating"] = "0.01 bar gauge"
     now = _changed(engine, data)
     _no_better(now, before, "pressure.")
     assert VERDICTS.index(now.verdict) >= VERDICTS.index(before.verdict)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_higher_regulator_never_helps(engine: Engine, seed: int) -> None:
+@pytest.mark.parametrize("start", STARTS)
+def test_a_higher_regulator_never_helps(engine: Engine, start: int) -> None:
     """A plug lets the pressure rise to what the regulator is set to."""
-    data = yaml.safe_load(scenario(seed))
+    data = yaml.safe_load(scenario(start))
     before = _changed(engine, data)
-    reagent = data["flows"][random.Random(seed).choice([*data["flows"]])]["reagent"]
+    reagent = data["flows"][random.Random(start).choice([*data["flows"]])]["reagent"]
     data["reagents"][reagent]["held"]["regulator"] = "3 bar gauge"
     now = _changed(engine, data)
     _no_better(now, before, "pressure.")
     assert VERDICTS.index(now.verdict) >= VERDICTS.index(before.verdict)
 
 
-@pytest.mark.parametrize("seed", [seed for seed in SEEDS if "\nheat:" in scenario(seed)])
-def test_a_hotter_furnace_never_ignites_less(engine: Engine, seed: int) -> None:
+@pytest.mark.parametrize("start", [start for start in STARTS if "\nheat:" in scenario(start)])
+def test_a_hotter_furnace_never_ignites_less(engine: Engine, start: int) -> None:
     """A hotter surface is nearer to autoignition, and flammability limits widen with heat."""
-    data = yaml.safe_load(scenario(seed))
+    data = yaml.safe_load(scenario(start))
     before = _changed(engine, data)
     for heat in data["heat"].values():
         for key in ("set_temperature", "hottest"):
@@ -90,15 +97,15 @@ def _never_higher(without: Measure, column: int, base: Measure, plan: int, first
     assert (ours <= theirs * (1 + 1e-9)).all(), (without.kind, without.at)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_without_fuel_there_is_never_more_of_it(engine: Engine, seed: int) -> None:
+@pytest.mark.parametrize("start", range(9))
+def test_without_fuel_there_is_never_more_of_it(engine: Engine, start: int) -> None:
     """Fuel over its lower limit and the share of what is allowed fall when no fuel comes at all.
 
     The fuel ratio alone: other gas that no longer dilutes or sweeps may let in more oxygen. Held
     against the plan as a whole, and against every upset that begins with the first step, each with
     and without all flows that carry fuel.
     """
-    loaded = loads(scenario(seed))
+    loaded = loads(scenario(start))
     carry = [
         name
         for name, flow in loaded.flows.items()

@@ -214,14 +214,14 @@ def test_a_terminal_sees_a_bar(monkeypatch: pytest.MonkeyPatch) -> None:
 
 # Processes of their own
 
-FILES = 10
+FILES = 7
 
 
 @pytest.fixture(scope="module")
 def demos(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Most demos, and beside them the store of an audit that nobody disturbed."""
+    """The quick demos, and beside them the store of an audit that nobody disturbed."""
     folder = tmp_path_factory.mktemp("demos")
-    slow = ("ethanol*", "carbon*")
+    slow = ("ethanol*", "carbon*", "methanol*", "copper*")
     shutil.copytree(SCENARIOS, folder / "lab", ignore=shutil.ignore_patterns("*.py", "__*", *slow))
     (folder / "lab" / "wrong.yaml").write_text("train: [")
     done = subprocess.run(_command("--jobs", "1"), cwd=folder, capture_output=True, check=False)

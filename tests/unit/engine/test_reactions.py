@@ -97,7 +97,7 @@ LINE = loads("title: t\ntrain:\n- {id: a, kind: line}\n").train[0]
 share = st.floats(0, 1)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(
     st.lists(st.one_of(st.just(0.0), st.floats(1e-6, 1.0)), min_size=8, max_size=8),
     st.lists(st.tuples(st.integers(0, 4), share, share), max_size=4),

@@ -103,7 +103,7 @@ def swapped(line: Line) -> Line:
     })  # fmt: skip
 
 
-CASES = settings(max_examples=150, deadline=None)
+CASES = settings(max_examples=60, deadline=None)
 
 
 @pytest.mark.parametrize("fuels", [1, 2, 3])

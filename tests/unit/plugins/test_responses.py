@@ -75,7 +75,7 @@ def failures(engine: Engine, scenario: Scenario) -> Iterator[Overlay]:
 
 
 def test_every_failure_of_every_demo_says_what_is_seen_and_done(engine: Engine) -> None:
-    scenarios = [*map(load, DEMOS), *(loads(invented(seed)) for seed in range(40)), loads(BENCH)]
+    scenarios = [*map(load, DEMOS), *(loads(invented(start)) for start in range(40)), loads(BENCH)]
     kinds = set()
     for scenario in scenarios:
         for upset in failures(engine, scenario):

@@ -216,10 +216,10 @@ def test_what_is_no_yaml_is_wrong_input() -> None:
         scenario_changes(text(BASE), "title: [")
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_any_edited_value_is_told_with_its_place_and_both_texts(seed: int) -> None:
+@pytest.mark.parametrize("start", range(40))
+def test_any_edited_value_is_told_with_its_place_and_both_texts(start: int) -> None:
     """One value of a demo, chosen at random, becomes another text."""
-    chance = random.Random(seed)
+    chance = random.Random(start)
     old = yaml.load(chance.choice(DEMOS).read_text("utf-8"), yaml.BaseLoader)
     new = copy.deepcopy(old)
     leaves = [(p, k) for p, k in _leaves(new) if k not in ("id", "step", "kind")]

@@ -198,7 +198,7 @@ _JSON = st.recursive(
 
 
 @given(st.data())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_values_of_a_wrong_kind_are_refused_even_when_sealed(
     body: Body, data: st.DataObject
 ) -> None:
@@ -221,7 +221,7 @@ def test_values_of_a_wrong_kind_are_refused_even_when_sealed(
 
 
 @given(st.binary(max_size=200) | _JSON.map(lambda v: json.dumps(v).encode()))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_what_is_no_record_is_refused_in_words(data: bytes) -> None:
     assert not looks_like_record(data)
     with pytest.raises(RecordError, match="^x is no record of benchgate$") as caught:

@@ -252,7 +252,7 @@ _PIECES = st.sampled_from(
 _CUTS = st.tuples(st.integers(0, len(TEXT)), st.integers(0, 12), _PIECES | st.text(max_size=5))
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(_CUTS, min_size=1, max_size=4))
 def test_no_mutation_of_a_file_raises_anything_but_an_input_error(
     cuts: list[tuple[int, int, str]],
@@ -274,7 +274,7 @@ def test_no_mutation_of_a_file_raises_anything_but_an_input_error(
 _LINES = st.lists(st.integers(0, TEXT.count("\n")), min_size=1, max_size=5)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(_LINES, st.randoms(use_true_random=False))
 def test_no_shuffling_of_lines_raises_anything_but_an_input_error(
     lines: list[int], random: Random
