@@ -11,9 +11,10 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 
 from review.interface.items import ItemKind
+from review.physics.gas import R
 from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Problem, Scenario, numbers
-from review.scenario.models import Flow, Heat
+from review.scenario.models import Flow, Heat, Reagent
 from review.scenario.models import ItemModel as Item
 from review.scenario.words import Known, Words, folded
 from review.scenario.yaml import Where
@@ -27,6 +28,9 @@ LIGHTS = re.compile(
     r"|mangan|vanad|chrom|ceri|raney|\b(?:Fe|Ru|Os|Co|Rh|Ir|Ni|Pd|Pt|Cu|Ag|Au|Mn|V|Cr|Ce)"
     r"(?:\d|O|\b|/)",
 )
+
+#: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
+AS_GOOD_AS = 1.5
 
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
@@ -106,6 +110,42 @@ class Resolver:
         for name, reagent in self.scenario.reagents.items():
             for text in reagent.composition:
                 self.substance(text, ("reagents", name, "composition", text))
+            self._amount(name, reagent)
+
+    def _amount(self, name: str, reagent: Reagent) -> None:
+        """An amount of gas that its cylinder cannot hold, or far less than its pressure says."""
+        held, stated = reagent.held, reagent.amount
+        if reagent.state != "gas" or stated is None or held is None:
+            return
+        if held.volume is None or held.pressure is None:
+            return
+        found = [self.found[s] for s in map(self._named, reagent.composition) if s in self.found]
+        shares = list(reagent.composition.values())
+        if len(found) != len(shares):
+            return
+        room = self.scenario.ambient
+        moles = held.pressure * held.volume / (R * room.temperature)
+        given = stated.value
+        if stated.by == "volume":
+            given = room.pressure * given / (R * room.temperature)
+        elif stated.by == "mass":
+            masses = [s.molar_mass for s in found]
+            if reagent.basis == "mass":
+                given *= sum(x / m for x, m in zip(shares, masses, strict=True))
+            else:
+                given /= sum(x * m for x, m in zip(shares, masses, strict=True))
+        # What is liquid in the cylinder is more than its pressure says; nothing is much less.
+        permanent = all(s.number("critical_temperature") < room.temperature for s in found)
+        if given < moles / AS_GOOD_AS or (permanent and given > moles * AS_GOOD_AS):
+            said = f"volume and pressure of the cylinder say {moles:.3g} mol, this {given:.3g} mol"
+            self.wrong(("reagents", name, "amount"), said)
+
+    def _named(self, text: str) -> str:
+        """The name of a substance, '' where nobody knows it."""
+        try:
+            return self._known_or_looked_up(text).name
+        except UnknownName:
+            return ""
 
     def kinds(self, given: Mapping[str, float]) -> list[ItemKind]:
         """The kind of each item that has one, with the fields it needs."""
