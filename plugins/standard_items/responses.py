@@ -244,6 +244,20 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
     )
 
 
+def _cooling_lost(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "No water runs from the condenser, it gets warm, vapour at the vent.",
+        f"{_sentence(bench.calm())} At a smell or an alarm: {_LEAVE}.",
+    )
+
+
+def _spilled(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "Liquid on the bench or the floor.",
+        f"{_sentence(bench.calm())} Touch nothing, {_LEAVE}.",
+    )
+
+
 def _spent(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "The indicator changes, bubbles no longer shrink, a detector sounds.",
@@ -322,6 +336,8 @@ _SAYS: Mapping[str, Says] = {
     "joint open outward": _open_outward,
     "joint open inward": _open_inward,
     "broken": _broken,
+    "cooling lost": _cooling_lost,
+    "spilled": _spilled,
     "absorbent spent": _spent,
     "no reaction": _no_reaction,
     "reaction complete": _reaction_complete,

@@ -171,6 +171,16 @@ def _items(
                         f"{path}.absorbing": 0.0,
                     },
                 )  # fmt: skip
+            if item.coolant_temperature is not None:
+                yield _upset(
+                    "cooling lost", item.id, step, f"the cooling of {item.id} is lost",
+                    {f"{path}.cooling": 0.0},
+                )  # fmt: skip
+            if item.liquid is not None and not _may_break(reference, item.material):
+                yield _upset(
+                    "spilled", item.id, step, f"the liquid of {item.id} is spilled",
+                    {f"{path}.spilled": 1.0},
+                )  # fmt: skip
             if item.absorbs:
                 yield _upset(
                     "absorbent spent", item.id, step,

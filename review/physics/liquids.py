@@ -5,12 +5,10 @@ Rates are mol/s. Each formula errs towards more gas where it errs at all.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from review.physics._arrays import FloatArray, Stack, keep_nan, number, stack
+from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
 from review.physics.gas import R
 
 #: Pound in kg, square foot in m2, millimetre of mercury in Pa.
@@ -171,43 +169,6 @@ def saturated_liquid_density(
     return keep_nan(number(molar_mass) / volume, t)
 
 
-def adiabatic_saturation(
-    gas_temperature: ArrayLike,
-    pressure: ArrayLike,
-    heat_capacity: ArrayLike,
-    vapour_heat: ArrayLike,
-    vapour_pressure: Callable[[FloatArray], FloatArray],
-    lowest: ArrayLike,
-) -> FloatArray:
-    """Temperature of a liquid that dry gas bubbles through without loss of heat, K.
-
-    cp (Tg - T) = H p(T) / (P - p(T))
-
-    gas_temperature Tg K; pressure P Pa absolute; heat_capacity cp of the dry gas, J/(mol K), mean
-    from T to Tg; vapour_heat H J/mol; vapour_pressure p(T) Pa, rising; lowest K, from which the
-    root is sought. Broadcast shapes. Where the gas is colder than `lowest` that is returned.
-    Valid: steady, the gas neither condenses nor dissolves; heat lost outside makes it colder.
-
-    >>> def water(t): return 1e5 * 10 ** (5.20389 - 1733.926 / (t - 39.485))
-    >>> f"{adiabatic_saturation(373.15, 101325.0, 29.2, 43e3, water, 273.15):.0f}"
-    '304'
-
-    Source: [1] adiabatic saturation, Bird, Stewart, Lightfoot, Transport Phenomena, 2nd ed.
-    """
-    tg, whole = number(gas_temperature), number(pressure)
-    low = np.broadcast_to(number(lowest), np.broadcast_shapes(tg.shape, whole.shape)).copy()
-    start, high = low.copy(), np.maximum(tg, low)
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        p = vapour_pressure(middle)
-        takes = number(vapour_heat) * p
-        gives = number(heat_capacity) * (tg - middle) * (whole - p)
-        cooler = ~(takes < gives)  # a vapour pressure nobody knows keeps the root unknown below
-        low, high = np.where(cooler, low, middle), np.where(cooler, middle, high)
-    known = ~np.isnan(vapour_pressure(high))
-    return keep_nan(np.where(known, np.where(tg <= start, start, high), np.nan), tg, whole)
-
-
 def flash_vapour(fractions: Stack, ratios: Stack) -> FloatArray:
     """Share of a mixture that is vapour where liquid and vapour part, mol/mol, 0 … 1.
 
@@ -224,7 +185,7 @@ def flash_vapour(fractions: Stack, ratios: Stack) -> FloatArray:
 
     Source: [1] Rachford, Rice, J. Pet. Technol. 4 (1952) 19.
     """
-    z, k = (x.copy() for x in np.broadcast_arrays(stack(fractions), stack(ratios)))
+    z, k = np.broadcast_arrays(*matching(fractions, ratios))
     forever = np.isinf(k)
     never = np.where(forever, z, 0.0).sum(axis=0)
     k = np.where(forever, 1.0, k)
@@ -268,7 +229,7 @@ def time_until_gone(amount: ArrayLike, rate: ArrayLike) -> FloatArray:
 
     t = n / n'
 
-    amount n mol; rate n' mol/s; any shapes that broadcast. An amount that nobody knows lasts.
+    amount n mol; rate n' mol/s; any shapes that broadcast.
     Valid: constant rate.
 
     >>> float(time_until_gone(1.0, 0.5)), float(time_until_gone(1.0, 0.0))
@@ -279,20 +240,4 @@ def time_until_gone(amount: ArrayLike, rate: ArrayLike) -> FloatArray:
     n, rate = number(amount), number(rate)
     with np.errstate(divide="ignore", invalid="ignore"):
         lasts = np.where(n == 0, 0.0, n / rate)
-    return np.where(np.isnan(lasts) | ~(rate > 0), np.inf, lasts)
-
-
-def released_volume(amount: ArrayLike, temperature: ArrayLike, pressure: ArrayLike) -> FloatArray:
-    """Volume that an evaporated amount takes up in the room, m3.
-
-    V = n R T / P
-
-    amount mol; temperature K; pressure Pa absolute; any shapes that broadcast.
-    Valid: ideal gas, warmed to the room.
-
-    >>> f"{released_volume(808.0 / 28.0134e-3, 288.15, 101325.0):.0f}"
-    '682'
-
-    Source: [1] ideal gas law.
-    """
-    return number(amount) * R * number(temperature) / number(pressure)
+    return keep_nan(np.where(rate > 0, lasts, np.inf), n, rate)

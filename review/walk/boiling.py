@@ -70,6 +70,12 @@ def density(substance: Substance) -> float:
     )
 
 
+def until_gone(amount: FloatArray, rate: FloatArray) -> FloatArray:
+    """How long a source lasts, s; what nobody knows goes on."""
+    lasts = physics.time_until_gone(amount, rate)
+    return np.where(np.isnan(lasts), np.inf, lasts)
+
+
 def with_left(view: ItemView, left: FloatArray) -> ItemView:
     """The item as it is now: a component that is used up gives off nothing."""
     if not view.vapours:
@@ -109,7 +115,7 @@ def boiling(at: Moment, heat: Heating, views: list[ItemView], leaves: FloatArray
         flow = np.zeros_like(at.state.left[i])
         flow[ids] = np.where(boils, shares * rate, 0.0)
         out.feeds[i] = flow
-        lasts = physics.time_until_gone(held, np.where(boils, rate, 0.0))
+        lasts = until_gone(held, np.where(boils, rate, 0.0))
         out.wet[i] = np.where(lasts < duration * (1 - 1e-9), 0.0, 1.0)
     return out
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
-from review.walk.boiling import boiling_point
+from review.walk.boiling import boiling_point, until_gone
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
@@ -164,7 +164,7 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
 
 def _lasts(left: FloatArray, flow: FloatArray) -> FloatArray:
     """Until the last of its components is gone, s."""
-    each = physics.time_until_gone(left, flow)
+    each = until_gone(left, flow)
     return np.asarray(np.where(flow > 0, each, 0.0).max(axis=0), dtype=np.float64)
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from review.interface.measure import FloatArray
 from review.physics.gas import R
-from review.physics.liquids import time_until_gone
+from review.walk.boiling import until_gone
 from review.walk.feeds import escaping_fuel
 from review.walk.flowing import Flow
 from review.walk.liquids import Liquids, Source
@@ -129,7 +129,7 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
         available = _available(at, flow)
         total = ends["hood"] + ends["room"]
         for s in np.flatnonzero(np.isfinite(available).any(axis=1)):
-            lasts = time_until_gone(available[s], total[s])
+            lasts = until_gone(available[s], total[s])
             if (lasts < room.duration).any():
                 for to, leaving in ends.items():
                     own = np.zeros_like(leaving)

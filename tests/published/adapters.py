@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
+import numpy as np
 from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 
@@ -265,3 +266,18 @@ def controller_ml_min(gas: str, calibration: str, reading: float) -> float:
         "- {id: out, kind: outlet, to: hood}\n"
     )
     return float(setup.places[0].flow.value[0] * 8.314462618 * 293.15 / 101325.0 * 6e7)
+
+
+def partial_pressure_mmhg(solute: str, strength: float, temperature: float) -> float:
+    """Partial pressure of a solute over its solution in water, from the shipped tables."""
+    table = _engine().reference.solution(solute, "water")
+    assert table is not None
+    found = table.at(strength).partial_pressure(solute, np.float64(temperature))
+    return float(found) / 133.322387
+
+
+def rachford_rice(fractions: list[float], ratios: list[float]) -> float:
+    """Share of vapour by the library's solver."""
+    from chemicals.rachford_rice import flash_inner_loop
+
+    return float(flash_inner_loop(fractions, ratios)[0])
