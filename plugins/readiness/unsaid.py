@@ -30,6 +30,8 @@ def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
     """Where something is left out, and what."""
     if not scenario.procedure and (scenario.heat or burns):
         yield "procedure", "the steps are not stated: in which order gas and heat come and go"
+    for name, section in _never_on(scenario):
+        yield name, f"no step turns it on: when this {section} comes is not stated"
     for name, heat in scenario.heat.items():
         if heat.kind in GAS_FIRED and (heat.fuel is None or heat.fuel_rate is None):
             yield name, "fuel and fuel_rate are not stated: gas that goes on when the flame is out"
@@ -37,6 +39,18 @@ def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
         reagent = scenario.reagents[flow.reagent]
         if reagent.state == "gas" and reagent.held is None:
             yield name, f"how {flow.reagent} is held is not stated: what its supply can give"
+
+
+def _never_on(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    """Flows and heat sources that a procedure never turns on."""
+    if not scenario.procedure:
+        return
+    for name in scenario.flows:
+        if all(step.flows.get(name, "off") == "off" for step in scenario.procedure):
+            yield name, "flow"
+    for name in scenario.heat:
+        if all(step.heat.get(name, "off") == "off" for step in scenario.procedure):
+            yield name, "heat"
 
 
 def _undeclared(setup: Setup, place: Place) -> FloatArray | None:

@@ -58,11 +58,20 @@ def test_all_said(engine: Engine) -> None:
     ("old", "new", "at"),
     [
         (PROCEDURE, "", "procedure"),
+        ("flows: {a: on, b: on}", "flows: {a: on}", "b"),
+        (", heat: {flame: on}", "", "flame"),
         ("          fuel: propane, fuel_rate: 100 mL/min}", "}", "flame"),
         (REACTIONS, "", "tube"),
         (REACTIONS, "  reactions: []\n", "tube"),
     ],
-    ids=["procedure", "fuel of a burner", "reaction over a catalyst", "an empty list says nothing"],
+    ids=[
+        "procedure",
+        "flow never on",
+        "heat never on",
+        "fuel of a burner",
+        "reaction over a catalyst",
+        "an empty list says nothing",
+    ],
 )
 def test_left_out(engine: Engine, old: str, new: str, at: str) -> None:
     assert TEXT.count(old) == 1
