@@ -12,8 +12,8 @@ import sys
 from collections.abc import Callable, Sequence
 from importlib.metadata import entry_points
 
-from review.interface.plugin import PROJECT
-
+#: The group of entry points; what declares it imports more than a command line should.
+_GROUP = "benchgate"
 _BUILT_IN = "review.plugins."
 _ENDED_EARLY = (
     "benchgate: a fault in the tool, and nothing was judged: a plugin ended the process\n"
@@ -25,7 +25,7 @@ def needed(arguments: Sequence[str]) -> bool:
     """Whether code that is not part of benchgate may run: a plugin named, or one installed."""
     named = any(each == "--plugin" or each.startswith("--plugin=") for each in arguments)
     return hasattr(os, "fork") and (
-        named or any(not p.value.startswith(_BUILT_IN) for p in entry_points(group=PROJECT))
+        named or any(not p.value.startswith(_BUILT_IN) for p in entry_points(group=_GROUP))
     )
 
 

@@ -119,7 +119,8 @@ class Letter:
     {at}, {of}, {step}, {value}, {limit}, {times} (how far past the limit), {apart} and the names of
     `beside`, which are kinds of measure read at the same place and trial. `act` is what to do, a
     short imperative; `when` orders it; `at_hand` names a thing that is to be there. Of
-    criteria of one cause the one that `leads` is told.
+    criteria of one cause the one that `leads` is told. What
+    lacks a fact of its own is one cause with all of its kind where the criterion `gathers` them.
     """
 
     cause: str = ""
@@ -132,6 +133,7 @@ class Letter:
     by_subject: bool = False
     urgent: bool = False
     leads: bool = False
+    gathers: bool = False
     beside: Mapping[str, str] = field(default_factory=dict)
 
 

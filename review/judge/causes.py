@@ -32,7 +32,19 @@ def causes(
         n for n, f in enumerate(findings)
         if f.grade == "undetermined" and f.blocks and _key(f, letters) not in bad
     ]  # fmt: skip
-    found = list(_lacking(findings, open_, letters, kinds))
+    gathered: dict[Key, list[int]] = {}
+    for n in open_:
+        if letters.get(findings[n].criterion, _PLAIN).gathers:
+            gathered.setdefault(_key(findings[n], letters), []).append(n)
+    found = [
+        _cause(
+            key[0], several, findings, letters, kinds,
+            "; ".join(dict.fromkeys(fact for n in several for fact in findings[n].lacking)),
+        )
+        for key, several in gathered.items()
+    ]  # fmt: skip
+    single = [n for n in open_ if not any(n in several for several in gathered.values())]
+    found += _lacking(findings, single, letters, kinds)
     covered = {n for cause in found for n in cause.findings}
     refused: dict[Key, list[int]] = {}
     others: dict[Key, list[int]] = {}

@@ -31,7 +31,7 @@ def read_letter(entry: Entry, old: Letter | None, kinds: Mapping[str, Kind]) -> 
     for key in ("cause", "at_hand", *_SENTENCES):
         if key in given:
             said[key] = read_text(given[key], key)
-    for key in ("by_subject", "urgent", "leads"):
+    for key in ("by_subject", "urgent", "leads", "gathers"):
         if key in given:
             said[key] = read_yes(given[key], key)
     if "when" in given:

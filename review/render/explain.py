@@ -15,7 +15,7 @@ from typing import Protocol
 import numpy as np
 from rich.console import Console
 
-from review.cautions import CAUTIONS
+from review.cautions import DEFERS
 from review.interface.measure import MISSING, OK, STATUS_NAMES, Call, Method, Quantity
 from review.interface.plugin import Kind
 from review.render import words
@@ -137,9 +137,8 @@ def render_explain(explained: Explained, console: Console) -> None:
         page.text(f"{source}. No formula was used.", indent=4, label="From:")
     page.text(kind.source, indent=4, label="Source:")
     page.text(kind.validity, indent=4, label="Holds:")
-    page.heading("Before you rely on this number")
-    for line in CAUTIONS:
-        page.text(line, indent=4, mark="  -")
+    page.blank()
+    page.text(DEFERS)
 
 
 def _print_step(page: Page, step: WorkingStep) -> None:

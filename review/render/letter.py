@@ -13,6 +13,7 @@ import math
 import string
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from rich.console import Console
@@ -128,6 +129,10 @@ def _cause(review: Review, page: Page, cause: Cause, number: int, details: bool)
 
 
 def _unjudged(review: Review, page: Page, cause: Cause, lead: Finding) -> None:
+    if cause.lacks and cause.letter.gathers:
+        page.text(f"{words.upper_first(_cut(cause.lacks, 230))}.", indent=3)
+        page.text("What is left out counts as the worst: state it.", indent=3)
+        return
     open_ = sum(f.grade == "undetermined" and f.blocks for f in review.findings)
     blocked = len(cause.findings)
     first = words.lower_first(lead.title or lead.criterion)
@@ -150,7 +155,11 @@ def _unjudged(review: Review, page: Page, cause: Cause, lead: Finding) -> None:
 
 def _refused(review: Review, page: Page, cause: Cause, lead: Finding, details: bool) -> None:
     letter, values = cause.letter, _values(review, lead)
-    shown = _filled(letter.shows, values) if letter.shows else _plainly(review, lead)
+    shown = _plainly(review, lead)
+    if letter.shows:
+        clauses = _filled(letter.shows, values).split(", ")
+        known_ones = [clause for clause in clauses if _UNKNOWN not in clause]
+        shown = words.upper_first(", ".join(known_ones).rstrip(".") + "." if known_ones else "")
     guess = " Estimated." if lead.status == "estimated" else ""
     page.text(f"{_when(review, cause, lead)} {shown}{guess}".strip(), indent=3)
     elsewhere = _elsewhere(review, cause, lead)
@@ -164,8 +173,13 @@ def _refused(review: Review, page: Page, cause: Cause, lead: Finding, details: b
 
 def _headline(review: Review, cause: Cause) -> str:
     lead = review.findings[cause.leading]
+    if cause.lacks and cause.letter.gathers:
+        return cause.letter.says
     if cause.lacks:
-        return f"Not known: {_cut(cause.lacks, 140)}."
+        # A reason that is a sentence already says what is not known.
+        sentence = " not " in cause.lacks
+        text = _cut(cause.lacks, 150)
+        return f"{words.upper_first(text)}." if sentence else f"Not known: {text}."
     if cause.grade == "undetermined":
         return f"Not judged: {words.lower_first(lead.title or lead.criterion)}."
     if cause.letter.says:
@@ -184,14 +198,25 @@ def _when(review: Review, cause: Cause, lead: Finding) -> str:
     run = next((r for r in review.trials.runs if r.id == lead.trial), None)
     if run is None or lead.case == "sample":
         return f"Within the stated accuracies{step}."
-    runs: set[str] = set()
-    for n in cause.findings:
-        if review.findings[n].case == "upset":
-            runs |= failing_upsets(review.findings[n], review).keys()
-    others = len(runs - {lead.trial})
+    others = len(_failing(review, cause.findings) - {lead.trial})
     does = "does" if others == 1 else "do"
     same = f"; {words.counted(others, 'other failure')} {does} the same" if others else ""
     return f"Worst if {family(run, review.trials).phrase}{step}{same}."
+
+
+@lru_cache(maxsize=64)
+def _failing(review: Review, findings: tuple[int, ...]) -> frozenset[str]:
+    """The upsets that come to any of these findings; a page is written more than once."""
+    runs: set[str] = set()
+    for n in findings:
+        if review.findings[n].case == "upset":
+            runs |= failing_upsets(review.findings[n], review).keys()
+    return frozenset(runs)
+
+
+@lru_cache(maxsize=1)
+def _changing(review: Review) -> int:
+    return len(added(review))
 
 
 def _step(review: Review, step: str) -> str:
@@ -276,7 +301,7 @@ def _otherwise(review: Review, page: Page) -> None:
     if parts:
         page.text(f"{'; '.join(parts)}.", label="Nearest limits otherwise:")
     if played:
-        changing = len(added(review))
+        changing = _changing(review)
         change = "change" if played - changing != 1 else "changes"
         page.text(
             f"{words.counted(played, 'failure')} {'was' if played == 1 else 'were'} played, "

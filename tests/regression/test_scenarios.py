@@ -72,5 +72,9 @@ def test_every_finding_that_is_not_acceptable_hangs_on_one_cause(engine: Engine,
     assert refused == (review.verdict in ("must not proceed", "cannot be judged"))
 
 
+def test_the_letter_speaks_of_every_criterion(engine: Engine) -> None:
+    assert set(engine.ruleset.letters) == {c.id for c in engine.ruleset.criteria}
+
+
 def test_no_snapshot_outlives_its_scenario() -> None:
     assert {f.stem for f in HERE.glob("*.txt")} == set(SCENARIOS)
