@@ -21,6 +21,7 @@ from review.cli.lists import checks, rules, schema, words
 from review.cli.new import new
 from review.cli.range import range_
 from review.cli.runsheet import runsheet
+from review.cli.sheets import material, substance
 from review.cli.sign import sign
 from review.cli.verify import verify
 
@@ -109,7 +110,8 @@ def group() -> None:
 
 
 _COMMANDS = (
-    check, explain, range_, sign, verify, runsheet, audit, checks, rules, schema, words, new,
+    check, explain, range_, sign, verify, runsheet, audit, checks, rules, schema, words, substance,
+    material, new,
 )  # fmt: skip
 for _command in _COMMANDS:
     group.add_command(_command)

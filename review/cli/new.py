@@ -97,6 +97,32 @@ def new_scenario(name: str, into: Path, ask: bool) -> None:
     )
 
 
+@new.command("substance")
+@click.argument("name")
+@_into
+def new_substance(name: str, into: Path) -> None:
+    """Write a substance file from the library chemicals; what that lacks stays unknown.
+
+    NAME is a name or a CAS number.
+    """
+    from review.reference.data import UnknownName, key
+    from review.reference.library import look_up
+    from review.reference.writing import substance_file
+
+    try:
+        found = look_up(name)
+    except UnknownName:
+        raise click.ClickException(f'the library has no substance called "{name}"') from None
+    if found.phase_at_20C == "unknown":
+        raise click.ClickException(f"the library does not say whether {found.name} is a gas")
+    file = into / "substances" / f"{key(found.name).replace(' ', '_')}.yaml"
+    _written({file: substance_file(found)})
+    output.write(
+        f"Written: {file}\nNext: complete what is unknown, each figure with its source, and return "
+        f"{into} from the hook `substances` of a plugin."
+    )
+
+
 def valid_name(text: str) -> str:
     """The nearest name that may be used: lower case, digits and underscores, no Python word.
 

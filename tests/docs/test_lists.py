@@ -75,7 +75,7 @@ def test_the_count_of_unknown_reference_values(readme: Any) -> None:
         of_substances.update(flag is None for flag in flags)
         of_substances[each.skin_corrosion == "unknown"] += 1
     of_materials = Counter(d.state == "unknown" for m in materials for d in m.properties.values())
-    pairs = Counter(s.name not in m.ratings for m in materials for s in substances)
+    pairs = Counter(m.rating(s) is None for m in materials for s in substances)
     sentence = (
         f"Of {of_substances.total()} figures on {len(substances)} substances,"
         f" {of_substances[True]} are unknown;"
