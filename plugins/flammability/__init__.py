@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from review import Check, Computation, Gap, hookimpl
 
+from .condensed import CONDENSED
 from .envelope import ENVELOPE
 from .ignition import IGNITION
 from .outside import OUTLETS, OUTSIDE_AIR
@@ -19,6 +20,7 @@ def check() -> Check:
         covers=(
             "fuel, oxygen and inert at every item, along every mixing line between two gases",
             "the hottest surface the gas touches, against autoignition and stated light-off",
+            "oxygen and other oxidisers that a cold bath makes liquid",
             "gas that leaves: in air, in the hood's exhaust and in the room",
         ),
         not_covered=(
@@ -39,4 +41,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Envelope, ignition, outlet and room air."""
-    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR]
+    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED]
