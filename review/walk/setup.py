@@ -281,7 +281,8 @@ class Setup:
 
     @cached_property
     def engine_status(self) -> StatusArray:
-        """`outside range` where vapour and pressure did not settle in two passes."""
+        """`outside range` where vapour and pressure did not settle in two passes, or where the
+        shares of branches are contradicted by what the branches cost in pressure."""
         settled = self.stacked("converged") > 0
         return np.where(settled, np.uint8(OK), np.uint8(OUTSIDE))
 

@@ -230,6 +230,7 @@ def solve(
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
+    converged = converged * _balanced(graph, routes, pressure, outlet, given.ambient_pressure)
     return Flowing(
         inlet, outlet, absorbed, condensed, pressure, gas_in, gas_out, wall_hot, wall_out, leaves,
         converged,
@@ -294,6 +295,37 @@ def _temperatures(
     return Warmth(
         np.where(use, gas_end, start_gas), start_wall, np.where(use, wall_end, start_wall)
     )
+
+
+#: Losses of two branches may differ by this factor and the shares still be believed (a judgement),
+#: and by so much where there is hardly any loss at all, Pa.
+AS_GOOD_AS, HARDLY = 1.5, 1.0
+
+
+def _balanced(
+    graph: Graph,
+    routes: dict[tuple[int, int], FloatArray],
+    pressure: FloatArray,
+    outlet: FloatArray,
+    ambient: FloatArray,
+) -> FloatArray:
+    """1 where branches that share a flow cost about the same pressure, else 0, (runs,).
+
+    All branches begin at one pressure: shares, stated or equal, that cost one of them much more
+    than another are not those that flow.
+    """
+    balanced = np.ones_like(ambient)
+    for i, targets in enumerate(graph.downstream):
+        if len(targets) < 2:
+            continue
+        costs = np.array([pressure[k] - ambient for k in targets])
+        open_ = np.array([routes[i, k] > 0 for k in targets])
+        most = np.where(open_, costs, -np.inf).max(axis=0)
+        least = np.where(open_, costs, np.inf).min(axis=0)
+        flows = (outlet[i].sum(axis=0) != 0) & (open_.sum(axis=0) > 1)
+        believed = most <= AS_GOOD_AS * least + HARDLY
+        balanced = np.where(flows & ~believed, 0.0, balanced)
+    return balanced
 
 
 def _pressures(

@@ -6,6 +6,7 @@ import pytest
 from review.plugins.standard_items.upsets import upsets
 
 from review import loads
+from review.interface.measure import OK
 
 LOW = "{as: cylinder, volume: 10 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}"
 HIGH = LOW.replace("0.2 bar", "5 bar")
@@ -56,3 +57,32 @@ def test_valves_on_one_regulator_fail_together(reference, held) -> None:
 def test_two_regulators_fail_one_at_a_time(reference) -> None:
     failed = [o for o in upsets(loads(TEXT), reference) if o.id.startswith("regulator failed")]
     assert [len(o.changes) for o in failed] == [1, 1]
+
+
+BRANCHES = """
+title: Two ways out
+reagents: {gas: {state: gas, composition: {argon: 100 %}}}
+flows: {feed: {reagent: gas, into: tee, rate: 500 mL/min, reference: standard}}
+train:
+- {id: tee, kind: junction, gas_volume: 5 mL}
+- {id: one, kind: line, from: [tee], inner_diameter: 4 mm, length: 1 m}
+- {id: two, kind: line, from: [tee], inner_diameter: SECOND}
+- {id: out one, kind: outlet, from: [one], to: hood, inner_diameter: 4 mm}
+- {id: out two, kind: outlet, from: [two], to: hood, inner_diameter: 4 mm}
+"""
+
+
+@pytest.mark.parametrize(
+    ("second", "known"),
+    [
+        ("4 mm, length: 1 m", True),
+        ("4 mm, length: 1.2 m", True),
+        ("2 mm, length: 1 m", False),  # by Poiseuille 16 times the loss at equal shares
+        ("2 mm, length: 1 m, share: {tee: 50 %}", False),
+        ("2 mm, length: 1 m, open: no", True),  # nothing is shared
+        ("4 mm, length: 5 m", False),
+    ],
+)
+def test_shares_that_the_losses_contradict_are_not_known(walked, second, known) -> None:
+    setup = walked(BRANCHES.replace("SECOND", second))
+    assert (setup.engine_status[0] == OK) is known
