@@ -8,8 +8,8 @@ flames are taken as 1000 K, one-sided.
 
     python -m tests.judges.lean_mixtures [NUMBER] [START NUMBER]
 
-Of 4,000 (start number 1) 2,011 burned; none of them was called outside by more than 0.1. Of 918 that
-stayed 100 K below, without hydrogen, 4 were called inside by more than 0.2.
+Of 4,000 (start number 1) 2,011 burned; none of them was called outside by more than 0.1. Of 918
+that stayed 100 K below, without hydrogen, 4 were called inside by more than 0.2.
 """
 
 from __future__ import annotations
