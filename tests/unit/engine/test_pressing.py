@@ -85,4 +85,4 @@ train:
 )
 def test_shares_that_the_losses_contradict_are_not_known(walked, second, known) -> None:
     setup = walked(BRANCHES.replace("SECOND", second))
-    assert (setup.engine_status[0] == OK) is known
+    assert bool(setup.engine_status[0] == OK) == known
