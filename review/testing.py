@@ -85,7 +85,7 @@ def assert_grade(
     ...     review, "pressure.working", "unacceptable", at="hose", case="plan"
     ... )  # doctest: +ELLIPSIS
     Traceback (most recent call last):
-    AssertionError: pressure.working at 'hose' in case plan is tolerable, not unacceptable...
+    AssertionError: pressure.working at 'hose' in case plan is acceptable, not unacceptable...
     """
     of_criterion = [f for f in review.findings if f.criterion == criterion]
     if not of_criterion:

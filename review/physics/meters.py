@@ -29,7 +29,7 @@ def thermal_conversion(names: Sequence[str], fractions: FloatArray) -> FloatArra
     factor. Source: as makers of thermal controllers give it (from memory).
 
     >>> f"{float(thermal_conversion(['argon', 'hydrogen'], np.array([[0.95], [0.05]]))[0]):.3f}"
-    '1.365'
+    '1.364'
     """
     each = np.array([FACTORS.get(name, np.nan) for name in names])[:, None]
     share = np.where(fractions > 0, fractions / each, 0.0)

@@ -135,7 +135,7 @@ def limit_flame_temperature(
     Valid: complete combustion, no heat lost, below about 1700 K.
 
     >>> f"{limit_flame_temperature(0.044, 802.6e3, 1, 4, 0, 2):.0f}"
-    '1359'
+    '1360'
 
     Source: [1] energy balance; [2] heat capacities as above.
     """

@@ -52,7 +52,7 @@ def diffusivity_in_air(
     Source: Fuller, Schettler, Giddings, Ind. Eng. Chem. 58 (1966) 18 (from memory).
 
     >>> f"{float(diffusivity_in_air(293.15, 101325.0, 16.043e-3, 25.14)) * 1e4:.2f} cm2/s"
-    '0.22 cm2/s'
+    '0.20 cm2/s'
     """
     masses = 1 / (1e3 * number(molar_mass)) + 1 / (1e3 * AIR_MASS)
     width = np.cbrt(number(volume)) + np.cbrt(AIR_VOLUME)
