@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from review.reference.data import DataError, Datum, Material, Substance
+import numpy as np
+
+from review.reference.data import (
+    DataError,
+    Datum,
+    Material,
+    Substance,
+    at_temperature,
+    for_exposure,
+)
 from review.reference.files import read_material, read_substance
 from review.reference.mixtures import Mixture, read_mixture
-from review.reference.properties import RATINGS
+from review.reference.properties import BY_TEMPERATURE, RATINGS
 
 #: Properties whose side of more caution is known: a value on the other side is milder. What is not
 #: listed (a density, a heat capacity) is cautious on neither side.
@@ -83,14 +92,17 @@ def _mixture(old: Mixture, new: Mixture) -> list[str]:
 
 def _material(old: Material, new: Material) -> list[str]:
     what = _figures(old.properties, new.properties) + _classes(old.classes, new.classes)
-    for substance, rating in new.ratings.items():
-        known = old.ratings.get(substance)
+    pairs = [(f"in {n}", old.ratings.get(n), r) for n, r in new.ratings.items()]
+    by_class = new.class_ratings.items()
+    pairs += [(f"in the class {n}", old.class_ratings.get(n), r) for n, r in by_class]
+    for where, known, rating in pairs:
         if known is None:  # a figure where none was known is data, not milder data
             continue
-        if RATINGS.index(rating.word) < RATINGS.index(known.word):
-            what.append(f"rated {rating.word} in {substance} instead of {known.word}")
-        elif (rating.temperature_limit or 1e9) > (known.temperature_limit or 1e9):
-            what.append(f"rated {rating.word} in {substance} up to a higher temperature")
+        cold, hot = RATINGS.index(rating.word), rating.at(_HOT)
+        if cold < RATINGS.index(known.word):
+            what.append(f"rated {rating.word} {where} instead of {known.word}")
+        elif rating.last > known.last or (hot < known.at(_HOT)).any():
+            what.append(f"rated {rating.word} {where} up to a higher temperature")
     return what
 
 
@@ -111,10 +123,24 @@ def _figures(old: Mapping[str, Datum], new: Mapping[str, Datum]) -> list[str]:
             what.append(f"{name} is said not to apply")
         elif known.value is not None and now.value is not None:
             up = now.value > known.value
-            if now.value != known.value and up == (name in LOWER_IS_SAFER):
+            if known.stated and now.stated:
+                what += _tables(name, known, now)
+            elif now.value != known.value and up == (name in LOWER_IS_SAFER):
                 what.append(f"{name} moved from {known.value:g} to {now.value:g} {now.unit}")
     return what
 
 
+def _tables(name: str, known: Datum, now: Datum) -> list[str]:
+    """Figures by temperature or time, all of which are safer low, compared at every point."""
+    points = sorted({point for point, _ in (*known.stated, *now.stated)})
+    read = at_temperature if name in BY_TEMPERATURE else for_exposure
+    before, after = read(known, points), read(now, points)
+    if ((after > before) | (np.isnan(before) & ~np.isnan(after))).any():
+        return [f"{name} is higher somewhere in its table"]
+    return []
+
+
+#: Temperatures (K) at which ratings are compared.
+_HOT = np.arange(273.15, 1800.0, 10.0)
 #: Of these `none` only means that nothing is vouched for.
 _NO_CAP_IS_WORSE = ("allowable_stress", "allowable_stress_home_made")

@@ -64,7 +64,7 @@ SUBSTANCE_PROPERTIES: dict[str, Property] = {
         "K", "normal boiling point (sublimation point where it has none)", 2.0, 6000.0),
     "melting_point": Property("K", "melting point", 0.5, 4500.0),
     "critical_temperature": Property("K", "critical temperature", 2.0, 10000.0),
-    "critical_pressure": Property("Pa", "critical pressure", 1e5, 2e9),
+    "critical_pressure": Property("Pa", "critical pressure", 1e5, 5e8),
     "liquid_density": Property(
         "kg/m3", "density of the liquid at 20 degC (at saturation)", 50.0, 25000.0),
     "heat_of_combustion": Property(
@@ -111,9 +111,9 @@ SUBSTANCE_LISTS = ("hazard_statements", "classes")
 #: Every number a material file lists.
 MATERIAL_PROPERTIES: dict[str, Property] = {
     "allowable_stress": Property(
-        "Pa", "tensile stress allowed in a pressure part as bought, unharmed", 1e3, 2e9),
+        "Pa", "tensile stress allowed in a pressure part as bought, unharmed", 1e3, 5e8),
     "allowable_stress_home_made": Property(
-        "Pa", "the same for home-made, scratched or unknown parts", 1e3, 2e9),
+        "Pa", "the same for home-made, scratched or unknown parts", 1e3, 5e8),
     "youngs_modulus": Property("Pa", "Young's modulus", 1e4, 1e12),
     "poisson": Property("1", "Poisson's ratio", 0.0, 0.5),
     "expansion": Property("1/K", "linear thermal expansion", 1e-8, 1e-3),

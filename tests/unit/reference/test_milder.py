@@ -28,6 +28,15 @@ MILDER = [
     ("substances/hydrogen.yaml", r"combustible: yes", "combustible: no"),
     ("substances/hydrogen.yaml", r"(lower_limit_air: *\{ *value:) [0-9.]+", r"\g<1> 9.0"),
     ("substances/hydrogen.yaml", r"(autoignition: *\{ *value:) [0-9.]+", r"\g<1> 580"),
+    ("substances/ammonia.yaml", r"values: \[220, 220, 160", "values: [500, 220, 160"),
+    ("materials/copper.yaml", r"\{20: 41, 93: 33", "{20: 41, 93: 35"),
+    ("materials/copper.yaml", r"149: 32, 200: 20\}", "149: 32, 200: 20, 300: 20}"),
+    ("materials/copper.yaml", r"temperature_limit: 60, hotter: \{200: limited\}",
+     "temperature_limit: 60, hotter: {900: limited}"),
+    ("materials/copper.yaml", r"temperature_limit: 60, hotter: \{200: limited\}",
+     "temperature_limit: 100, hotter: {200: limited}"),
+    ("materials/borosilicate_glass_3.3.yaml", r"fluoride: \{rating: not suitable",
+     "fluoride: {rating: limited"),
     ("substances/carbon_monoxide.yaml", r"(idlh: *\{ *value:) [0-9.]+", r"\g<1> 9000"),
 ]
 

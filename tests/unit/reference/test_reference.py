@@ -18,6 +18,7 @@ from review.reference.finding import (
     parse_formula,
 )
 from review.reference.library import look_up
+from review.reference.properties import MATERIAL_PROPERTIES, SUBSTANCE_PROPERTIES, UNITS
 
 REFERENCE = Reference()
 HYDROGEN = (built_in_folder() / "substances" / "hydrogen.yaml").read_text(encoding="utf-8")
@@ -389,3 +390,27 @@ def test_a_looked_up_name_of_a_substance_with_a_file_gives_the_file():
 
 def test_a_hint_shows_formula_and_number():
     assert REFERENCE.described("hydrogen") == "hydrogen (H2, CAS 1333-74-0)"
+
+
+#: The largest unit without an offset for each SI unit, so that -1 is negative and 1e9 is much.
+PLAIN = {si: unit for unit, (si, factor, offset) in sorted(UNITS.items(), key=lambda u: u[1][1])
+         if not offset}  # fmt: skip
+
+
+@pytest.mark.parametrize("figure", ["-1", "1e9", "0"])
+@pytest.mark.parametrize("name", [*SUBSTANCE_PROPERTIES, *MATERIAL_PROPERTIES])
+def test_no_absurd_figure_is_taken(tmp_path, name, figure):
+    if name == "poisson" and figure == "0":
+        return  # cork
+    material = name in MATERIAL_PROPERTIES
+    unit = PLAIN[(MATERIAL_PROPERTIES if material else SUBSTANCE_PROPERTIES)[name].unit]
+    told = f'{{value: {figure}, unit: "{unit}", how: read, source: x}}'
+    if name.startswith("aegl"):
+        told = f"{{minutes: [10], values: [{figure}], unit: ppm, how: read, source: x}}"
+    for wrong in (told, "none"):
+        text = re.sub(rf"(?m)^{name}: .*\n(  .*\n)*", f"{name}: {wrong}\n",
+                      CORK if material else HYDROGEN)  # fmt: skip
+        path = tmp_path / "changed.yaml"
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(DataError, match=name):
+            (read_material if material else read_substance)(path)
