@@ -79,9 +79,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     burns = any(s.combustible is not False for s in setup.species) and bool(
         setup.scenario.flows or liquids
     )
+    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     yield setup.measure(KIND, Quantity.of(0.0, name=KIND.title, source="the file"), "the file")
     for at, why in _left_out(setup.scenario, burns):
-        yield setup.measure(KIND, Quantity.missing(KIND.title, "1", why=why), at)
+        # Said once, of the plan; every failure lacks it too.
+        lacks = np.tile(planned, setup.shape[0])
+        stated = Quantity.of(np.where(lacks, np.nan, 0.0), name=KIND.title, source=why)
+        yield setup.measure(KIND, stated, at)
     for place in setup.places:
         meets = _undeclared(setup, place)
         if meets is not None:
