@@ -161,10 +161,13 @@ class Desk:
             content, signed = _of_record(text)
             fields |= signed
         else:
-            sections = read_bytes(content, text.path).data.keys()
+            given = read_bytes(content, text.path).data
+            sections = given.keys()
             if not (sections & set(SECTIONS) or _nearly(sections)):
                 fields |= {"source": "other", "state": "skipped", "error": _no_scenario(sections)}
                 return
+            if isinstance(given.get("title"), str):  # known even where the rest is wrong
+                fields["title"] = plain(given["title"])
         fields["scenario_sha256"] = hashlib.sha256(content).hexdigest()
         scenario = self.engine.loads(content.decode("utf-8-sig"), text.path)
         fields["title"] = plain(scenario.title)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -44,21 +45,24 @@ def milder_files(folder: Path, shipped: Path) -> Iterator[tuple[str, str, str]]:
 
     Raises `DataError` where a milder file gives no `reason`.
     """
-    for path in sorted(folder.glob("substances/*.yaml")):
-        known = shipped / "substances" / path.name
-        if known.exists():
-            new = read_substance(path)
-            yield from _accounted(path, _substance(read_substance(known), new), new.reason)
-    for path in sorted(folder.glob("mixtures/*.yaml")):
-        known = shipped / "mixtures" / path.name
-        if known.exists():
-            mixed = read_mixture(path)
-            yield from _accounted(path, _mixture(read_mixture(known), mixed), mixed.reason)
-    for path in sorted(folder.glob("materials/*.yaml")):
-        known = shipped / "materials" / path.name
-        if known.exists():
-            made = read_material(path)
-            yield from _accounted(path, _material(read_material(known), made), made.reason)
+    yield from _of_kind(folder, shipped, "substances", read_substance, _substance)
+    yield from _of_kind(folder, shipped, "mixtures", read_mixture, _mixture)
+    yield from _of_kind(folder, shipped, "materials", read_material, _material)
+
+
+def _of_kind(
+    folder: Path, shipped: Path, kind: str, read: Callable[[Path], Any],
+    compared: Callable[[Any, Any], list[str]],
+) -> Iterator[tuple[str, str, str]]:  # fmt: skip
+    for path in sorted(folder.glob(f"{kind}/*.yaml")):
+        known = shipped / kind / path.name
+        if not known.exists():
+            continue
+        try:
+            new = read(path)
+        except DataError:
+            continue  # nobody can use it: whatever looks it up says what is wrong with it
+        yield from _accounted(path, compared(read(known), new), str(new.reason))
 
 
 def _accounted(path: Path, what: list[str], reason: str) -> Iterator[tuple[str, str, str]]:

@@ -110,7 +110,9 @@ def test_a_misspelt_section_is_an_error_and_not_passed_over(desk: Desk, text: st
 
 def test_no_file_shipped_beside_the_scenarios_seems_to_be_one(desk: Desk) -> None:
     folder = NITROGEN.parents[1] / "rulesets"
-    files = [*folder.glob("*.yaml"), *folder.glob("materials/*.yaml")]
+    # words.yaml lists the kinds of heat under the name that they have in a scenario.
+    files = [file for file in folder.glob("*.yaml") if file.stem != "words"]
+    files += folder.glob("materials/*.yaml")
     files += [folder / "substances" / f"{name}.yaml" for name in ("argon", "hydrogen", "water")]
     assert {reviewed(desk, file.read_bytes()).state for file in files} == {"skipped"}
 
@@ -140,7 +142,8 @@ def test_data_that_cannot_be_read_make_error_rows_that_go_stale(tmp_path: Path) 
     )
     row = reviewed(Desk(Recipe(plugins=(str(plugin),))), NITROGEN.read_bytes())
     assert row.state == "error" and "argon.yaml" in (row.error or "")
-    assert {entry["sha256"] for entry in json.loads(row.data)} == {"cannot be read"}
+    told = [entry for entry in json.loads(row.data) if entry["kind"] == "substances"]
+    assert told and {entry["sha256"] for entry in told} == {"cannot be read"}
 
 
 # Records
