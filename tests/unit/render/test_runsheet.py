@@ -367,7 +367,10 @@ def test_every_demo_that_may_proceed_has_a_page(
         assert [s.name for s in sheet.steps] == [s.step for s in scenario.procedure] or not (
             scenario.procedure
         )
-        asked = {f.criterion for f in review.findings if f.grade == "tolerable"}
+        asked = {
+            f.criterion for f in review.findings
+            if f.grade == "tolerable" or (f.grade == "undetermined" and not f.blocks)
+        }  # fmt: skip
         assert len([t for c in sheet.conditions for t in c.title.split("; ")]) == len(asked)
         assert sheet.always[0] == IN_DOUBT
         for word in ("oxidises", "not where the pressure climbs"):
