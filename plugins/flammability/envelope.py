@@ -283,7 +283,7 @@ def _three(
     loc_there, guess_there = lines.loc[pick, trials], lines.guessed[pick, trials]
     limiting = Quantity.of(
         loc_there,
-        np.where(guess_there & (mix[limits.oxygen] > TRACE), np.uint8(1), np.uint8(0)),
+        np.where(guess_there & ~(mix[limits.oxygen] <= TRACE), np.uint8(1), np.uint8(0)),
         name="limiting oxygen when hot",
         unit="mol/mol",
         source="reference data, scaled with temperature",
@@ -310,7 +310,7 @@ def _rich(
         up = UPPER_LIMIT(U25=datum(substance, "upper_limit_air"), T=place.hottest, P=place.pressure)
         up = UPPER_IN_NOBLE(U=up, n=noble) if limits.noble else up
         uppers.append(_present(SHARE(x=x, L=up), mix[row]))
-        pures.append(np.where(mix[row] > 0, mix[row] / lines.hot.upper_oxygen[n], 0.0))
+        pures.append(np.where(mix[row] <= 0, 0.0, mix[row] / lines.hot.upper_oxygen[n]))
     mixture = UPPER_OF_MIXTURE(F=fuel, shares=uppers)
     with np.errstate(divide="ignore", invalid="ignore"):
         pure = fuel.value / np.sum(pures, axis=0)

@@ -84,7 +84,13 @@ JOINT_KIND = kind(
     MARGIN,
     "lower",
     "K",
-    {**LESS_LEFT, "flows.*.rate": "down", "train.*.heated_length": "down", "train.*.length": "up"},
+    {
+        **LESS_LEFT,
+        "flows.*.rate": "down",
+        "train.*.heated_length": "down",
+        "train.*.length": "up",
+        "train.*.joint_maximum_temperature": "up",
+    },
     "heat.joint_margin",
     "Joint below what it bears",
 )
@@ -163,7 +169,15 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             joints += 1
             hottest = HOTTEST(temperatures=temperatures)
             joint = place.model.joint or "unnamed joint"
-            yield _margin(setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named")
+            seal = _margin(setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named")
+            yield seal
+            if place.model.joint_maximum_temperature is not None:
+                claimed = place.number("joint_maximum_temperature")
+                made = MARGIN(T_max=claimed, T=hottest)
+                yield setup.measure(
+                    JOINT_KIND, made, place.id, f"{seal.of}, as its maker says",
+                    "the maker's word for the joint; its seal is judged beside it",
+                )  # fmt: skip
     for name, heat in setup.scenario.heat.items():
         if heat.insulation not in (None, "none"):
             place = next(p for p in setup.places if p.id == heat.heats)

@@ -62,7 +62,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     allowed, guessed = gases.allowed([held, gases.new, made], gases.hot)
     fuel_held = gases.fuel(held, gases.hot) / gases.lean_share
     # A trace of oxygen is below what is allowed, estimate or not.
-    guessed &= np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) > TRACE
+    guessed &= ~(np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) <= TRACE)
     new = np.maximum(gases.fuel(gases.new, gases.hot), gases.fuel(made, gases.hot))
     fuel_comes = new / gases.lean_share
     oxygen_held = gases.oxygen(held) / allowed

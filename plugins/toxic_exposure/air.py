@@ -197,7 +197,7 @@ def _flushed(setup: Setup) -> tuple[FloatArray, FloatArray]:
     for place in setup.places:
         to = place.model.to if place.is_end else "room"
         share = 1.0 if place.is_end else place.number("open_outward").value
-        if to not in found or not np.any(share > 0):
+        if to not in found or np.all(share <= 0):
             continue
         held = np.max([p.composition("old") * whole for p, whole in _passing(setup, place)], axis=0)
         found[to] += held * place.flow.value * share * R * ambient

@@ -154,7 +154,7 @@ def run_sheet(
     found, afterwards, grounds = (
         failure_lines(review),
         _afterwards(review, scenario),
-        _grounds(review),
+        _grounds(review, scenario),
     )
     contacts = tuple(map(words.clean, review.contacts))
     answers = signed.answers if signed else ()
@@ -281,11 +281,13 @@ def _afterwards(review: Review, scenario: Scenario) -> tuple[str, ...]:
     return (on, *told) if on else told
 
 
-def _grounds(review: Review) -> tuple[str, ...]:
+def _grounds(review: Review, scenario: Scenario) -> tuple[str, ...]:
     """Rules and plugins that were used, by the start of their hashes; what was loosened."""
     rules = ", ".join(f"{each.name} {each.sha256[:12]}" for each in review.layers)
     plugins = ", ".join(f"{each.name} {each.sha256[:12]}" for each in review.plugins)
+    prepared = words.clean(scenario.prepared_by or "")
     return (
+        *((f"File prepared by: {prepared}",) if prepared else ()),
         f"Rules: {words.clean(rules) or 'none'}",
         *((f"Plugins: {words.clean(plugins)}",) if plugins else ()),
         *(

@@ -18,6 +18,7 @@ _PRESSURE, _SHARE = "train.pressure", "pressure.working_over_rating"
 #: Where no figure limits it: higher was never reviewed.
 _NO_LIMIT = "no more than planned"
 _AS_REVIEWED = "no less than planned"
+_AS_FOUND = "as described"
 #: Below this a gauge pressure reads better in mbar, Pa.
 _SMALL = 1e4
 _ATMOSPHERE = 101325.0
@@ -78,7 +79,38 @@ def settings(review: Review, scenario: Scenario) -> tuple[Setting, ...]:
         *_heat(scenario, said),
         *_items(scenario, said),
         *_air(scenario, said),
+        *_described(scenario, said),
     )
+
+
+#: What only the operator can see to: fields that describe the bench, by section.
+_ON_THE_BENCH = {
+    "train": ("in", "orientation", "mesh_opening", "channel_diameter"),
+    "heat": ("power", "distance"),
+    "catalysts": ("form", "material"),
+    "ignition_sources": ("kind", "in", "distance"),
+}
+
+
+def _described(scenario: Scenario, said: _Said) -> Iterator[Setting]:
+    """How the bench is described, to be compared with it, and what contact time is wanted."""
+    named: list[tuple[str, str | int, str]] = [
+        ("train", number, item.id) for number, item in enumerate(scenario.train)
+    ]
+    for section in ("heat", "catalysts", "ignition_sources"):
+        named += [(section, name, name) for name in getattr(scenario, section)]
+    for section, key, name in named:
+        for field in _ON_THE_BENCH[section]:
+            value = said(section, key, field)
+            if value:
+                yield Setting(words.clean(f"{name}: {field.replace('_', ' ')}"), value, _AS_FOUND)
+    for number, item in enumerate(scenario.train):
+        if value := said("train", number, "packing", "material"):
+            yield Setting(words.clean(f"{item.id}: packing"), value, _AS_FOUND)
+    wanted = [f"{at} {value}" for at, end in (("at least", "least"), ("at most", "most"))
+              if (value := said("intent", "contact_time", end))]  # fmt: skip
+    if wanted:
+        yield Setting("contact time wanted", ", ".join(wanted), "a wish, no limit")
 
 
 def watched(scenario: Scenario) -> tuple[Watched, ...]:
@@ -103,6 +135,9 @@ def watched(scenario: Scenario) -> tuple[Watched, ...]:
             "; ".join(then),
         )  # fmt: skip
         found.append(Watched(*map(words.clean, told)))
+    for sign in scenario.look_for:
+        seen = (sign.sign, sign.means, "", sign.at or "", sign.do)
+        found.append(Watched(*map(words.clean, seen)))
     return tuple(found)
 
 

@@ -75,8 +75,8 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray) -> Against:
         at_end = kind.is_end and not view.has("gas_volume")
         own[i] = 0.0 if at_end else np.where(keeps, 0.0, arriving * np.maximum(inner, behind))
     moving = flow.moving > 0
-    through = np.where(own > 0, reach, 0.0)
-    return Against(np.where(own > NO_AIR, own, 0.0) * moving, through * moving)
+    through = np.where(own <= 0, 0.0, reach)
+    return Against(np.where(own <= NO_AIR, 0.0, own) * moving, through * moving)
 
 
 def _through(

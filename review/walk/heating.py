@@ -81,6 +81,6 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     out.high[i] = end_high if first else np.maximum(out.high[i], end_high)
     out.low[i] = end_low if first else np.maximum(out.low[i], end_low)
     on = lit.astype(float)
-    warm = on * ((start >= target - 1.0) | (at.cell == 0))
+    warm = on * (~(start < target - 1.0) | (at.cell == 0))
     out.started[i] = np.maximum(out.started.get(i, np.zeros(at.runs.size)), warm)
     out.active[i] = np.maximum(out.active.get(i, np.zeros(at.runs.size)), on)

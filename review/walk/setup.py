@@ -437,7 +437,7 @@ class Setup:
         """The line to the same gas with every vapour cut to saturation at the outlet's cold."""
         cut = gas
         for i, substance in enumerate(self.species):
-            if substance.phase_at_20C == "gas" or not (gas[i] > 0).any():
+            if substance.phase_at_20C == "gas" or (gas[i] <= 0).all():
                 continue
             coldest = np.minimum(place.gas_out.value, place.coldest.value)
             pressure, inside = vapour_pressure(substance, coldest)
@@ -445,7 +445,7 @@ class Setup:
             if (gas[i] <= most).all():
                 continue
             cut = cut.copy()
-            cut[i] = np.where(gas[i] > 0, np.minimum(gas[i], most), 0.0)
+            cut[i] = np.where(gas[i] <= 0, 0.0, np.minimum(gas[i], most))
         if cut is gas:
             return []
         total = cut.sum(axis=0)

@@ -1,0 +1,125 @@
+"""A comparison with what may be NaN takes the hazardous branch: no bare `>` that NaN would pass by.
+
+NaN makes every comparison false. `x > limit` then reads as 'not above', the harmless answer, so
+that `~(x <= limit)` is written. Every `>` and `>=` of the checks and of the walk is looked at here;
+those that may stay are listed with the reason.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+FILES = sorted([*(ROOT / "plugins").rglob("*.py"), *(ROOT / "review" / "walk").rglob("*.py")])
+#: What is never NaN, by what stands in the comparison.
+NEVER_NAN = {
+    r"moving|leaves|exposed|resting|reach|\bopen\w*|\blast\b|blocked|outward|pulled|sealed": (
+        "1 or 0 from the walk"
+    ),
+    r"held > 0|delivered|failed|wrong_scale|stays_on|at_most_share|chosen|escapes|complete": (
+        "1 or 0 that only failures and steps set"
+    ),
+    r"\bon > 0|most > 0|working|number\(path\)|converged|heads|open_here": (
+        "1 or 0 that only failures and steps set"
+    ),
+    r"status|MISSING|\blen\(|\.size|cell|number > start|trials|coefficient|\bn\b|routes": (
+        "a status or a count"
+    ),
+    r"alone|estimated|LOW_LOC|LIMIT_TEMPERATURE|claimed|datum\.value|liquid\.get": "data",
+    r"stacked\('pressure'\)|keeps|counted|longest|rivals|room\.air|molar|fractions\[": (
+        "data, or its NaN is asked before"
+    ),
+}
+
+
+#: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
+FINE = {
+    "total > 0": "a divisor: NaN divided by 1 is NaN",
+    "dry_total > 0": "a divisor",
+    "gas.total > 0": "a divisor",
+    "k_gas > 0": "a divisor",
+    "fuel.value > 0": "a boundary of a fuel that is NaN is missing by its status",
+    "share > 0": "of NaN the rate stays NaN",
+    "rate > 0": "of NaN the rate stays NaN",
+    "gas > 0": "a mean over what is there: NaN stays in the sum",
+    "right > left": "a slope between known limits",
+    "left > 0": "NaN room is NaN",
+    "left > 1": "a count of pieces",
+    "places >= 0": "a root outside the line is no place on it",
+    "proven > 0": "NaN earns no credit",
+    "v >= 0.3": "NaN earns no credit",
+    "v > 0.6": "NaN earns no credit",
+    "found >= point": "NaN is not noticed by a detector",
+    "head >= pressure": "NaN pressure is not held by a seal",
+    "length > 0": "an unknown length cools nothing",
+    "rise > 0": "of a NaN rise the time is NaN by its status",
+    "supply - p0 > lowest": "NaN is asked before",
+    "least > 0": "beside the question whether it is unknown",
+    "fuel > 1": "NaN is asked beside it",
+    "oxygen > allowed": "NaN is asked beside it",
+    "ratio.value > 1": "sure only where it is known",
+    "np.fmin(lean.value, rich.value) >= 1": "sure only where it is known",
+    "held > 0": "0 times NaN is NaN",
+    "place.coldest.value > pair.below": "only leaves out where it is known",
+    "f[1] >= f[0]": "which end is rich: NaN ends are missing",
+    "dissolved >= IN_LIQUID": "shares from the file",
+    "a.efficiency > 0": "a figure of the file",
+    "against > 0": "1 where something stands against it",
+    "item.temperature > above": "a figure of the file",
+    "gone > WHOLE": "shares from the file",
+    "surface >= ignition - CLOSE": "the function of a method: the status is carried",
+    "ignition > 273.15": "the function of a method: the status is carried",
+    "gas.ndim > 3": "a count",
+    "moved > 0.01": "a pressure that is NaN is missing by itself, wherever it is read",
+    "np.abs(x[0] * f[1] - x[1] * f[0]) > 1e-12 * np.abs(x[0] * f[1])": "NaN ends are missing",
+    "start[rows].sum(axis=0) >= end[rows].sum(axis=0)": "picks one of two gases, NaN in both",
+    "insulation_flux(th, middle, k, d, t) > loses": "bisection: NaN stays at its upper end",
+    "kind.seal_head(view) > 0": "an unknown head seals nothing",
+    "np.abs(factor - 1) > 0.01": "a figure of the data",
+    "np.abs(calibration_mass / mass - 1) > 0.01": "figures of the data",
+    "np.maximum(start_gas, start_wall) > ambient + 1.0": "NaN earns no cooling",
+    "outlet.sum(axis=1) >= inlet.sum(axis=1)": "picks the larger flow, NaN in both",
+}
+
+
+def bare(tree: ast.AST) -> Iterator[ast.Compare]:
+    """`>` and `>=` outside `~(…)`, `not …` and the functions of methods, which carry the status."""
+    within: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        turned = isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Invert)
+        if turned or isinstance(node, ast.Lambda):
+            within |= set(ast.walk(node))
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Compare) or node in within:
+            continue
+        if any(isinstance(op, ast.Gt | ast.GtE) for op in node.ops):
+            yield node
+
+
+def unexplained(text: str) -> list[str]:
+    found = []
+    for node in bare(ast.parse(text)):
+        said = ast.unparse(node)
+        if said not in FINE and not any(re.search(pattern, said) for pattern in NEVER_NAN):
+            found.append(f"{node.lineno}: {said}")
+    return found
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(ROOT)))
+def test_no_bare_comparison_that_nan_passes_by(file: Path) -> None:
+    assert unexplained(file.read_text("utf-8")) == []
+
+
+@pytest.mark.parametrize("text", ["present = highest[row] > TRACE", "np.where(x >= limit, 1, 0)"])
+def test_the_pattern_is_found(text: str) -> None:
+    assert unexplained(text)
+
+
+@pytest.mark.parametrize("text", ["present = ~(x <= TRACE)", "absent = x <= TRACE", "~(x > 1)"])
+def test_what_nan_turns_to_the_hazard_is_fine(text: str) -> None:
+    assert not unexplained(text)
