@@ -53,7 +53,7 @@ def condense(
     drive = np.maximum(hottest - view.get("coolant_temperature"), 0.0)
     power = view.get("cooling_power")
     power = np.where(np.isnan(power), GLASS_CONDENSER * surface * drive, power)
-    enough = np.where(needed > 0, power / np.where(needed > 0, needed, 1.0), np.inf)
+    enough = np.where(needed <= 0, np.inf, power / np.where(needed <= 0, 1.0, needed))
     part = np.where(running & (total > 0), np.clip(np.nan_to_num(enough), 0.0, 1.0), 0.0)
     return liquid * part, running & (total > 0) & (enough >= 1)
 

@@ -94,7 +94,7 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
             out.temperature[i] = view.liquid_temperature
             out.vapour_pressure[i] = _vapour_pressure(view)
             _given_off(at, flow, i, out)
-        if view.has("coolant_temperature") and (flow.start.condensed[i] > 0).any():
+        if view.has("coolant_temperature") and not (flow.start.condensed[i] <= 0).all():
             _from_condensate(at, flow, i, out)
     return out
 
@@ -102,16 +102,16 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
 def _from_condensate(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
     """Vapour of what a condenser has condensed, through the opening behind it."""
     caught = flow.start.condensed[i]
-    out.condensed[i] = np.where(caught > 0, caught * at.duration, 0.0)
+    out.condensed[i] = np.where(caught <= 0, 0.0, caught * at.duration)
     temperature = condensing_at(flow.views[i])
     species = at.resolved.species
     pressures = saturation(species, temperature)
     total = caught.sum(axis=0)
     for to, area in _ways_out(flow, at, i).items():
         rate = np.zeros_like(caught)
-        for k in np.flatnonzero((caught > 0).any(axis=1)):
+        for k in np.flatnonzero(~(caught <= 0).all(axis=1)):
             share = caught[k] / np.where(total > 0, total, 1.0)
-            own = np.where(caught[k] > 0, share * pressures[k], 0.0)
+            own = np.where(caught[k] <= 0, 0.0, share * pressures[k])
             driving = physics.driving_pressure(own, at.ambient_pressure)
             rate[k] = physics.pool_evaporation(
                 AIR_SPEED, species[k].molar_mass, area, driving, temperature
@@ -165,7 +165,7 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
 def _lasts(left: FloatArray, flow: FloatArray) -> FloatArray:
     """Until the last of its components is gone, s."""
     each = until_gone(left, flow)
-    return np.asarray(np.where(flow > 0, each, 0.0).max(axis=0), dtype=np.float64)
+    return np.asarray(np.where(flow <= 0, 0.0, each).max(axis=0), dtype=np.float64)
 
 
 def _evaporation(at: Moment, view: ItemView, area: FloatArray, left: FloatArray) -> FloatArray:

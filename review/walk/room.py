@@ -125,7 +125,7 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
         elif graph.destinations[i] in ends:
             ends[graph.destinations[i]] = ends[graph.destinations[i]] + emitted[i]
     found = []
-    if (at.state.left > 0).any():
+    if not (at.state.left <= 0).all():
         available = _available(at, flow)
         total = ends["hood"] + ends["room"]
         for s in np.flatnonzero(np.isfinite(available).any(axis=1)):
