@@ -158,7 +158,7 @@ KINDS: tuple[ItemKind, ...] = (
     Line(
         "line", "Line", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
-                  "hose line", "capillary"),
+                  "hose line", "capillary", "condenser", "reflux condenser"),
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
