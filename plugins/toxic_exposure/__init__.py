@@ -33,7 +33,7 @@ def check() -> Check:
         not_covered=(
             "odour, which is never a warning; detectors and the time people have to leave",
             Gap(
-                "small leaks at joints, liquids in closed bottles, mists; what a burst item lets out",
+                "small leaks at joints, liquid in closed bottles, mists, what bursts lets out",
                 "toxics",
             ),
             "products nobody declared: carbonyls over cool nickel, phosgene on hot metal",
