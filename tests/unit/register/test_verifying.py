@@ -31,7 +31,7 @@ def site(folder: Path, text: str, **plugins: Any) -> Engine:
 
 def test_a_record_as_it_was_signed_holds(tmp_path: Path, engine: Engine) -> None:
     path = sign(tmp_path, engine)
-    found = Verifier(engine, NOW).record(path, given(tmp_path / "stand.yaml"))
+    found = Verifier(engine, NOW).record(path, given(tmp_path / "stand.yaml", engine))
     assert found.holds
     assert [p.subject for p in found.points] == [
         "Record", "Register", "Scenario", "Review today", "Time",
@@ -106,7 +106,7 @@ def edited(folder: Path, old: str, new: str) -> Given:
     assert STAND.count(old) == 1
     path = folder / "edited.yaml"
     path.write_text(STAND.replace(old, new), "utf-8")
-    return given(path)
+    return given(path, Engine())
 
 
 def test_a_changed_scenario_is_told_field_by_field(tmp_path: Path, engine: Engine) -> None:
@@ -488,13 +488,13 @@ def test_the_newest_record_of_a_scenario_is_compared(tmp_path: Path, engine: Eng
     folder = sign(tmp_path, engine).parent
     sign(tmp_path, engine, name="other.yaml", text=STAND.replace("A flask", "Another"))
     verifier = Verifier(engine, NOW)
-    found = verifier.register(folder, given(tmp_path / "stand.yaml"))
+    found = verifier.register(folder, given(tmp_path / "stand.yaml", engine))
     assert found.holds
     assert found.asked is not None
     assert found.asked.name == "000002.json"
     path = tmp_path / "stand.yaml"
     path.write_text(STAND.replace("reach: 100 mm", "reach: 95 mm"), "utf-8")
-    changed = verifier.register(folder, given(path))
+    changed = verifier.register(folder, given(path, engine))
     assert not changed.holds
     assert changed.asked is not None
     assert changed.asked.name == "000002.json"
@@ -507,7 +507,7 @@ def test_an_older_record_of_the_very_same_text_comes_before_a_newer_one_of_the_n
     sign(tmp_path, engine)
     folder = sign(tmp_path, engine, text=STAND.replace("reach: 100 mm", "reach: 90 mm")).parent
     (tmp_path / "stand.yaml").write_text(STAND, "utf-8")
-    found = Verifier(engine, NOW).register(folder, given(tmp_path / "stand.yaml"))
+    found = Verifier(engine, NOW).register(folder, given(tmp_path / "stand.yaml", engine))
     assert found.asked is not None
     assert found.asked.name == "000001.json"
 
@@ -516,7 +516,7 @@ def test_a_scenario_that_nobody_signed_does_not_hold(tmp_path: Path, engine: Eng
     folder = sign(tmp_path, engine).parent
     other = tmp_path / "other.yaml"
     other.write_text(STAND.replace("A flask", "A bulb"), "utf-8")
-    found = Verifier(engine, NOW).register(folder, given(other))
+    found = Verifier(engine, NOW).register(folder, given(other, engine))
     assert not found.holds
     assert any("no record here is of" in line for p in found.points for line in p.lines)
 
@@ -525,7 +525,7 @@ def test_a_scenario_whose_record_expired_does_not_hold(tmp_path: Path, engine: E
     folder = sign(tmp_path, engine, days=1).parent
     verifier = Verifier(engine, NOW + timedelta(days=7))
     assert verifier.register(folder).holds
-    assert not verifier.register(folder, given(tmp_path / "stand.yaml")).holds
+    assert not verifier.register(folder, given(tmp_path / "stand.yaml", engine)).holds
 
 
 @pytest.mark.parametrize("harm", ["cut off", "inserted", "head"])
