@@ -46,7 +46,8 @@ def test_a_new_check_is_installed_and_passes_its_tests(run: Run, tmp_path: Path)
     code = "from review.cli import main; main(['checks'])"
     listed = python("-c", code, cwd=tmp_path, path=site).stdout
     assert "Lamp glow (lamp_glow 0.1.0)" in listed
-    code = f"from review.cli import main; main(['check', '--full', {str(project / 'tests/set_up.yaml')!r}])"
+    set_up = str(project / "tests/set_up.yaml")
+    code = f"from review.cli import main; main(['check', '--full', {set_up!r}])"
     shown = python("-c", code, cwd=tmp_path, path=site).stdout
     assert "Plugins: lamp_glow " in shown
 
