@@ -121,7 +121,7 @@ def test_a_claimed_detector_answers_the_rule() -> None:
 
 
 def test_the_report_names_layer_plugin_and_hashes(run: Run) -> None:
-    shown = " ".join(run("check", BENCH, "--plugin", PLUGIN, "--rules", RULES).stdout.split())
+    shown = " ".join(run("check", BENCH, "--full", "--plugin", PLUGIN, "--rules", RULES).stdout.split())
     assert "house rules, 4" in shown
     for name, file in (
         ("house rules", RULES),
