@@ -32,10 +32,17 @@ def diffusion_volume(formula: str, elements: Mapping[str, float]) -> float:
 
     >>> diffusion_volume("CH4", {"C": 1, "H": 4})
     25.14
+
+    Without elements nobody knows its size: it is taken as the smallest, which diffuses fastest.
+
+    >>> diffusion_volume("none", {}) == min(MOLECULES.values())
+    True
     """
     listed = MOLECULES.get(formula)
     if listed is not None:
         return listed
+    if not elements:
+        return min(MOLECULES.values())
     return float(sum(ATOMS.get(element, ATOMS["C"]) * n for element, n in elements.items()))
 
 

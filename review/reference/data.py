@@ -107,8 +107,8 @@ class Substance:
 
     @property
     def elements(self) -> dict[str, float]:
-        """Atoms of each element in its formula."""
-        return parse_formula(self.formula)
+        """Atoms of each element in its formula; none at all where it has no formula."""
+        return {} if self.formula == "none" else parse_formula(self.formula)
 
     def datum(self, name: str) -> Datum:
         """The figure called `name`; KeyError for a name that is no property."""

@@ -15,7 +15,7 @@ from review.interface.items import ItemKind
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.openings import diffusion_volume
-from review.reference.finding import Reference, Substance, heat_capacity_gas, parse_formula
+from review.reference.finding import Reference, Substance, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
 from review.walk.names import Resolver
 from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
@@ -145,7 +145,7 @@ def properties_of(species: Sequence[Substance]) -> Properties:
             fits.append(np.full(5, np.nan))
         else:
             fits.append(np.polynomial.polynomial.polyfit(sampled / 1000.0, values, 4))
-    volumes = np.array([diffusion_volume(s.formula, parse_formula(s.formula)) for s in species])
+    volumes = np.array([diffusion_volume(s.formula, s.elements) for s in species])
     return Properties(tuple(species), masses, viscosity, conductivity, np.array(fits), volumes)
 
 

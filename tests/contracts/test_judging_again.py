@@ -152,7 +152,11 @@ def stricter(tmp_path_factory):
 
 
 def test_a_stricter_site_layer_changes_only_its_findings(stricter, scenario, plain):
-    """Built in are 0.5 and 0.9; the suck-back of the fixture lies between 0.45 and 0.9."""
+    """Built in are 0.5 and 0.9; the suck-back of the fixture lies between 0.5 and 0.9.
+
+    So much is known of its failures; one of them lies outside the range of its method, which
+    leaves open what is no worse than tolerable. What is unacceptable does not wait for it.
+    """
     review = stricter.review(scenario)
 
     def rest(found):
@@ -166,7 +170,11 @@ def test_a_stricter_site_layer_changes_only_its_findings(stricter, scenario, pla
         }
 
     assert rest(review) == rest(plain)
-    assert own(plain)["absorber", "upset"] == ("tolerable", 0.5)
+    [failed] = [
+        f for f in plain.findings if (f.criterion, f.case) == ("pressure.suckback", "upset")
+    ]
+    assert failed.at == "absorber" and 0.5 < failed.known < 0.9
+    assert own(plain)["absorber", "upset"] == ("undetermined", 0.5)
     assert own(review)["absorber", "upset"] == ("unacceptable", 0.45)
     assert own(plain)["absorber", "plan"] == ("acceptable", 0.5)
     assert own(review)["absorber", "plan"] == ("acceptable", 0.25)

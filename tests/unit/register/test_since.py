@@ -65,7 +65,11 @@ def test_nothing_has_changed_since_now(engine: Engine, today: Any) -> None:
         ),
         (
             "[rules['heat.hot_part']['bands'][c].update(tolerable=-5.0) for c in ('plan', 'step')]",
-            "in plan and step, tolerable was at most -5 K, is anything",
+            "in plan and step, tolerable was at most -5 K, is at most 1200 K",
+        ),
+        (
+            "rules['heat.hot_part']['bands']['upset']['tolerable'] = 1e9",
+            "in upset, tolerable was anything, is at most 1200 K",
         ),
         (
             "rules['corrosion.wetted']['bands']['plan']['tolerable'] = 0.0",
