@@ -31,6 +31,9 @@ HOT = 573.15  # K, the furnace's 300 degC
 ATMOSPHERE = 101325.0  # Pa
 O2 = 0.2095  # oxygen in air
 H2 = 0.05  # hydrogen in the forming gas
+# Its controller is calibrated for argon, 1.39 over nitrogen; hydrogen has 1.01 (as makers publish
+# them, from memory): 1 / (0.95/1.39 + 0.05/1.01) = 1.364, so 200 mL/min read are 196.3 really.
+FORMING = 200e-6 / 60 / (0.95 / 1.39 + 0.05 / 1.01) / 1.39  # m3/s
 
 # Volumes, m3: pi/4 d2 L of hoses and tube.
 INLET = 3e-6
@@ -219,7 +222,7 @@ def test_gas_at_the_outlet_burns_until_the_tube_is_hot(demo) -> None:
 
 def test_hydrogen_in_hood_and_room(demo) -> None:
     review = demo(NAME)
-    leaving = 200e-6 / 60 * H2  # m3/s of hydrogen, unreacted
+    leaving = FORMING * H2  # m3/s of hydrogen, unreacted
     hood = leaving / (1.2 * 0.4 * 0.5)  # 0.24 m3/s of air
     at_hood = review.finding("flammability.air", "hood", "step")
     assert at_hood.value == pytest.approx(hood / LOWER, rel=0.01)
@@ -270,11 +273,11 @@ def test_a_plug_with_a_regulator_at_1_bar_bursts_the_tube_in_seconds(demo) -> No
     review = demo(NAME, ("100 bar gauge, regulator: 0.1 bar", "100 bar gauge, regulator: 1 bar"))
     assert review.verdict == "must not proceed"
     assert review.graded("unacceptable") == {"pressure.plugged", "pressure.working"}
-    rate = ATMOSPHERE * 200e-6 / 60 / (R * ROOM)  # 1.386e-4 mol/s
+    rate = ATMOSPHERE * FORMING / (R * ROOM)  # 1.361e-4 mol/s
     cold = (INLET + FEED_HOSE) / ROOM
-    # dP/dt = n R / sum(V/T): 4.5 kPa/s behind a plug at the tube; its joint goes at 0.5 bar.
+    # dP/dt = n R / sum(V/T): 4.4 kPa/s behind a plug at the tube; its joint goes at 0.5 bar.
     tube = 50e3 / (rate * R / (cold + TUBE / HOT))
-    assert tube == pytest.approx(11.07, rel=0.01)
+    assert tube == pytest.approx(11.27, rel=0.01)
     assert review.value("pressure.plugged_seconds", "tube", "heat") == pytest.approx(tube, rel=0.01)
     # Behind the outlet hose there is its own volume too, near room temperature.
     hose = 50e3 / (rate * R / (cold + TUBE / HOT + OUTLET_HOSE / ROOM))
@@ -286,11 +289,11 @@ def test_a_plug_with_a_regulator_at_1_bar_bursts_the_tube_in_seconds(demo) -> No
 def test_contact_times(demo) -> None:
     review = demo(NAME)
     # Volume over actual flow; in the tube at 300 degC the gas takes 573/293 of the room.
-    flow = 200e-6 / 60
+    flow = FORMING
     for at, expected in {
         "inlet": INLET / flow,
         "feed hose": FEED_HOSE / flow,
-        "tube": TUBE / (flow * HOT / ROOM),  # 18.5 s
+        "tube": TUBE / (flow * HOT / ROOM),  # 18.8 s
     }.items():
         assert review.value("train.contact_time", at, "heat") == pytest.approx(expected, rel=0.01)
     # The stated settings are those of the main step, the longest with gas and heat on: reduce.
