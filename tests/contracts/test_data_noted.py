@@ -25,13 +25,19 @@ def test_every_file_that_is_read_is_named(demo, monkeypatch):
         return reads
 
     plain = (("read_substance", ""), ("read_material", ""))
-    for name, kind in (*plain, ("read_joints", "joints"), ("read_pairs", "pairs")):
+    whole = (("read_joints", "joints"), ("read_pairs", "pairs"), ("read_solution", "solutions"))
+    for name, kind in (*plain, *whole, ("read_mixture", "")):
         monkeypatch.setattr(finding, name, noted(kind, getattr(finding, name)))
     # All failures of one of them; the others as planned.
     done = Engine().review(load(demo), upsets=demo.stem == "methanol_over_silver")
     named = {each.file for each in done.data if each.file}  # none: no name of that kind
     assert read | {"words"} == named
-    assert all(len(each.sha256) == 64 for each in done.data if each.file)
+    # Tables in several files of which any may answer: one hash for each of them.
+    tables = len(list((built_in_folder() / "solutions").glob("*.yaml")))
+    for each in done.data:
+        hashes = each.sha256.split("+") if each.file else []
+        expected = tables if each.file == "solutions" else int(bool(each.file))
+        assert [len(one) for one in hashes] == [64] * expected
 
 
 def test_a_second_review_by_the_same_engine_names_its_own_files_again():

@@ -82,5 +82,7 @@ def test_ethylene_in_the_room_when_ventilation_is_lost(demo) -> None:
     near = release / (math.pi * 0.5**2 * 0.05)
     far = release * 40 * 60 / 120
     found = demo(NAME).finding("exposure.ceiling", "breathing zone", "upset", of="ethylene")
-    assert (found.grade, found.status) == ("tolerable", "estimated")
+    # An estimated limit counts by its factor: even a tenth of it is far away (0.094 < 0.5).
+    assert 10 * (near + far) / 1000e-6 < 0.5
+    assert (found.grade, found.status) == ("acceptable", "estimated")
     assert found.value == pytest.approx((near + far) / 1000e-6, rel=0.01)
