@@ -19,7 +19,7 @@ def warm() -> workloads.Warm:
 
 
 def test_cold_check(benchmark: Any) -> None:
-    assert "Verdict:" in benchmark(workloads.cold_check)
+    assert "MUST NOT PROCEED" in benchmark(workloads.cold_check)
 
 
 def test_cold_libraries(benchmark: Any) -> None:
