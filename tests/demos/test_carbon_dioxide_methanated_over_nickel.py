@@ -34,8 +34,10 @@ def test_it_cannot_be_judged_for_one_reason(demo) -> None:
 @pytest.mark.parametrize(
     ("light_off", "ratio", "verdict"),
     [
-        # It does not catch fire at all: hydrogen's own 400 degC counts.
-        ("none", 300 / 400, "may proceed with conditions"),
+        # Nobody takes it that nickel does not light off at all: it counts as not measured.
+        ("none", math.nan, "cannot be judged"),
+        # It lights off later than hydrogen ignites by itself: hydrogen's own 400 degC counts.
+        ("450 degC", 300 / 400, "may proceed with conditions"),
         # It lights off at 150 degC: a tube of 300 degC is far beyond.
         ("150 degC", 300 / 150, "must not proceed"),
     ],
@@ -45,7 +47,7 @@ def test_a_measured_light_off_decides(demo, light_off: str, ratio: float, verdic
     assert review.verdict == verdict
     found = review.finding("ignition.hot_surface", "tube", "upset")
     assert (found.trial, found.step) == (LOST, "react")
-    assert found.value == pytest.approx(ratio, rel=0.01)
+    assert found.value == pytest.approx(ratio, rel=0.01, nan_ok=True)
 
 
 def test_margin_in_the_tube_when_the_nitrogen_never_came(demo) -> None:
