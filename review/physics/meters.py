@@ -32,5 +32,5 @@ def thermal_conversion(names: Sequence[str], fractions: FloatArray) -> FloatArra
     '1.364'
     """
     each = np.array([FACTORS.get(name, np.nan) for name in names])[:, None]
-    share = np.where(fractions > 0, fractions / each, 0.0)
+    share = np.where(fractions == 0, 0.0, fractions / each)  # NaN is not absent
     return np.asarray(1 / share.sum(axis=0))
