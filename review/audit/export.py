@@ -186,7 +186,7 @@ def _findings(
 ) -> list[dict[str, Any]]:
     rows = store.execute(
         "SELECT criterion, title, kind, at, of, grade, status, case_name, trial, step, value, unit,"
-        " limit_value, action, reason, blocks FROM finding"
+        " limit_value, action, reason, blocks, bound, known FROM finding"
         " WHERE path = ? AND grade != 'acceptable' ORDER BY position",
         (path,),
     )
@@ -196,10 +196,10 @@ def _findings(
             "grade": grade, "status": status, "case": case, "trial": trial, "step": step,
             "value": plain_number(value), "unit": unit, "limit": plain_number(limit),
             "action": action, "reason": reason, "basis": basis.get(criterion, ""),
-            "blocks": bool(blocks),
+            "blocks": bool(blocks), "bound": plain_number(bound), "known": plain_number(known),
         }
         for criterion, title, kind, at, of, grade, status, case, trial, step, value, unit, limit,
-            action, reason, blocks in rows
+            action, reason, blocks, bound, known in rows
     ]  # fmt: skip
 
 

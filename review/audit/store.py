@@ -20,7 +20,7 @@ from filelock import FileLock, Timeout
 
 #: "bgat"; says whose file it is, in the header of every SQLite file.
 APPLICATION_ID = 0x62676174
-VERSION = 1
+VERSION = 2
 
 _SCHEMA = """
 CREATE TABLE ruleset(sha256 TEXT PRIMARY KEY, text TEXT NOT NULL) WITHOUT ROWID;
@@ -48,6 +48,7 @@ CREATE TABLE finding(
     of TEXT NOT NULL, grade TEXT NOT NULL, status TEXT NOT NULL, case_name TEXT NOT NULL,
     trial TEXT NOT NULL, step TEXT NOT NULL, value REAL, unit TEXT NOT NULL, limit_value REAL,
     action TEXT NOT NULL, reason TEXT NOT NULL, blocks INTEGER NOT NULL,
+    bound REAL, known REAL,
     PRIMARY KEY (path, position)
 ) WITHOUT ROWID;
 CREATE TABLE upset(
@@ -66,7 +67,7 @@ _COLUMNS = (
     "rules", "code", "plugins", "data", "facts", "signed_verdict", "signed_at", "valid_until",
     "reviewed_at", "seconds", "measures",
 )  # fmt: skip
-_FINDING_COLUMNS, _UPSET_COLUMNS = 18, 12
+_FINDING_COLUMNS, _UPSET_COLUMNS = 20, 12
 
 
 class StoreError(Exception):

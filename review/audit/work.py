@@ -306,6 +306,7 @@ def _findings(findings: Sequence[Finding]) -> tuple[tuple[Any, ...], ...]:
         (
             f.criterion, f.title, f.kind, f.at, f.of, f.grade, f.status, f.case, f.trial, f.step,
             _number(f.value), f.unit, _number(f.limit), f.action, f.reason, int(f.blocks),
+            _number(f.bound), _number(f.known),
         )
         for f in findings
     )  # fmt: skip

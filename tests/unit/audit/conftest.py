@@ -72,6 +72,8 @@ class Invented:
             "action": "Lower it.",
             "reason": "",
             "blocks": 1,
+            "bound": None,
+            "known": None,
         } | told
 
     @staticmethod

@@ -166,7 +166,7 @@ def test_what_is_wrong_is_told_before_anything_is_done(
 
 def test_an_earlier_store_of_another_version(run: Run) -> None:
     data = bytearray(Path("audit.sqlite").read_bytes())
-    data[60:64] = (2).to_bytes(4, "big")  # user_version: SQLite, "Database File Format", 1.3
+    data[60:64] = (3).to_bytes(4, "big")  # user_version: SQLite, "Database File Format", 1.3
     Path("old.sqlite").write_bytes(data)
     result = run("--against", "old.sqlite")
     assert result.exit_code == 2 and "a newer version" in result.stderr

@@ -16,7 +16,7 @@ from review.audit.store import Judged, Row, Store, StoreError, opened, reading
 
 FINDING = (
     "a.limit", "A title", "a.kind", "tube", "hydrogen", "unacceptable", "ok", "upset", "a trial",
-    "heat", 1.5, "Pa", 1.0, "Do less.", "because", 1,
+    "heat", 1.5, "Pa", 1.0, "Do less.", "because", 1, None, None,
 )  # fmt: skip
 UPSET = (
     "lost", "The flow is lost", "tolerable", "a.limit", "tube", "", "heat", None, "Pa", 30.0, ""
@@ -60,7 +60,7 @@ def test_what_is_put_can_be_queried(tmp_path: Path) -> None:
         ("lost", None, 30.0)
     ]
     assert plain.execute("PRAGMA application_id").fetchone() == (0x62676174,)
-    assert plain.execute("PRAGMA user_version").fetchone() == (1,)
+    assert plain.execute("PRAGMA user_version").fetchone() == (2,)
     plain.close()
 
 
@@ -148,8 +148,8 @@ def of_version(number: int) -> Callable[[Path], object]:
         (lambda path: path.write_bytes(b""), "is no store of an audit"),
         (lambda path: path.write_bytes(b"SQLite format 3\0"), "is no store of an audit"),
         (other_database, "is the database of another program"),
-        (of_version(2), "was written by a newer version of benchgate (store version 2"),
-        (of_version(0), "was written by an older version of benchgate (store version 0"),
+        (of_version(3), "was written by a newer version of benchgate (store version 3"),
+        (of_version(1), "was written by an older version of benchgate (store version 1"),
     ],
     ids=["text", "empty", "cut short", "another program's", "newer", "older"],
 )
