@@ -227,10 +227,18 @@ def test_a_heat_source_without_a_setting_is_at_its_hottest(engine, edited):
 def test_a_catalyst_of_unknown_light_off_is_not_inactive(engine, edited):
     """In the plan's heat step fuel and air mix in the tube: the surface is then undetermined."""
     path = WORDS["catalysts.beads.light_off"]
-    review = engine.review(edited(without(path)), upsets=False)
-    found = {f.case: f.grade for f in review.findings
-             if f.criterion == "ignition.hot_surface" and f.at == "tube"}  # fmt: skip
-    assert found["step"] == "undetermined"
+
+    def cooler(data):
+        without(path)(data)
+        data["heat"]["furnace"] |= {"set_temperature": "200 degC", "hottest": "210 degC"}
+
+    # As hot as the file says, 520 degC, hydrogen ignites at 400 whatever the catalyst does; at
+    # 200 degC, far from that, only the catalyst counts, and nobody knows it.
+    for change, grade in ((without(path), "unacceptable"), (cooler, "undetermined")):
+        review = engine.review(edited(change), upsets=False)
+        found = {f.case: f.grade for f in review.findings
+                 if f.criterion == "ignition.hot_surface" and f.at == "tube"}  # fmt: skip
+        assert found["step"] == grade
 
 
 def test_an_estimate_stays_an_estimate_where_it_counts(engine, scenario):
