@@ -42,12 +42,14 @@ TO_LIMITING = Method(
     title="Oxygen to limiting oxygen",
     result="oxygen to limiting oxygen",
     unit="1",
-    formula="o / loc",
+    formula="where(loc <= 0, inf, o / loc)",
     inputs=(
         Input("o", "O2", "mol/mol", "oxygen in the gas"),
         Input("loc", "LOC", "mol/mol", "limiting oxygen of the most demanding fuel, when hot"),
     ),
-    function=lambda o, loc: np.where(o > 0, o / loc, 0.0),
+    function=lambda o, loc: np.where(
+        loc <= 0, np.inf, np.where(o > 0, o / np.where(loc > 0, loc, np.nan), 0.0)
+    ),
     source="NFPA 69 tables, tube values adjusted (TIA 1211); else z x lower limit with a factor",
     validity="inert of the kind tabulated; scaled with temperature like the lower limit",
 )
