@@ -60,7 +60,7 @@ def test_the_first_step_finds_air_and_fresh_absorbent(walked, scenario, samples)
     # Dry air: 20.95 % oxygen, the rest counted as nitrogen.
     assert (first.old[:, index["oxygen"]] == 0.2095).all()
     assert (first.old[:, index["nitrogen"]] == 0.7905).all()
-    assert (first.old.sum(axis=1) == pytest.approx(1.0, rel=1e-12))
+    assert first.old.sum(axis=1) == pytest.approx(1.0, rel=1e-12)
     assert not first.used.any()
 
 
@@ -141,19 +141,22 @@ def test_a_skipped_step_leaves_the_state_as_it_was(engine, scenario, edited, key
     )
     skipped = keyed(engine.review(scenario, extra=[skip], upsets=False).measures)
     lacking = keyed(engine.review(edited(without(step)), upsets=False).measures)
-    assert lacking.keys() <= skipped.keys()
+    # Without heating, more of what is declared may be asked for; nothing else appears.
+    assert {kind for kind, _, _ in lacking.keys() - skipped.keys()} <= {"readiness.declared"}
     assert {at for _, at, _ in skipped.keys() - lacking.keys()} <= {step}
     # The stated settings are those of the main step, which may be another one without it; what
     # speaks of the order of steps sees a step that takes no time and one that is not written.
     for key, m in lacking.items():
         if key[0].startswith("readiness."):
             continue
+        assert key in skipped
         rest = np.delete(skipped[key].value[:, 1], (0, cell))
         np.testing.assert_allclose(rest, m.value[1:, 0], err_msg=str(key), **CLOSE)
         np.testing.assert_array_equal(
             np.delete(skipped[key].status[:, 1], (0, cell)), m.status[1:, 0], err_msg=str(key)
         )
-    changed = [k for k in lacking if (skipped[k].value[-1, 0] != lacking[k].value[-1, 0])]
+    both = lacking.keys() & skipped.keys()
+    changed = [k for k in both if skipped[k].value[-1, 0] != lacking[k].value[-1, 0]]
     assert changed, "the step must matter for the test to say anything"
 
 
