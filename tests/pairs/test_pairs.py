@@ -29,7 +29,10 @@ def scenario(row: list[str]) -> dict[str, Any]:
     }  # fmt: skip
     reagents: dict[str, Any] = {}
     flows: dict[str, Any] = {}
-    liquid = [name for name, where in ((one, where_one), (other, where_other)) if where == "liquid"]
+    both = ((one, where_one), (other, where_other))
+    liquid = [name for name, where in both if where == "liquid"]
+    if liquid:  # what lies in a liquid is told as a part of it
+        liquid += [name for name, where in both if where == "packing"]
     for name, where in ((one, where_one), (other, where_other)):
         if where in ("gas", "thin"):
             mix = {name: "100 %"} if where == "gas" else {name: "2 %", "nitrogen": "98 %"}
@@ -41,8 +44,12 @@ def scenario(row: list[str]) -> dict[str, Any]:
                                      "reference": "standard"}  # fmt: skip
         elif where == "wall":
             vessel["material"] = name
-        elif where == "packing":
-            vessel["packing"] = {"material": name, "voidage": "50 %"}
+        elif where == "packing" and not liquid:  # a bed is held by a tube
+            del vessel["gas_volume"]
+            vessel |= {
+                "kind": "reactor", "inner_diameter": "20 mm", "wall": "2 mm", "length": "300 mm",
+                "packing": {"material": name, "voidage": "50 %", "particle_diameter": "3 mm"},
+            }  # fmt: skip
     if liquid:
         shares = dict.fromkeys(liquid, f"{100 / len(liquid):g} %")
         reagents["liquid"] = {"state": "liquid", "basis": "mass", "composition": shares}

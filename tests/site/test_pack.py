@@ -121,7 +121,8 @@ def test_a_claimed_detector_answers_the_rule() -> None:
 
 
 def test_the_report_names_layer_plugin_and_hashes(run: Run) -> None:
-    shown = " ".join(run("check", BENCH, "--full", "--plugin", PLUGIN, "--rules", RULES).stdout.split())
+    done = run("check", BENCH, "--full", "--plugin", PLUGIN, "--rules", RULES)
+    shown = " ".join(done.stdout.split())
     assert "house rules, 4" in shown
     for name, file in (
         ("house rules", RULES),
