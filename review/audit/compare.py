@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from review.audit.causes import SCENARIO, Causes, Grade, Key, Side, gravest
-from review.audit.store import StoreError, check, in_words
+from review.audit.store import READS_FROM, StoreError, check, in_words
 
 #: Of a set-up. `otherwise`: it differs, and nothing says that it is better or worse.
 CHANGES = ("worse", "better", "new", "gone", "otherwise")
@@ -94,7 +94,7 @@ def _is_written_to(path: Path) -> bool:
 
 def check_against(old: Path, store: Path) -> None:
     """Raise `StoreError` unless `old` is a store of this version and another file than `store`."""
-    check(old)
+    check(old, READS_FROM)
     if os.path.exists(store) and os.path.samefile(old, store):
         raise StoreError(
             f"{old} is the store that this audit writes to; compare with a copy made before it"

@@ -21,6 +21,8 @@ from filelock import FileLock, Timeout
 #: "bgat"; says whose file it is, in the header of every SQLite file.
 APPLICATION_ID = 0x62676174
 VERSION = 2
+#: Oldest version that can still be compared with; it lacks the bounds of estimates.
+READS_FROM = 1
 
 _SCHEMA = """
 CREATE TABLE ruleset(sha256 TEXT PRIMARY KEY, text TEXT NOT NULL) WITHOUT ROWID;
@@ -278,8 +280,11 @@ def own_files(path: Path) -> frozenset[str]:
 
 @contextmanager
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
-    """A store to read only, as it is now; raises `StoreError` as `opened` does."""
-    check(path)
+    """A store to read only, as it is now; raises `StoreError` as `opened` does.
+
+    Stores of older versions are read too.
+    """
+    check(path, READS_FROM)
     with in_words(path):
         where = path.resolve().as_uri()
         connection = sqlite3.connect(f"{where}?mode=ro", uri=True, isolation_level=None)
@@ -289,8 +294,8 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
             connection.close()
 
 
-def check(path: Path) -> None:
-    """Raise `StoreError` unless a file is a store of this version; nothing is written to it.
+def check(path: Path, oldest: int = VERSION) -> None:
+    """Raise `StoreError` unless a file is a store from version `oldest` on; nothing is written to it.
 
     Both numbers stand at fixed places of every SQLite file's header: see "Database File Format" of
     the SQLite documentation, section 1.3.
@@ -308,7 +313,7 @@ def check(path: Path) -> None:
     if int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         raise StoreError(f"{path} is the database of another program, and stays as it is")
     found = int.from_bytes(head[60:64], "big")
-    if found != VERSION:
+    if not oldest <= found <= VERSION:
         raise StoreError(
             f"{path} was written by {'a newer' if found > VERSION else 'an older'} version of "
             f"benchgate (store version {found}, this one reads {VERSION}) and stays as it is; "

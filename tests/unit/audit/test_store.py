@@ -149,7 +149,7 @@ def of_version(number: int) -> Callable[[Path], object]:
         (lambda path: path.write_bytes(b"SQLite format 3\0"), "is no store of an audit"),
         (other_database, "is the database of another program"),
         (of_version(3), "was written by a newer version of benchgate (store version 3"),
-        (of_version(1), "was written by an older version of benchgate (store version 1"),
+        (of_version(0), "was written by an older version of benchgate (store version 0"),
     ],
     ids=["text", "empty", "cut short", "another program's", "newer", "older"],
 )
