@@ -295,7 +295,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def check(path: Path, oldest: int = VERSION) -> None:
-    """Raise `StoreError` unless a file is a store from version `oldest` on; nothing is written to it.
+    """Raise `StoreError` unless a file is a store from version `oldest` on; nothing is written.
 
     Both numbers stand at fixed places of every SQLite file's header: see "Database File Format" of
     the SQLite documentation, section 1.3.
