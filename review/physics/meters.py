@@ -26,7 +26,7 @@ def thermal_conversion(names: Sequence[str], fractions: FloatArray) -> FloatArra
     """Conversion factor of a mixture over nitrogen: ``1 / F = sum(x / F_i)``.
 
     names of the substances; fractions (substances, trials) by mole. NaN where a gas in it has no
-    factor. Source: as makers of thermal controllers give it (from memory).
+    factor. Source: [1] as makers of thermal controllers give it (from memory).
 
     >>> f"{float(thermal_conversion(['argon', 'hydrogen'], np.array([[0.95], [0.05]]))[0]):.3f}"
     '1.364'

@@ -37,6 +37,8 @@ def diffusion_volume(formula: str, elements: Mapping[str, float]) -> float:
 
     >>> diffusion_volume("none", {}) == min(MOLECULES.values())
     True
+
+    Source: [1] Fuller, Schettler, Giddings, Ind. Eng. Chem. 58 (1966) 18 (from memory).
     """
     listed = MOLECULES.get(formula)
     if listed is not None:
@@ -56,7 +58,7 @@ def diffusivity_in_air(
 
     temperature K; pressure Pa absolute; molar_mass kg/mol; volume Fuller's diffusion volume.
 
-    Source: Fuller, Schettler, Giddings, Ind. Eng. Chem. 58 (1966) 18 (from memory).
+    Source: [1] Fuller, Schettler, Giddings, Ind. Eng. Chem. 58 (1966) 18 (from memory).
 
     >>> f"{float(diffusivity_in_air(293.15, 101325.0, 16.043e-3, 25.14)) * 1e4:.2f} cm2/s"
     '0.20 cm2/s'
@@ -75,7 +77,7 @@ def back_diffused(velocity: ArrayLike, length: ArrayLike, diffusivity: ArrayLike
     Steady one-dimensional convection against diffusion from pure air at the mouth.
     velocity m/s; length m; diffusivity m2/s, the largest of the mixture's: the hazardous side.
 
-    Source: closed form of u x = D dx/dz, any textbook of transport phenomena.
+    Source: [1] closed form of u x = D dx/dz, any textbook of transport phenomena.
 
     >>> f"{float(back_diffused(1e-3, 0.1, 0.7e-4)):.2f}"
     '0.24'
@@ -91,7 +93,7 @@ def gravity_exchange(bore: ArrayLike, density: ArrayLike, air_density: ArrayLike
 
     bore m; densities kg/m3.
 
-    Source: lock-exchange flow, Benjamin, J. Fluid Mech. 31 (1968) 209, for the front's speed of
+    Source: [1] lock-exchange flow, Benjamin, J. Fluid Mech. 31 (1968) 209, for the front's speed of
     about 0.4 to 0.5 sqrt(g' d) in half the bore (from memory).
 
     >>> f"{float(gravity_exchange(0.025, 0.084, 1.204)) * 6e4:.1f} L/min"
