@@ -91,7 +91,7 @@ def gravity_exchange(bore: ArrayLike, density: ArrayLike, air_density: ArrayLike
     ``0.2 A sqrt(g d |rho - rho_air| / the greater of the two)``: a lock exchange in a horizontal
     or vertical bore. Below about 6 mm surface and viscous forces stop it (a judgement).
 
-    bore m; densities kg/m3.
+    bore m; density of the gas and air_density kg/m3.
 
     Source: [1] lock-exchange flow, Benjamin, J. Fluid Mech. 31 (1968) 209, for the front's speed of
     about 0.4 to 0.5 sqrt(g' d) in half the bore (from memory).
