@@ -71,7 +71,7 @@ def earlier(path: Path) -> Iterator[sqlite3.Connection]:
 
     Raises `StoreError` for a file that is no store, and where somebody wrote to it meanwhile.
     """
-    check(path)
+    check(path, READS_FROM)
     # SQLite keeps files beside a store that may be written to; where there are none, it is at rest.
     resting, before = not _is_written_to(path), path.stat()
     how = "immutable=1" if resting else "mode=ro"
@@ -93,7 +93,7 @@ def _is_written_to(path: Path) -> bool:
 
 
 def check_against(old: Path, store: Path) -> None:
-    """Raise `StoreError` unless `old` is a store of this version and another file than `store`."""
+    """Raise `StoreError` unless `old` is a store that can be read and another file than `store`."""
     check(old, READS_FROM)
     if os.path.exists(store) and os.path.samefile(old, store):
         raise StoreError(
