@@ -33,8 +33,8 @@ class RangeError(ValueError):
 class Turned:
     """A number of the file by its path: its value and unit as written, and the limits to look at.
 
-    `places` are the entries of the file that are set, each to `value * factor` in `unit`: several
-    for a ratio or a total of flows. Values are in the unit of the file.
+    `set_to` writes a value into the file's data, into several entries for a ratio or a total of
+    flows. Values are in the unit of the file.
     """
 
     path: str
