@@ -260,7 +260,7 @@ class _Bench:
         self.scalar: bool = plugin.check.scalar
         self.resolved = resolve(scenario, engine.reference, engine._item_kinds)
         self.title = repr(scenario.title)
-        wanted = [pair for c in own for pair in engine._needed_for(c.kinds[0].id)]
+        wanted = [pair for c in own for pair in engine._needed_for({c.kinds[0].id})]
         self.needed = list({id(c): c for _, c in wanted}.values())
         reference = engine.reference
         named = {

@@ -375,8 +375,15 @@ class Engine:
             steps=tuple(step.name for step in resolved.steps),
             runs=tuple(
                 Run(
-                    o.id, o.title, o.case, o.from_step, o.until_step, o.counters, o.adequacy,
-                    o.sign, o.response,
+                    o.id,
+                    o.title,
+                    o.case,
+                    o.from_step,
+                    o.until_step,
+                    o.counters,
+                    o.adequacy,
+                    o.sign,
+                    o.response,
                 )  # fmt: skip
                 for o in overlays
             ),
@@ -564,13 +571,7 @@ class Engine:
             None if run is None else ids.index(run),
             None if step is None else cells.index(step),
         )
-        with recording():
-            by_kind: dict[str, list[Measure]] = {}
-            alone = Runs(resolved.base, [overlays[column]])
-            setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
-            for plugin, computation in self._needed_for(kind):
-                for m in self._called(plugin, partial(_listed, computation.compute, setup)):
-                    by_kind.setdefault(m.kind, []).append(m)
+        by_kind = self._recorded(resolved, overlays[column], {kind})
         again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
         if again.working is None:
             raise _unknown("working of", kind, (), "the check recorded none")
@@ -584,9 +585,53 @@ class Engine:
             index=cell,
         )
 
-    def _needed_for(self, kind: str) -> list[tuple[_Plugin, Computation]]:
-        """The computation of a kind and those it needs, in order."""
-        wanted, out = {kind}, []
+    def workings(
+        self, scenario: Scenario, review: Review, positions: Iterable[int]
+    ) -> dict[int, Explanation]:
+        """The working behind findings of a review of this scenario, by their positions.
+
+        What has no measure or whose check records no working is left out. Each run is walked
+        once more, with recording on.
+        """
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        overlays = {o.id: o for o in (PLAN, *self._upsets(resolved, []))}
+        cells = [STATED_PLAN, *(s.name for s in resolved.steps)]
+        by_run: dict[str, list[int]] = {}
+        for n in positions:
+            finding = review.findings[n]
+            if finding.kind in self.kinds and finding.trial in overlays and finding.step in cells:
+                by_run.setdefault(finding.trial, []).append(n)
+        found = {}
+        for run, several in by_run.items():
+            kinds = {review.findings[n].kind for n in several}
+            by_kind = self._recorded(resolved, overlays[run], kinds)
+            for n in several:
+                f = review.findings[n]
+                same = (m for m in by_kind.get(f.kind, ()) if (m.at, m.of) == (f.at, f.of))
+                measure = next(same, None)
+                if measure is not None and measure.working is not None:
+                    found[n] = Explanation(
+                        self.kinds[f.kind], f.at, f.of, overlays[run].title, f.step,
+                        measure.working, cells.index(f.step),
+                    )  # fmt: skip
+        return found
+
+    def _recorded(
+        self, resolved: Resolved, overlay: Overlay, kinds: set[str]
+    ) -> dict[str, list[Measure]]:
+        """The measures of some kinds, and of those that they need, in one run, with working."""
+        by_kind: dict[str, list[Measure]] = {}
+        with recording():
+            alone = Runs(resolved.base, [overlay])
+            setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
+            for plugin, computation in self._needed_for(kinds):
+                for m in self._called(plugin, partial(_listed, computation.compute, setup)):
+                    by_kind.setdefault(m.kind, []).append(m)
+        return by_kind
+
+    def _needed_for(self, kinds: set[str]) -> list[tuple[_Plugin, Computation]]:
+        """The computations of some kinds and those they need, in order."""
+        wanted, out = set(kinds), []
         for pair in reversed(self._computations):
             if any(k.id in wanted for k in pair[1].kinds):
                 wanted |= set(pair[1].needs)
