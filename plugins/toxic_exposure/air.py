@@ -200,7 +200,9 @@ def _flushed(setup: Setup) -> tuple[FloatArray, FloatArray]:
         if to not in found or np.all(share <= 0):
             continue
         held = np.max([p.composition("old") * whole for p, whole in _passing(setup, place)], axis=0)
-        found[to] += held * place.flow.value * share * R * ambient
+        pushed = place.flow.value * share
+        # Gas at rest is pushed out by nothing, whatever it is.
+        found[to] += np.where(pushed == 0, 0.0, held * pushed * R * ambient)
     return found["hood"], found["room"]
 
 

@@ -27,6 +27,8 @@ from .limits import limits_of
 AIR = 0.2095
 #: Share of its vapour pressure above which a gas in a cylinder may stand over its own liquid.
 NEARLY_LIQUID = 0.9
+#: Least share of a mixture that stays gas from which the others' amount follows from the pressure.
+MOSTLY_GAS = 0.5
 
 FULLER: Mapping[str, Literal["up", "down"]] = {
     "reagents.*.held.pressure": "up",
@@ -272,15 +274,22 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
     liquid, where = _liquefied(setup, reagent)
     if not liquid:
         return content, ""
-    why = f"{liquid} may be liquid in its cylinder: state the amount it holds"
+    # The gas that stays gas takes at least its own share of the pressure, and the mixture is as
+    # stated: what has turned liquid beside it can be no more than its share of the whole.
+    shares = [_content_of(setup, reagent, text).value for text in liquid]
+    rest = 1 - np.sum(shares, axis=0)
+    if ~(rest < MOSTLY_GAS).any():
+        most = np.where(where, content.value / rest, content.value)
+        return content.revised(most, content.status), ""
+    why = f"{' or '.join(liquid)} may be liquid in its cylinder: state the amount it holds"
     return Quantity.of(
         np.where(where, np.nan, content.value), content.status,
         name=content.name, unit="m3", source=why, origin=content.origin,
     ), why  # fmt: skip
 
 
-def _liquefied(setup: Setup, reagent: str) -> tuple[str, NDArray[np.bool_]]:
-    """A component that may stand over its own liquid at room temperature, and in which trials."""
+def _liquefied(setup: Setup, reagent: str) -> tuple[list[str], NDArray[np.bool_]]:
+    """Components that may stand over its own liquid at room temperature, and in which trials."""
     temperature = setup.number("ambient.temperature").value
     held = setup.number(f"reagents.{reagent}.held.pressure").value
     where, names = np.zeros(setup.trials, dtype=bool), []
@@ -293,9 +302,9 @@ def _liquefied(setup: Setup, reagent: str) -> tuple[str, NDArray[np.bool_]]:
         if critical is not None:
             liquid &= ~(critical < temperature)
         if liquid.any():
-            names.append(substance.name)
+            names.append(text)
         where |= liquid
-    return " or ".join(names), where
+    return names, where
 
 
 def _named(setup: Setup, path: str, name: str, unit: str) -> Quantity:

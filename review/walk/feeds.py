@@ -71,13 +71,12 @@ def feed_flows(
         )
         rate = rate * number(f"flows.{name}.delivered")
         rate = _through_failed_regulator(flow, name, rate, number)
-        out[name] = _molar(resolved, name, flow, rate, number)
+        # What is off brings nothing, whatever its meter would have shown.
+        out[name] = np.where(rate == 0, 0.0, _molar(resolved, name, flow, rate, number))
     return out
 
 
-def escaping_fuel(
-    resolved: Resolved, runs: Runs, cell: int, *, before: bool = False
-) -> FloatArray:
+def escaping_fuel(resolved: Resolved, runs: Runs, cell: int, *, before: bool = False) -> FloatArray:
     """Burner gas that goes on although the flame is out, (species, runs), mol/s."""
     number = Reader(runs, cell, before)
     out = np.zeros((len(resolved.species), runs.size))
@@ -182,14 +181,16 @@ def _thermal_factor(
     is left out, or made where none is due, as for nitrogen.
     """
     names = [s.name for s in resolved.species]
-    of_gas = thermal_conversion(names, fractions)
+    heats = resolved.properties.molar_heat(300.0)
+    of_gas = thermal_conversion(names, fractions, heats)
     factor = np.ones_like(of_gas)
     if calibration == "air":
         factor = of_gas
     elif calibration is not None:
         name = resolved.reference.substance(calibration).name
-        made_for = thermal_conversion([name], np.ones((1, of_gas.size)))
-        same = fractions[names.index(name)] > 0.999
+        own = names.index(name)
+        made_for = thermal_conversion([name], np.ones((1, of_gas.size)), heats[[own]])
+        same = fractions[own] > 0.999
         factor = np.where(same, 1.0, of_gas / made_for)
     other = np.where(np.abs(factor - 1) > 0.01, 1.0, of_gas)
     return np.asarray(np.where(wrong, other, factor))
@@ -213,7 +214,6 @@ def _state(
 def _liquid_density(resolved: Resolved, reagent: Reagent) -> float:
     """Density of a liquid reagent: that of its densest component, so the feed is never too low."""
     found = [
-        resolved.reference.substance(text).number("liquid_density")
-        for text in reagent.composition
+        resolved.reference.substance(text).number("liquid_density") for text in reagent.composition
     ]
     return float(np.max(found)) if found else float("nan")

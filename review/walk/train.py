@@ -98,11 +98,17 @@ class Properties:
         """The gas of this flow at this state."""
         return Gas(self.species, self.molar_masses, self.viscosities, flow, temperature, pressure)
 
+    def molar_heat(self, temperature: FloatArray | float) -> FloatArray:
+        """Heat capacity of each species as a gas, (species, ...), J/(mol K)."""
+        held = np.clip(temperature, 250.0, 1500.0)
+        powers = (held / 1000.0) ** np.arange(self.heat_capacities.shape[1]).reshape(
+            -1, *[1] * np.ndim(held)
+        )
+        return np.asarray(gas_physics.R * (self.heat_capacities @ powers))
+
     def heat_capacity_flow(self, flow: FloatArray, temperature: FloatArray) -> FloatArray:
         """Sum of molar flow times molar heat capacity, W/K."""
-        held = np.clip(temperature, 250.0, 1500.0)
-        powers = (held / 1000.0) ** np.arange(self.heat_capacities.shape[1])[:, None]
-        molar = gas_physics.R * (self.heat_capacities @ powers)
+        molar = self.molar_heat(temperature)
         used = np.where(flow == 0, 0.0, molar * flow)
         return np.asarray(used.sum(axis=0))
 

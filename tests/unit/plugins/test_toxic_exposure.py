@@ -405,3 +405,27 @@ def test_three_times_the_8_hour_limit_where_there_is_no_short_term_one(engine):
     assert value == pytest.approx(peak / 75e-6, rel=1e-9)
     assert status == OK
     assert "exists" in note
+
+
+def test_gas_that_may_be_liquid_in_a_mixture_is_bounded_by_what_stays_gas(engine):
+    """1 % methanol in nitrogen at 20 bar: 10 L hold 0.01 x 21 / 0.99 m3 and less at 1 bar."""
+    mixed = (
+        "title: t\nreagents: {gas: {state: gas, composition: {methanol: 1 %, nitrogen: 99 %}, "
+        "held: {as: cylinder, volume: 10 L, pressure: 20 bar gauge}}}\n"
+        "train:\n  - {id: out, kind: outlet, to: room}\nventilation: {room_volume: 40 m3}\n"
+    )
+    review = engine.review(loads(mixed), upsets=False)
+    (found,) = [m for m in review.measures if m.kind == "exposure.whole_cylinder_ratio"]
+    bar = 1e5 / 101325
+    most = 0.010 * (20 * bar + 1) / 0.99 / 40 * 0.01 / 6000e-6
+    assert found.value[0, 0] == pytest.approx(most, rel=1e-6)
+
+
+def test_a_plug_that_lets_nothing_out_leaves_the_air_known(engine):
+    """A supply of unknown pressure fills the plugged tube; nothing of that reaches anybody."""
+    two = (
+        "  - {step: run, duration: 25 min, flows: {feed: on}}\n"
+        "  - {step: rest, duration: 25 min, flows: {feed: off}}\n"
+    )
+    of = measures(engine, procedure=two)
+    assert of("exposure.concentration", CO, "blocked:tube:run", cell=2)[0] == 0.0
