@@ -22,20 +22,16 @@ USED = Method(
     source="moles in over the run against stoichiometric capacity",
     validity="capacity fully reachable; beyond 1 everything slips through",
 )
-KIND = Kind(
-    id=USED.id,
-    title="Absorbent used",
-    worse="higher",
-    unit="1",
-    display="%",
-    method=USED.id,
-    source=USED.source,
-    validity=USED.validity,
-    moves={
+KIND = Kind.of(
+    USED,
+    "higher",
+    "%",
+    {
         "flows.*.rate": "up",
         "train.*.absorbs.*.capacity": "down",
         "procedure.*.duration": "up",
     },
+    title="Absorbent used",
 )
 
 
@@ -56,9 +52,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                     f"{substance.name}; nothing is credited",
                 )
                 continue
-            used = USED(
-                n=place.used(substance), capacity=place.number(f"absorbs.{text}.capacity")
-            )
+            used = USED(n=place.used(substance), capacity=place.number(f"absorbs.{text}.capacity"))
             yield setup.measure(KIND, used, place.id, substance.name)
 
 

@@ -1,7 +1,9 @@
 """Each material that gas or liquid touches against each substance in them, as a rating.
 
 Walls, seals and packings are touched. Trade knowledge may lower a rating and never gives
-`resistant`; a pair that nobody has rated is missing, not resistant.
+`resistant`; a pair that nobody has rated is missing, not resistant. What is dissolved in water is
+rated at its strength, and gas as the neat substance, unless it is no richer than the vapour over
+such a solution: then it does no more than the solution itself.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import numpy as np
 
 from review import (
     Computation,
+    FloatArray,
     Input,
     Kind,
     Material,
@@ -56,22 +59,23 @@ RATING = Method(
     source="resistance tables, each named in the material's own file",
     validity="up to the temperature that the table states; gas, not its condensate under stress",
 )
-KIND = Kind(
-    id=RATING.id,
+KIND = Kind.of(
+    RATING,
+    "higher",
     title="Material against what it touches",
-    worse="higher",
-    unit="1",
-    display="",
-    method=RATING.id,
-    source=RATING.source,
-    validity=RATING.validity,
     labels=LABELS,
     moves={"reagents.*.composition.*": "up"},
 )
 
 
+#: Statuses up to this one are numbers that hold; above it nothing is known.
+ESTIMATED = 1
+
 #: Least mass fraction in a liquid that is counted.
 IN_LIQUID = 1e-3
+
+#: Gas is its solution's own vapour up to this excess over the balance: rounding.
+ROUNDING = 1.001
 
 
 def _touched(setup: Setup, place: Place) -> list[tuple[Material, Quantity]]:
@@ -79,31 +83,77 @@ def _touched(setup: Setup, place: Place) -> list[tuple[Material, Quantity]]:
 
     A seal is as hot as the ends of the item, not its middle.
     """
-    model, hot = place.model, place.hottest
-    packing = None if model.packing is None else model.packing.material
-    named = [(model.lining or model.material, hot), (packing, hot)]
-    named += [(name, place.ends) for name, _ in place.seals]
     found: dict[str, tuple[Material, Quantity]] = {}
-    for name, temperature in named:
+    for name, part in place.parts:
         with suppress(UnknownName):  # a packing may be a substance, which others judge
-            if name is not None:
-                material = setup.reference.material(name)
-                found.setdefault(material.name, (material, temperature))
+            material = setup.reference.material(name)
+            temperature = place.ends if part == "seal" else place.hottest
+            found.setdefault(material.name, (material, temperature))
     return list(found.values())
 
 
-def _pair(
-    setup: Setup, place: Place, material: Material, substance: Substance, temperature: Quantity
-) -> Quantity:
-    row = setup.resolved.index.get(substance.name)
+def _strength(place: Place, substance: Substance) -> float | None:
+    """Mass fraction of a substance in water here, other components left out; None: not in water."""
+    share, water = (place.liquid.get(name, 0.0) for name in (substance.name, "water"))
+    if share < IN_LIQUID or water <= 0 or substance.name == "water":
+        return None
+    return share / (share + water)
+
+
+def _vapour_of(setup: Setup, place: Place, substance: Substance) -> tuple[FloatArray, float]:
+    """The most of its vapour over any solution in water here or upstream, and its strength.
+
+    Where nothing here is colder than the solution may be: condensed, its vapour could be stronger.
+    """
+    row = setup.resolved.index[substance.name]
+    most, strongest = np.zeros(setup.trials), 0.0
+    for i in place.before:
+        other = setup.places[i]
+        strength = _strength(other, substance)
+        if strength is None:
+            continue
+        warmer = ~(place.coldest.value >= other.hottest.value - 1.0)
+        over = np.nan_to_num(other.composition("over_liquid")[row])
+        most = np.maximum(most, np.where(warmer & (i != place.index), 0.0, over))
+        strongest = max(strongest, strength)
+    return most, strongest
+
+
+def _exposures(
+    setup: Setup, place: Place, substance: Substance
+) -> list[tuple[FloatArray, float | None]]:
+    """What of it is here: content over trials with its strength in water, None as neat or gas."""
+    strength = _strength(place, substance)
     dissolved = place.liquid.get(substance.name, 0.0)
-    points = [np.full(setup.trials, 0.0 if dissolved < IN_LIQUID else dissolved)]
-    if row is not None:
-        points += [place.composition(p)[row] for p in ("old", "inlet", "outlet", "outlet_end")]
-    content = setup.quantity(
-        np.max(points, axis=0), f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
+    share = 0.0 if dissolved < IN_LIQUID else dissolved
+    found = [(np.full(setup.trials, share), strength)]
+    row = setup.resolved.index.get(substance.name)
+    if row is None:
+        return found
+    points = ("old", "inlet", "outlet", "outlet_end")
+    gas = np.max([place.composition(p)[row] for p in points], axis=0)
+    most, over = _vapour_of(setup, place, substance)
+    own = gas <= ROUNDING * most
+    if over > 0 and own.any():
+        found.append((np.where(own, gas, 0.0), over))
+    found.append((np.where(own, 0.0, gas), None))
+    there = [each for each in found if not (each[0] <= TRACE).all()]
+    return there or found[:1]
+
+
+def _rated(
+    setup: Setup,
+    place: Place,
+    touching: tuple[Material, Quantity],
+    substance: Substance,
+    exposure: tuple[FloatArray, float | None],
+) -> Quantity:
+    """The rating where so much of it is there, neat or dissolved in water at a strength."""
+    (material, temperature), (content, strength) = touching, exposure
+    amount = setup.quantity(
+        content, f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
     )
-    rating = material.rating(substance, in_water=dissolved >= IN_LIQUID and "water" in place.liquid)
+    rating = material.rating(substance, strength)
     slow = 0.0 if rating is None or rating.resistant_to is None else rating.resistant_to
     if rating is None:
         known = Quantity.missing(
@@ -118,16 +168,35 @@ def _pair(
         )
         limit = max(rating.last, ROOM_TABLE)
     result = RATING(
-        x=content,
+        x=amount,
         trace=Quantity.of(TRACE, name="trace", source="stated"),
         rating=known,
         T=temperature,
         T_max=Quantity.of(limit, name="limit of the table", unit="K", source="material's file"),
         T_slow=Quantity.of(slow, name="slow up to", unit="K", source="material's file"),
     )
-    absent = content.value <= TRACE
+    absent = content <= TRACE
     return result.revised(np.where(absent, 0.0, result.value),
         np.where(absent, setup.engine_status, result.status))  # fmt: skip
+
+
+def _worst(found: list[Quantity]) -> Quantity:
+    """The worst rating in each trial; `not suitable` stands whatever else is not known."""
+    worst = found[0]
+    for other in found[1:]:
+        graver = _rank(other) > _rank(worst)
+        leading = other if graver.any() else worst
+        worst = leading.revised(
+            np.where(graver, other.value, worst.value),
+            np.where(graver, other.status, worst.status),
+        )
+    return worst
+
+
+def _rank(rating: Quantity) -> FloatArray:
+    last = len(LABELS) - 1
+    known = rating.status <= ESTIMATED
+    return np.where(known, np.where(rating.value < last, rating.value, last + 1.0), float(last))
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -135,17 +204,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if place.is_end:
             continue
         materials = _touched(setup, place)
-        held = (setup.reference.substance(name) for name in place.liquid)
-        touching = tuple({s.name: s for s in (*setup.species, *held)}.values())
         if not materials:
             lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
             yield setup.measure(KIND, lost, place.id, note="the scenario names no material here")
-        for material, temperature in materials:
-            for substance in touching:
-                of = f"{material.name} and {substance.name}"
-                yield setup.measure(
-                    KIND, _pair(setup, place, material, substance, temperature), place.id, of
-                )
+            continue
+        held = (setup.reference.substance(name) for name in place.liquid)
+        for substance in {s.name: s for s in (*setup.species, *held)}.values():
+            exposures = _exposures(setup, place, substance)
+            for one in materials:
+                rated = _worst([_rated(setup, place, one, substance, e) for e in exposures])
+                yield setup.measure(KIND, rated, place.id, f"{one[0].name} and {substance.name}")
 
 
 WETTED = Computation(kinds=(KIND,), compute=_compute)

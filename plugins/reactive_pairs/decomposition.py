@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Literal
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -56,27 +55,19 @@ PRESSURE = Method(
 )
 
 
-def _kind(
-    method: Method, title: str, unit: str, moves: Mapping[str, Literal["up", "down"]]
-) -> Kind:
-    return Kind(
-        id=method.id,
-        title=title,
-        worse="higher",
-        unit=unit,
-        display=unit,
-        method=method.id,
-        source=method.source,
-        validity=method.validity,
-        moves=moves,
-    )
-
-
-HOT_KIND = _kind(
-    TEMPERATURE, "Decomposes without air by heat", "K", {"heat.*.hottest": "up"}
+HOT_KIND = Kind.of(
+    TEMPERATURE,
+    "higher",
+    "K",
+    {"heat.*.set_temperature": "up"},
+    title="Decomposes without air by heat",
 )
-PRESSED_KIND = _kind(
-    PRESSURE, "Decomposes without air under pressure", "1", {"reagents.*.held.regulator": "up"}
+PRESSED_KIND = Kind.of(
+    PRESSURE,
+    "higher",
+    "1",
+    {"reagents.*.held.regulator": "up"},
+    title="Decomposes without air under pressure",
 )
 
 

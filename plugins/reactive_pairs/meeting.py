@@ -42,15 +42,10 @@ MEETS = Method(
     source="table of pairs, each with its own source",
     validity="partners that the table or their classes name; amounts as the balance gives them",
 )
-KIND = Kind(
-    id=MEETS.id,
+KIND = Kind.of(
+    MEETS,
+    "higher",
     title="Partners that meet",
-    worse="higher",
-    unit="1",
-    display="",
-    method=MEETS.id,
-    source=MEETS.source,
-    validity=MEETS.validity,
     labels=LABELS,
     moves={"reagents.*.composition.*": "up"},
 )
@@ -113,9 +108,7 @@ def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Qua
     return a.revised(np.where(known, worst, higher), status), first[1]
 
 
-def _graded(
-    setup: Setup, place: Place, a: Presence, b: Presence | None, pair: Pair
-) -> Quantity:
+def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: Pair) -> Quantity:
     def amount(one: Presence | None) -> Quantity:
         if one is None:
             return Quantity.of(1.0, name="surface", source="stated")

@@ -62,8 +62,8 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
 
 def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
     """Names of solids here that the data do not know."""
-    seals = (name for name, _ in place.seals if name is not None)
-    for text in (*seals, *_solid_names(setup, place)):
+    made_of = (name for name, part in place.parts if part != "wall")
+    for text in (*made_of, *_reacting(setup, place)):
         if _find(setup, text) is None:
             yield text
 
@@ -79,36 +79,28 @@ def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
             yield Presence(substance, "gas", amount)
 
 
+#: What a part of an item is called in the table of pairs.
+PHASES = {"wall": "wall", "packing": "catalyst", "seal": "seal"}
+
+
 def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
-    model = place.model
-    wall = model.lining or model.material
-    if wall is not None:
-        yield setup.reference.material(wall), "wall"
-    for text in _solid_names(setup, place):
+    for text, part in place.parts:
         member = _find(setup, text)
         if member is not None:
-            yield member, "catalyst" if text in _within(setup, place) else "solid"
-    for text in dict.fromkeys(name for name, _ in place.seals if name is not None):
+            yield member, PHASES[part]
+    for text in _reacting(setup, place):
         member = _find(setup, text)
         if member is not None:
-            yield member, "seal"
+            yield member, "solid"
 
 
-def _solid_names(setup: Setup, place: Place) -> Iterator[str]:
-    """Packing, catalysts, and the solids of declared reactions."""
-    yield from _within(setup, place)
+def _reacting(setup: Setup, place: Place) -> Iterator[str]:
+    """The solids of declared reactions that are not named as a part of the item as well."""
+    made_of = {name for name, part in place.parts if part == "packing"}
     for terms in setup.resolved.reactions.get(place.id, ()):
-        yield from (term.text for term in terms if term.substance is None)
-
-
-def _within(setup: Setup, place: Place) -> list[str]:
-    """What gas flows through: packing and catalysts, by what they are made of, else by name."""
-    packing = place.model.packing
-    found = [] if packing is None or packing.material is None else [packing.material]
-    for name, catalyst in setup.scenario.catalysts.items():
-        if catalyst.in_ == place.id:
-            found.append(catalyst.material or name)
-    return found
+        for term in terms:
+            if term.substance is None and term.text not in made_of:
+                yield term.text
 
 
 def _find(setup: Setup, text: str) -> Member | None:

@@ -23,18 +23,7 @@ APART = Method(
     source="table of pairs, each with its own source",
     validity="amounts and temperatures do not count: a waste bottle has its own",
 )
-KIND = Kind(
-    id=APART.id,
-    title=APART.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=APART.id,
-    source=APART.source,
-    validity=APART.validity,
-    labels=LABELS,
-    moves={},
-)
+KIND = Kind.of(APART, "higher", labels=LABELS)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -46,9 +35,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         grade = setup.quantity(
             float(LABELS.index(pair.grade)), f"grade of {pair.name}", "1", pair.source
         )
-        yield setup.measure(
-            KIND, APART(grade=grade), WHERE, f"{one} and {other}", note=pair.forms
-        )
+        yield setup.measure(KIND, APART(grade=grade), WHERE, f"{one} and {other}", note=pair.forms)
 
 
 def section(review: Review) -> Section | None:

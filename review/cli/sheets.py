@@ -115,6 +115,9 @@ def _draw_material(console: Console, found: Material) -> None:
             steps = [(limit, rating.word)]
             steps += [("" if t == float("inf") else _degc(t), word) for t, word in rating.hotter]
             told = ", ".join(f"{word} up to {t}" if t else word for t, word in steps)
+            if rating.strongest < 1:
+                told += f", at most {100 * rating.strongest:g} mass %"
+                told += "".join(f", to {100 * w:g} % {word}" for w, word in rating.stronger)
             page.text(f"{told} – {rating.source} ({rating.how})", indent=4, label=f"{name}:")
     page.blank()
     page.text("What is not listed is not known, and blocks where it is touched.")

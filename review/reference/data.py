@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,8 @@ from review.reference.properties import RATINGS
 
 #: Classes that speak of other dangers than attack on a material.
 NO_ATTACK = frozenset({"peroxide former", "polymerisable", "strong reducer", "combustible solid"})
+#: What a rating of a solution has behind the name of the substance or the class.
+IN_WATER = " in water"
 FloatArray = NDArray[np.float64]
 GAS_CONSTANT = 8.31446261815324  # J/(mol K), SI 2019, exact
 
@@ -142,7 +144,9 @@ class Rating:
     """How a material bears a substance, up to `temperature_limit` (K) where stated.
 
     Up to `resistant_to` (K), where stated, attack is too slow to matter in a run. `hotter` has
-    words for higher temperatures: up to each (K, perhaps infinite) the word beside it.
+    words for higher temperatures: up to each (K, perhaps infinite) the word beside it. The rating
+    of a solution holds up to `strongest` (mass fraction), and `stronger` has words up to higher
+    strengths.
     """
 
     word: str
@@ -151,6 +155,17 @@ class Rating:
     temperature_limit: float | None = None
     resistant_to: float | None = None
     hotter: tuple[tuple[float, str], ...] = ()
+    strongest: float = 1.0
+    stronger: tuple[tuple[float, str], ...] = ()
+
+    def for_strength(self, strength: float) -> Rating | None:
+        """What holds for a solution of this mass fraction; None above all that is stated."""
+        if strength <= self.strongest:
+            return self
+        for limit, word in self.stronger:
+            if strength <= limit:
+                return replace(self, word=word, hotter=(), strongest=limit, stronger=())
+        return None
 
     @property
     def last(self) -> float:
@@ -193,22 +208,30 @@ class Material:
         """The figure called `name`; KeyError for a name that is no property."""
         return self.properties[name]
 
-    def rating(self, substance: Substance, in_water: bool = False) -> Rating | None:
+    def rating(self, substance: Substance, in_water: float | None = None) -> Rating | None:
         """How it bears a substance: by its own name, else the worst by its classes; None: unknown.
 
+        `in_water` is its mass fraction where it is dissolved in water: a rating of the solution
+        comes first, and what is stronger than all that are rated counts as the neat substance.
         Each class that says what a substance does to materials must be rated, unless one of them
         is already `not suitable`.
         """
-        own = self.ratings.get(f"{substance.name} in water") if in_water else None
-        own = own or self.ratings.get(substance.name)
+        own = self._one(self.ratings, substance.name, in_water)
         if own is not None or not substance.classes:
             return own
         asked = [name for name in substance.classes if name not in NO_ATTACK]
-        known = [self.class_ratings[name] for name in asked if name in self.class_ratings]
+        each = (self._one(self.class_ratings, name, in_water) for name in asked)
+        known = [rating for rating in each if rating is not None]
         if not known:
             return None
         worst = max(known, key=lambda r: (RATINGS.index(r.word), -r.last))
         return worst if len(known) == len(asked) or worst.word == RATINGS[-1] else None
+
+    @staticmethod
+    def _one(listed: Mapping[str, Rating], name: str, in_water: float | None) -> Rating | None:
+        dissolved = None if in_water is None else listed.get(f"{name}{IN_WATER}")
+        found = None if dissolved is None else dissolved.for_strength(in_water or 0.0)
+        return found or listed.get(name)
 
 
 @dataclass(frozen=True, slots=True)

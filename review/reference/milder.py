@@ -12,6 +12,7 @@ from review.reference.data import (
     DataError,
     Datum,
     Material,
+    Rating,
     Substance,
     at_temperature,
     for_exposure,
@@ -107,7 +108,14 @@ def _material(old: Material, new: Material) -> list[str]:
             what.append(f"rated {rating.word} {where} instead of {known.word}")
         elif rating.last > known.last or (hot < known.at(_HOT)).any():
             what.append(f"rated {rating.word} {where} up to a higher temperature")
+        elif _strongest(rating) > _strongest(known):
+            what.append(f"rated {rating.word} {where} up to a higher strength")
     return what
+
+
+def _strongest(rating: Rating) -> float:
+    """Strength above which the neat substance's rating holds."""
+    return rating.stronger[-1][0] if rating.stronger else rating.strongest
 
 
 def _classes(old: Sequence[str] | None, new: Sequence[str] | None) -> list[str]:

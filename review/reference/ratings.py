@@ -1,4 +1,4 @@
-"""Reads how a material bears substances: a word, its source, up to which temperature it holds."""
+"""Reads how a material bears substances: a word, its source, up to which heat and strength."""
 
 from __future__ import annotations
 
@@ -6,13 +6,18 @@ import math
 from collections.abc import Collection
 from typing import Any
 
-from review.reference.data import Rating
+from review.reference.data import IN_WATER, Rating
 from review.reference.properties import RATINGS
 from review.reference.tables import Table, entry_of, number_of
 
 #: A rating that nobody read in a table holds up to here: tables are made at 20 to 25 degC (common
 #: practice, no source).
 UNREAD_TO = 50.0 + 273.15
+READ = ("read", "library", "defined")
+ALLOWED = (
+    "rating", "temperature_limit", "resistant_to", "hotter", "above", "concentration_limit",
+    "stronger",
+)  # fmt: skip
 
 
 def read_ratings(
@@ -25,17 +30,15 @@ def read_ratings(
     if not isinstance(listed, Table):
         raise table.error(name, "a mapping to ratings was expected")
     for key in listed:
-        if known is not None and key not in known:
+        if known is not None and key.removesuffix(IN_WATER) not in known:
             raise listed.error(key, "is no class of classes.yaml")
     return {key: _rating(listed, key) for key in listed}
 
 
 def _rating(listed: Table, name: str) -> Rating:
-    entry = entry_of(
-        listed, name, ("rating", "temperature_limit", "resistant_to", "hotter", "above")
-    )
+    entry = entry_of(listed, name, ALLOWED)
     word = _word(listed, name, entry.get("rating"))
-    read = entry["how"] in ("read", "library", "defined")
+    read = entry["how"] in READ
     if word == "resistant" and not read:
         raise listed.error(name, "`resistant` needs a source, not trade knowledge")
     limit, slow = (
@@ -51,7 +54,31 @@ def _rating(listed: Table, name: str) -> Rating:
     points = [t for t in (limit, *(t for t, _ in hotter)) if t is not None]
     if words != sorted(words) or points != sorted(set(points)) or (hotter and limit is None):
         raise listed.error(name, "hotter, a rating gets no better, and its temperatures rise")
-    return Rating(word, entry["source"], entry["how"], limit, slow, hotter)
+    strongest, stronger = _strengths(listed, name, entry)
+    return Rating(word, entry["source"], entry["how"], limit, slow, hotter, strongest, stronger)
+
+
+def _strengths(
+    listed: Table, name: str, entry: Table
+) -> tuple[float, tuple[tuple[float, str], ...]]:
+    """Up to which strength a solution's rating holds, and words for stronger ones."""
+    given = entry.get("stronger", {})
+    if not {"concentration_limit", "stronger"} & set(entry):
+        return 1.0, ()
+    if not name.endswith(IN_WATER) or not isinstance(given, dict):
+        raise listed.error(name, f"only a rating of `NAME{IN_WATER}` has strengths, in mass %")
+    if "concentration_limit" not in entry:
+        raise listed.error(name, "`stronger` needs the concentration_limit of the first word")
+    strongest = number_of(listed, name, entry["concentration_limit"]) / 100
+    steps = tuple(
+        (number_of(listed, name, w) / 100, _word(listed, name, word)) for w, word in given.items()
+    )
+    points = [strongest, *(w for w, _ in steps)]
+    if points != sorted(set(points)) or not points[0] > 0 or points[-1] > 1:
+        raise listed.error(name, "strengths rise, above 0 and to 100 mass % at most")
+    if steps and entry["how"] not in READ and "resistant" in {word for _, word in steps}:
+        raise listed.error(name, "`resistant` needs a source, not trade knowledge")
+    return strongest, steps
 
 
 def _hotter(listed: Table, name: str, entry: Table) -> tuple[tuple[float, str], ...]:

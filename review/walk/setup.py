@@ -100,6 +100,22 @@ class Place:
         return tuple(found)
 
     @property
+    def parts(self) -> tuple[tuple[str, str], ...]:
+        """What gas and liquid touch here, by name: (name, `wall`, `packing` or `seal`).
+
+        A lining counts in place of the wall, and a catalyst by its material, else by its own name.
+        """
+        model = self.model
+        found = [(model.lining or model.material, "wall")]
+        if model.packing is not None:
+            found.append((model.packing.material, "packing"))
+        for name, catalyst in self._setup.scenario.catalysts.items():
+            if catalyst.in_ == self.id:
+                found.append((catalyst.material or name, "packing"))
+        found += [(name, "seal") for name, _ in self.seals]
+        return tuple(dict.fromkeys((name, part) for name, part in found if name is not None))
+
+    @property
     def _soft(self) -> bool:
         return self.material is not None and self.material.kind == "polymer"
 
@@ -398,9 +414,7 @@ class Setup:
         lines += self._condensing(place, new)
         return lines
 
-    def _beside(
-        self, place: Place, drawn: FloatArray
-    ) -> list[tuple[str, FloatArray, FloatArray]]:
+    def _beside(self, place: Place, drawn: FloatArray) -> list[tuple[str, FloatArray, FloatArray]]:
         """Lines from what comes into an item at rest to gas that flows past upstream of it.
 
         Behind a joint that has opened the gas goes another way, and still finds its way in.

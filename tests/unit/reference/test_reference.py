@@ -149,18 +149,36 @@ def test_one_name_for_two_substances_names_both_files(tmp_path):
         ("lower_limit_air: {value: 4,", "lower_limit_air: {value: 78,", "above upper_limit_air"),
         ("aegl_2: unknown", "aegl_2: none", "`none` needs a source"),
         ("aegl_2: unknown", "aegl_2: {value: 3, unit: ppm, how: read, source: x}", "`minutes`"),
-        ("aegl_2: unknown", "aegl_2: {minutes: [10, 30], values: [3, 4], unit: ppm, how: read, "
-         "source: x}", "must not rise"),
-        ("aegl_2: unknown", "aegl_2: {minutes: [30, 10], values: [4, 3], unit: ppm, how: read, "
-         "source: x}", "must rise"),
-        ("aegl_2: unknown", "aegl_2: {minutes: [10], values: [4, 3], unit: ppm, how: read, "
-         "source: x}", "as many `values`"),
-        ("classes: unknown\nclasses_source: unknown", "classes: [hydrogn]\nclasses_source: x",
-         "nearest: hydrogen"),
-        ("classes: unknown\nclasses_source: unknown", "classes: [hydrogen]\nclasses_source: none",
-         "has no source"),
-        ("hazard_statements: unknown\nhazard_statements_source: unknown",
-         "hazard_statements: [flammable]\nhazard_statements_source: x", "no hazard statement"),
+        (
+            "aegl_2: unknown",
+            "aegl_2: {minutes: [10, 30], values: [3, 4], unit: ppm, how: read, source: x}",
+            "must not rise",
+        ),
+        (
+            "aegl_2: unknown",
+            "aegl_2: {minutes: [30, 10], values: [4, 3], unit: ppm, how: read, source: x}",
+            "must rise",
+        ),
+        (
+            "aegl_2: unknown",
+            "aegl_2: {minutes: [10], values: [4, 3], unit: ppm, how: read, source: x}",
+            "as many `values`",
+        ),
+        (
+            "classes: unknown\nclasses_source: unknown",
+            "classes: [hydrogn]\nclasses_source: x",
+            "nearest: hydrogen",
+        ),
+        (
+            "classes: unknown\nclasses_source: unknown",
+            "classes: [hydrogen]\nclasses_source: none",
+            "has no source",
+        ),
+        (
+            "hazard_statements: unknown\nhazard_statements_source: unknown",
+            "hazard_statements: [flammable]\nhazard_statements_source: x",
+            "no hazard statement",
+        ),
     ],
 )
 def test_a_wrong_file_is_refused_with_file_and_line(tmp_path, old, new, message):
@@ -350,8 +368,39 @@ def test_a_substance_without_a_rating_has_the_worst_of_its_classes(tmp_path):
 def test_dissolved_in_water_is_another_matter_than_the_gas():
     glass, ammonia = REFERENCE.material("borosilicate glass"), REFERENCE.substance("ammonia")
     assert glass.rating(ammonia).word == "resistant"
-    assert glass.rating(ammonia, in_water=True).word == "limited"
+    assert glass.rating(ammonia, in_water=0.1).word == "limited"
     assert glass.rating(REFERENCE.substance("hydrogen fluoride")).word == "not suitable"
+
+
+def test_the_rating_of_a_solution_holds_up_to_its_strength(tmp_path):
+    ratings = (
+        "{rating: not suitable, how: read, source: x}\n"
+        "  acetone in water: {rating: resistant, concentration_limit: 10, temperature_limit: 40,"
+        " stronger: {30: limited}, how: read, source: x}"
+    )
+    cork = _rated(tmp_path, ratings)
+    acetone = REFERENCE.substance("acetone")
+    words = [cork.rating(acetone, in_water=w).word for w in (0.1, 0.3, 0.31)]
+    assert words == ["resistant", "limited", "not suitable"]
+    assert cork.rating(acetone, in_water=0.3).last == pytest.approx(313.15)
+    assert cork.rating(acetone).word == "not suitable"
+
+
+@pytest.mark.parametrize(
+    "solution",
+    [
+        "acetone vapour: {rating: limited, concentration_limit: 10, how: read, source: x}",
+        "acetone in water: {rating: limited, stronger: {30: limited}, how: read, source: x}",
+        "acetone in water: {rating: limited, concentration_limit: 30, stronger: {10: limited},"
+        " how: read, source: x}",
+        "acetone in water: {rating: limited, concentration_limit: 0, how: read, source: x}",
+        "acetone in water: {rating: limited, concentration_limit: 10, stronger: {20: resistant},"
+        " how: memory, source: x}",
+    ],
+)
+def test_strengths_that_make_no_sense_are_refused(tmp_path, solution):
+    with pytest.raises(DataError, match=r"cork\.yaml:\d+: acetone"):
+        _rated(tmp_path, f"{{rating: limited, how: read, source: x}}\n  {solution}")
 
 
 @pytest.mark.parametrize(
