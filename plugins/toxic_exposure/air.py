@@ -7,18 +7,23 @@ person in front of it comes on top.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 
 from review import FloatArray, Input, Method, Place, Quantity, Setup
 from review.physics.gas import R
 from review.physics.room import interzonal_airflow
 
-from .hood import CONTAINED, Hood, hood
+from .hood import CONTAINED, RATED, TRACER, Hood, hood
 
 #: Near field where the scenario says nothing: an arm's length (common practice, no source), and
 #: still indoor air. Surveys of indoor workplaces find 0.05 m/s at the low end (Baldwin & Maynard,
 #: Ann. Occup. Hyg. 42 (1998) 303, from memory).
 RADIUS, AIR_SPEED = 0.5, 0.05
+#: How long a step lasts where nobody says: a working day, s.
+UNKNOWN_STAY = 8 * 3600.0
 
 BETWEEN = Method(
     id="exposure.interzonal_airflow",
@@ -83,10 +88,7 @@ BREATHED = Method(
     ),
     function=lambda near, hood: near + hood,
     source="sum",
-    validity=(
-        "highest of the step, and taken as its 15-minute average too; what leaves outdoors does "
-        "not come back in"
-    ),
+    validity=("highest of the step; what leaves outdoors does not come back in"),
 )
 
 
@@ -97,45 +99,156 @@ class Air:
         self.setup, self.size = setup, len(setup.species)
         self.into_hood = setup.air("into_hood")
         self.into_room = setup.air("into_room")
-        self.hood: Hood = hood(setup, self.into_hood.sum(axis=0))
+        self.spilled = setup.air("spilled_hood")
+        self.hood: Hood = hood(setup, self.into_hood.sum(axis=0), self.spilled.sum(axis=0))
         self.earns = np.isfinite(self.hood.factor.value)
         self.mixed = "ventilation.mixing_factor" in setup.resolved.base
         self.between = BETWEEN(
             r=_given(setup, "near_field_radius", RADIUS, "m"),
             s=_given(setup, "air_speed", AIR_SPEED, "m/s"),
         )
-        self.flush_hood, self.flush_room = _flushed(setup)
+        self._flushed = flushed(setup)
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """Share of what was ever let into the hood that is in the room.
+
+        None behind a hood that contains as tested, all behind one that earns nothing, in between
+        what escapes to the person in front of it. A step's release stays where it went.
+        """
+        cells, runs = self.setup.shape
+        design = self.hood.design
+        escapes = (np.where(np.isfinite(design), design, 1.0) - 1) * RATED * self.between.value
+        share = np.where(np.isfinite(design), np.minimum(escapes / TRACER, 1.0), 1.0)
+        share = share.reshape(cells, runs).copy()
+        # A step in which nothing goes there adds nothing.
+        used = (self.into_hood.sum(axis=0) + self.spilled.sum(axis=0)).reshape(cells, runs) != 0
+        share[1:] = np.maximum.accumulate(np.where(used, share, 0.0)[1:], axis=0)
+        return np.asarray(share.reshape(-1), dtype=np.float64)
 
     def far(self, row: int) -> FloatArray:
         """Content of the room, the largest of the step: behind a hood that is not proven, all
         that was ever let into it."""
-        caught, uncaught = self.setup.air("room"), self.setup.air("room_uncaught")
-        return np.asarray(np.where(self.hood.proven, caught[row], uncaught[row]))
+        return self._shared(self.setup.air("room")[row], self.setup.air("room_uncaught")[row])
 
     def least_oxygen(self) -> FloatArray:
         """Oxygen in the room, the least of the step."""
         caught = self.setup.air("least_oxygen_caught")
-        uncaught = self.setup.air("least_oxygen_uncaught")
-        return np.asarray(np.where(self.hood.proven, caught, uncaught))
+        return self._shared(caught, self.setup.air("least_oxygen_uncaught"))
+
+    def _shared(self, caught: FloatArray, uncaught: FloatArray) -> FloatArray:
+        part = caught + self.missed * (uncaught - caught)
+        behind = np.where(self.missed == 1, uncaught, part)
+        return np.asarray(np.where(self.missed == 0, caught, behind))
 
     def released(self, row: int) -> FloatArray:
         """Release of a substance into the room, m3/s, the largest of the step."""
-        hooded = np.maximum(self.into_hood[row], self.flush_hood[row])
-        roomed = np.maximum(self.into_room[row], self.flush_room[row])
-        return np.asarray(roomed + np.where(self.earns, 0.0, hooded))
+        return self._roomed(self._most("room", row), self._most("hood", row))
+
+    def _most(self, to: str, row: int) -> FloatArray:
+        """Largest release of the step, m3/s: what flows, or what a flow pushes out first."""
+        let = self.into_hood if to == "hood" else self.into_room
+        return np.asarray(np.maximum(let[row], self._flushed[to].rate[row]))
+
+    def _roomed(self, room: FloatArray, hooded: FloatArray) -> FloatArray:
+        """What of both is in the room: all, where the hood earns nothing."""
+        return np.asarray(room + np.where(self.earns, 0.0, hooded))
 
     def breathed(self, row: int) -> Quantity:
         """Peak of a substance in the breathing zone, mole fraction with its working."""
-        setup, name = self.setup, self.setup.species[row].name
-        far = setup.quantity(self.far(row), f"{name} in the room", "mol/mol", "balance of the room")
-        release = setup.quantity(
-            self.released(row), f"{name} let into the room", "m3/s", "balance of the train"
+        hooded = self._most("hood", row) + self.spilled[row]
+        return self._breathed(row, self.released(row), hooded, self.far(row), "let into")
+
+    def averaged(self, row: int, span: float) -> Quantity:
+        """Highest average over a span of time, s, that begins or ends with a step.
+
+        Of what is let out in it, as if evenly: what varies comes to no more than that.
+        """
+        cells, runs = self.setup.shape
+        starts, ends = self._times
+        far = self.far(row).reshape(cells, runs)
+        rates, amounts = (
+            {to: f(to, row).reshape(cells, runs) for to in ("room", "hood")}
+            for f in (self._most, self._amount)
         )
+        windows = [(ends - span, ends), (starts, starts + span)]
+        found = []
+        for begin, end in windows:
+            let = {to: np.zeros((cells, runs)) for to in rates}
+            room = far.copy()
+            for k in range(cells):
+                over = np.minimum(end, ends[k]) - np.maximum(begin, starts[k])
+                over = np.where(np.isnan(over), span, np.clip(over, 0.0, None))
+                # The stated plan stands alone, and so do the steps without it.
+                over[0 if k else slice(1, None)] = 0.0
+                for to, rate in rates.items():
+                    most = np.fmin(rate[k] * over, amounts[to][k])
+                    let[to] += np.where((over == 0) | (rate[k] == 0), 0.0, most) / span
+                room = np.where(over > 0, np.maximum(room, far[k]), room)
+            found.append((let, room))
+        (early, room_early), (late, room_late) = found
+        both = {to: np.maximum(early[to], late[to]).reshape(-1) for to in early}
+        return self._breathed(
+            row,
+            self._roomed(both["room"], both["hood"]),
+            both["hood"] + self.spilled[row],
+            np.maximum(room_early, room_late).reshape(-1),
+            "let, on average, into",
+        )
+
+    def mean(self, row: int) -> Quantity:
+        """Average of each step, of what it lets out as if evenly."""
+        step = self.duration
+        each = {
+            to: np.where(step > 0, self._amount(to, row) / np.where(step > 0, step, 1.0), 0.0)
+            for to in ("room", "hood")
+        }
+        roomed = self._roomed(each["room"], each["hood"])
+        hooded = each["hood"] + self.spilled[row]
+        return self._breathed(row, roomed, hooded, self.far(row), "let, on average, into")
+
+    @cached_property
+    def _times(self) -> tuple[FloatArray, FloatArray]:
+        """When each cell begins and ends, s, (cells, runs); the stated plan begins at 0."""
+        cells, runs = self.setup.shape
+        paths = ["duration", *(step.duration_path for step in self.setup.resolved.steps)]
+        lasts = np.array(
+            [self.setup.number(p).value.reshape(cells, runs)[c] for c, p in enumerate(paths)]
+        )
+        lasts = np.where(np.isnan(lasts), UNKNOWN_STAY, lasts)
+        ends = np.concatenate([lasts[:1], np.cumsum(lasts[1:], axis=0)])
+        return ends - lasts, ends
+
+    @property
+    def duration(self) -> FloatArray:
+        """How long each step lasts, s, over trials."""
+        starts, ends = self._times
+        return np.asarray((ends - starts).reshape(-1))
+
+    def lasting(self, row: int) -> FloatArray:
+        """How long the release of a step goes on, s: what it lets out over its rate."""
+        hooded, step = self._most("hood", row) + self.spilled[row], self.duration
+        rate = self._most("room", row) + hooded
+        amount = self._amount("room", row) + self._amount("hood", row) + self.spilled[row] * step
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(np.where(rate > 0, np.fmin(amount / rate, step), step))
+
+    def _amount(self, to: str, row: int) -> FloatArray:
+        """All of it that is let out in a step, m3: what flows and what is pushed out before it."""
+        pushed = self._flushed[to].rate[row] * self.duration
+        held = self._flushed[to].amount[row]
+        pushed = np.where(self._flushed[to].rate[row] == 0, 0.0, np.fmin(pushed, held))
+        whole = self.setup.air(f"amount_{to}")[row] + pushed
+        return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
+
+    def _breathed(
+        self, row: int, released: FloatArray, hooded: FloatArray, room: FloatArray, how: str
+    ) -> Quantity:
+        setup, name = self.setup, self.setup.species[row].name
+        far = setup.quantity(room, f"{name} in the room", "mol/mol", "balance of the room")
+        release = setup.quantity(released, f"{name} {how} the room", "m3/s", "balance of the train")
         near = far if self.mixed else NEAR(g=release, beta=self.between, far=far)
-        let_in = setup.quantity(
-            np.maximum(self.into_hood[row], self.flush_hood[row]),
-            f"{name} let into the hood", "m3/s", "balance of the train",
-        )  # fmt: skip
+        let_in = setup.quantity(hooded, f"{name} {how} the hood", "m3/s", "balance of the train")
         return BREATHED(near=near, hood=CONTAINED(h=let_in, f=self.hood.factor))
 
     def oxygen(self, row: int, *, least: bool) -> Quantity:
@@ -185,25 +298,42 @@ def _given(setup: Setup, field: str, otherwise: float, unit: str) -> Quantity:
     )
 
 
-def _flushed(setup: Setup) -> tuple[FloatArray, FloatArray]:
-    """Release while the gas still held from the step before is pushed out, m3/s (species, trials).
+@dataclass(frozen=True, slots=True)
+class Flush:
+    """Gas still held from the step before while it is pushed out, (species, trials)."""
+
+    rate: FloatArray
+    """m3/s at room conditions."""
+    amount: FloatArray
+    """m3 at room conditions, all that the items hold of it."""
+
+
+def flushed(setup: Setup) -> dict[str, Flush]:
+    """What is pushed out of the train into hood and room.
 
     The richest gas between the outlet and the nearest item that reacts, absorbs, gives off vapour,
-    or joins streams leaves at the step's flow.
+    or joins streams leaves at the step's flow, until all those items are swept.
     """
     shape = (len(setup.species), setup.trials)
-    found = {"hood": np.zeros(shape), "room": np.zeros(shape)}
-    ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
+    found = {to: Flush(np.zeros(shape), np.zeros(shape)) for to in ("hood", "room")}
+    room = setup.number("ambient.pressure").value
+    ambient = setup.number("ambient.temperature").value / room
     for place in setup.places:
-        to = place.model.to if place.is_end else "room"
+        to = place.model.to if place.is_end else place.model.in_ or "room"
         share = 1.0 if place.is_end else place.number("open_outward").value
         if to not in found or np.all(share <= 0):
             continue
-        held = np.max([p.composition("old") * whole for p, whole in _passing(setup, place)], axis=0)
+        chain = [(p.composition("old") * whole, p) for p, whole in _passing(setup, place)]
+        held = np.max([old for old, _ in chain], axis=0)
         pushed = place.flow.value * share
         # Gas at rest is pushed out by nothing, whatever it is.
-        found[to] += np.where(pushed == 0, 0.0, held * pushed * R * ambient)
-    return found["hood"], found["room"]
+        found[to].rate[:] += np.where(pushed == 0, 0.0, held * pushed * R * ambient)
+        each = [
+            np.where(old == 0, 0.0, old * p.volume.value * np.maximum(p.pressure.value / room, 1))
+            for old, p in chain
+        ]
+        found[to].amount[:] += np.sum(each, axis=0)
+    return found
 
 
 def _passing(setup: Setup, place: Place) -> list[tuple[Place, FloatArray]]:

@@ -14,7 +14,7 @@ from .air import BREATHED, Air
 from .limits import NAMES, PROPERTIES, Limits, limits_of
 
 WHERE = "breathing zone"
-WORKING_DAY = 8 * 3600.0
+WORKING_DAY, QUARTER = 8 * 3600.0, 900.0
 
 RATIO = Method(
     id="exposure.ratio",
@@ -37,7 +37,7 @@ AVERAGE = Method(
     unit="mol/mol",
     formula="(sum([c * s for c, s in zip(C, t)]) + C_r * t_r) / 28800",
     inputs=(
-        Input("C", "C", "mol/mol", "peak of the breathing zone in each step"),
+        Input("C", "C", "mol/mol", "average of the breathing zone in each step"),
         Input("t", "t", "s", "duration of each step"),
         Input("C_r", "C_r", "mol/mol", "content of the room at the end, at most"),
         Input("t_r", "t_r", "s", "time it stays: one air change, within the working day"),
@@ -48,8 +48,8 @@ AVERAGE = Method(
     source="29 CFR 1910.1000(d)(1)(i): (Ca Ta + Cb Tb + ...) / 8",
     validity=(
         "as if the procedure ended with the step, the last one being the whole; nobody leaves for "
-        "8 hours; a step counts with its peak. An upset in mid-step counts from then on, for as "
-        "long as the whole step; what came before it counts in the plan"
+        "8 hours; a step counts with the room at its worst. An upset in mid-step counts from then "
+        "on, for as long as the whole step; what came before it counts in the plan"
     ),
 )
 ADDED = Method(
@@ -94,7 +94,18 @@ def _kind(name: str, title: str, method: Method) -> Kind:
 
 CONTENT_KIND = _kind("concentration", "Content of the air people breathe", BREATHED)
 CEILING_KIND = _kind("ceiling_ratio", "Peak as a share of the ceiling limit", RATIO)
-SHORT_KIND = _kind("short_term_ratio", "Peak as a share of the 15-minute limit", RATIO)
+SHORT_KIND = Kind.of(
+    RATIO,
+    "higher",
+    "%",
+    AIRING,
+    id="exposure.short_term_ratio",
+    title="15-minute average as a share of its limit",
+    validity=(
+        f"{RATIO.validity}. The highest 15 minutes that begin or end with a step, of what is let "
+        "out in them as if evenly and the room at its worst"
+    ),
+)
 IDLH_KIND = _kind("idlh_ratio", "Peak as a share of the content that endangers life (IDLH)", RATIO)
 DAY_KIND = _kind("eight_hour_ratio", "8-hour average as a share of its limit", RATIO)
 ADDED_KIND = _kind("additive_index", "8-hour averages as shares of their limits, added up", ADDED)
@@ -113,6 +124,8 @@ class _Breathed:
     substance: Substance
     limits: Limits
     peak: Quantity
+    quarter: Quantity
+    """Highest average over 15 minutes."""
     day: Quantity
 
     def over(self, limit: Quantity, amount: Quantity) -> Quantity:
@@ -134,12 +147,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             without.append(substance.name)
             continue
         peak = air.breathed(row)
-        found.append(_Breathed(substance, limits, peak, _day(setup, air, row, peak)))
+        day = _day(setup, air, row, air.mean(row))
+        found.append(_Breathed(substance, limits, peak, air.averaged(row, QUARTER), day))
     for each in found:
         of = each.substance.name
         yield setup.measure(CONTENT_KIND, each.peak, WHERE, of, air.words)
         for name, limit in each.limits.known.items():
-            amount = each.day if name == "eight_hour" else each.peak
+            amounts = {"eight_hour": each.day, "short_term": each.quarter}
+            amount = amounts.get(name, each.peak)
             note = "; ".join(filter(None, (air.words, each.limits.notes.get(name))))
             yield setup.measure(KINDS[name], each.over(limit, amount), WHERE, of, note)
     listed = f"no exposure limit exists for {', '.join(without)}" if without else ""
@@ -161,7 +176,7 @@ def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
     return setup.measure(kind, setup.quantity(0.0, "share of the limit", "1", why), WHERE, note=why)
 
 
-def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
+def _day(setup: Setup, air: Air, row: int, mean: Quantity) -> Quantity:
     """8-hour average if the procedure ended with this step; of the stated plan, over its duration.
 
     It can only grow from step to step, so the last one holds that of the whole procedure.
@@ -170,7 +185,7 @@ def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
     # What the engine plays after the stated steps is the rest of the day, counted below.
     steps = setup.resolved.steps[: max(len(setup.scenario.procedure), 1)]
     cell = np.arange(cells)[:, None]
-    peaks, trust = peak.value.reshape(cells, runs), peak.status.reshape(cells, runs)
+    means, trust = mean.value.reshape(cells, runs), mean.status.reshape(cells, runs)
 
     def number(path: str) -> FloatArray:
         return setup.number(path).value.reshape(cells, runs)
@@ -185,10 +200,10 @@ def _day(setup: Setup, air: Air, row: int, peak: Quantity) -> Quantity:
         from_cell = np.where(cell == 0, 0, n) + np.zeros((1, runs), dtype=int)
         amounts.append(
             Quantity.of(
-                np.where(counted > 0, np.take_along_axis(peaks, from_cell, 0), 0.0).reshape(-1),
+                np.where(counted > 0, np.take_along_axis(means, from_cell, 0), 0.0).reshape(-1),
                 np.where(counted > 0, np.take_along_axis(trust, from_cell, 0), 0).reshape(-1),
-                name=f"peak in step {step.name}", unit="mol/mol",
-                source=f"{CONTENT_KIND.id} in that step",
+                name=f"average in step {step.name}", unit="mol/mol",
+                source="what is let out in that step as if evenly, and the room at its worst",
             )
         )  # fmt: skip
         times.append(

@@ -29,7 +29,8 @@ LEAST = Method(
     source="AEGL-2 of the US EPA: above it people are hurt for long or cannot escape; NIOSH IDLH",
     validity=(
         "AEGL-2 at the next longer time stated, 10 minutes to 8 hours; without one the short-term "
-        "limit. The stay counts all steps with a tenth of the peak or more; nobody leaves"
+        "limit. The stay counts all steps with a tenth of the peak or more, each for as long as "
+        "the release in it goes on where the room holds less; nobody leaves"
     ),
 )
 KIND = Kind.of(
@@ -43,19 +44,17 @@ KIND = Kind.of(
 )
 
 
-def exposed(setup: Setup, peak: FloatArray) -> FloatArray:
+def exposed(setup: Setup, peak: FloatArray, own: FloatArray) -> FloatArray:
     """How long people have breathed about as much as now by the end of each step, s, over trials.
+
+    `own` is how long it is there in each step by itself.
 
     >>> LONGEST
     28800.0
     """
     cells, runs = setup.shape
     peaks = peak.reshape(cells, runs)
-    lasts = np.zeros((cells, runs))
-    lasts[0] = setup.number("duration").value.reshape(cells, runs)[0]
-    for cell, step in enumerate(setup.resolved.steps[: cells - 1], 1):
-        lasts[cell] = setup.number(step.duration_path).value.reshape(cells, runs)[cell]
-    lasts = np.where(np.isnan(lasts), LONGEST, lasts)
+    lasts = own.reshape(cells, runs)
     total = lasts.copy()
     for cell in range(2, cells):
         counts = ~(peaks[1:cell] < SHARE * peaks[cell])
@@ -81,7 +80,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
     for row, substance in enumerate(setup.species):
         peak = air.breathed(row)
-        limit = _limit(substance, limits_of(setup, substance), exposed(setup, peak.value))
+        # A short release is over once it is out, unless it is what the room then holds.
+        short = air.far(row) < SHARE * peak.value
+        own = np.where(short, air.lasting(row), air.duration)
+        limit = _limit(substance, limits_of(setup, substance), exposed(setup, peak.value, own))
         if limit is None:
             continue
         found = True

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Place, Quantity, Setup
+from review import FloatArray, Input, Method, Quantity, Setup
 
 #: ANSI/AIHA Z9.5 with ASHRAE 110, rating of a hood as it is used (from memory): mole fraction at
 #: the mannequin's mouth, and the tracer let out inside, m3/s.
 RATED, TRACER = 0.10e-6, 4e-3 / 60
-#: Highest tracer rate the test method uses, 8 L/min (from memory); beyond it nothing was shown.
-MOST_TRACER = 8e-3 / 60
+#: Highest tracer rate the test method uses, 8 L/min (from memory); from there the credit tapers,
+#: and at 30 L/min there is none (a judgement, no source): in between it falls to a 10^4.25th, which
+#: is about what the room's own air movement would dilute to beside the source.
+MOST_TRACER, NO_CREDIT, TAPER = 8e-3 / 60, 30e-3 / 60, 4.25
 #: A jet is looked at where the test's ejector stands, 150 mm behind the opening.
 BEHIND_OPENING = 0.15
 #: Bore taken for an outlet nobody measured, m: small, so that the jet is fast.
@@ -40,16 +42,20 @@ JET = Method(
 def degraded(proven: FloatArray, v: FloatArray, jet: FloatArray, q: FloatArray) -> FloatArray:
     """How many times worse than rated the hood contains; infinite where it earns nothing.
 
-    1 between 0.4 and 0.6 m/s, rising tenfold to 0.3 and to 0.75 m/s, nothing beyond; nothing
-    either for a hood that is not proven, a jet faster than the face velocity or more than 8 L/min.
+    1 between 0.4 and 0.6 m/s, rising tenfold to 0.3 and to 0.75 m/s, nothing beyond; rising by
+    10^4.25 from 8 to 30 L/min, nothing beyond; nothing either for a hood that is not proven or a
+    jet faster than the face velocity.
 
     >>> degraded(1.0, np.array([0.5, 0.35, 0.2]), 0.0, 1e-5).round(2).tolist()
     [1.0, 3.16, inf]
+    >>> degraded(1.0, np.array(0.5), 0.0, np.array([8, 19, 30]) / 6e4).round(1).tolist()
+    [1.0, 133.4, inf]
     """
     slow, fast = 10 ** ((0.4 - v) / 0.1), 10 ** ((v - 0.6) / 0.15)
     factor = np.where(v < 0.4, slow, np.where(v > 0.6, fast, 1.0))
-    holds = (proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q <= MOST_TRACER)
-    return np.where(holds, factor, np.inf)
+    more = np.clip(q - MOST_TRACER, 0.0, NO_CREDIT - MOST_TRACER) / (NO_CREDIT - MOST_TRACER)
+    holds = (proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q < NO_CREDIT)
+    return np.where(holds, factor * 10 ** (TAPER * more), np.inf)
 
 
 DEGRADED = Method(
@@ -58,8 +64,9 @@ DEGRADED = Method(
     result="degradation of the containment",
     unit="1",
     formula=(
-        "where((proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q <= 0.008 / 60), "
-        "where(v < 0.4, 10**((0.4 - v) / 0.1), where(v > 0.6, 10**((v - 0.6) / 0.15), 1)), inf)"
+        "where((proven > 0) & (v >= 0.3) & (v <= 0.75) & (jet <= v) & (q < 0.03 / 60), "
+        "where(v < 0.4, 10**((0.4 - v) / 0.1), where(v > 0.6, 10**((v - 0.6) / 0.15), 1))"
+        " * 10**(4.25 * min(max(q - 0.008 / 60, 0), 0.022 / 60) / (0.022 / 60)), inf)"
     ),
     inputs=(
         Input("proven", "proven", "1", "1 for a tested fume hood that runs, without flame inside"),
@@ -68,11 +75,14 @@ DEGRADED = Method(
         Input("q", "q", "m3/s", "gas let into the hood, all outlets together"),
     ),
     function=degraded,
-    source="0.4 to 0.6 m/s: ANSI Z9.5 (a transcription); beyond: common practice, no source",
+    source=(
+        "0.4 to 0.6 m/s: ANSI Z9.5 (a transcription); up to 8 L/min: ASHRAE 110 (from memory); "
+        "beyond: common practice, no source"
+    ),
     validity=(
         "infinite means no credit: what is let into the hood then counts as let into the room. "
         "No credit without a test as used, for canopy, kitchen or ductless hoods, with a flame or "
-        "furnace inside, with a jet, below 0.3 or above 0.75 m/s, above 8 L/min"
+        "furnace inside, with a jet, below 0.3 or above 0.75 m/s, from 30 L/min on"
     ),
 )
 CONTAINED = Method(
@@ -99,29 +109,32 @@ class Hood:
 
     factor: Quantity
     """Degradation of the containment; infinite where the hood earns nothing."""
-    proven: FloatArray
-    """True where it would contain if ventilation worked: then its release stays out of the room."""
+    design: FloatArray
+    """The same if ventilation worked: what of its release stays out of the room."""
     words: str
 
 
-def hood(setup: Setup, released: FloatArray) -> Hood:
-    """What the hood earns; `released` is all gas let into it, m3/s over trials."""
-    outlets = [p for p in setup.places if p.is_end and p.model.to == "hood"]
+def hood(setup: Setup, released: FloatArray, spilled: FloatArray) -> Hood:
+    """What the hood earns; all gas let into it and what is spilled there, m3/s over trials."""
     fault = _fault(setup)
     here = fault or "the scenario's hood: a fume hood, tested, no flame inside"
     velocity = setup.number("ventilation.hood.face_velocity")
     working = setup.number("ventilation.working").value
     allowed = np.zeros(setup.trials) if fault else np.where(working > 0, 1.0, 0.0)
     total = setup.quantity(released, "gas let into the hood", "m3/s", "balance of the train")
-    speed = JET(q=total, d=_bore(setup, outlets))
+    whole = setup.quantity(
+        released + spilled, "gas let into the hood, spills too", "m3/s", "balance of the train"
+    )
+    speed = JET(q=total, d=_bore(setup))
     known = np.where(np.isnan(velocity.value), 0.0, velocity.value)
     face = Quantity.of(known, name="face velocity", unit="m/s", source="scenario; 0 if not given")
     factor = DEGRADED(
         proven=Quantity.of(allowed, name="hood that runs and is proven", unit="1", source=here),
-        v=face, jet=speed, q=total,
+        v=face, jet=speed, q=whole,
     )  # fmt: skip
-    design = degraded(np.array(float(not fault)), known, speed.value, released)
-    return Hood(factor, np.isfinite(design), _words(setup, fault) if outlets else "")
+    design = degraded(np.array(float(not fault)), known, speed.value, released + spilled)
+    used = any("hood" in (p.model.to, p.model.in_) for p in setup.places)
+    return Hood(factor, design, _words(setup, fault) if used else "")
 
 
 def _fault(setup: Setup) -> str:
@@ -138,9 +151,13 @@ def _fault(setup: Setup) -> str:
         return "the hood has no containment test (tested: yes)"
     if described.face_velocity is None:
         return "the hood's face velocity is not given"
-    strong = sorted({h.kind for h in setup.scenario.heat.values() if h.draughty})
-    if described.heat_inside == "yes":
+    sources = setup.scenario.heat.values()
+    strong = sorted({h.kind for h in sources if h.draughty})
+    # A bath or mantle inside draws no gas out; what else may be meant, the file does not say.
+    if described.heat_inside == "yes" and (strong or not sources):
         return "a flame or furnace stands inside the hood (heat_inside: yes)"
+    if any(s.kind == "flame" and s.in_ == "hood" for s in setup.scenario.ignition_sources.values()):
+        return "a flame burns inside the hood (ignition_sources)"
     if strong and described.heat_inside == "unknown":
         return (
             f"the {strong[0]} may stand inside the hood, where its draught carries gas out "
@@ -154,25 +171,35 @@ def _words(setup: Setup, fault: str) -> str:
         return f"what is let into the hood counts as let into the room, because {fault}"
     return (
         "the hood counts by its containment test while it runs at 0.3 to 0.75 m/s and takes in "
-        "less than 8 L/min without a jet, else what is let into it counts as let into the room"
+        "up to 8 L/min without a jet; from there its credit falls, and from 30 L/min on what is "
+        "let into it counts as let into the room"
     )
 
 
-def _bore(setup: Setup, outlets: list[Place]) -> Quantity:
-    """Narrowest bore through which gas is let into the hood."""
-    found = []
-    for place in outlets:
-        own = [place] if place.model.inner_diameter is not None else []
-        graph = setup.resolved.graph
-        tubes = own or [
-            setup.places[i]
-            for i in graph.upstream[place.index]
-            if setup.places[i].model.length is not None
-        ]
-        bores = [p.number("inner_diameter").value for p in tubes]
-        found += bores or [np.full(setup.trials, np.nan)]
-    least = np.min([np.where(np.isnan(b), UNKNOWN_BORE, b) for b in found], axis=0) if found else 1
+def _bore(setup: Setup) -> Quantity:
+    """Narrowest bore through which gas is let into the hood, opened joints included.
+
+    What breaks leaves a hole as wide as itself; a joint that opens is taken as a narrow gap.
+    """
+    found = [np.full(setup.trials, np.inf)]
+    for place in setup.places:
+        own = place.number("inner_diameter").value
+        if not place.is_end:
+            if place.model.in_ == "hood":
+                opened, broken = (
+                    place.number(f"open_{way}").value > 0 for way in ("outward", "inward")
+                )
+                wide = np.fmax(own, np.cbrt(place.volume.value))
+                gap = np.where(broken, wide, np.fmin(own, UNKNOWN_BORE))
+                found.append(np.where(opened, np.where(np.isnan(gap), UNKNOWN_BORE, gap), np.inf))
+            continue
+        if place.model.to != "hood":
+            continue
+        before = [setup.places[i] for i in setup.resolved.graph.upstream[place.index]]
+        tubes = [p.number("inner_diameter").value for p in before if p.model.length is not None]
+        bores = [own] if place.model.inner_diameter is not None else tubes or [own]
+        found += [np.where(np.isnan(b), UNKNOWN_BORE, b) for b in bores]
     return Quantity.of(
-        np.broadcast_to(np.float64(least), (setup.trials,)),
+        np.min(found, axis=0),
         name="narrowest bore of the outlets", unit="m", source="scenario; 4 mm if not given",
     )  # fmt: skip

@@ -13,7 +13,7 @@ filling, that far field is never below that of the coupled pair.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,6 +46,12 @@ class Air:
     """What is let into the hood, m3/s at room conditions."""
     into_room: FloatArray
     """What is let into the room where people stand, m3/s at room conditions."""
+    spilled_hood: FloatArray
+    """What is spilled in the hood, m3/s; what is spilled in the room nobody stays beside."""
+    amount_hood: FloatArray
+    """What is let into the hood in the whole step beside spills, m3 at room conditions."""
+    amount_room: FloatArray
+    """The same, into the room."""
 
 
 class Room:
@@ -84,8 +90,11 @@ def airing(at: Moment, flow: Flow, liquid: Liquids) -> Air:
     sources = [*_through_ends(at, room, flow, liquid), *liquid.sources]
     catching = (room.working > 0) & ~(room.hood_flow <= 0) & room.led_out
     molar_volume = R * at.ambient_temperature / at.ambient_pressure
-    beside = _let_out([s for s in sources if s.near], None)
+    near = [s for s in sources if s.near]
+    beside = _let_out(near, None)
     into_hood, into_room = beside["hood"] * molar_volume, beside["room"] * molar_volume
+    amounts = _let_out([_amount(s, room.duration) for s in near], None)
+    spilled = _let_out([s for s in sources if not s.near], None)
     caught, uncaught = at.state.room_caught, at.state.room_uncaught
     highs, oxygen = [caught, uncaught], int(np.argmin(np.where(room.air > 0, room.air, np.inf)))
     lows = [caught[oxygen], uncaught[oxygen]]
@@ -106,7 +115,16 @@ def airing(at: Moment, flow: Flow, liquid: Liquids) -> Air:
         exhaust=_exhaust(room, np.where(catching, into_hood, 0.0)),
         into_hood=into_hood,
         into_room=into_room,
+        spilled_hood=spilled.get("hood", np.zeros_like(into_hood)) * molar_volume,
+        amount_hood=amounts["hood"] * molar_volume,
+        amount_room=amounts["room"] * molar_volume,
     )
+
+
+def _amount(source: Source, duration: FloatArray) -> Source:
+    """All that a source lets out in a step, mol, in place of its rate."""
+    lasts = np.minimum(source.lasts, duration)
+    return replace(source, flow=np.where(source.flow == 0, 0.0, source.flow * lasts))
 
 
 def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[Source]:
@@ -119,11 +137,11 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
     outward = np.nan_to_num(flow.given.outward, nan=0.0)
     escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
     ends = {"hood": np.zeros_like(emitted[0]), "room": escaping}
-    for i, kind in enumerate(graph.kinds):
-        if not kind.is_end:
-            ends["room"] = ends["room"] + np.where(outward[i] > 0, emitted[i], 0.0)
-        elif graph.destinations[i] in ends:
-            ends[graph.destinations[i]] = ends[graph.destinations[i]] + emitted[i]
+    for i, (kind, item) in enumerate(zip(graph.kinds, at.resolved.scenario.train, strict=True)):
+        to = graph.destinations[i] if kind.is_end else item.in_ or "room"
+        if to in ends:
+            leaving = emitted[i] if kind.is_end else np.where(outward[i] > 0, emitted[i], 0.0)
+            ends[to] = ends[to] + leaving
     found = []
     if not (at.state.left <= 0).all():
         available = _available(at, flow)
@@ -185,9 +203,7 @@ def _exhaust(room: Room, into_hood: FloatArray) -> FloatArray:
     return np.where((total > 0) | np.isnan(total), diluted, air)
 
 
-def _filled(
-    room: Room, into_room: FloatArray, before: FloatArray, span: FloatArray
-) -> FloatArray:
+def _filled(room: Room, into_room: FloatArray, before: FloatArray, span: FloatArray) -> FloatArray:
     """Mole fractions in the room after a time, (species, runs)."""
     air = room.air[:, None]
     leak = into_room.sum(axis=0)

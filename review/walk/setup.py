@@ -367,7 +367,9 @@ class Setup:
 
         Mole fractions, the highest of the step: `room` with a working hood that catches everything,
         `room_uncaught` with one that catches nothing; in the exhaust of the `hood`. What is let
-        out, m3/s at room conditions: `into_hood`, `into_room`. Without the species axis:
+        out beside people, m3/s at room conditions: `into_hood`, `into_room`, and in the whole step,
+        m3: `amount_hood`, `amount_room`; spilled in the hood, m3/s: `spilled_hood`. Without the
+        species axis:
         `least_oxygen_caught` and `least_oxygen_uncaught`.
         """
         return self.stacked({"room": "room_caught", "hood": "hood_exhaust"}.get(point, point))

@@ -96,6 +96,12 @@ class Cell:
     """(species, runs) what is let into the hood, m3/s at room conditions."""
     into_room: FloatArray
     """(species, runs) what is let into the room, m3/s at room conditions."""
+    spilled_hood: FloatArray
+    """(species, runs) what is spilled in the hood, m3/s at room conditions."""
+    amount_hood: FloatArray
+    """(species, runs) all that is let into the hood in the step, spills aside, m3."""
+    amount_room: FloatArray
+    """(species, runs) all that is let into the room in the step, spills aside, m3."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,4 +154,7 @@ def _done(
         hood_exhaust=air.exhaust,
         into_hood=air.into_hood,
         into_room=air.into_room,
+        spilled_hood=air.spilled_hood,
+        amount_hood=air.amount_hood,
+        amount_room=air.amount_room,
     )

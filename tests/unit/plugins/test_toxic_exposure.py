@@ -158,7 +158,10 @@ def test_degradation_never_gives_more_credit_than_the_test():
     below, above = factor[v <= 0.5], factor[v >= 0.5]
     assert (below[:-1] >= below[1:]).all()
     assert (above[:-1] <= above[1:]).all()
-    assert np.isinf(degraded(1.0, np.array(0.5), 0.0, 8.1e-3 / 60))
+    more = degraded(1.0, np.array(0.5), 0.0, np.linspace(0.0, 30e-3 / 60, 301))
+    assert (more[:-1] <= more[1:]).all()
+    assert (more[:81] == 1).all()
+    assert np.isinf(more[-1])
     assert np.isinf(degraded(1.0, np.array(0.5), 0.51, 1e-5))
     assert np.isinf(degraded(0.0, np.array(0.5), 0.0, 1e-5))
     assert np.isinf(degraded(1.0, np.array(np.nan), 0.0, 1e-5))
@@ -429,3 +432,88 @@ def test_a_plug_that_lets_nothing_out_leaves_the_air_known(engine):
     )
     of = measures(engine, procedure=two)
     assert of("exposure.concentration", CO, "blocked:tube:run", cell=2)[0] == 0.0
+
+
+HOODED = (
+    "  - {id: hose, in: hood, kind: line, inner_diameter: 8 mm, length: 100 mm, "
+    "material: silicone rubber}\n"
+)
+
+
+def test_a_joint_of_what_stands_in_the_hood_opens_there(engine):
+    """60 mL/min: 0.10 ppm x 0.06/4 in front of the hood, from a joint as from an outlet."""
+    proven = f"{VENTILATION}, {HOOD}"
+    of = measures(engine, to="hood", ventilation=proven, middle=HOODED)
+    opened = of("exposure.concentration", CO, "joint open outward:hose:run")[0]
+    assert opened == pytest.approx(1.5e-9, rel=1e-6)
+    outside = measures(
+        engine, to="hood", ventilation=proven, middle=HOODED.replace("in: hood", "in: room")
+    )
+    assert outside("exposure.concentration", CO, "joint open outward:hose:run")[0] > 30e-6
+
+
+def test_a_hood_that_is_asked_for_too_much_lets_it_into_the_room(engine):
+    """19 L/min, half way to no credit: 133 times worse, and 132 x beta / TRACER x 0.1 ppm of it
+    is in the room; at 30 L/min all of it."""
+    wide = {"to": "hood", "ventilation": f"{VENTILATION}, {HOOD}"}
+    half = loads(text(**wide, rate="19 L/min").replace("diameter: 20 mm", "diameter: 60 mm"))
+    (found,) = [
+        m for m in engine.review(half, upsets=False).measures if m.kind == "exposure.concentration"
+    ]
+    worse = 10 ** (4.25 / 2)
+    front = 19 / 4 * 0.1e-6 * worse
+    room = 19e-3 / 60 / 0.1 * (1 - np.exp(-0.1 * 1800 / 40)) / (1 + 19e-3 / 60 / 0.1)
+    missed = (worse - 1) * 0.1e-6 * BETA / (4e-3 / 60)
+    assert found.value[1, 0] == pytest.approx(front + missed * room, rel=5e-3)
+
+
+def test_a_step_of_little_does_not_clear_a_room_that_the_hood_missed(engine):
+    """What 40 L/min have left in the room is still there when 0.1 L/min follow."""
+    two = (
+        "  - {step: run, duration: 10 min, flows: {feed: on}}\n"
+        "  - {step: less, duration: 1 min, flows: {feed: 100 mL/min}}\n"
+    )
+    of = measures(
+        engine, to="hood", ventilation=f"{VENTILATION}, {HOOD}", rate="40 L/min", procedure=two
+    )
+    before = of("exposure.concentration", CO, cell=1)[0]
+    assert of("exposure.concentration", CO, cell=2)[0] > 0.1 * before
+
+
+def test_a_short_release_is_averaged_for_the_short_term_limit_alone(engine):
+    """One minute of 60 mL/min beside the source: a fifteenth of 25.5 ppm, and what the room holds;
+    the peak still stands against ceiling and IDLH."""
+    two = (
+        "  - {step: run, duration: 1 min, flows: {feed: on}}\n"
+        "  - {step: rest, duration: 60 min, flows: {feed: off}}\n"
+    )
+    of = measures(engine, composition="ammonia: 100 %", procedure=two)
+    room = 1e-6 / 0.1 * (1 - np.exp(-0.1 * 60 / 40))
+    beside = 1e-6 / 15 / (BETA + 1e-6 / 15)
+    short = of("exposure.short_term_ratio", "ammonia")[0]
+    assert short == pytest.approx((beside + room) / 35e-6, rel=2e-3)
+    peak = of("exposure.concentration", "ammonia")[0]
+    assert peak == pytest.approx(1e-6 / (BETA + 1e-6) + room, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("heat", "credit"),
+    [
+        ("{kind: water bath, set_temperature: 80 degC, heats: tube}", True),
+        ("{kind: tube furnace, set_temperature: 80 degC, heats: tube}", False),
+    ],
+)
+def test_a_bath_in_the_hood_takes_no_credit_from_it(engine, heat, credit):
+    inside = HOOD.replace("tested: yes", "tested: yes, heat_inside: yes")
+    of = measures(
+        engine, to="hood", ventilation=f"{VENTILATION}, {inside}", more=f"heat: {{h: {heat}}}\n"
+    )
+    assert (of("exposure.concentration", CO)[0] < 1e-8) == credit
+
+
+def test_a_flame_in_the_hood_takes_its_credit(engine):
+    of = measures(
+        engine, to="hood", ventilation=f"{VENTILATION}, {HOOD}",
+        more="ignition_sources: {pilot: {kind: flame, in: hood}}\n",
+    )  # fmt: skip
+    assert of("exposure.concentration", CO)[0] > 30e-6
