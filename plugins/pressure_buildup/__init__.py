@@ -1,9 +1,10 @@
-"""Can it burst: working pressure, plugged outlets, liquid sucked back."""
+"""Can it burst or collapse: working pressure, plugs, vacuum, liquid sucked back."""
 
 from __future__ import annotations
 
 from review import Check, Computation, Gap, hookimpl
 
+from .vacuum import VACUUM
 from .working import PRESSURE
 
 
@@ -18,10 +19,12 @@ def check() -> Check:
             "pressure at every item against its wall, flat end and joint",
             "gas and vapour shut in and heated",
             "a plug behind any item: seconds until the first upstream item lets go",
+            "vacuum against what each item bears, the energy of evacuated glass, and water that "
+            "comes back through the pump",
             "liquid sucked back while the train cools without flow",
         ),
         not_covered=(
-            "vacuum, shock, thermal stress, and glass that is already cracked",
+            "shock, thermal stress, and glass that is already cracked",
             "relief devices; a plug while a liquid boils and nothing is fed; runaway reactions",
             Gap("what a burst item throws, and how far", "has_flow"),
             "how likely a blockage is",
@@ -35,5 +38,5 @@ def check() -> Check:
 
 @hookimpl
 def measures() -> list[Computation]:
-    """Working pressure, plugs and suck-back."""
-    return [PRESSURE]
+    """Working pressure, plugs, suck-back and vacuum."""
+    return [PRESSURE, VACUUM]

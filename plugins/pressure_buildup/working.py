@@ -165,6 +165,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         )
         headrooms[place.index] = HEADROOM(rating=holds, p=start, p0=ambient)
         over = OVER_RATING(p=place.pressure, p0=ambient, rating=holds)
+        # What stands at the room's pressure or below has nothing to hold, whatever it is made of.
+        below = place.pressure.value <= ambient.value
+        over = over.revised(np.where(below, 0.0, over.value),
+            np.where(below, setup.engine_status, over.status))  # fmt: skip
         yield setup.measure(WORKING_KIND, over, place.id)
     for place in setup.places:
         before = [setup.places[i] for i in place.before if i in ratings]
@@ -183,7 +187,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             p0=ambient,
             ratings=[ratings[p.index] for p in before],
         )
-        idle = place.delivered.value == 0
+        idle = (place.delivered.value == 0) | (place.supply.value <= ambient.value)
         done = seconds.revised(np.where(idle, np.inf, seconds.value),
             np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)

@@ -146,6 +146,15 @@ class Outlet(ItemKind):
         return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)
 
 
+@dataclass(frozen=True)
+class Pump(ItemKind):
+    """A pump, ejector or water jet that sucks on what stands before it."""
+
+    def volume(self, item: ItemView) -> FloatArray:
+        """It holds next to nothing unless a volume is stated."""
+        return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)
+
+
 #: A vessel's room: any one of these.
 VESSEL = "gas_volume|capacity|inner_diameter"
 
@@ -190,6 +199,12 @@ KINDS: tuple[ItemKind, ...] = (
         synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
                   "jar"),
+    ),
+    Pump(
+        "pump", "Pump", ("suction",), holds_liquid=False,
+        synonyms=("vacuum pump", "water-jet pump", "water jet pump", "aspirator",
+                  "water aspirator", "ejector", "air ejector", "steam ejector", "membrane pump",
+                  "diaphragm pump", "rotary vane pump", "oil pump", "suction pump"),
     ),
     Outlet(
         "outlet", "Outlet", ("to",), is_end=True,

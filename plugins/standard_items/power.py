@@ -17,6 +17,8 @@ class Powerless:
     heat_off: tuple[str, ...]
     heat_on: tuple[str, ...]
     ventilation_stops: bool
+    pumps: tuple[str, ...] = ()
+    """Pumps that no longer suck."""
 
 
 def open_questions(scenario: Scenario) -> tuple[str, ...]:
@@ -49,4 +51,9 @@ def without_power(scenario: Scenario, stuck: str = "") -> Powerless:
         heat_off=tuple(name for name, what in heat.items() if what == "off"),
         heat_on=tuple(name for name, what in heat.items() if what == "stays"),
         ventilation_stops=ventilation is not None and ventilation.on_power_loss != "stays",
+        pumps=tuple(
+            item.id
+            for item in scenario.train
+            if item.suction is not None and item.suction.drive not in ("water", "steam")
+        ),
     )

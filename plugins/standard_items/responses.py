@@ -244,6 +244,15 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
     )
 
 
+def _suction_lost(bench: Bench, name: str) -> tuple[str, str]:
+    shut = f" {_sentence(bench.calm())}" if bench.feeds or bench.scenario.heat else ""
+    return (
+        f"{name}: its sound changes, bubbles stop; water may climb towards the train.",
+        "Close the tap between safety bottle and train, open the safety bottle's vent; only then "
+        f"turn the pump off.{shut}",
+    )
+
+
 def _cooling_lost(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "No water runs from the condenser, it gets warm, vapour at the vent.",
@@ -294,7 +303,7 @@ def _ventilation_lost(bench: Bench, name: str) -> tuple[str, str]:
 def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
     lost = without_power(bench.scenario, name)
     fan = ("ventilation",) if lost.ventilation_stops else ()
-    stops = _named([*lost.closes, *lost.heat_off, *fan], "all that hangs on the power")
+    stops = _named([*lost.closes, *lost.heat_off, *lost.pumps, *fan], "all that hangs on the power")
     goes_on = _named([*lost.stays, *lost.heat_on], "all that does not hang on the power")
     most = _named(list(lost.opens), "the controlled flows")
     signs = (
@@ -336,6 +345,7 @@ _SAYS: Mapping[str, Says] = {
     "joint open outward": _open_outward,
     "joint open inward": _open_inward,
     "broken": _broken,
+    "suction lost": _suction_lost,
     "cooling lost": _cooling_lost,
     "spilled": _spilled,
     "absorbent spent": _spent,

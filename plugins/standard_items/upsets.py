@@ -29,6 +29,7 @@ class Step:
     name: str
     flows: frozenset[str]
     heat: frozenset[str]
+    pumps: frozenset[str] = frozenset()
 
 
 def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
@@ -38,6 +39,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_flows(scenario, steps),
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
+        *_pumps(scenario, steps),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),
         *_procedure(scenario),
@@ -48,17 +50,21 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
 
 def _steps(scenario: Scenario) -> list[Step]:
     """What is on in each step; settings last until changed."""
+    pumps = {item.id for item in scenario.train if item.suction is not None}
+    named = {name for step in scenario.procedure for name in step.suction}
     if not scenario.procedure:
-        everything = frozenset(scenario.flows), frozenset(scenario.heat)
+        everything = frozenset(scenario.flows), frozenset(scenario.heat), frozenset(pumps)
         return [Step(1, "run as stated", *everything)]
     flows: set[str] = set()
     heat: set[str] = set()
+    running = pumps - named
     out = []
     for number, step in enumerate(scenario.procedure, 1):
-        for said, on in ((step.flows, flows), (step.heat, heat)):
+        for said, on in ((step.flows, flows), (step.heat, heat), (step.suction, running)):
             for name, value in said.items():
                 on.discard(name) if value == "off" else on.add(name)
-        out.append(Step(number, step.step, frozenset(flows), frozenset(heat)))
+        on_now = frozenset(flows), frozenset(heat), frozenset(running)
+        out.append(Step(number, step.step, *on_now))
     return out
 
 
@@ -142,15 +148,14 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                 )  # fmt: skip
 
 
-def _items(
-    scenario: Scenario, reference: Reference, steps: Sequence[Step]
-) -> Iterator[Overlay]:
+def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> Iterator[Overlay]:
     for item in scenario.train:
         path = f"train.{item.id}"
         for step in (s for s in steps if s.flows):
             blocked = {f"{path}.blocked": 1.0}
             yield _upset("blocked", item.id, step, f"{item.id} is blocked", blocked)
-            if item.to is None:
+            # Where it is sucked, gas does not leave at a joint: air comes in.
+            if item.to is None and item.id not in _before(scenario, step.pumps):
                 yield _upset(
                     "joint open outward", item.id, step,
                     f"a joint of {item.id} opens and all gas leaves there",
@@ -204,6 +209,29 @@ def _may_break(reference: Reference, material: str | None) -> bool:
     return material is None or reference.material(material).kind in BRITTLE
 
 
+def _pumps(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    """Suction lost: what was drawn stays, and air or what drives the pump comes back."""
+    for item in scenario.train:
+        for step in (s for s in steps if item.id in s.pumps):
+            yield _upset(
+                "suction lost", item.id, step, f"{item.id} no longer sucks",
+                {f"train.{item.id}.suction.working": 0.0},
+            )  # fmt: skip
+
+
+def _before(scenario: Scenario, pumps: frozenset[str]) -> set[str]:
+    """Items that these pumps suck on: all that stand before them."""
+    above = {item.id: item.from_ for item in scenario.train}
+    found: set[str] = set()
+    waiting = [name for pump in pumps for name in above[pump]]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting += above[name]
+    return found
+
+
 def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
     if scenario.ventilation is None:
         return
@@ -221,6 +249,7 @@ def _power(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
             changes = {f"flows.{name}.delivered": 0.0 for name in lost.closes}
             changes |= {f"flows.{n}.at_most_share": 1.0 for n in lost.opens if n in step.flows}
             changes |= {f"heat.{name}.delivered": 0.0 for name in lost.heat_off}
+            changes |= {f"train.{n}.suction.working": 0.0 for n in lost.pumps if n in step.pumps}
             if lost.ventilation_stops:
                 changes["ventilation.working"] = 0.0
             if changes:

@@ -20,6 +20,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "has_flame": ("bool", "a heat source is a burner or flame"),
     "has_home_made": ("bool", "an item is home-made, or nobody said that it is not"),
     "has_liquid": ("bool", "an item holds liquid"),
+    "has_suction": ("bool", "a pump sucks on the train"),
     "has_absorbent": ("bool", "an item is said to absorb something"),
     "has_frame": ("bool", "a frame is described"),
     "stands_by_itself": ("bool", "the file says that the set-up needs no frame"),
@@ -90,11 +91,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
     combustibles = [s.name for s in resolved.species if s.combustible is not False]
     oxidisers = [s.name for s in resolved.species if s.oxidiser]
     heat_kinds = sorted({h.kind for h in scenario.heat.values()})
-    detectors = sorted(
-        {
-            s.senses or "" for s in scenario.safeguards if s.kind == "detector"
-        }
-    )
+    detectors = sorted({s.senses or "" for s in scenario.safeguards if s.kind == "detector"})
     present = _present(resolved)
     toxics = [s.name for s in resolved.species if _toxic(s)]
     sensed = {_name(resolved, text) for text in detectors}
@@ -111,6 +108,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "has_flame": any(h.energy == "flame" for h in scenario.heat.values()),
         "has_home_made": any(item.home_made != "no" for item in scenario.train),
         "has_liquid": any(item.liquid for item in scenario.train),
+        "has_suction": any(item.suction for item in scenario.train),
         "has_absorbent": any(item.absorbs for item in scenario.train),
         "has_frame": scenario.frame is not None,
         "stands_by_itself": scenario.stands_by_itself,

@@ -189,6 +189,24 @@ def upstream_pressure(downstream_pressure: ArrayLike, loss: ArrayLike) -> FloatA
     return np.sqrt(p2**2 + 2 * p2 * number(loss))
 
 
+def downstream_pressure(upstream_pressure: ArrayLike, loss: ArrayLike) -> FloatArray:
+    """Pressure behind a line or bed from that before it, isothermal ideal gas, Pa absolute.
+
+    p2 = sqrt(p1^2 - 2 p1 dp), 0 where the flow cannot pass
+
+    upstream_pressure p1 Pa absolute; loss dp Pa, evaluated at the density and velocity at p1; any
+    shapes that broadcast. Derivation and validity: see `upstream_pressure`.
+
+    >>> f"{downstream_pressure(1e5, 4e4):.0f}"
+    '44721'
+
+    Source: [1] integration as in `upstream_pressure`, the other way.
+    """
+    p1 = number(upstream_pressure)
+    left = p1**2 - 2 * p1 * number(loss)
+    return keep_nan(np.sqrt(np.maximum(left, 0.0)), left)
+
+
 def orifice_mass_flow(
     upstream: ArrayLike,
     downstream: ArrayLike,

@@ -39,6 +39,7 @@ def step_lines(review: Review, scenario: Scenario) -> tuple[StepLine, ...]:
     if not scenario.procedure:
         on = [_with_rate(scenario, "flows", name) for name in scenario.flows]
         on += [_with_rate(scenario, "heat", name) for name in scenario.heat]
+        on += [item.id for item in scenario.train if item.suction is not None]
         lasts = _minutes(scenario.duration) if scenario.duration else "not stated"
         stated = (f"on: {words.listed(on)}",) if on else ()
         return (StepLine("run as stated", stated, lasts, AS_PLANNED),)
@@ -75,7 +76,10 @@ def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) 
     """What is turned off, on and to another value in a step; `running` is kept up to date."""
     step = scenario.procedure[number]
     off, on, changed = [], [], []
-    for section, given in (("flows", step.flows), ("heat", step.heat)):
+    turned: tuple[tuple[str, Mapping[str, object]], ...] = (
+        ("flows", step.flows), ("heat", step.heat), ("suction", step.suction),
+    )  # fmt: skip
+    for section, given in turned:
         for name, value in given.items():
             was = running.pop((section, name), None)
             if value == "off":
@@ -152,7 +156,7 @@ def _in_words(
 def _with_rate(scenario: Scenario, section: str, name: str, step: int | None = None) -> str:
     """A flow or heat source with the value it is set to: the step's own, else the stated one."""
     own = _written(scenario, ("procedure", step, section, name)) if step is not None else ""
-    stated = "rate" if section == "flows" else "set_temperature"
+    stated = {"flows": "rate", "heat": "set_temperature"}.get(section, "")
     value = own if own not in ("", "on") else _written(scenario, (section, name, stated))
     return words.clean(f"{name} {value}".strip())
 

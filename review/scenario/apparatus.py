@@ -35,6 +35,7 @@ from review.scenario.fields import (
     Pressure,
     Temperature,
     Text,
+    VacuumRating,
     Volume,
     YesNo,
 )
@@ -58,6 +59,19 @@ class Packing(Model):
     particle_diameter: PositiveLength | None = None
     fibre_diameter: PositiveLength | None = None
     length: PositiveLength | None = None
+
+
+class Suction(Model):
+    """How a pump sucks; what it draws in normal use is what flows into the train before it."""
+
+    can_draw: Flowing | None = None
+    """Most that it draws, at the room's temperature and pressure."""
+    lowest_pressure: VacuumRating = 0.0
+    """Lowest that it reaches with its inlet shut; not stated: full vacuum."""
+    drive: Literal["water", "compressed air", "steam", "motor"] | None = None
+    """What drives it and can come back through it; not stated: water."""
+    drive_pressure: Pressure | None = None
+    """Of the compressed air or steam that drives it."""
 
 
 class Reaction(Model):
@@ -120,6 +134,10 @@ class ItemModel(Model):
     ends: Literal["round", "flat", "open"] | None = None
     flat_end_thickness: PositiveLength | None = None
     rating: Pressure | None = None
+    vacuum_rating: VacuumRating | None = None
+    """Lowest pressure inside that it bears by its maker's word, or `full vacuum`."""
+    suction: Suction | None = None
+    """Of a pump: what it sucks."""
     joint: Annotated[Text, listed("joint")] | None = None
     """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
     joint_rating: Pressure | None = None

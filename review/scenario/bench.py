@@ -169,6 +169,8 @@ class Step(Model):
     duration: PositiveTime
     flows: dict[str, Setting] = {}
     heat: dict[str, HeatSetting] = {}
+    suction: dict[str, Literal["on", "off"]] = {}
+    """Pumps; one that no step names runs in all of them."""
     note: Text | None = None
 
     @field_validator("flows", mode="after")

@@ -69,6 +69,23 @@ class Dim:
         }
 
 
+class Vacuum(Dim):
+    """A pressure inside; the words `full vacuum` are 0 Pa."""
+
+    def read(self, given: object) -> float | Stated | str:
+        return 0.0 if given == FULL_VACUUM else super().read(given)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        spec = units.SPECS[self.dimension]
+        said = f"{spec.name.capitalize()}, for example '10 mbar absolute', or '{FULL_VACUUM}'."
+        return {"type": "string", "description": said, "examples": [FULL_VACUUM]}
+
+
+FULL_VACUUM = "full vacuum"
+
+
 def _name(text: str) -> str:
     if "." in text:
         raise ValueError(f"name {quoted(text)} contains '.', which separates the parts of a path")
@@ -121,6 +138,7 @@ PositiveTime = Annotated[float, Dim("time", positive=True)]
 Temperature = Annotated[float, Dim("temperature")]
 Pressure = Annotated[float, Dim("pressure")]
 AbsolutePressure = Annotated[float, Dim("pressure_absolute", positive=True)]
+VacuumRating = Annotated[float, Vacuum("pressure")]
 Flowing = Annotated[Stated, Dim("flow")]
 Quantity = Annotated[Stated, Dim("quantity")]
 Fraction = Annotated[float, Dim("fraction")]

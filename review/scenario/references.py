@@ -12,6 +12,7 @@ from typing import Any
 
 from review.scenario.errors import Problem, nearest, quoted
 from review.scenario.models import Safeguard, Scenario
+from review.scenario.suction import sucked_and_fed
 from review.scenario.units import ATMOSPHERE, Stated, fraction_basis
 from review.scenario.yaml import Document, Where
 
@@ -32,6 +33,7 @@ def contradictions(scenario: Scenario) -> list[Problem]:
     found = [
         *_flow_values(scenario),
         *_pressures(scenario),
+        *sucked_and_fed(scenario),
         *_item_values(scenario),
         *_heat_values(scenario),
         *_bench_values(scenario),
@@ -162,8 +164,12 @@ class _Names:
             if name in RESERVED_STEPS:
                 message = f"{quoted(name)} is what the review calls a step of its own: rename it"
                 yield self.document.problem(("procedure", i, "step"), message)
-            for section, known in (("flows", self.flows), ("heat", self.heat)):
-                what = "flow" if section == "flows" else "heat source"
+            pumps = [str(item.get("id")) for _, item in self.train if "suction" in item]
+            for section, what, known in (
+                ("flows", "flow", list(self.flows)),
+                ("heat", "heat source", list(self.heat)),
+                ("suction", "pump", pumps),
+            ):
                 for name in _mapping(_mapping(step).get(section)):
                     path = ("procedure", i, section, name)
                     yield from self.exists(path, name, what, known, at_key=True)

@@ -18,6 +18,7 @@ from review.walk.feeds import Reader
 from review.walk.heating import Heating
 from review.walk.resolve import Resolved
 from review.walk.state import WORKING_DAY, Moment
+from review.walk.suction import Sucked, most_drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +85,18 @@ def with_left(view: ItemView, left: FloatArray) -> ItemView:
     return view if here.all() else replace(view, here=here.astype(float))
 
 
-def boiling(at: Moment, heat: Heating, views: list[ItemView], leaves: FloatArray) -> Boiling:
+def boiling(
+    at: Moment,
+    heat: Heating,
+    views: list[ItemView],
+    leaves: FloatArray,
+    drawn: Sucked | None = None,
+) -> Boiling:
     """Where liquids boil: what comes off, where it finds a way out.
 
     The heat that reaches the liquid over its heat of vaporisation; where nobody states the heat,
-    all of it within the step. Once its heat is off it only evaporates.
+    all of it within the step, and no faster than a pump that sucks on it draws. Once its heat is
+    off it only evaporates.
     """
     out = Boiling({}, {}, {})
     assert isinstance(out.feeds, dict) and isinstance(out.points, dict)
@@ -99,17 +107,22 @@ def boiling(at: Moment, heat: Heating, views: list[ItemView], leaves: FloatArray
             continue
         partial = view.partial_pressures()
         total = partial.sum(axis=0)
-        boils = total >= physics.NEARLY_BOILING * at.ambient_pressure
+        on_it = at.ambient_pressure
+        if drawn is not None:
+            on_it = drawn.estimate(at.ambient_pressure)[i]
+        boils = (total >= physics.NEARLY_BOILING * on_it) & (total > 0)
         boils &= leaves[i] > 0
         if not boils.any():
             continue
         ids = [v.species for v in view.vapours]
         shares = partial / np.where(total > 0, total, 1.0)
         held = at.state.left[i][ids].sum(axis=0)
-        point = boiling_point(view, at.ambient_pressure)
+        point = boiling_point(view, on_it)
         power = _heat(at, heat, i, point)
         rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
         rate = np.where(np.isnan(rate), held / np.where(duration > 0, duration, 1.0), rate)
+        if drawn is not None:
+            rate = np.minimum(rate, most_drawn(drawn, i, total, view.liquid_temperature))
         out.points[i] = np.where(boils, point, np.inf)
         boils &= ~(rate == 0) & (duration > 0)
         flow = np.zeros_like(at.state.left[i])

@@ -69,11 +69,49 @@ def feed_flows(
             number(f"flows.{name}.rate"),
             rate,
         )
-        rate = rate * number(f"flows.{name}.delivered")
+        rate = rate * number(f"flows.{name}.delivered") * drawing(resolved, name, cell, number)
         rate = _through_failed_regulator(flow, name, rate, number)
         # What is off brings nothing, whatever its meter would have shown.
         out[name] = np.where(rate == 0, 0.0, _molar(resolved, name, flow, rate, number))
     return out
+
+
+def drawing(resolved: Resolved, name: str, cell: int, number: Reader) -> FloatArray:
+    """1 where a flow comes by itself; room air that a pump draws, only while the pump runs."""
+    pumps = drawn_by(resolved, name)
+    running = [pumping(resolved, pump, cell, number) for pump in pumps]
+    return np.max(running, axis=0) if running else np.ones(number.runs.size)
+
+
+def drawn_by(resolved: Resolved, name: str) -> list[str]:
+    """The pumps that draw a flow of room air; none of a flow that is pushed."""
+    flow, graph = resolved.scenario.flows[name], resolved.graph
+    held = resolved.scenario.reagents[flow.reagent].held
+    if held is None or held.as_ != "room air":
+        return []
+    start = graph.ids.index(flow.into)
+    return [
+        item.id
+        for k, item in enumerate(resolved.scenario.train)
+        if item.suction is not None and start in graph.before[k]
+    ]
+
+
+def pumping(
+    resolved: Resolved, pump: str, cell: int, number: Reader, *, broken: bool = True
+) -> FloatArray:
+    """1 where a pump sucks in one cell; after the last step it is off.
+
+    With `broken` false, where it should.
+    """
+    steps = resolved.scenario.procedure
+    if cell == len(resolved.steps):
+        return np.zeros(number.runs.size)
+    working = number(f"train.{pump}.suction.working") if broken else np.ones(number.runs.size)
+    if not steps:
+        return working
+    step = steps[main_step(resolved.scenario) if cell == 0 else cell - 1]
+    return working * number(f"settings.{step.step}.suction.{pump}.on")
 
 
 def escaping_fuel(resolved: Resolved, runs: Runs, cell: int, *, before: bool = False) -> FloatArray:

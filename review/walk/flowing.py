@@ -11,6 +11,7 @@ from review.interface.measure import FloatArray
 from review.walk.boiling import Boiling, boiling, with_left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating
+from review.walk.pumps import sucked
 from review.walk.state import Moment
 from review.walk.train import Conditions, Flowing, can_leave, solve
 from review.walk.views import item_views
@@ -60,7 +61,8 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         ambient_temperature=at.ambient_temperature,
         ambient_pressure=at.ambient_pressure,
     )
-    boils = boiling(at, heat, views, can_leave(graph, given.open, given.outward))
+    given.sucked = sucked(at, views, given.open, feeds)
+    boils = boiling(at, heat, views, can_leave(graph, given.open, given.outward), given.sucked)
     views = _at_boiling(views, boils, heat)
     given.feeds += boils.feeds.items()
     start, end, used = _solved(at, heat, views, given)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from review.interface.measure import FloatArray
+from review.walk.feeds import drawn_by, pumping
 from review.walk.flowing import Flow
 from review.walk.heating import Heating
 from review.walk.liquids import Liquids
@@ -46,6 +48,8 @@ def supplying(at: Moment, flow: Flow) -> Supply:
         limit = number(f"flows.{name}.shut_off_pressure")
         held = f"reagents.{at.resolved.scenario.flows[name].reagent}.held"
         limit = np.where(np.isnan(limit), number(f"{held}.regulator"), limit)
+        if drawn_by(at.resolved, name):
+            limit = np.fmin(limit, at.ambient_pressure)
         failed = number(f"flows.{name}.regulator_failed")
         limit = np.where(failed > 0, number(f"{held}.pressure"), limit)
         i = flow.targets[name]
@@ -60,7 +64,21 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     highest = np.where(
         closed, np.maximum(highest, _connected(graph, flow.given.open, most)), highest
     )
-    return Supply(rates, highest, closed & (pressed != 0))
+    shut = closed & (pressed != 0)
+    for p, pressure in _driven_back(at, flow):
+        for i in graph.before[p]:
+            highest[i] = np.where(pressure == 0, highest[i], np.maximum(highest[i], pressure))
+            shut[i] |= pressure != 0
+    return Supply(rates, highest, shut)
+
+
+def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
+    """Pressure of the air or steam that drives a pump whose exhaust is shut, Pa; 0 elsewhere."""
+    for p, item in enumerate(at.resolved.scenario.train):
+        if item.suction is not None and item.suction.drive in ("compressed air", "steam"):
+            driven = pumping(at.resolved, item.id, at.cell, at.number) > 0
+            pressure = at.number(f"train.{item.id}.suction.drive_pressure")
+            yield p, np.where(driven & (flow.start.leaves[p] <= 0), pressure, 0.0)
 
 
 def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply) -> Pressures:

@@ -5,7 +5,7 @@ An overlay can leave a step out or swap two, because all of it is numbers with a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from review.scenario import Scenario
@@ -36,16 +36,22 @@ def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
 
     `order` names, for each place in the procedure, the step played there by its index, or None for
     a step that is skipped: it takes no time and nothing is set. Settings last until a later step
-    changes them; before the first step everything is off. For a flow or heat source X in step S
+    changes them; before the first step everything is off, but a pump that no step names
+    runs in all of them. For a flow or heat source X in step S
     ``settings.S.flows.X.on`` is 1 where its stated value holds, and ``settings.S.flows.X.as.T``
     is 1 where the value written in step T does. The durations follow the steps.
     """
     steps = scenario.procedure
     out: dict[str, float] = {}
-    for section, names in (("flows", scenario.flows), ("heat", scenario.heat)):
+    pumps = [item.id for item in scenario.train if item.suction is not None]
+    sections: tuple[tuple[str, Iterable[str]], ...] = (
+        ("flows", scenario.flows), ("heat", scenario.heat), ("suction", pumps),
+    )  # fmt: skip
+    for section, names in sections:
         for name in names:
             written = [s.step for s in steps if _explicit(getattr(s, section).get(name))]
-            now: str | None = None
+            never = section == "suction" and not any(name in s.suction for s in steps)
+            now: str | None = "on" if never else None
             for place, index in enumerate(order):
                 if index is not None:
                     said = getattr(steps[index], section).get(name)

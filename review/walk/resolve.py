@@ -33,7 +33,8 @@ AIR_MOLAR_MASS = 28.965e-3
 #: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
 #: works, share of its reactions that start, 1 if they run to completion, 1 if its liquid is
-#: spilled, 1 if its coolant runs. Of a burner: 1 if its flame is out and its gas goes on.
+#: spilled, 1 if its coolant runs. Of a pump besides: 1 if it sucks. Of a burner: 1 if its flame is
+#: out and its gas goes on.
 EQUIPMENT = {
     "flows": {
         "delivered": 1.0,
@@ -165,14 +166,29 @@ def _credited(
     return frozenset(out)
 
 
+def _draws(scenario: Scenario, flow: str) -> float | None:
+    """The most room air that the pump of a train draws, where the file says; else None."""
+    stated = scenario.flows[flow]
+    held = scenario.reagents[stated.reagent].held
+    pumps = [item.suction.can_draw for item in scenario.train if item.suction is not None]
+    if held is None or held.as_ != "room air" or len(pumps) != 1 or pumps[0] is None:
+        return None
+    return pumps[0].value if pumps[0].by == stated.rate.by else None
+
+
 def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:
     base = dict(given)
     for flow in scenario.flows:
         base |= {f"flows.{flow}.{k}": v for k, v in EQUIPMENT["flows"].items()}
+        most = _draws(scenario, flow)
+        if most is not None:
+            base.setdefault(f"flows.{flow}.at_most", most)
     for heat in scenario.heat:
         base |= {f"heat.{heat}.{k}": v for k, v in EQUIPMENT["heat"].items()}
     for item in scenario.train:
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
+        if item.suction is not None:
+            base[f"train.{item.id}.suction.working"] = 1.0
     base[VENTILATION_WORKING] = 1.0
     base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
     if scenario.duration is None and scenario.procedure:

@@ -15,6 +15,7 @@ from review.walk.heating import Heating
 from review.walk.pressing import Supply
 from review.walk.state import Moment, fractions
 from review.walk.still import Still, Surroundings, still
+from review.walk.suction import leaking
 
 #: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
 UNPROVEN_MIXING = 0.25
@@ -57,7 +58,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
     )
     against = against_flow(at, flow, shrinks)
     idle = still(resolved.graph, flow.views, flow.start, around)
-    idle = _with_air(idle, against.hot, around)
+    idle = _leaking(at, flow, _with_air(idle, against.hot, around), around)
     ambient = at.ambient_pressure
     drawn = gas_physics.drawn_in_fraction(low, from_t) * (1 - moving)
     drawn = np.where(supply.shut, 1 - ambient / np.maximum(supply.most, ambient), drawn)
@@ -82,6 +83,25 @@ def _with_air(idle: Still, against: FloatArray, around: Surroundings) -> Still:
     mixed = around.outlet + (around.air - around.outlet) * share
     exposed = np.where(against > 0, 1.0, idle.exposed)
     return replace(idle, exposed=exposed, source=np.where(share > 0, mixed, idle.source))
+
+
+def _leaking(at: Moment, flow: Flow, idle: Still, around: Surroundings) -> Still:
+    """What comes in, with the air that comes in where the train is sucked."""
+    drawn = flow.given.sucked
+    if drawn is None:
+        return idle
+    graph, species = at.resolved.graph, at.resolved.species
+    burns = [n for n, s in enumerate(species) if s.combustible is not False]
+    fuel = np.zeros_like(flow.moving)
+    for name, feed in flow.feeds.items():
+        brings = ~(feed[burns].sum(axis=0) <= 0)
+        for i in range(graph.size):
+            if flow.targets[name] in graph.before[i]:
+                fuel[i] = np.maximum(fuel[i], brings)
+    opened = np.array([view.numbers["open_inward"] for view in flow.views])
+    airy = leaking(graph, drawn, opened, fuel) > 0
+    source = np.where(airy[:, None, :], around.air, idle.source)
+    return replace(idle, exposed=np.where(airy, 1.0, idle.exposed), source=source)
 
 
 def _soluble(views: list[ItemView], species: int) -> FloatArray:

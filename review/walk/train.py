@@ -19,6 +19,7 @@ from review.physics.flow import upstream_pressure
 from review.reference.finding import Substance
 from review.scenario import Scenario
 from review.walk.condensing import condense, condensing_at
+from review.walk.suction import Sucked, pressures
 
 #: Heat loss of a tube to still room air by convection and radiation together, W/(m2 K). The low
 #: end of what textbooks give for free convection in air (5 to 25), from memory: too low a loss
@@ -124,6 +125,7 @@ class Conditions:
     heated: dict[int, FloatArray]
     ambient_temperature: FloatArray
     ambient_pressure: FloatArray
+    sucked: Sucked | None = None
 
 
 @dataclass(slots=True)
@@ -199,6 +201,8 @@ def solve(
     size = given.ambient_pressure.shape[0]
     items = graph.size
     pressure = np.broadcast_to(given.ambient_pressure, (items, size)).copy()
+    if given.sucked is not None:
+        pressure = given.sucked.estimate(given.ambient_pressure)
     leaves = can_leave(graph, given.open, given.outward)
     routes = split(graph, given.shares, leaves, given.outward)
     shape = (items, len(properties.species), size)
@@ -233,6 +237,10 @@ def solve(
         more = outlet.sum(axis=1) >= inlet.sum(axis=1)
         larger = np.where(more[:, None, :], outlet, inlet)
         pressure = _pressures(graph, views, properties, given, larger, gas_in, wall_hot)
+        if given.sucked is not None:
+            hot = np.maximum(gas_in, wall_hot)
+            below = pressures(graph, views, properties, given, larger, hot)
+            pressure = np.where(given.sucked.on > 0, below, pressure)
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
