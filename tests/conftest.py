@@ -13,7 +13,7 @@ from tests.support import remembering, shared_engine
 
 HERE = Path(__file__).parent
 #: Folders whose tests are about what becomes of a review, not about reviewing.
-REMEMBER = ("demos", "docs", "regression", "unit/cli", "unit/register", "unit/render")
+REMEMBER = ("demos", "docs", "pages", "regression", "unit/cli", "unit/register", "unit/render")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

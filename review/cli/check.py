@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from review.cli import options, output
+
+if TYPE_CHECKING:
+    from review.engine.reviewing import Engine
+    from review.interface.result import Review
+    from review.scenario import Scenario
 
 EXIT_STATUS = {
     "may proceed": 0,
@@ -21,7 +27,7 @@ EXIT_STATUS = {
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["terminal", "json"]),
+    type=click.Choice(["terminal", "json", "html"]),
     default="terminal",
     show_default=True,
     help="What to write.",
@@ -58,20 +64,21 @@ def check(
 
         ctx.exit(watched(file, rules, plugin, quiet))
     from review.engine.reviewing import Engine
-    from review.render.json import dumps
-    from review.render.letter import render_letter
-    from review.render.terminal import render_terminal
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
-    review = engine.review(engine.load(file))
+    scenario = engine.load(file)
+    review = engine.review(scenario)
     status = EXIT_STATUS[review.verdict]
-    if form == "json":
-        text = dumps(review)
-    else:
+    if form == "terminal":
+        from review.render.letter import render_letter
+        from review.render.terminal import render_terminal
+
         text = output.rendered(
             lambda console: (render_terminal if full else render_letter)(review, console, quiet),
             to_file=out is not None,
         )
+    else:
+        text = _written(form, engine, scenario, review)
     if out is None:
         output.write(text)
     else:
@@ -79,3 +86,15 @@ def check(
         if not quiet:
             output.write(f"Verdict: {review.verdict}. Written to {out}.")
     ctx.exit(status)
+
+
+def _written(form: str, engine: Engine, scenario: Scenario, review: Review) -> str:
+    """The review in a form that is read elsewhere; only what that form needs is imported."""
+    if form == "json":
+        from review.render.json import dumps
+
+        return dumps(review)
+    from review.render.html import to_html
+
+    leading = [cause.leading for cause in review.causes]
+    return to_html(review, engine.workings(scenario, review, leading))

@@ -76,7 +76,7 @@ def _write(review: Review, said: Contents, page: Page, room: _Room, quiet: bool)
         page.text(line)
     if said.contacts:
         page.text("; ".join(said.contacts[:2]), label="Emergency contacts:")
-    page.text(f"Rules: {said.rules}. Full review: --full.")
+    page.text(f"Rules: {said.rules}. Full review: --full. Page: --format html")
 
 
 def _causes(said: Contents, page: Page, room: _Room) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from rich.console import Console
 from rich.text import Text
@@ -58,3 +59,33 @@ class Page:
             line.plain = line.plain.replace(_BOND, " ")
             self._emit(Text(first) + line)
             first = " " * indent
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A heading, a point of a list (`item`) or a paragraph; `label` leads it."""
+
+    text: str
+    label: str = ""
+    item: bool = False
+    heading: bool = False
+
+
+class Blocks(Page):
+    """What would be written on a console, kept as blocks for pages of another form."""
+
+    def __init__(self) -> None:
+        self.blocks: list[Block] = []
+
+    def blank(self) -> None:
+        """Paragraphs stand apart anyway."""
+
+    def heading(self, text: str) -> None:
+        """A title."""
+        self.blocks.append(Block(clean(text), heading=True))
+
+    def text(
+        self, body: str, *, indent: int = 0, mark: str = "", label: str = "", style: str = ""
+    ) -> None:
+        """A paragraph, or a point of a list where a mark stands before it."""
+        self.blocks.append(Block(clean(body), clean(label), item=bool(mark.strip())))

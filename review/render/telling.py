@@ -211,13 +211,13 @@ def _when(review: Review, cause: Cause, lead: Finding) -> str:
     run = next((r for r in review.trials.runs if r.id == lead.trial), None)
     if run is None or lead.case == "sample":
         return f"Within the stated accuracies{step}."
-    others = len(_failing(review, cause.findings) - {lead.trial})
+    others = len(failing(review, cause.findings) - {lead.trial})
     does = "does" if others == 1 else "do"
     same = f"; {words.counted(others, 'other failure')} {does} the same" if others else ""
     return f"Worst if {family(run, review.trials).phrase}{step}{same}."
 
 
-def _failing(review: Review, findings: tuple[int, ...]) -> frozenset[str]:
+def failing(review: Review, findings: Iterable[int]) -> frozenset[str]:
     """The upsets that come to any of these findings."""
     runs: set[str] = set()
     for n in findings:

@@ -47,12 +47,17 @@ def render_terminal(review: Review, console: Console, quiet: bool = False) -> No
         (f"{e.criterion}, by {e.layer}: {e.what}. Reason: {e.reason}" for e in review.loosened),
     )
     if not quiet:
-        _failures(review, page)
-        _margins(review, page)
-        _coverage(review, page)
-        _grounds(review, page)
+        write_grounds(review, page)
     _list(page, "Emergency contacts of the site", review.contacts)
     _list(page, "Before you rely on this review", CAUTIONS)
+
+
+def write_grounds(review: Review, page: Page) -> None:
+    """All that the findings rest on: failures, margins, what was covered, data and rules."""
+    _failures(review, page)
+    _margins(review, page)
+    _coverage(review, page)
+    _grounds(review, page)
 
 
 def _to_act_on(review: Review, page: Page) -> None:

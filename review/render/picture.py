@@ -1,0 +1,17 @@
+"""What a page shows of a picture: its name, what to see in it, and the drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One drawing. `says` is the sentence that tells what to see; `svg` stands in the page."""
+
+    id: str
+    title: str
+    says: str
+    svg: Markup
