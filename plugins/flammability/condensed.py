@@ -44,6 +44,7 @@ KIND = Kind(
     method=SATURATION.id,
     source=SATURATION.source,
     validity=SATURATION.validity,
+    moves={"train.*.bath_temperature": "down"},
 )
 
 
@@ -56,10 +57,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         for row, substance in enumerate(setup.species):
             if not (substance.oxidiser or substance.burns_without_oxygen):
                 continue
-            content = _content(setup, place, row)
-            if not (content > 0).any() and not np.isnan(content).any():
-                continue
             found = True
+            content = _content(setup, place, row)
             ratio = SATURATION(
                 y=setup.quantity(
                     content, f"{substance.name} that comes to {place.id}", "mol/mol",

@@ -73,9 +73,9 @@ TO_UPPER = Method(
     result="upper boundary to fuel",
     unit="1",
     formula=(
-        "where(F > 0, (U + where(1 - Uo > 0.2095 * (1 - U),"
+        "where(U >= 1, inf, where(F > 0, (U + where(1 - Uo > 0.2095 * (1 - U),"
         " min(max((o - 0.2095 * (1 - U)) / ((1 - Uo) - 0.2095 * (1 - U)), 0), 1),"
-        " where(o >= 1 - Uo, 1, 0)) * (Uo - U)) / F, inf)"
+        " where(o >= 1 - Uo, 1, 0)) * (Uo - U)) / F, inf))"
     ),
     inputs=(
         Input("o", "O2", "mol/mol", "oxygen in the gas"),

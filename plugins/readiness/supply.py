@@ -36,6 +36,11 @@ KIND = Kind(
     method=DRAWN.id,
     source=DRAWN.source,
     validity=DRAWN.validity,
+    moves={
+        "flows.*.rate": "up",
+        "reagents.*.held.pressure": "down",
+        "reagents.*.held.volume": "down",
+    },
 )
 
 

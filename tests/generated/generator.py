@@ -276,7 +276,8 @@ def _add(draft: _Draft, id: str, kind: str, material: str, **more: Any) -> Part:
     item["joint"] = joint
     if seal:
         item["joint_material"] = seal
-        item["joint_rating"] = draft.one("0.2", "0.5", "2") + " bar gauge"
+        most = "0.45" if joint == "clipped taper joint" else "2"
+        item["joint_rating"] = draft.one("0.2", "0.3", most) + " bar gauge"
     draft.train.append(item)
     return item
 
@@ -390,9 +391,10 @@ def _heat(draft: _Draft) -> None:
         furnace["on_power_loss"] = "off"
     draft.data["heat"] = {name: furnace}
     if draft.often(0.25) and not draft.theme.solid:
+        mass, light_off = draft.between(1, 5), draft.one("none", "150 degC", "250 degC")
         draft.data["catalysts"] = {
-            "bed": {"in": "tube", "mass": draft.between(1, 5) + " g",
-                    "light_off": draft.one("none", "150 degC", "250 degC"),
+            "bed": {"in": "tube", "mass": f"{mass} g", "light_off": light_off,
+                    "material": "alumina" if light_off == "none" else "platinum",
                     "maximum_temperature": "900 degC"}
         }  # fmt: skip
 

@@ -120,9 +120,9 @@ def test_little_is_undetermined_in_complete_scenarios(engine: Engine, reviewed: 
     others = range(len(POOL), 36)
     reviews += [engine.review(loads(scenario(start)), upsets=False) for start in others]
     findings = [finding for review in reviews for finding in review.findings]
-    lost = [f for f in findings if f.grade == "undetermined"]
+    lost = [f for f in findings if f.grade == "undetermined" and f.blocks]
     causes = Counter((f.criterion, f.reason) for f in lost).most_common(5)
-    assert len(lost) < 0.1 * len(findings), causes
+    assert 0 < len(lost) < 0.09 * len(findings), causes
     graded = {f.grade for f in findings}
     assert graded == {"acceptable", "tolerable", "unacceptable", "undetermined"}
 
