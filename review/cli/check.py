@@ -27,7 +27,7 @@ EXIT_STATUS = {
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["terminal", "json", "html"]),
+    type=click.Choice(["terminal", "json", "html", "markdown", "sarif"]),
     default="terminal",
     show_default=True,
     help="What to write.",
@@ -78,7 +78,7 @@ def check(
             to_file=out is not None,
         )
     else:
-        text = _written(form, engine, scenario, review)
+        text = _written(form, file, engine, scenario, review)
     if out is None:
         output.write(text)
     else:
@@ -88,12 +88,23 @@ def check(
     ctx.exit(status)
 
 
-def _written(form: str, engine: Engine, scenario: Scenario, review: Review) -> str:
+def _written(form: str, file: Path, engine: Engine, scenario: Scenario, review: Review) -> str:
     """The review in a form that is read elsewhere; only what that form needs is imported."""
     if form == "json":
         from review.render.json import dumps
 
         return dumps(review)
+    if form == "markdown":
+        from review.render.markdown import to_markdown
+
+        return to_markdown(review)
+    if form == "sarif":
+        from review.render import sarif
+        from review.scenario.yaml import read_file
+
+        document = read_file(file)
+        same = document.sha256 == review.scenario_sha256
+        return sarif.dumps(review, document.places if same else {})
     from review.render.html import to_html
 
     leading = [cause.leading for cause in review.causes]

@@ -49,12 +49,17 @@ def rules(rules: tuple[Path, ...], plugin: tuple[Path, ...]) -> None:
 def schema(plugin: tuple[Path, ...]) -> None:
     """Print the JSON Schema of the scenario file, for editors, with the words it knows."""
     from review.engine.reviewing import Engine
+
+    output.write(schema_text(Engine(plugin_files=plugin)))
+
+
+def schema_text(engine: Engine) -> str:
+    """The JSON Schema with the words that this engine knows."""
     from review.scenario import json_schema
 
-    engine = Engine(plugin_files=plugin)
     lists = {kind: [text for entry in entries for text in entry.spellings]
              for kind, entries in engine.vocabulary().items()}  # fmt: skip
-    output.write(json.dumps(json_schema(lists), indent=2, allow_nan=False))
+    return json.dumps(json_schema(lists), indent=2, allow_nan=False)
 
 
 @click.command()

@@ -13,7 +13,11 @@ from string import Template
 import click
 
 from review.cli import output
+from review.cli.lists import schema_text
 
+#: Written beside a scenario; the first line of the scenario tells editors so.
+SCHEMA = "benchgate.schema.json"
+EDITORS = f"# yaml-language-server: $schema={SCHEMA}"
 TEMPLATES = Path(__file__).parents[1] / "scaffold"
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*")
@@ -83,15 +87,18 @@ def new_scenario(name: str, into: Path, ask: bool) -> None:
     _valid(name, "a scenario")
     file = into / f"{name}.yaml"
     _refuse_existing([file])
+    from review.engine.reviewing import Engine
+
+    engine = Engine()
     if ask or sys.stdin.isatty():
         from review.cli.asking import asked
-        from review.engine.reviewing import Engine
 
-        engine = Engine()
         text = asked(engine.reference, engine.item_kinds)
     else:
         text = (TEMPLATES / "scenario.yaml").read_text("utf-8")
-    _written({file: text})
+    schema = into / SCHEMA
+    beside = {} if schema.exists() else {schema: schema_text(engine)}
+    _written({file: f"{EDITORS}\n{text}", **beside})
     output.write(
         f"Written: {file}\nNext: benchgate check {file}\nIts figures are examples: replace them."
     )

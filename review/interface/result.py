@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from importlib import import_module
 from typing import Any, Literal
 
 from review.interface.measure import Measure
@@ -250,5 +251,10 @@ class Review:
     outcomes: tuple[Outcome, ...] = ()
     plugins: tuple[PluginInfo, ...] = ()
     data: tuple[LookedUp, ...] = ()
-    causes: tuple[Cause, ...] = ()
     """Every name that was looked up in the reference data, and the file that answered."""
+    causes: tuple[Cause, ...] = ()
+
+    def _repr_html_(self) -> str:
+        """The page, as a notebook shows it below a cell."""
+        # By name, since a review knows nothing of the pages that show it.
+        return str(import_module("review.render.html").in_notebook(self))

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import escape
 
 from review.cautions import CAUTIONS
 from review.interface.result import GRADES, Cause, Finding, Review
@@ -100,6 +101,14 @@ def to_html(
     return environment().get_template("review.html.j2").render(shown=shown, words=words, live=live)
 
 
+def in_notebook(review: Review) -> str:
+    """The page in a frame, whose styles are not the notebook's and which runs nothing."""
+    page = escape(to_html(review))
+    title = escape(f"Review of {words.clean(review.title)}")
+    style = "width: 100%; height: 640px; border: 1px solid #8a949e"
+    return f'<iframe title="{title}" sandbox style="{style}" srcdoc="{page}"></iframe>'
+
+
 @cache
 def environment() -> Environment:
     """Templates beside this module alone; nothing else is ever one."""
@@ -119,11 +128,11 @@ def _judgements(review: Review) -> list[tuple[str, tuple[Row, ...], int]]:
     for grade in GRADES:
         graded = [f for f in review.findings if f.grade == grade]
         if graded:
-            found.append((grade, _rows(review, graded), len(graded)))
+            found.append((grade, rows_of(review, graded), len(graded)))
     return found
 
 
-def _rows(review: Review, findings: Sequence[Finding]) -> tuple[Row, ...]:
+def rows_of(review: Review, findings: Sequence[Finding]) -> tuple[Row, ...]:
     """One row for each criterion and place: the worst, and when else it has the same grade."""
     return tuple(
         _row(review, spot.worst, spot.others)
@@ -171,7 +180,7 @@ def _fold(review: Review, causes: Sequence[Cause], workings: Mapping[int, Explai
     asked = [f"{words.upper_first(condition(f.reason))}." for f in findings if condition(f.reason)]
     sources = [f"{f.basis}; {f.layer} rules, {f.criterion}" for f in findings]
     return Fold(
-        rows=_rows(review, findings),
+        rows=rows_of(review, findings),
         reasons=tuple(dict.fromkeys(reasons)),
         acts=tuple(dict.fromkeys([f.action for f in findings if f.action] + asked)),
         sources=tuple(dict.fromkeys(sources)),

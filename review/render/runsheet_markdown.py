@@ -33,9 +33,9 @@ def to_markdown(sheet: RunSheet) -> str:
         *_head(sheet),
         "## In an emergency",
         SITE_FIRST,
-        *_listed(map(escaped, sheet.contacts)),
-        _table(("", "", "", ""), _in_twos(BLANKS)),
-        *_listed(f"**{escaped(line)}**" for line in sheet.always),
+        *listed(map(escaped, sheet.contacts)),
+        table(("", "", "", ""), _in_twos(BLANKS)),
+        *listed(f"**{escaped(line)}**" for line in sheet.always),
         *_before(sheet),
         *_settings(sheet),
         *_steps(sheet),
@@ -43,7 +43,7 @@ def to_markdown(sheet: RunSheet) -> str:
         *_failures(sheet),
         *_after(sheet),
         "## Before you rely on this sheet",
-        *_listed(map(escaped, sheet.cautions)),
+        *listed(map(escaped, sheet.cautions)),
         "## What this sheet rests on",
         *_grounds(sheet),
     ]
@@ -72,7 +72,7 @@ def _head(sheet: RunSheet) -> Iterable[str]:
     if signed is None:
         yield f"## {NOT_SIGNED_OFF}"
         yield UNSIGNED
-        yield _table(("", "Name", "Date", "Signature"), _signatures())
+        yield table(("", "Name", "Date", "Signature"), _signatures())
     else:
         yield _signed(signed)
         yield f"Run {_BLANK} of {signed.runs} allowed. Date {_BLANK} Operator {_BLANK}"
@@ -102,11 +102,11 @@ def _before(sheet: RunSheet) -> Iterable[str]:
         lines.append(f"[ ] **{escaped(each.title)}**{where}: {escaped(each.action)}{said}")
     if lines:
         yield "Conditions:"
-        yield from _listed(lines)
+        yield from listed(lines)
     answers = sheet.signed.answers if sheet.signed else ()
     if answers:
         yield "What could not be judged, and was answered by a person:"
-        yield from _listed(
+        yield from listed(
             f"**{escaped(a.title)}**{f' ({escaped(a.at)})' if a.at else ''}: {escaped(a.reason)} "
             f"({escaped(a.role)})"
             for a in answers
@@ -117,7 +117,7 @@ def _settings(sheet: RunSheet) -> Iterable[str]:
     if sheet.settings:
         yield "## Settings"
         rows = [tuple(map(escaped, (s.name, s.planned, s.limit))) for s in sheet.settings]
-        yield _table(("Setting", "Planned", "Must not pass"), rows)
+        yield table(("Setting", "Planned", "Must not pass"), rows)
 
 
 def _steps(sheet: RunSheet) -> Iterable[str]:
@@ -129,7 +129,7 @@ def _steps(sheet: RunSheet) -> Iterable[str]:
         cells = (step.name, does, step.planned, step.hold)
         rows.append((str(number), *map(escaped, cells), "[ ]", _BLANK))
     heads = ("", "Step", "Do", "Planned", "At least", "Done", "Time, initials")
-    yield _table(heads, rows)
+    yield table(heads, rows)
 
 
 def _watched(sheet: RunSheet) -> Iterable[str]:
@@ -138,7 +138,7 @@ def _watched(sheet: RunSheet) -> Iterable[str]:
         yield NO_ALARM
         return
     rows = [tuple(map(escaped, (w.name, w.shows, w.alarm, w.where, w.then))) for w in sheet.watched]
-    yield _table(("What", "Shows", "Alarm at", "Where", "Do"), rows)
+    yield table(("What", "Shows", "Alarm at", "Where", "Do"), rows)
 
 
 def _failures(sheet: RunSheet) -> Iterable[str]:
@@ -152,14 +152,14 @@ def _failures(sheet: RunSheet) -> Iterable[str]:
         soon = f"; {each.soon}" if each.soon else ""
         what = f"**{escaped(each.what)}**: {escaped(each.leads_to)}{soon}"
         rows.append((what, escaped(each.sign), escaped(each.response)))
-    yield _table(("What fails, and what it leads to", "What you see", "Do at once"), rows)
+    yield table(("What fails, and what it leads to", "What you see", "Do at once"), rows)
     yield escaped(sheet.more_failures)
 
 
 def _after(sheet: RunSheet) -> Iterable[str]:
     if sheet.afterwards:
         yield "## After the run"
-        yield from _listed(map(escaped, sheet.afterwards))
+        yield from listed(map(escaped, sheet.afterwards))
 
 
 def _grounds(sheet: RunSheet) -> Iterable[str]:
@@ -171,15 +171,17 @@ def _grounds(sheet: RunSheet) -> Iterable[str]:
     printed = f", printed on {sheet.printed}" if sheet.printed else ""
     kept = "the record" if sheet.signed else "the scenario and its review"
     lines.append(f"benchgate {escaped(sheet.version)}{printed}. Keep this page with {kept}.")
-    yield from _listed(lines)
+    yield from listed(lines)
 
 
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table of cells that are escaped already."""
     lines = [heads, ["---"] * len(heads), *rows]
     return "\n".join(f"| {' | '.join(cells)} |" for cells in lines)
 
 
-def _listed(lines: Iterable[str]) -> tuple[str, ...]:
+def listed(lines: Iterable[str]) -> tuple[str, ...]:
+    """One list as one part of a page; no part where there are no lines."""
     text = "\n".join(f"- {line}" for line in lines)
     return (text,) if text else ()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -99,7 +100,12 @@ def test_a_new_scenario_loads_and_is_reviewed(run: Run, tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     assert load(tmp_path / "scenario.yaml").title == "Name of the set-up"
     assert run("new", "scenario", "second").exit_code == 0
-    assert (tmp_path / "second.yaml").read_text() == (tmp_path / "scenario.yaml").read_text()
+    text = (tmp_path / "scenario.yaml").read_text()
+    assert (tmp_path / "second.yaml").read_text() == text
+    # The first line wires the schema beside it into an editor.
+    first, schema = text.splitlines()[0], (tmp_path / "benchgate.schema.json").read_text()
+    assert first == "# yaml-language-server: $schema=benchgate.schema.json"
+    assert json.loads(schema) == json.loads(run("schema").stdout)
 
 
 def test_questions_lead_to_a_whole_train(run: Run, tmp_path: Path) -> None:

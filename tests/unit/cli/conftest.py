@@ -137,6 +137,9 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
                 raise told.fails
             return make_review(told.verdict)
 
+        def workings(self, *given: object) -> dict[int, Any]:
+            return {}
+
         def explain(self, scenario: object, kind: str, **place: Any) -> Explanation:
             told.asked |= {"kind": kind} | place
             if told.fails:

@@ -12,9 +12,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import yaml
 from click.testing import Result
 
 import review
+from review.cli import group
 from review.interface.plugin import PluginError
 from review.interface.result import Basis
 from review.judge.conditions import RulesetError
@@ -32,7 +34,7 @@ Run = Callable[..., Result]
         ("cannot be judged", 1),
     ],
 )
-@pytest.mark.parametrize("form", ["terminal", "json"])
+@pytest.mark.parametrize("form", ["terminal", "json", "html", "markdown", "sarif"])
 def test_the_verdict_is_the_exit_status(
     run: Run, script: Any, scenario: Path, verdict: str, status: int, form: str
 ) -> None:
@@ -327,3 +329,13 @@ def test_colour_on_a_terminal_unless_refused(
     assert ("\x1b" in text) is (not setting)
     to_file = output.rendered(lambda c: c.print(Text("word", style="bold red")), to_file=True)
     assert to_file == "word\n"
+
+
+def test_the_hook_of_a_repository_of_scenarios_is_a_command_that_there_is() -> None:
+    """pre-commit appends the names of the files that a commit changes."""
+    root = Path(__file__).parents[3]
+    (hook,) = yaml.safe_load((root / ".pre-commit-hooks.yaml").read_text("utf-8"))
+    program, verb, *given = hook["entry"].split()
+    assert (program, hook["language"], hook["require_serial"]) == ("benchgate", "python", True)
+    context = group.commands[verb].make_context(verb, [*given, str(root / "scenarios")])
+    assert context.params["jobs"] == 1 and context.params["quiet"]
