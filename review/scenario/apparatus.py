@@ -110,6 +110,17 @@ class Reactions(list[Reaction]):
         return {"anyOf": [handler(schema), {"const": "none"}]}
 
 
+class Relief(Model):
+    """What lets gas out of an item before it bursts."""
+
+    opens_at: Pressure
+    """Pressure at which it opens: of a thistle funnel, the column of liquid its stem can hold."""
+    bore: PositiveLength
+    """Narrowest width of the way out through it."""
+    length: PositiveLength
+    """Length of that way, vent line included."""
+
+
 class ItemModel(Model):
     """One element of the gas train; which fields it needs depends on its kind."""
 
@@ -144,6 +155,8 @@ class ItemModel(Model):
     """What the joint holds by its maker's word."""
     joint_maximum_temperature: Temperature | None = None
     """How hot the joint may get by its maker's word."""
+    relief: Relief | None = None
+    """A thistle funnel, liquid seal or relief valve that opens to where the item stands."""
     joint_material: Text | None = None
     """What seals the joint: stopper, ring or hose; default: what the kind of joint implies."""
     guard: YesNo = False

@@ -9,6 +9,7 @@ import numpy as np
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.walk.boiling import Boiling, boiling, with_left
+from review.walk.charge import left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating
 from review.walk.pumps import sucked
@@ -25,6 +26,10 @@ class Flow:
     boiling: Boiling
     feeds: dict[str, FloatArray]
     """Molar flow of each species in each declared flow, (species, runs), mol/s."""
+    charge: FloatArray
+    """(flows, runs) what the step finds of each flow's charge, mol; infinite without one."""
+    drawn: FloatArray
+    """(flows, runs) what each flow has brought by the end of the step, mol."""
     targets: dict[str, int]
     """Item each flow enters."""
     given: Conditions
@@ -49,7 +54,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     views = item_views(
         resolved, at.runs, at.cell, heat.started, heat.heated, before=at.before, known=known
     )
-    feeds = feed_flows(resolved, at.runs, at.cell, before=at.before)
+    feeds, charge, drawn = _fed(at)
     views = [with_left(view, left) for view, left in zip(views, at.state.left, strict=True)]
     targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
     given = Conditions(
@@ -75,6 +80,8 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         views=views,
         boiling=boils,
         feeds=feeds,
+        charge=charge,
+        drawn=drawn,
         targets=targets,
         given=given,
         start=start,
@@ -85,6 +92,24 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         hot_now=hot_now,
         hot=np.maximum(hot_now, hot),
     )
+
+
+def _fed(at: Moment) -> tuple[dict[str, FloatArray], FloatArray, FloatArray]:
+    """Every flow, what its charge was and what it has drawn by the end of the step.
+
+    What a generator's charge has given it cannot give again. Flows that share one in a step each
+    count as if alone, which is never too little.
+    """
+    feeds = feed_flows(at.resolved, at.runs, at.cell, before=at.before)
+    charge = left(at.resolved, at.number, at.state.drawn)
+    drawn = at.state.drawn.copy()
+    for n, (name, feed) in enumerate(feeds.items()):
+        feeds[name] = np.where(charge[n] == 0, 0.0, feed)
+        total = feeds[name].sum(axis=0)
+        given = np.where(total == 0, 0.0, total * at.duration)
+        # A flow that nobody knows has used nothing up.
+        drawn[n] += np.minimum(np.nan_to_num(given, nan=0.0), charge[n])
+    return feeds, charge, drawn
 
 
 def _at_boiling(views: list[ItemView], boils: Boiling, heat: Heating) -> list[ItemView]:

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review.interface.measure import FloatArray
+from review.physics.gas import R
 from review.walk.feeds import drawn_by, pumping
 from review.walk.flowing import Flow
 from review.walk.heating import Heating
 from review.walk.liquids import Liquids
+from review.walk.relief import relieved
 from review.walk.state import Moment
 from review.walk.train import Graph, spread_pressure
 
@@ -43,7 +45,7 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     graph, number = at.resolved.graph, at.number
     rate = np.zeros((graph.size, at.runs.size))
     most = np.zeros((graph.size, at.runs.size))
-    for name, feed in flow.feeds.items():
+    for n, (name, feed) in enumerate(flow.feeds.items()):
         total = feed.sum(axis=0)
         limit = number(f"flows.{name}.shut_off_pressure")
         held = f"reagents.{at.resolved.scenario.flows[name].reagent}.held"
@@ -54,6 +56,7 @@ def supplying(at: Moment, flow: Flow) -> Supply:
         limit = np.where(failed > 0, number(f"{held}.pressure"), limit)
         i = flow.targets[name]
         rate[i] += total
+        limit = np.fmin(limit, _charged(at, flow, n, i))
         most[i] = np.where(total == 0, most[i], np.maximum(most[i], limit))
     reach = [list(graph.all_upstream(i)) for i in range(graph.size)]
     rates = np.array([rate[before].sum(axis=0) for before in reach])
@@ -64,6 +67,7 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     highest = np.where(
         closed, np.maximum(highest, _connected(graph, flow.given.open, most)), highest
     )
+    highest = np.minimum(highest, relieved(at, flow))
     shut = closed & (pressed != 0)
     for p, pressure in _driven_back(at, flow):
         for i in graph.before[p]:
@@ -79,6 +83,12 @@ def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
             driven = pumping(at.resolved, item.id, at.cell, at.number) > 0
             pressure = at.number(f"train.{item.id}.suction.drive_pressure")
             yield p, np.where(driven & (flow.start.leaves[p] <= 0), pressure, 0.0)
+
+
+def _charged(at: Moment, flow: Flow, n: int, i: int) -> FloatArray:
+    """Pressure that the rest of a flow's charge makes in the item it enters alone, Pa; else NaN."""
+    charge = np.where(np.isinf(flow.charge[n]), np.nan, flow.charge[n])
+    return np.asarray(at.ambient_pressure + charge * R * flow.hot[i] / flow.volume[i])
 
 
 def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply) -> Pressures:

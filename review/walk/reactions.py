@@ -20,6 +20,11 @@ class Term:
     substance: Substance | None
 
 
+def stoichiometry(text: str, reference: Reference) -> tuple[Term, ...]:
+    """The same of an equation in which nothing needs to be known but its formula."""
+    return _read(text, reference, known=False)
+
+
 def parse_equation(text: str, reference: Reference) -> tuple[Term, ...]:
     """Read ``CuO(s) + H2 -> Cu(s) + H2O`` into terms; ValueError says what is wrong.
 
@@ -29,18 +34,22 @@ def parse_equation(text: str, reference: Reference) -> tuple[Term, ...]:
     >>> [t.coefficient for t in parse_equation("2 H2 + O2 -> 2 H2O", Reference())]
     [-2.0, -1.0, 2.0]
     """
+    return _read(text, reference, known=True)
+
+
+def _read(text: str, reference: Reference, *, known: bool) -> tuple[Term, ...]:
     sides = re.split(r"\s*(?:->|→)\s*", text.strip())
     if len(sides) != 2 or not all(sides):
         raise ValueError(f'reaction "{text}" needs one "->" between its two sides')
     terms: list[Term] = []
     for sign, side in zip((-1.0, 1.0), sides, strict=True):
         for part in re.split(r"\s+\+\s+", side):
-            terms.append(_term(sign, part, reference))
+            terms.append(_term(sign, part, reference, known))
     _balance(text, terms)
     return tuple(terms)
 
 
-def _term(sign: float, part: str, reference: Reference) -> Term:
+def _term(sign: float, part: str, reference: Reference, known: bool) -> Term:
     match = _TERM.match(part.strip())
     if match is None:
         raise ValueError(f'"{part}" is no term of a reaction')
@@ -53,6 +62,9 @@ def _term(sign: float, part: str, reference: Reference) -> Term:
         if not substance.can_be_gas:
             return Term(count, name, substance.formula, None)
     except UnknownName as unknown:
+        if not known:
+            parse_formula(name)
+            return Term(count, name, name, None)
         hint = f" (did you mean {unknown.nearest[0]!r}?)" if unknown.nearest else ""
         raise ValueError(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'

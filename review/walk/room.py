@@ -23,7 +23,8 @@ from review.walk.boiling import until_gone
 from review.walk.feeds import escaping_fuel
 from review.walk.flowing import Flow
 from review.walk.liquids import Liquids, Source
-from review.walk.state import WORKING_DAY, Moment
+from review.walk.relief import opens
+from review.walk.state import WORKING_DAY, Moment, fractions
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,13 +138,14 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
     outward = np.nan_to_num(flow.given.outward, nan=0.0)
     escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
     ends = {"hood": np.zeros_like(emitted[0]), "room": escaping}
+    outward = np.maximum(outward, opens(graph, at, flow.start.pressure))
     for i, (kind, item) in enumerate(zip(graph.kinds, at.resolved.scenario.train, strict=True)):
         to = graph.destinations[i] if kind.is_end else item.in_ or "room"
         if to in ends:
             leaving = emitted[i] if kind.is_end else np.where(outward[i] > 0, emitted[i], 0.0)
             ends[to] = ends[to] + leaving
     found = []
-    if not (at.state.left <= 0).all():
+    if not (at.state.left <= 0).all() or np.isfinite(flow.charge).any():
         available = _available(at, flow)
         total = ends["hood"] + ends["room"]
         for s in np.flatnonzero(np.isfinite(available).any(axis=1)):
@@ -158,14 +160,18 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
 
 
 def _available(at: Moment, flow: Flow) -> FloatArray:
-    """What of each species can leave in the step, mol; infinite where no liquid bounds it.
+    """What of each species can leave in the step, mol; infinite where nothing bounds it.
 
-    (species, runs). Only what neither a flow nor a reaction nor the old gas brings.
+    (species, runs). What liquids hold and generators' charges give; nothing bounds what another
+    flow or a reaction brings.
     """
     held = np.where(np.isnan(at.state.left), np.inf, at.state.left).sum(axis=0)
     brought = np.zeros(held.shape, dtype=bool)
-    for feed in flow.feeds.values():
-        brought |= ~(feed == 0)
+    for feed, charge in zip(flow.feeds.values(), flow.charge, strict=True):
+        bounded = np.isfinite(charge)
+        brought |= ~(feed == 0) & ~bounded
+        share = fractions(feed)
+        held = held + np.where(feed == 0, 0.0, share * np.where(bounded, charge, 0.0))
     for view in flow.views:
         for reaction in view.reactions:
             brought |= (reaction.coefficients > 0)[:, None]

@@ -71,6 +71,7 @@ class Walk:
             resting=np.zeros((items, size)),
             shut=np.broadcast_to(pressure, (items, size)).copy(),
             left=held_moles(self.resolved, number),
+            drawn=np.zeros((len(self.resolved.scenario.flows), size)),
         )
 
     def _filled(self, air: State) -> State:
@@ -101,6 +102,7 @@ class Walk:
             resting=1 - flow.moving,
             shut=pressure.kept,
             left=liquid.left,
+            drawn=flow.drawn,
         )
         skipped = np.flatnonzero(at.duration == 0)
         put(after, skipped, take(state, skipped))
