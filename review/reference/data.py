@@ -5,9 +5,11 @@ What nobody looked up is `unknown`, what cannot apply is `none`, and neither is 
 
 from __future__ import annotations
 
+import difflib
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -28,15 +30,26 @@ class DataError(ValueError):
 
 
 class UnknownName(LookupError):
-    """No file answers to a name, or several do; `nearest` holds the closest spellings."""
+    """No file answers to a name, or several do; `nearest` holds the closest of the known spellings.
+
+    They are looked for only when asked: a check may ask for many a name that no file has.
+    """
 
     def __init__(
-        self, kind: str, text: str, nearest: Sequence[str], several: Sequence[str] = ()
+        self, kind: str, text: str, known: Collection[str] = (), several: Sequence[str] = ()
     ) -> None:
-        hint = f"; nearest: {', '.join(nearest)}" if nearest else ""
         self.why = f'"{text}" fits {" and ".join(several)}: name one' if several else ""
-        super().__init__(self.why or f"unknown {kind} {text!r}{hint}")
-        self.text, self.nearest = text, tuple(nearest)
+        super().__init__(kind, text)
+        self.kind, self.text, self._known = kind, text, known
+
+    @cached_property
+    def nearest(self) -> tuple[str, ...]:
+        found = difflib.get_close_matches(key(self.text), list(self._known), n=3, cutoff=0.6)
+        return tuple(name for name in found if not name.endswith("%"))
+
+    def __str__(self) -> str:
+        hint = f"; nearest: {', '.join(self.nearest)}" if self.nearest else ""
+        return self.why or f"unknown {self.kind} {self.text!r}{hint}"
 
 
 @dataclass(frozen=True, slots=True)

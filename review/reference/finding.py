@@ -6,13 +6,12 @@ read only when a scenario names it. A site's file of the same name overrides the
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from functools import cache, cached_property, partial
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal
 
@@ -172,7 +171,7 @@ class Reference:
         return found
 
     def _classed(self, read: Callable[..., Any]) -> Callable[[Path], Any]:
-        return partial(read, classes=self.classes())
+        return lambda path: read(path, classes=self.classes())
 
     def classes(self) -> dict[str, str]:
         """Every class a substance or material may state, with its meaning; a site may add some."""
@@ -212,7 +211,7 @@ class Reference:
                 self._joints |= read_joints(path)
         found = self._joints.get(key(text))
         if found is None:
-            raise UnknownName("joint", text, _nearest(text, self._joints))
+            raise UnknownName("joint", text, self._joints)
         return found
 
     def joints(self) -> dict[str, Joint]:
@@ -329,8 +328,7 @@ class Reference:
                 raise UnknownName("substance", text, (), several)
         if stem is None:
             known = [*names, *self._index("mixtures")[0]] if kind == "substances" else names
-            near = [name for name in _nearest(text, known) if not name.endswith("%")]
-            raise UnknownName(kind[:-1], text, near)
+            raise UnknownName(kind[:-1], text, known)
         if (kind, stem) not in self._cache:
             path = self._path(kind, stem)
             self._hash(path)
@@ -395,7 +393,3 @@ def _shipped_index(path: Path) -> dict[str, dict[str, dict[str, Any]]]:
 def _folder_index(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:
     path = folder / "index.yaml"
     return _shipped_index(path) if path.exists() else index_of(folder)
-
-
-def _nearest(text: str, names: Iterable[str]) -> list[str]:
-    return difflib.get_close_matches(key(text), list(names), n=3, cutoff=0.6)

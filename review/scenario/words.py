@@ -205,6 +205,7 @@ def _built_in() -> Words:
     return Words([built_in_folder() / FILE])
 
 
+@cache
 def built_in_folder() -> Path:
     """Where the shipped data lies, installed or in a source checkout."""
     with suppress(ModuleNotFoundError):
