@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST = 60
-_MOST_COMPARED = 200  # comparing every wrong name with thousands of right ones would take minutes
+_MOST_COMPARED = 1000  # comparing every wrong name with thousands of right ones would take minutes
 
 
 @dataclass(frozen=True, slots=True)
