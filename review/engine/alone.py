@@ -93,4 +93,5 @@ def side_by_side(parts: Sequence[list[Measure] | None], cells: int) -> Iterator[
 
 
 def _inputs(overlay: Overlay) -> Any:
-    return frozenset(overlay.changes.items()), overlay.from_step, overlay.late
+    under = frozenset(overlay.under.items())
+    return frozenset(overlay.changes.items()), overlay.from_step, overlay.late, under

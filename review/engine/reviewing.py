@@ -45,6 +45,7 @@ from review.interface.result import (
 )
 from review.judge.causes import causes
 from review.judge.conditions import Vocabulary, nearest
+from review.judge.each import Refused, refused
 from review.judge.judging import judge
 from review.judge.layers import Layer, load_layer
 from review.judge.loosening import differences
@@ -430,6 +431,23 @@ class Engine:
             failures=(*draft.failures, *late),
             causes=causes(findings, self.ruleset.letters, self.kinds),
         )
+
+    def refused(self, scenario: Scenario, overlays: Sequence[Overlay]) -> Refused:
+        """What stands against each of many runs, judged apart: quick, for a search.
+
+        An overlay of case "upset" is judged as one, every other as a plan with its steps. Only
+        criteria on measures count, and no safeguard earns credit: what is found is reviewed again.
+        """
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        measures, broken = self._measure(resolved, overlays, [])
+        trials = Trials(
+            tuple(step.name for step in resolved.steps),
+            tuple(
+                Run(o.id, o.title, "upset" if o.case == "upset" else "plan", o.from_step)
+                for o in overlays
+            ),
+        )
+        return refused(measures, facts_of(resolved), self.ruleset, self.kinds, trials, broken)
 
     def _sections(self, draft: Review, late: list[Failure]) -> Iterator[Section]:
         """What plugins add to the report; that of one that gives a verdict is a failure instead.

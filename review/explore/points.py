@@ -155,13 +155,13 @@ def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
     if mixture is not None:
         found = _mixture(data, path, *mixture.groups())
     else:
-        keys = _keys(scenario, path)
-        number, unit = _written(data, keys, path)
+        keys = located(scenario, path)
+        number, unit = written(data, keys, path)
         found = Turned(path, unit, number, *_around(number, unit), _setter([(keys, 1.0)], unit))
     return found if not limits else _within(found, limits)
 
 
-def _keys(scenario: Scenario, path: str) -> tuple[str | int, ...]:
+def located(scenario: Scenario, path: str) -> tuple[str | int, ...]:
     """A dotted path as keys and indices of the file; items and steps by their names."""
     known = numbers(scenario)
     if path not in known:
@@ -180,7 +180,8 @@ def _keys(scenario: Scenario, path: str) -> tuple[str | int, ...]:
     return tuple(parts)
 
 
-def _written(data: Any, keys: Sequence[str | int], path: str) -> tuple[float, str]:
+def written(data: Any, keys: Sequence[str | int], path: str) -> tuple[float, str]:
+    """The number and unit that stand in the file; RangeError where none does."""
     at = data
     for key in keys:
         try:
@@ -200,7 +201,7 @@ def _mixture(data: Any, path: str, what: str, one: str, other: str) -> Turned:
         if flow not in data.get("flows", {}):
             raise RangeError(f"{path!r}: no flow of this file is called {flow!r}")
         keys: tuple[str | int, ...] = ("flows", flow, "rate")
-        number, unit = _written(data, keys, path)
+        number, unit = written(data, keys, path)
         places.append((keys, number))
         units.add(unit)
     if len(units) > 1:
@@ -217,8 +218,8 @@ def _mixture(data: Any, path: str, what: str, one: str, other: str) -> Turned:
 
     def set_ratio(changed: Any, ratio: float) -> None:
         share = ratio / (1.0 + ratio)
-        _put(changed, places[0][0], f"{share * (a + b):.9g} {unit}")
-        _put(changed, places[1][0], f"{(1.0 - share) * (a + b):.9g} {unit}")
+        put(changed, places[0][0], f"{share * (a + b):.9g} {unit}")
+        put(changed, places[1][0], f"{(1.0 - share) * (a + b):.9g} {unit}")
 
     return Turned(path, "", a / b, a / b / 5, a / b * 5, set_ratio)
 
@@ -254,13 +255,13 @@ def _setter(
 ) -> Callable[[Any, float], None]:
     def set_to(data: Any, value: float) -> None:
         for keys, share in places:
-            _put(data, keys, f"{value * share:.9g} {unit}".strip())
+            put(data, keys, f"{value * share:.9g} {unit}".strip())
 
     return set_to
 
 
-def _put(data: Any, keys: Sequence[str | int], text: str) -> None:
+def put(data: Any, keys: Sequence[str | int], text: str) -> None:
+    """Write a text into the data of a file."""
     for key in keys[:-1]:
         data = data[key]
     data[keys[-1]] = text
-

@@ -74,9 +74,7 @@ def over(
     except KeyboardInterrupt:
         whole = False
     cells = filled | known
-    rows = tuple(
-        tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1)
-    )
+    rows = tuple(tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1))
     return Map(across, up, rows, plan, _rectangle(rows, across, up, plan), whole)
 
 

@@ -199,6 +199,9 @@ class Overlay:
     judged only as credit for the other, and only if the measure that `adequacy` names by kind and
     place is trusted and at least 1 there.
 
+    `under` are numbers that hold from the beginning, before `from_step` too, as if the file had
+    them: a failure of a set-up with other settings.
+
     `sign` says what the operator sees when an upset happens, `response` what to do at once: a line
     each. Whoever prints them adds that the site's own emergency procedure comes first.
     """
@@ -214,6 +217,7 @@ class Overlay:
     adequacy: tuple[str, str] | None = None
     sign: str = ""
     response: str = ""
+    under: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

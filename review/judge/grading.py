@@ -49,9 +49,7 @@ def bounded(kind: Kind, value: FloatArray, status: StatusArray) -> FloatArray:
     return np.where(guessed, kind.bound(value), value)
 
 
-def graded(
-    kind: Kind, bands: Bands, floor: Grade, value: FloatArray, status: StatusArray
-) -> Codes:
+def graded(kind: Kind, bands: Bands, floor: Grade, value: FloatArray, status: StatusArray) -> Codes:
     """The grade of each value as an index of `BY_SEVERITY`."""
     mild, last = bands.edges(kind)
     plain = by_bands(worst_first(kind, bounded(kind, value, status)), mild, last)

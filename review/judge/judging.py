@@ -80,7 +80,7 @@ def judge(
     finding even if some of its measures exist. Findings come in a fixed order: grade, criterion,
     place, subject, case; the order of the input does not matter.
     """
-    desk = _Desk(Stacks(measures, kinds, trials), facts, ruleset, failures or {})
+    desk = Desk(measures, kinds, trials, facts, ruleset, failures or {})
     findings: list[Finding] = []
     not_applicable: list[NotApplicable] = []
     for criterion in ruleset.criteria:
@@ -94,18 +94,21 @@ def judge(
     return Judgement(ordered, tuple(not_applicable), desk.outcomes.all())
 
 
-class _Desk:
+class Desk:
     """What is judged, laid out once for all criteria."""
 
     def __init__(
         self,
-        stacks: Stacks,
+        measures: Iterable[Measure],
+        kinds: Mapping[str, Kind],
+        trials: Trials,
         facts: Mapping[str, Any],
         ruleset: Ruleset,
         failures: Mapping[str, str],
     ) -> None:
-        self.stacks, self.facts, self.failures = stacks, facts, failures
-        self.kinds, self.trials, self.columns = stacks.kinds, stacks.trials, stacks.columns
+        self.stacks = stacks = Stacks(measures, kinds, trials)
+        self.facts, self.failures = facts, failures
+        self.kinds, self.trials, self.columns = kinds, trials, stacks.columns
         self.credit = Credit(stacks, ruleset)
         self.outcomes = Outcomes(stacks, self.credit)
 
@@ -161,9 +164,7 @@ class _Desk:
                 found += self._graded(criterion, case, stack, slice(start, start + rows))
         return found
 
-    def _graded(
-        self, criterion: Criterion, case: Case, stack: Stack, rows: slice
-    ) -> list[Finding]:
+    def _graded(self, criterion: Criterion, case: Case, stack: Stack, rows: slice) -> list[Finding]:
         kind, bands, columns = self.kinds[criterion.kind], criterion.bands[case], self.columns[case]
         value, status = stack.value[rows][:, columns], stack.status[rows][:, columns]
         alone = graded(kind, bands, criterion.floor, value, status)

@@ -131,9 +131,7 @@ def _check_complete(
             raise RulesetError.at(fields[key].place, f"{label}: {key} does not go with {sort}")
 
 
-def _check_bound(
-    entry: Entry, below: Mapping[str, Marked], kinds: Mapping[str, Kind]
-) -> None:
+def _check_bound(entry: Entry, below: Mapping[str, Marked], kinds: Mapping[str, Kind]) -> None:
     """Stricter bands that leave the lower layer's bands of single cases must say so.
 
     Else what a site made stricter would not hold where it matters most: after a failure.

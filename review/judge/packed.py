@@ -45,9 +45,7 @@ def pack(measures: Iterable[Measure], trials: Trials, kinds: Mapping[str, Kind])
     header = {
         "steps": list(trials.steps),
         "runs": [[getattr(run, name) for name in _RUN] for run in trials.runs],
-        "measures": [
-            [m.kind, m.at, m.of, m.unit, m.method, m.note, m.limits_hash] for m in listed
-        ],
+        "measures": [[m.kind, m.at, m.of, m.unit, m.method, m.note, m.limits_hash] for m in listed],
     }
     head = json.dumps(header, allow_nan=False).encode()
     body = _HEAD.pack(len(head)) + head + value.astype("<f8").tobytes() + status.tobytes()

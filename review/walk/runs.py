@@ -31,13 +31,15 @@ class Runs:
         columns: dict[str, tuple[list[int], list[float], list[int]]] = {}
         for run, overlay in enumerate(self.overlays):
             start = 0 if overlay.from_step is None else overlay.from_step
-            for path, value in overlay.changes.items():
-                if path not in base:
-                    raise KeyError(path)
-                where, values, starts = columns.setdefault(path, ([], [], []))
-                where.append(run)
-                values.append(value)
-                starts.append(start)
+            # Of two values of one run the later counts, so what holds from the beginning is first.
+            for changes, first in ((overlay.under, -1), (overlay.changes, start)):
+                for path, value in changes.items():
+                    if path not in base:
+                        raise KeyError(path)
+                    where, values, starts = columns.setdefault(path, ([], [], []))
+                    where.append(run)
+                    values.append(value)
+                    starts.append(first)
         self._columns: dict[str, tuple[NDArray[np.intp], FloatArray, NDArray[np.intp]]] = {
             path: (np.asarray(w, np.intp), np.asarray(v, np.float64), np.asarray(s, np.intp))
             for path, (w, v, s) in columns.items()

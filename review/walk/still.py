@@ -50,9 +50,7 @@ class Still:
     pulled: FloatArray
 
 
-def still(
-    graph: Graph, views: Sequence[ItemView], solved: Flowing, around: Surroundings
-) -> Still:
+def still(graph: Graph, views: Sequence[ItemView], solved: Flowing, around: Surroundings) -> Still:
     """Where something comes into items without flow, and what."""
     liquid, pulled, emptied = _suck_back(graph, views, solved, around)
     heads = [kind.seal_head(view) for kind, view in zip(graph.kinds, views, strict=True)]

@@ -1,0 +1,71 @@
+"""Many runs judged apart: what stands against each of them, one array for all runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import Measure
+from review.interface.plugin import Kind
+from review.interface.result import Trials
+from review.judge.grading import UNACCEPTABLE, UNDETERMINED, graded
+from review.judge.judging import Desk
+from review.judge.ruleset import Criterion, Ruleset
+from review.judge.stacks import Stack
+
+#: Criterion, place and subject, and in which runs it refuses or blocks, shape (runs,).
+Refused = Mapping[tuple[str, str, str], NDArray[np.bool_]]
+
+
+def refused(
+    measures: Iterable[Measure],
+    facts: Mapping[str, Any],
+    ruleset: Ruleset,
+    kinds: Mapping[str, Kind],
+    trials: Trials,
+    failures: Mapping[str, str],
+) -> Refused:
+    """By each criterion on a measure, at each place, the runs that it refuses or cannot judge.
+
+    Runs of case "plan" are judged as the plan and its steps, upsets as upsets, without credit. A
+    kind whose check failed blocks every run. Where nothing of a kind was measured nothing is told:
+    a review of the file itself is what decides.
+    """
+    desk = Desk(measures, kinds, trials, facts, ruleset, failures)
+    found: dict[tuple[str, str, str], NDArray[np.bool_]] = {}
+    for criterion in ruleset.criteria:
+        if criterion.require is not None or desk.why_not(criterion) is not None:
+            continue
+        stack = desk.stacks.of.get(criterion.kind)
+        if criterion.kind in failures:
+            found[criterion.id, "", ""] = np.ones(len(trials.runs), dtype=np.bool_)
+        elif stack is not None:
+            bad = _of(criterion, stack, desk)
+            for row in np.flatnonzero(bad.any(axis=1)):
+                measure = stack.measures[row]
+                found[criterion.id, measure.at, measure.of] = bad[row]
+    return found
+
+
+def _of(criterion: Criterion, stack: Stack, desk: Desk) -> NDArray[np.bool_]:
+    """Where a criterion stands against a run, shape (measures, runs)."""
+    stacks = desk.stacks
+    out = np.zeros((len(stack.measures), len(stacks.trials.runs)), dtype=np.bool_)
+    for case in criterion.cases:
+        columns = stacks.columns[case]
+        if not columns.size:
+            continue
+        codes = graded(
+            stacks.kinds[criterion.kind], criterion.bands[case], criterion.floor,
+            stack.value[:, columns], stack.status[:, columns],
+        )  # fmt: skip
+        bad = codes == UNACCEPTABLE
+        if criterion.blocks:
+            bad |= codes == UNDETERMINED
+        runs = columns // stacks.cells
+        first = np.flatnonzero(np.diff(runs, prepend=-1))
+        out[:, runs[first]] |= np.logical_or.reduceat(bad, first, axis=1)
+    return out
