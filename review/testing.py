@@ -269,9 +269,7 @@ class _Bench:
         }
         self.given = numbers(scenario)
         patterns = {p for c in own for kind in c.kinds for p in kind.moves}
-        self.paths = {
-            p: [path for path in self.given if matches(p, path, named)] for p in patterns
-        }
+        self.paths = {p: [path for path in self.given if matches(p, path, named)] for p in patterns}
         self.overlays = [PLAN, *self._changed()]
         self.failures: list[Failure] = []
         self.overlays += engine._upsets(self.resolved, self.failures)

@@ -9,6 +9,7 @@ no harm.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,9 @@ NOTHING = 1e-6
 #: A place this far along the line beside a jump of the boundary, or beside an end without fuel or
 #: oxygen, is tried too: rounding must not decide on which side the jump itself falls.
 BESIDE = 1e-12
+
+#: Lines solved together.
+BLOCK = 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +84,16 @@ def worst(line: Line) -> tuple[FloatArray, FloatArray]:
     simple = busy & ((lean <= 1) | (inert < 0.1))
     at, ratio = np.zeros(busy.shape), np.zeros(busy.shape)
     for where, solve in ((simple, _below), (busy & ~simple, _anywhere)):
-        if where.any():
-            at[where], ratio[where] = solve(_part(line, where))
+        for some in _blocks(where):
+            at[some], ratio[some] = solve(_part(line, some))
     return at, ratio
+
+
+def _blocks(where: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
+    """The lines chosen, so many at a time that what is computed of them stays in the cache."""
+    chosen = np.flatnonzero(where)
+    for first in range(0, chosen.size, BLOCK):
+        yield chosen[first : first + BLOCK]
 
 
 def _busy(line: Line) -> NDArray[np.bool_]:
@@ -91,7 +102,7 @@ def _busy(line: Line) -> NDArray[np.bool_]:
     return np.asarray(~(fuel <= NOTHING) & (~(oxygen <= NOTHING) | (line.loc == 0)))
 
 
-def _part(line: Line, where: NDArray[np.bool_]) -> Line:
+def _part(line: Line, where: NDArray[np.intp]) -> Line:
     return Line(
         line.fuel[:, where], line.oxygen[:, where], line.lower[:, where],
         line.upper[:, where], line.upper_oxygen[:, where], line.loc[where],
@@ -117,8 +128,8 @@ def worst_allowance(
     """
     busy = _busy(line)
     at, share = np.zeros(busy.shape), np.zeros(busy.shape)
-    if busy.any():
-        at[busy], share[busy] = _allowance(_part(line, busy), lean_share, inert_share[busy])
+    for some in _blocks(busy):
+        at[some], share[some] = _allowance(_part(line, some), lean_share, inert_share[some])
     return at, share
 
 

@@ -23,6 +23,7 @@ from review.cli.range import range_
 from review.cli.runsheet import runsheet
 from review.cli.sheets import material, substance
 from review.cli.sign import sign
+from review.cli.suggest import suggest
 from review.cli.verify import verify
 
 WRONG_INPUT = 2
@@ -110,8 +111,8 @@ def group() -> None:
 
 
 _COMMANDS = (
-    check, explain, range_, sign, verify, runsheet, audit, checks, rules, schema, words, substance,
-    material, new,
+    check, explain, range_, suggest, sign, verify, runsheet, audit, checks, rules, schema, words,
+    substance, material, new,
 )  # fmt: skip
 for _command in _COMMANDS:
     group.add_command(_command)

@@ -73,6 +73,15 @@ def write_file(path: Path, text: str, keep: tuple[Path, ...] = ()) -> None:
         raise click.ClickException(f"cannot write {path}: {error.strerror or error}") from error
 
 
+def write_new(path: Path, text: str) -> None:
+    """Text to a file that was not there. Raises `click.ClickException` where it was."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except OSError as error:
+        raise click.ClickException(f"cannot write {path}: {error.strerror or error}") from error
+
+
 def _replace(target: Path, data: bytes) -> None:
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
     try:

@@ -52,6 +52,8 @@ class Knob:
 
     def sentence(self, value: float) -> str:
         """What to set, for a person."""
+        if "times" in self.says:
+            return self.says.replace("times", f"{self.turned.show(value)} times")
         return f"{self.says} {self.turned.show(value)} (now {self.turned.show(self.turned.value)})"
 
 
@@ -63,6 +65,11 @@ class _Sort:
     says: str
     spread: Spread = "ratio"
     down: bool = False
+
+    @property
+    def most(self) -> float:
+        """How many times as large is looked at: a size of a bench grows less than a flow."""
+        return 4.0 if self.path.pattern.startswith(("train", "frame", "heat")) else 20.0
 
 
 def _sort(path: str, says: str, spread: Spread = "ratio", *, down: bool = False) -> _Sort:
@@ -91,9 +98,9 @@ _SORTS = (
     _sort("reagents.*.amount", 'Take of "{0}"', down=True),
     _sort("reagents.*.held.volume", 'Take "{0}" in a cylinder of', "cylinder", down=True),
     _sort("reagents.*.held.regulator", 'Set the regulator of "{0}" to', down=True),
-    _sort("frame.clamps.*.height", 'Put clamp "{0}" at a height of'),
-    _sort("frame.clamps.*.reach", 'Let clamp "{0}" reach out'),
-    _sort("frame.rods.*.diameter", 'Take rod "{0}" with a diameter of'),
+    _sort("frame.clamps.*.height", 'Put clamp "{0}" at a height of', down=True),
+    _sort("frame.clamps.*.reach", 'Let clamp "{0}" reach out', down=True),
+    _sort("frame.rods.*.diameter", 'Take rod "{0}" with a diameter of', "bore"),
 )
 
 
@@ -164,7 +171,7 @@ def _scale(si: float, value: float, unit: str) -> float | None:
     """SI per unit of the file; None where that cannot be told."""
     if unit in ("degC", "K", "degF", "°C"):
         return 5.0 / 9.0 if unit == "degF" else 1.0
-    if "gauge" in unit or unit.endswith("g"):
+    if "gauge" in unit or unit in ("barg", "mbarg", "psig"):
         si -= units.ATMOSPHERE
     return si / value if value and si else None
 
@@ -173,7 +180,7 @@ def _bounds(sort: _Sort, value: float, unit: str) -> tuple[float, float]:
     if sort.spread == "kelvin":
         least = {"K": 283.0, "degF": 50.0}.get(unit, 10.0)
         return min(least, value), value if sort.down else value + 200.0
-    return value / 1000.0, value if sort.down else value * 20.0
+    return value / 1000.0, value if sort.down else value * sort.most
 
 
 def _values(sort: _Sort, turned: Turned, many: int) -> Sequence[float]:
@@ -198,22 +205,26 @@ def _feet(scenario: Scenario, data: Any) -> Iterator[Knob]:
     """The feet set wider apart, all alike, by a factor."""
     if scenario.frame is None:
         return
-    places: list[tuple[tuple[str | int, ...], float, str]] = []
+    places: list[tuple[tuple[str | int, ...], float, float, str]] = []
     per_unit: dict[str, tuple[float, float]] = {}
-    known = numbers(scenario)
+    known, feet = numbers(scenario), scenario.frame.feet
     try:
-        for foot in scenario.frame.feet:
-            for axis in ("x", "y"):
-                path = f"frame.feet.{foot}.{axis}"
-                places.append(_place(scenario, data, path))
-                per_unit[path] = (known[path], known[path])
+        for axis in ("x", "y"):
+            paths = [f"frame.feet.{foot}.{axis}" for foot in feet]
+            found = [_place(scenario, data, path) for path in paths]
+            middle = sum(known[path] for path in paths) / len(paths)
+            centre = sum(now for _, now, _ in found) / len(found)
+            if len({unit for *_, unit in found}) > 1:
+                return
+            places += [(keys, now, centre, unit) for keys, now, unit in found]
+            per_unit |= {path: (known[path], known[path] - middle) for path in paths}
     except RangeError:
         return
 
     def set_to(changed: Any, to: float) -> None:
-        for keys, now, unit in places:
-            put(changed, keys, f"{now * to:.9g} {unit}")
+        for keys, now, centre, unit in places:
+            put(changed, keys, f"{centre + (now - centre) * to:.6g} {unit}")
 
     turned = Turned("frame.feet", "", 1.0, 1.0, 4.0, set_to)
     values = tuple(1.0 + 3.0 * (n / 15) ** 1.5 for n in range(1, 16))
-    yield Knob(turned, "ratio", values, per_unit, "Set the feet apart by a factor of")
+    yield Knob(turned, "ratio", values, per_unit, "Set the feet times as far apart")

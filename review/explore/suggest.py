@@ -2,8 +2,8 @@
 
 Numbers are looked at by the hundred as overlays, judged run by run; what looks good there is typed
 into the file and reviewed in full, with every failure, before anybody is told. A change counts only
-where the cause is gone and nothing new stands against the run. None leads past the flammable range
-on its rich side: on the way there from cold and inert the gas would burn.
+where the cause is gone and nothing new stands against the run. None makes the gas richer:
+what then lies outside the flammable range was inside it on the way there from cold and inert.
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ FINER = 12
 #: Runs walked together in a quick look, so that the time left can be told.
 BATCH = 1500
 
-LEAN, INERT = "flammability.fuel_to_lower_limit", "flammability.oxygen_to_limiting"
+FUEL = "flammability.fuel_to_lower_limit"
+#: Below this share of the lower limit more fuel does no harm on the way.
+LEAN = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +126,7 @@ class Search:
         self.settings = 0
         self.review = engine.review(self.scenario)
         self._old = _keys(self.review)
-        self._rich = _rich(self.review)
+        self._fuel = fuel(self.review)
         self.knobs = knobs(self.scenario, self._data)
         self.changes = changes(self.scenario, self._data, self.review)
         self._overlays = {o.id: o for o in engine.overlays(self.scenario)}
@@ -162,7 +164,7 @@ class Search:
         Without a cause: that the run may proceed.
         """
         review = self.reviewed(acts)
-        if review is None or not _rich(review) <= self._rich:
+        if review is None or self.richer(review):
             return None
         keys = _keys(review)
         if cause is None:
@@ -173,6 +175,15 @@ class Search:
             return None
         left = sum(c.grade != "condition" for c in review.causes)
         return Suggestion(tuple(acts), review.verdict, left, self.text(acts))
+
+    def richer(self, review: Review) -> bool:
+        """Whether more fuel stands anywhere than in the file: what then keeps it from burning is
+        too much of it, and on the way there from cold and inert it may burn."""
+        most = max(self._fuel.values(), default=0.0)
+        return any(
+            not value <= max(self._fuel.get(at, most), LEAN) * 1.001
+            for at, value in fuel(review).items()
+        )
 
     def keys(self, cause: Cause) -> set[Key]:
         """What has to go for a cause to be gone."""
@@ -425,17 +436,17 @@ def _keys(review: Review, cause: Cause | None = None) -> set[Key]:
     return {(f.criterion, f.at, f.of) for f in chosen if verdict([f]) not in ALLOWED}
 
 
-def _rich(review: Review) -> set[str]:
-    """Places that are kept from burning only by too much fuel, as planned or in a step."""
+def fuel(review: Review) -> dict[str, float]:
+    """The most fuel at each place over its lower limit, as planned and in the steps.
+
+    Infinite where it is not known.
+    """
     plan = [n for n, run in enumerate(review.trials.runs) if run.case == "plan"]
-    inert = {m.at: m for m in review.measures if m.kind == INERT}
-    out = set()
-    for lean in review.measures:
-        if lean.kind == LEAN and lean.at in inert:
-            fuel, oxygen = lean.value[:, plan], inert[lean.at].value[:, plan]
-            if ((fuel >= 1) & (oxygen >= 1)).any():
-                out.add(lean.at)
-    return out
+    return {
+        m.at: float(np.nan_to_num(m.value[:, plan], nan=np.inf).max())
+        for m in review.measures
+        if m.kind == FUEL
+    }
 
 
 def _each(found: Refused, settings: int, runs: int) -> list[set[Key]]:

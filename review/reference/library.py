@@ -74,9 +74,7 @@ def look_up(cas_or_name: str) -> Substance:
     if known is None:
         raise UnknownName("substance", cas_or_name, ())
     cas = known.CASs
-    properties = {
-        n: Datum(None, p.unit, state="unknown") for n, p in SUBSTANCE_PROPERTIES.items()
-    }
+    properties = {n: Datum(None, p.unit, state="unknown") for n, p in SUBSTANCE_PROPERTIES.items()}
     properties["molar_mass"] = Datum(
         known.MW / 1e3, "kg/mol", "chemicals data set of compounds", "library"
     )

@@ -76,7 +76,6 @@ class Pair:
         return not self.third or any(belongs(self.third, member) for member in members)
 
 
-
 def belongs(partner: str, member: Member) -> bool:
     """Whether a partner of the table speaks of this substance or material.
 
