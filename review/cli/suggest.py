@@ -102,8 +102,8 @@ def page(found: Suggested) -> str:
 
 
 def _cause(page: object, review: Review, cause: ForCause, number: int, whole: bool) -> None:
-    from review.render.letter import headline
     from review.render.page import Page
+    from review.render.telling import headline
 
     assert isinstance(page, Page)
     page.text(headline(review, cause.cause), indent=3, mark=str(number), style="bold")

@@ -138,7 +138,7 @@ def _told(review: Review, cause: Cause) -> Told:
     at = f"@{lead.at}" if lead.at else ""
     of = f":{lead.of}" if lead.of else ""
     explain = f"{lead.kind}{at}{of}" if lead.kind else ""
-    return Told(cause, _headline(review, cause), tuple(lines), explain)
+    return Told(cause, headline(review, cause), tuple(lines), explain)
 
 
 def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
@@ -184,7 +184,8 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     yield Line(target or _first_sentence(lead.action))
 
 
-def _headline(review: Review, cause: Cause) -> str:
+def headline(review: Review, cause: Cause) -> str:
+    """A cause in one sentence that is true by itself."""
     lead = review.findings[cause.leading]
     if cause.lacks and cause.letter.gathers:
         return cause.letter.says
