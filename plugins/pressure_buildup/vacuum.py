@@ -130,6 +130,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if pump.model.suction is None:
             continue
         sucked = [setup.places[i] for i in pump.before if i != pump.index]
+        for kind in (OVER_KIND, ENERGY_KIND):
+            why = f"a soft tube collapses and closes; {pump.id} itself is made for it"
+            nothing = setup.quantity(0.0, kind.title, kind.unit, why)
+            yield setup.measure(kind, nothing, pump.id, note=why)
         for place in sucked:
             if (place.pressure.value >= ambient.value - NOTICED).all():
                 continue
