@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from review import Check, Computation, Gap, Review, Section, hookimpl
 
+from .cold import COLD
 from .liquids import LIQUIDS
 from .margins import MARGINS
 from .reaction import REACTIONS
@@ -23,7 +24,7 @@ def check() -> Check:
             "every wall, lining, joint and insulation against what its material bears",
             "declared reactions at full conversion without heat loss, against tube and catalyst",
             "warmed liquids against flash point and boiling point",
-            "a cold splash on hot glass",
+            "a cold splash on hot glass; materials below their lowest temperature",
         ),
         not_covered=(
             Gap(
@@ -50,7 +51,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Surfaces, margins of materials and joints, reaction heat, liquids, thermal shock."""
-    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, STRESS]
+    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, STRESS, COLD]
 
 
 @hookimpl

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from review import Check, Computation, Gap, hookimpl
 
+from .cold import COLD
 from .vacuum import VACUUM
 from .working import PRESSURE
 
@@ -21,6 +22,8 @@ def check() -> Check:
             "a plug behind any item: seconds until the first upstream item lets go",
             "vacuum against what each item bears, the energy of evacuated glass, and water that "
             "comes back through the pump",
+            "what condenses in a cold item: how far it fills, plugs, and bursts it once it is shut "
+            "and warms; liquids that freeze",
             "liquid sucked back while the train cools without flow",
         ),
         not_covered=(
@@ -39,4 +42,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Working pressure, plugs, suck-back and vacuum."""
-    return [PRESSURE, VACUUM]
+    return [PRESSURE, VACUUM, COLD]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from review import (
     Computation,
+    FloatArray,
     Input,
     Kind,
     Measure,
@@ -19,6 +20,7 @@ from review import (
     vapour_pressure,
 )
 from review.physics.gas import R
+from review.physics.liquids import saturated_liquid_density
 
 from .air import NEAR_OXYGEN, Air
 from .breathing import WHERE
@@ -191,15 +193,20 @@ def _breathed(setup: Setup) -> Iterable[Measure]:
 
 
 def _cylinders(setup: Setup) -> Iterable[Measure]:
-    gases = {name: r for name, r in setup.scenario.reagents.items() if r.state == "gas"}
+    gases = {
+        name: r
+        for name, r in setup.scenario.reagents.items()
+        if r.state == "gas" or _boils_in_the_room(setup, name)
+    }
     toxic = False
     volume = setup.number("ventilation.room_volume")
     room = Quantity.of(volume.value, name="room volume", unit="m3", source=volume.source)
     for name, reagent in gases.items():
-        if reagent.held is not None and reagent.held.as_ != "cylinder":
+        cold = reagent.state != "gas"
+        if not cold and reagent.held is not None and reagent.held.as_ != "cylinder":
             continue
         content, why = _content(setup, name)
-        share, at = SHARE(v=content, V=room), f"cylinder of {name}"
+        share, at = SHARE(v=content, V=room), f"{'vessel' if cold else 'cylinder'} of {name}"
         note = "; ".join(
             filter(None, (why, "" if not np.isnan(room.value).all() else "no room volume given"))
         )
@@ -222,8 +229,10 @@ def _cylinders(setup: Setup) -> Iterable[Measure]:
         left = DISPLACED(s=share, x=own)
         yield setup.measure(CYLINDER_LOW_KIND, LEAST(x=left), at, note=note)
         yield setup.measure(CYLINDER_HIGH_KIND, MOST(x=left), at, note=note)
-    if not any(r.held is None or r.held.as_ == "cylinder" for r in gases.values()):
-        why = "no gas is held in a cylinder"
+    if not any(
+        r.state != "gas" or r.held is None or r.held.as_ == "cylinder" for r in gases.values()
+    ):
+        why = "no gas is held in a cylinder, liquid or frozen"
         fresh = setup.quantity(AIR, "oxygen in the room", "mol/mol", why)
         yield setup.measure(CYLINDER_LOW_KIND, fresh, "room", note=why)
         yield setup.measure(CYLINDER_HIGH_KIND, fresh, "room", note=why)
@@ -231,6 +240,18 @@ def _cylinders(setup: Setup) -> Iterable[Measure]:
         why = "no cylinder holds a gas with an IDLH"
         nothing = setup.quantity(0.0, "share of the IDLH", "1", why)
         yield setup.measure(CYLINDER_KIND, nothing, "room", note=why)
+
+
+def _boils_in_the_room(setup: Setup, reagent: str) -> bool:
+    """Whether a liquid or solid is a gas at the room's temperature: a cryogen, dry ice."""
+    room = setup.number("ambient.temperature").value.max()
+    model = setup.scenario.reagents[reagent]
+    boiling = sum(
+        _content_of(setup, reagent, text).value.max()
+        for text in model.composition
+        if setup.reference.substance(text).number("boiling_point") < room
+    )
+    return model.state != "gas" and boiling > MOSTLY_GAS
 
 
 def _content_of(setup: Setup, reagent: str, text: str) -> Quantity:
@@ -260,9 +281,16 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
             )
             moles = moles / masses
         temperature = setup.number("ambient.temperature").value
+        if model.amount.by == "volume" and model.state != "gas":
+            moles = moles * _liquid_moles(setup, reagent)
+            known = moles * R * temperature / ambient.value
+            return Quantity.of(known, name="gas in it", unit="m3", source="stated amount"), ""
         known = moles if model.amount.by == "volume" else moles * R * temperature / ambient.value
         return Quantity.of(known, name="gas in the cylinder", unit="m3", source="stated amount"), ""
     held = model.held
+    if model.state != "gas":
+        why = f"the amount of {reagent} is not given"
+        return Quantity.missing("gas in it", "m3", why=why), why
     if held is None or held.volume is None or held.pressure is None:
         why = f"the volume and pressure of {reagent}'s cylinder are not given"
         return Quantity.missing("gas in the cylinder", "m3", why=why), why
@@ -286,6 +314,24 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
         np.where(where, np.nan, content.value), content.status,
         name=content.name, unit="m3", source=why, origin=content.origin,
     ), why  # fmt: skip
+
+
+def _liquid_moles(setup: Setup, reagent: str) -> FloatArray:
+    """Moles in a cubic metre of a liquefied gas, the densest of its components."""
+    out = np.zeros(setup.trials)
+    for text in setup.scenario.reagents[reagent].composition:
+        substance = setup.reference.substance(text)
+        dense = substance.number("liquid_density")
+        if np.isnan(dense):
+            dense = float(
+                saturated_liquid_density(
+                    substance.number("boiling_point"), substance.molar_mass,
+                    substance.number("critical_temperature"),
+                    substance.number("critical_pressure"),
+                )
+            )  # fmt: skip
+        out = np.maximum(out, dense / substance.molar_mass)
+    return out
 
 
 def _liquefied(setup: Setup, reagent: str) -> tuple[list[str], NDArray[np.bool_]]:

@@ -1,0 +1,70 @@
+"""What cold does to the materials of baths, traps and vessels of liquefied gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from review import Computation, FloatArray, Input, Measure, Method, Place, Setup
+
+from .sheet import figure, kind, material_called
+
+#: So much below the room an item counts as cold, K; a spring water bath is none.
+COLD_FROM = 15.0
+
+MARGIN = Method(
+    id="heat.cold_margin",
+    title="Coldest part above the lowest temperature of its material",
+    result="margin",
+    unit="K",
+    formula="T - T_min",
+    inputs=(
+        Input("T", "T", "K", "coldest it gets"),
+        Input("T_min", "T_min", "K", "lowest temperature of use, highest published"),
+    ),
+    function=lambda T, T_min: T - T_min,
+    source="difference",
+    validity="slow cooling; a shock breaks glass sooner",
+)
+#: Estimated lowest temperatures may be so much too low, K (common practice, no source).
+DOUBT = 20.0
+KIND = replace(kind(MARGIN, "lower", "K", {"train.*.bath_temperature": "up"}), offset=DOUBT)
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    ambient = setup.number("ambient.temperature").value
+    found = False
+    for place in setup.places:
+        coldest = _coldest(setup, place)
+        if place.is_end or not (coldest < ambient - COLD_FROM).any():
+            continue
+        found = True
+        at = setup.quantity(coldest, f"coldest of {place.id}", "K", "bath, held liquid or room")
+        named = [n for n in (place.model.material, place.model.lining) if n is not None]
+        for name in dict.fromkeys(named) or (None,):
+            least = figure(
+                material_called(setup, name), "minimum_temperature", "K", name or place.id
+            )
+            why = "" if name else f"{place.id}: say what it is made of"
+            yield setup.measure(KIND, MARGIN(T=at, T_min=least), place.id, name or "", why)
+    if not found:
+        why = "nothing is far colder than the room"
+        room = setup.quantity(ambient, "margin", "K", why)
+        yield setup.measure(KIND, room, "train", note=why)
+
+
+def _coldest(setup: Setup, place: Place) -> FloatArray:
+    """As stated, or as its liquid, which is no hotter than it boils; the room else."""
+    ambient = setup.number("ambient.temperature").value
+    stated = np.fmin(place.number("bath_temperature").value, place.number("temperature").value)
+    liquid = setup.stacked("liquid_temperature")[place.index]
+    for name in place.liquid:
+        # What boils below the room is as cold as that as long as any is left.
+        liquid = np.fmin(liquid, setup.reference.substance(name).number("boiling_point"))
+    found = np.fmin(np.fmin(stated, liquid), ambient)
+    return np.asarray(found if place.liquid else np.fmin(stated, ambient))
+
+
+COLD = Computation(kinds=(KIND,), compute=_compute)
