@@ -20,6 +20,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "has_flame": ("bool", "a heat source is a burner or flame"),
     "has_home_made": ("bool", "an item is home-made, or nobody said that it is not"),
     "has_liquid": ("bool", "an item holds liquid"),
+    "has_cold": ("bool", "something is colder than the room: a bath, an item, a liquefied gas"),
     "has_suction": ("bool", "a pump sucks on the train"),
     "has_absorbent": ("bool", "an item is said to absorb something"),
     "has_frame": ("bool", "a frame is described"),
@@ -108,6 +109,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "has_flame": any(h.energy == "flame" for h in scenario.heat.values()),
         "has_home_made": any(item.home_made != "no" for item in scenario.train),
         "has_liquid": any(item.liquid for item in scenario.train),
+        "has_cold": _cold(resolved),
         "has_suction": any(item.suction for item in scenario.train),
         "has_absorbent": any(item.absorbs for item in scenario.train),
         "has_frame": scenario.frame is not None,
@@ -148,6 +150,18 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "toxics": toxics,
         "undetected": [name for name in toxics if name not in sensed],
     }
+
+
+def _cold(resolved: Resolved) -> bool:
+    """Whether something is stated colder than the room, or held that boils below it."""
+    room = resolved.scenario.ambient.temperature
+    for item in resolved.scenario.train:
+        stated = [t for t in (item.bath_temperature, item.temperature) if t is not None]
+        held = [resolved.reference.substance(n) for n in resolved.liquids.get(item.id, ())]
+        boiling = [s.number("boiling_point") for s in held]
+        if any(t < room for t in (*stated, *boiling)):
+            return True
+    return False
 
 
 def _glass(resolved: Resolved, material: str | None) -> bool:
