@@ -81,7 +81,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(kind, none, "set-up")
     for place in setup.places:
         here = list(present(setup, place))
-        active = any(one.phase in ("catalyst", "solid") for one in here)
+        used_up = _used_up(setup, place)
+        active = any(
+            one.phase == "catalyst" or (one.phase == "solid" and one.member.name not in used_up)
+            for one in here
+        )
         found: dict[str, Presence] = {}
         for one in here:
             known = found.get(one.member.name)
@@ -91,6 +95,21 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             found[one.member.name] = Presence(one.member, one.phase, amount)
         for one in found.values():
             yield from _of(setup, place, one, active)
+
+
+def _used_up(setup: Setup, place: Place) -> set[str]:
+    """Solids that a generator here is charged with: they make the gas and are no catalyst."""
+    declared = setup.resolved.reactions.get(place.id, ())
+    charged = {
+        text
+        for terms in place.equations
+        if terms not in declared
+        for term in terms
+        if term.coefficient < 0
+        for text in (term.text, term.formula)
+    }
+    solids = [setup.reference.substance(name) for name in place.solids]
+    return {one.name for one in solids if {one.name, one.formula} & charged}
 
 
 def _may_decompose(substance: Substance) -> bool:
@@ -129,11 +148,32 @@ def _of(setup: Setup, place: Place, one: Presence, active: bool) -> Iterable[Mea
                 T=place.hottest, cap=cap,
             )  # fmt: skip
         else:
-            found = PRESSURE(x=known, p=place.supply, cap=cap)
+            found = PRESSURE(x=known, p=_highest(setup, place), cap=cap)
         absent = one.amount <= LEAST
         value = np.where(absent, 0.0 if method is PRESSURE else COLD, found.value)
         status = np.where(absent, setup.engine_status, found.status)
         yield setup.measure(kind, found.revised(value, status), place.id, member.name)
+
+
+#: No joint holds more than this many times what its table says: a judgement, no source.
+MOST_HELD = 5.0
+
+
+def _highest(setup: Setup, place: Place) -> Quantity:
+    """Highest pressure that can be reached, Pa: the supply's, else what the joints on its way hold.
+
+    Gas made in a flask has no regulator; a plug downstream raises the pressure until the weakest
+    joint that the gas has come past comes apart, and a plug before here lets none come.
+    """
+    tables = (setup.reference.joint(setup.places[i].model.joint or "none") for i in place.before)
+    held = [table.rating.value for table in tables if table.rating.value is not None]
+    if not held:
+        return place.supply
+    most = setup.number("ambient.pressure").value + MOST_HELD * min(held)
+    return setup.quantity(
+        np.where(np.isnan(place.supply.value), most, place.supply.value),
+        f"highest pressure at {place.id}", "Pa", "supply, else the weakest joint on the way",
+    )  # fmt: skip
 
 
 DECOMPOSITION = Computation(kinds=(HOT_KIND, PRESSED_KIND), compute=_compute)

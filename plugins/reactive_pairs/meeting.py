@@ -118,7 +118,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
 
     sealed = "seal" in (a.phase, b.phase if b else "")
     hottest = place.ends if sealed else place.hottest
-    grade = pair.declared if _declared(setup, place, a, b) else pair.grade
+    grade = pair.declared if _declared(place, a, b) else pair.grade
 
     def stated(value: float, name: str, unit: str) -> Quantity:
         return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
@@ -148,10 +148,10 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     return found.revised(value, status)
 
 
-def _declared(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bool:
+def _declared(place: Place, a: Presence, b: Presence | None) -> bool:
     """Whether a reaction of the two is declared in the item: it is what the run is for."""
     names = {a.member.name} | ({b.member.name} if b else set())
-    for terms in setup.resolved.reactions.get(place.id, ()):
+    for terms in place.equations:
         reactants = set()
         for term in terms:
             if term.coefficient < 0:

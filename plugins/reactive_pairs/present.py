@@ -55,17 +55,25 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         if substance.name in setup.resolved.index:
             taken = place.used(substance).value
             yield Presence(substance, "taken up", np.where(~(taken <= 0), 1.0, 0.0))
+    for name, share in place.solids.items():
+        yield Presence(setup.reference.substance(name), "solid", share * ones)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
     yield from _drawn(setup, place)
 
 
 def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
-    """Names of solids here that the data do not know."""
-    made_of = (name for name, part in place.parts if part != "wall")
-    for text in (*made_of, *_reacting(setup, place)):
-        if _find(setup, text) is None:
-            yield text
+    """Names of solids here that the data do not know.
+
+    Of what a generator makes only what is put in: what stays behind is known by what it is made of.
+    """
+    made_of = [name for name, part in place.parts if part != "wall"]
+    declared = setup.resolved.reactions.get(place.id, ())
+    for terms in place.equations:
+        for term in terms:
+            if term.substance is None and (term.coefficient < 0 or terms in declared):
+                made_of.append(term.text)
+    yield from (text for text in dict.fromkeys(made_of) if _find(setup, text) is None)
 
 
 def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -97,7 +105,7 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
 def _reacting(setup: Setup, place: Place) -> Iterator[str]:
     """The solids of declared reactions that are not named as a part of the item as well."""
     made_of = {name for name, part in place.parts if part == "packing"}
-    for terms in setup.resolved.reactions.get(place.id, ()):
+    for terms in place.equations:
         for term in terms:
             if term.substance is None and term.text not in made_of:
                 yield term.text
@@ -119,7 +127,8 @@ def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
     for other in setup.places:
         if other.index == place.index or place.index not in other.before or not other.liquid:
             continue
-        drawn = other.liquid_drawn.value
+        # No more than there is, whatever else of the suck-back is not known.
+        drawn = np.fmin(other.liquid_drawn.value, other.number("liquid_volume").value)
         if (drawn <= 0).all():
             continue
         arrives = ~(drawn <= _between(setup, place.index, other.index))

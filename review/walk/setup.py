@@ -7,6 +7,7 @@ read places and numbers here and hand measures back; nothing here knows what is 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from functools import cached_property
 from typing import Any
 
@@ -29,7 +30,8 @@ from review.interface.plugin import Kind
 from review.reference.data import at_temperature
 from review.reference.finding import Material, Reference, Substance, vapour_pressure
 from review.scenario import Scenario
-from review.scenario.models import ItemModel
+from review.scenario.models import ItemModel, Reagent
+from review.walk.reactions import Term, stoichiometry
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
 from review.walk.state import Cell
@@ -114,6 +116,45 @@ class Place:
                 found.append((catalyst.material or name, "packing"))
         found += [(name, "seal") for name, _ in self.seals]
         return tuple(dict.fromkeys((name, part) for name, part in found if name is not None))
+
+    @cached_property
+    def equations(self) -> tuple[tuple[Term, ...], ...]:
+        """What reacts here by the file: declared reactions, and what a generator makes here."""
+        setup, found = self._setup, list(self._setup.resolved.reactions.get(self.id, ()))
+        for flow in setup.scenario.flows.values():
+            held = setup.scenario.reagents[flow.reagent].held
+            if flow.into == self.id and held is not None and held.equation is not None:
+                with suppress(ValueError):
+                    found.append(stoichiometry(held.equation, setup.reference))
+        return tuple(found)
+
+    def lies_here(self, reagent: Reagent) -> bool:
+        """Whether the file puts a solid reagent here: a reaction, catalyst or packing names it."""
+        named = {name for name, part in self.parts if part == "packing"}
+        for terms in self.equations:
+            named |= {text for term in terms for text in (term.text, term.formula)}
+        known = [self._setup.reference.substance(name) for name in reagent.composition]
+        return any(s.name in named or s.formula in named for s in known)
+
+    @cached_property
+    def solids(self) -> Mapping[str, float]:
+        """Mass fraction of each component of the solid reagents that lie here, or may.
+
+        One that no item names may lie in any item that is heated, else in any vessel or bed.
+        """
+        setup, found = self._setup, dict[str, float]()
+        heated = {heat.heats for heat in setup.scenario.heat.values()}
+        for reagent in setup.scenario.reagents.values():
+            if reagent.state != "solid" or self.is_end:
+                continue
+            if any(place.lies_here(reagent) for place in setup.places):
+                here = self.lies_here(reagent)
+            else:
+                here = self.id in heated if heated else self.kind.holds_liquid or self.kind.packed
+            for text, share in reagent.composition.items() if here else ():
+                name = setup.reference.substance(text).name
+                found[name] = max(found.get(name, 0.0), share)
+        return found
 
     @property
     def _soft(self) -> bool:
@@ -457,7 +498,8 @@ class Setup:
                 continue
             coldest = np.minimum(place.gas_out.value, place.coldest.value)
             pressure, inside = vapour_pressure(substance, coldest)
-            most = np.where(inside, pressure, np.nan) / place.pressure.value
+            # Beyond its curve all of it may: every mixture on the way is on the line.
+            most = np.where(inside, pressure, 0.0) / place.pressure.value
             if (gas[i] <= most).all():
                 continue
             cut = cut.copy()
