@@ -37,8 +37,9 @@ def read_letter(entry: Entry, old: Letter | None, kinds: Mapping[str, Kind]) -> 
     if "when" in given:
         said["when"] = read_choice(given["when"], _WHEN, "when")
     letter = replace(old or Letter(), **said)
+    beside = [*letter.beside, *(f"{name}_limit" for name in letter.beside)]
     for key in _SENTENCES:
-        _check_holes(entry, key, getattr(letter, key), (*HOLES, *letter.beside))
+        _check_holes(entry, key, getattr(letter, key), (*HOLES, *beside))
     return letter
 
 

@@ -351,7 +351,11 @@ def _values(review: Review, finding: Finding) -> dict[str, str]:
 
 
 def _beside(review: Review, finding: Finding) -> Iterable[tuple[str, str]]:
-    """Kinds that a letter reads beside its own, at the same place and trial."""
+    """Kinds that a letter reads beside its own, at the same place and trial.
+
+    Where the finding is the share that such an amount is of its limit, NAME_limit is the amount at
+    which the criterion stops.
+    """
     cause = next((c for c in review.causes if review.findings[c.leading] == finding), None)
     if cause is None:
         return
@@ -360,12 +364,17 @@ def _beside(review: Review, finding: Finding) -> Iterable[tuple[str, str]]:
     for name, kind_id in cause.letter.beside.items():
         kind = review.kinds[kind_id]
         found = [m for m in review.measures if m.kind == kind_id and m.at == finding.at]
-        text = _UNKNOWN
+        found = [m for m in found if m.of == finding.of] or found
+        text = bound = _UNKNOWN
         if found and finding.trial in runs and finding.step in cells:
             value = float(found[0].value[cells.index(finding.step), runs.index(finding.trial)])
             if math.isfinite(value):
                 text = words.quantity(value, kind.unit, kind.display, 2)
+            if finding.limit is not None and finding.value > 0 and value > 0:
+                most = value * finding.limit / finding.value
+                bound = words.quantity(most, kind.unit, kind.display, 2)
         yield name, text
+        yield f"{name}_limit", bound
 
 
 def _plainly(review: Review, finding: Finding) -> str:
