@@ -1,15 +1,12 @@
 """Every shipped reference file is complete, consistent and on the hazardous side."""
 
 import json
-import math
 import os
 import re
-import time
 
 import chemicals
 import pytest
 
-from review.reference.files import read_substance
 from review.reference.finding import (
     MATERIAL_PROPERTIES,
     SUBSTANCE_CURVES,
@@ -218,18 +215,6 @@ def test_joints_hold_little_and_say_why():
         assert rating.how == "estimated"
         assert "common practice, no source" in rating.source
     assert REFERENCE.joint("fused").rating.state == "none"
-
-
-def test_reading_is_quick():
-    # processor time, so that a busy machine does not decide
-    paths = [FOLDER / "substances" / f"{stem}.yaml" for stem in SUBSTANCES[::6]]
-    best = math.inf
-    for _ in range(3):
-        start = time.process_time()
-        for path in paths:
-            read_substance(path)
-        best = min(best, (time.process_time() - start) / len(paths))
-    assert best < 3e-3
 
 
 def test_glass_that_nobody_names_is_the_worst_of_the_glasses():
