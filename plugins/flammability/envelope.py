@@ -20,6 +20,7 @@ from review.physics.mixtures import (
     upper_limit_in_noble_gas,
 )
 
+from .headspace import BEYOND_KIND, ELSEWHERE_KIND, HEADSPACE_KIND, STILL_KIND, apart, cold_vapour
 from .limits import (
     LOWER_IN_NOBLE,
     LOWER_LIMIT,
@@ -207,14 +208,22 @@ def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Meas
     )
     at, ratio = (x.reshape(shape) for x in worst(flat))
     ratio = np.where(strange, np.nan, ratio)
-    yield from _envelope(lines, at, ratio)
+    still = cold_vapour(setup, place, limits, lines.ends)
+    lean, inert, rich, margin = _envelope(lines, at, ratio)
+    kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
+    for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
+        yield setup.measure(kind, found, place.id)
     lean_share = float(setup.limit(LEAN_SHARE).value[0])
     at, used = (x.reshape(shape) for x in worst_allowance(flat, lean_share, share.reshape(-1)))
-    yield _allowance(lines, at, np.where(strange, np.nan, used), share)
+    allowance = _allowance(lines, at, np.where(strange, np.nan, used), share)
+    yield setup.measure(ALLOWANCE_KIND, allowance, place.id)
+    yield from apart(setup, place, still, margin, allowance)
 
 
-def _envelope(lines: _Lines, at: FloatArray, ratio: FloatArray) -> Iterable[Measure]:
-    setup, place, pick = lines.setup, lines.place, _worst_line(ratio)
+def _envelope(
+    lines: _Lines, at: FloatArray, ratio: FloatArray
+) -> tuple[Quantity, Quantity, Quantity, Quantity]:
+    setup, pick = lines.setup, _worst_line(ratio)
     lean, inert, rich = _three(lines, pick, at)
     there = np.take_along_axis(ratio, pick[None], 0)[0]
     decisive = np.isnan(there) | ((there < 1) & (np.fmin(lean.value, rich.value) >= 1))
@@ -222,13 +231,10 @@ def _envelope(lines: _Lines, at: FloatArray, ratio: FloatArray) -> Iterable[Meas
     status = np.where(decisive, inert.status, np.uint8(0))
     margin = margin.revised(np.where(np.isnan(there), np.nan, margin.value),
         np.maximum(setup.engine_status, status))  # fmt: skip
-    yield setup.measure(FUEL_KIND, lean, place.id)
-    yield setup.measure(OXYGEN_KIND, inert, place.id)
-    yield setup.measure(RICH_KIND, rich, place.id)
-    yield setup.measure(MARGIN_KIND, margin, place.id)
+    return lean, inert, rich, margin
 
 
-def _allowance(lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray) -> Measure:
+def _allowance(lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray) -> Quantity:
     setup, pick = lines.setup, _worst_line(used)
     lean, inert, _ = _three(lines, pick, at, upper=False)
     share_there = np.take_along_axis(share, pick[None], 0)[0]
@@ -243,11 +249,10 @@ def _allowance(lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArra
     needs_inert = np.isnan(there) | (
         (there <= 1) & ~(lean.value <= setup.limit(LEAN_SHARE).value[0])
     )
-    done = allowance.revised(
+    return allowance.revised(
         np.where(np.isnan(there), np.nan, allowance.value),
         np.where(needs_inert, allowance.status, setup.engine_status),
     )
-    return setup.measure(ALLOWANCE_KIND, done, lines.place.id)
 
 
 def _worst_line(ratio: FloatArray) -> NDArray[np.intp]:
@@ -346,7 +351,17 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 ENVELOPE = Computation(
-    kinds=(FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND, ALLOWANCE_KIND),
+    kinds=(
+        FUEL_KIND,
+        OXYGEN_KIND,
+        RICH_KIND,
+        MARGIN_KIND,
+        ALLOWANCE_KIND,
+        ELSEWHERE_KIND,
+        HEADSPACE_KIND,
+        BEYOND_KIND,
+        STILL_KIND,
+    ),
     compute=_compute,
     limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW),
 )

@@ -20,7 +20,8 @@ from review import (
 from review.physics.mixtures import burgess_wheeler_lower, iso10156_ratio
 
 from . import directions
-from .limits import Limits, limits_of
+from .limits import TRACE, Limits, limits_of
+from .nearby import into_hood_or_outdoors, nothing_near
 from .ratios import SHARE, TO_LOWER
 
 IN_AIR = Method(
@@ -57,6 +58,28 @@ UNMIXED = 10.0
 #: of which 5.5 % do not burn.
 CRACKS, CRACKED = 673.15, 0.055 / 1.5
 
+LED = Method(
+    id="flammability.outlet_led_away",
+    title="Gas leaving the train in air, as far as it is not led away from all that lights it",
+    result="flammable content in air",
+    unit="1",
+    formula="where(away > 0, min(ratio, 0.9), ratio)",
+    inputs=(
+        Input("ratio", "ratio", "1", "flammable content of the leaving gas in air"),
+        Input("away", "away", "1", "1 where it is led away and nothing near lights it"),
+    ),
+    function=lambda ratio, away: np.where(
+        np.isnan(ratio), np.nan, np.where(away > 0, np.minimum(ratio, 0.9), ratio)
+    ),
+    source="EN 1127-1: an outlet into a working hood or outdoors, no ignition source near (memory)",
+    validity=(
+        "as planned up to 40 times what burns in air, beyond that it is to be condensed or burnt; "
+        "after a failure whatever leaves, and the air of hood and room is judged by itself"
+    ),
+)
+#: As planned, gas richer than this is not to be led away: a litre makes as many that burn.
+MOST_LED = 40.0
+
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
     factor=1.5,
@@ -69,6 +92,7 @@ OUTLET_KIND = Kind(
     validity=IN_AIR.validity,
     moves=directions.OUTLET,
 )
+LED_KIND = Kind.of(LED, "higher", factor=1.5)
 AIR_KIND = Kind(
     id="flammability.air_to_lower_limit",
     factor=1.5,
@@ -127,6 +151,24 @@ def _outlets(setup: Setup) -> Iterable[Measure]:
             np.where(nothing, 0.0, ratio.value), np.where(sure, setup.engine_status, ratio.status)
         )
         yield setup.measure(OUTLET_KIND, done, place.id)
+        away, why = _led_away(setup, place, limits, mix, done.value)
+        led = LED(ratio=done, away=away)
+        status = np.where(away.value > 0, np.uint8(0), done.status)
+        yield setup.measure(LED_KIND, led.revised(led.value, status), place.id, note=why)
+
+
+def _led_away(
+    setup: Setup, place: Place, limits: Limits, mix: FloatArray, ratio: FloatArray
+) -> tuple[Quantity, str]:
+    """1 where an outlet leads into a fume hood or outdoors and nothing near lights what leaves."""
+    leaves = ~(mix[list(limits.rows)] <= TRACE)
+    points = np.where(np.isnan(limits.autoignition), -np.inf, limits.autoignition)[:, None]
+    near, why = nothing_near(setup, np.where(leaves, points, np.inf).min(axis=0))
+    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
+    away = (near > 0) & into_hood_or_outdoors(setup, place) & (failed | (ratio <= MOST_LED))
+    return Quantity.of(
+        away.astype(float), name="led away, nothing near lights it", unit="1", source="scenario"
+    ), why  # fmt: skip
 
 
 def _threshold(setup: Setup, place: Place, limits: Limits, n: int) -> Quantity:
@@ -197,4 +239,4 @@ def _air(setup: Setup) -> Iterable[Measure]:
 
 
 OUTSIDE_AIR = Computation(kinds=(AIR_KIND,), compute=_air)
-OUTLETS = Computation(kinds=(OUTLET_KIND,), compute=_outlets)
+OUTLETS = Computation(kinds=(OUTLET_KIND, LED_KIND), compute=_outlets)

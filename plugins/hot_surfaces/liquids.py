@@ -8,6 +8,7 @@ import numpy as np
 
 from review import Computation, Input, Measure, Method, Place, Quantity, Setup, Substance
 
+from ..flammability.nearby import indirect
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 FLASH = Method(
@@ -62,10 +63,20 @@ def _point(substance: Substance, name: str) -> Quantity:
     return Quantity.of_datum(substance.datum(name), words)
 
 
+def _indirect(setup: Setup, place: Place, substance: Substance) -> bool:
+    """Whether all that heats an item lights nothing by itself: far below the ignition temperature.
+
+    Where nothing heats it but the gas that comes to it, so is that.
+    """
+    point = np.full(setup.trials, substance.number("autoignition"))
+    return all(
+        bool((indirect(setup, name, point) > 0).all())
+        for name, heat in setup.scenario.heat.items()
+        if heat.heats == place.id and heat.kind != "cooling bath"
+    )
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
-    sources: dict[str, list[str]] = {}
-    for heat in setup.scenario.heat.values():
-        sources.setdefault(heat.heats, []).append(heat.energy)
     found: set[str] = set()
     for place in setup.places:
         # Gas from a heated item warms a liquid too, whether or not a bath is stated.
@@ -75,13 +86,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if not warmed or not components:
             continue
         hot = item_temperature(place)
-        indirect = all(energy == "bath" for energy in sources.get(place.id, []))
-        flash = FLASH_KIND if indirect else OPEN_KIND
         for substance in components:
-            if substance.datum("flash_point").state == "none" and substance.combustible is False:
-                continue
+            if substance.datum("flash_point").state == "none":
+                continue  # where it burns all the same, its vapour is judged as a gas
             if substance.phase_at_20C == "gas":
                 continue  # dissolved gas: the gas checks have it
+            flash = FLASH_KIND if _indirect(setup, place, substance) else OPEN_KIND
             found.add(flash.id)
             margin = FLASH(T_flash=_point(substance, "flash_point"), T=hot)
             yield setup.measure(flash, margin, place.id, substance.name)

@@ -16,6 +16,7 @@ from review import FloatArray, Quantity, Setup
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
 from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE, LOW_LOC
+from ..flammability.headspace import STILL_KIND
 from ..flammability.limits import TRACE, limits_of, noble_share
 
 #: Status of what is not known.
@@ -38,6 +39,14 @@ class Gases:
         self.new = np.where(self.moving[:, None], setup.stacked("inlet"), standing)
         self.lean_share = float(setup.limit(LEAN_SHARE).value[0])
         self._shares = [float(setup.limit(name).value[0]) for name in (INERT_HIGH, INERT_LOW)]
+
+    @cached_property
+    def elsewhere(self) -> NDArray[np.bool_]:
+        """Where gas is more than vapour over a cold liquid that nothing near can light,
+        (items, trials); that stands over every solvent and is not purged away."""
+        still = {m.at: m.value.reshape(-1) > 0 for m in self.setup.measures(STILL_KIND.id)}
+        none = np.zeros(self.setup.trials, dtype=bool)
+        return ~np.array([still.get(place.id, none) for place in self.setup.places])
 
     def held(self) -> FloatArray:
         """The most of each substance that an item, or any upstream whose gas passes it, holds."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
+from ..flammability.headspace import STILL_KIND
 from ..flammability.limits import TRACE
 from .gases import LIMITS, MISSING, Gases
 
@@ -73,22 +74,28 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     stops = moved & ~gases.moving & (setup.stacked("delivered") == 0)
     hot = hotness(gases.hot, float(setup.limit(COOL).value[0]))
     flag = "2 where so, else 0"
+    elsewhere = {
+        f"more than vapour over a cold liquid ({flag})": np.where(gases.elsewhere, 2.0, 0.0)
+    }
     rules: dict[str, dict[str, FloatArray]] = {
         "purge before fuel": {
             "fuel that comes, over what is allowed": fuel_comes,
             "oxygen held, over what is allowed": oxygen_held,
             f"no purge came just before ({flag})": np.where(gases.moving, no_purge, 0.0),
+            **elsewhere,
         },
         "purge before heat": {
             "fuel that comes, over what is allowed": fuel_comes,
             "oxygen held, over what is allowed": oxygen_held,
             "temperature over the one that counts as cool, degC": hot,
             f"gas flows ({flag})": np.where(gases.moving, 2.0, 0.0),
+            **elsewhere,
         },
         "purge before air": {
             "oxygen that comes, over what is allowed": oxygen_comes,
             "fuel held, over what is allowed": fuel_held,
             f"no purge came just before ({flag})": np.where(gases.moving | exposed, no_purge, 0.0),
+            **elsewhere,
         },
         "cool before the gas stops": {
             "fuel held, over what is allowed": fuel_held,
@@ -135,4 +142,6 @@ def _step_by_step(
         yield setup.measure(KIND, done, step.name, rule)
 
 
-ORDERS = Computation(kinds=(KIND,), compute=_compute, limits=(*LIMITS, COOL))
+ORDERS = Computation(
+    kinds=(KIND,), compute=_compute, limits=(*LIMITS, COOL), needs=(STILL_KIND.id,)
+)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
+from ..flammability.headspace import STILL_KIND
 from .gases import LIMITS, MISSING, Gases
 
 #: Mixing factor of a purge that nobody has measured.
@@ -78,7 +79,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     meets_fuel = gases.moving & ~(comes <= gases.lean_share)
     meets_air = ~(gases.oxygen(gases.new) <= allowed)
     # First oxygen that fuel meets, then fuel that oxygen meets: (2, items, trials).
-    needed = np.array([meets_fuel, meets_air]) & ~(purge == 0)
+    needed = np.array([meets_fuel, meets_air]) & ~(purge == 0) & gases.elsewhere
     start = np.array([gases.oxygen(held), gases.fuel(held, hot)])
     brought = np.array([gases.oxygen(gas), gases.fuel(gas, hot)])
     left = np.array([allowed, np.full(hot.shape, gases.lean_share)])
@@ -139,4 +140,4 @@ def _summed(gases: Gases) -> FloatArray:
     return np.array([each[list(place.before)].sum(axis=0) for place in gases.setup.places])
 
 
-PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS)
+PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL_KIND.id,))

@@ -62,6 +62,7 @@ def causes(
             label = "not judged: " if blocked else ""
             others.setdefault((label + key[0], key[1]), []).append(n)
     _join_mixtures(refused, findings, kinds)
+    _join_mixtures(others, findings, kinds)
     for key, several in (*refused.items(), *others.items()):
         found.append(_cause(": ".join(k for k in key if k), several, findings, letters, kinds))
     return tuple(sorted(found, key=lambda cause: _order(cause, findings, kinds)))

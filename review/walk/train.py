@@ -30,6 +30,9 @@ STILL_AIR_COEFFICIENT = 5.0
 #: is in a round bore: it keeps the gas hot longest (Incropera & DeWitt, chapter 8).
 LAMINAR_NUSSELT = 3.66
 
+#: What a condenser leaves of a vapour below this share of it is rounding.
+WHOLE = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class Graph:
@@ -230,7 +233,8 @@ def solve(
             outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
             if views[i].has("coolant_temperature"):
                 condensed[i], cold = condense(views[i], properties, outlet[i], pressure[i])
-                outlet[i] = outlet[i] - condensed[i]
+                gone = condensed[i] >= outlet[i] * (1 - WHOLE)
+                outlet[i] = np.where(gone, 0.0, outlet[i] - condensed[i])
                 gas_out[i] = np.where(cold, condensing_at(views[i]), gas_out[i])
                 wall_out[i] = np.where(cold, condensing_at(views[i]), wall_out[i])
         last = pressure

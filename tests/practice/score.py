@@ -59,9 +59,8 @@ def outcomes(wanted: Iterable[SetUp]) -> Iterator[Outcome]:
 
 
 def conditions(review: Review) -> tuple[str, ...]:
-    """The criteria that ask for a condition."""
-    asked = [f.criterion for f in review.findings if f.grade == "tolerable" or _open(f)]
-    return tuple(dict.fromkeys(asked))
+    """What the letter asks for: one condition for all that one act clears."""
+    return tuple(cause.id for cause in review.causes if cause.grade == "condition")
 
 
 def not_yet() -> set[str]:
