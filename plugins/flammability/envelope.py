@@ -20,7 +20,15 @@ from review.physics.mixtures import (
     upper_limit_in_noble_gas,
 )
 
-from .headspace import BEYOND_KIND, ELSEWHERE_KIND, HEADSPACE_KIND, STILL_KIND, apart, cold_vapour
+from .headspace import (
+    BEYOND_KIND,
+    ELSEWHERE_KIND,
+    HEADSPACE_KIND,
+    STILL_KIND,
+    apart,
+    cold_vapour,
+    nowhere,
+)
 from .limits import (
     LOWER_IN_NOBLE,
     LOWER_LIMIT,
@@ -346,8 +354,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
     if not limits.fuels:
         return
-    for place in setup.places:
-        yield from _place_measures(setup, place, limits)
+    found = [m for place in setup.places for m in _place_measures(setup, place, limits)]
+    yield from found
+    if not any(m.kind == HEADSPACE_KIND.id for m in found):
+        yield nowhere(setup)
 
 
 ENVELOPE = Computation(

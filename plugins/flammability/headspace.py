@@ -92,14 +92,22 @@ def apart(
     here = still.value > 0
     note = "" if here.all() else still.source
     yield setup.measure(STILL_KIND, still, place.id, note=note)
-    for kind, found, counts in (
-        (ELSEWHERE_KIND, ELSEWHERE(margin=margin, still=still), ~here),
-        (HEADSPACE_KIND, HEADSPACE(margin=margin, still=still), here),
-        (BEYOND_KIND, BEYOND(used=allowance, still=still), ~here),
-    ):
-        status = (allowance if kind is BEYOND_KIND else margin).status
-        done = found.revised(found.value, np.where(counts, status, np.uint8(0)))
+    measures = [
+        (ELSEWHERE_KIND, ELSEWHERE(margin=margin, still=still), ~here, margin),
+        (BEYOND_KIND, BEYOND(used=allowance, still=still), ~here, allowance),
+    ]
+    if here.any():
+        measures.append((HEADSPACE_KIND, HEADSPACE(margin=margin, still=still), here, margin))
+    for kind, found, counts, of in measures:
+        done = found.revised(found.value, np.where(counts, of.status, np.uint8(0)))
         yield setup.measure(kind, done, place.id, note=note)
+
+
+def nowhere(setup: Setup) -> Measure:
+    """What is said where no vapour of that kind stands anywhere."""
+    why = "no liquid that burns stands cold, led into a hood, with nothing near to light it"
+    none = setup.quantity(np.inf, "margin", "1", why)
+    return setup.measure(HEADSPACE_KIND, none, "train", note=why)
 
 
 def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) -> Quantity:

@@ -12,11 +12,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
+from review.physics.gas import R
+from review.reference.finding import Substance, heat_capacity_gas
+from review.scenario.units import ATMOSPHERE
 from review.walk.boiling import boiling_point, until_gone
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
@@ -26,8 +28,13 @@ from review.walk.state import Moment
 AIR_SPEED, LEAST_AIR_SPEED = 0.5, 0.25
 #: Depth to which a spill runs out, m: 0.5 m2 from 500 mL (a judgement, no source).
 SPILL_DEPTH = 1e-3
-#: A liquid far above its boiling point that is spilled is gas within this time, s (a judgement).
+#: What of a spill its own heat makes gas, or all of what boils colder than the room, is gas within
+#: this time, s (a judgement).
 AT_ONCE = 60.0
+#: Share of a liquid that must be volatile for its own heat to be all that counts.
+MOSTLY = 0.5
+#: Most that the heat capacity of a liquid lies above that of its gas, J/(mol K).
+MOST_ABOVE_GAS = 8 * R
 #: A spill is seen and smelt: people have left after this time, s (a judgement, no source).
 LEFT_THE_ROOM = 600.0
 #: After the last step vessels are closed or emptied within this time, s (a judgement, no source).
@@ -140,9 +147,9 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
     carried = np.where(carrier != 0, np.maximum(taken, 0.0), 0.0)
     out.vapour[i] += np.where(carrier != 0, 0.0, fed)
     spilled = _spill(at, view, i)
-    if spilled is not None:
-        out.sources.append(spilled)
-        out.vapour[i] += spilled.flow
+    out.sources += spilled
+    for source in spilled:
+        out.vapour[i] += source.flow
     at_rest = (carrier == 0) & (fed.sum(axis=0) == 0)
     for to, area in _ways_out(flow, at, i).items():
         rate = np.where(at_rest, _evaporation(at, view, area, left), 0.0)
@@ -222,41 +229,79 @@ def _widest(view: ItemView) -> FloatArray:
     return np.asarray(np.where(volume > 0, np.cbrt(6 * volume / np.pi), np.nan))
 
 
-def _spill(at: Moment, view: ItemView, i: int) -> Source | None:
+def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     """All the liquid of an item on the floor, where that is played or the item breaks."""
     name = at.resolved.graph.ids[i]
     opened = [at.number(f"train.{name}.open_{way}") for way in ("outward", "inward")]
     spilled = np.maximum(at.number(f"train.{name}.spilled"), np.minimum(*opened)) > 0
     if not spilled.any():
-        return None
-    left, volume = at.state.left[i], at.number(f"train.{name}.liquid_volume")
-    flow = spilled_flow(view, left, volume, at.ambient_pressure, spilled)
-    lasts = np.minimum(_lasts(left, flow), LEFT_THE_ROOM)
-    return Source(at.resolved.scenario.train[i].in_ or "room", flow, lasts, near=False)
+        return []
+    to, left = at.resolved.scenario.train[i].in_ or "room", at.state.left[i]
+    volume = at.number(f"train.{name}.liquid_volume")
+    gas = np.where(spilled, flashed(view, left, at.ambient_temperature), 0.0)
+    volatile = {v.substance.name for v in view.vapours}
+    whole = at.resolved.liquids[name]
+    # Hot oil or brine drives out what little is dissolved in it.
+    if sum(share for each, share in whole.items() if each in volatile) < MOSTLY:
+        gas = np.where(spilled, left, 0.0)
+    pool = np.where(spilled, _pool(at, view, left, volume), 0.0)
+    lasts = np.minimum(_lasts(left - gas, pool), LEFT_THE_ROOM)
+    burst = Source(to, gas / AT_ONCE, np.full(at.runs.size, AT_ONCE), near=False)
+    return [burst, Source(to, pool, lasts, near=False)]
 
 
-def spilled_flow(
-    view: ItemView,
-    left: FloatArray,
-    volume: FloatArray,
-    pressure: FloatArray,
-    spilled: NDArray[np.bool_],
-) -> FloatArray:
-    """A liquid on the floor: it evaporates from a pool, or is gas at once where it boils, mol/s.
+def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray:
+    """What of a spilled liquid is gas at once, mol, (species, runs).
 
-    (species, runs). Once people have left the room it goes on without them.
+    All of what boils colder than the room; else what the heat makes that the liquid holds above
+    the room's temperature, sum(n Cp) (T - Ta) / h, in the proportion of the vapour over it and no
+    more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37, toluene 54, hexane
+    55 J/(mol K) above the gas, from memory); where the gas's is not known, all of it.
     """
+    hot = np.minimum(view.liquid_temperature, boiling_point(view, np.full(view.size, ATMOSPHERE)))
+    above = np.maximum(hot - ambient, 0.0)
+    heat, needed = np.zeros(view.size), np.zeros(view.size)
+    colder = np.zeros(view.size, dtype=bool)
+    partial = view.partial_pressures(hot)
+    shares = partial / np.where(partial.sum(axis=0) > 0, partial.sum(axis=0), 1.0)
+    for v, share in zip(view.vapours, shares, strict=True):
+        substance = v.substance
+        boils = substance.number("boiling_point")
+        molar = physics.heat_of_vaporisation(
+            boils, substance.number("critical_temperature"),
+            substance.number("critical_pressure"), np.minimum(hot, boils),
+        )  # fmt: skip
+        needed = needed + np.where(share > 0, share * molar, 0.0)
+        heat = heat + left[v.species] * (_gas_heat_capacity(substance, hot) + MOST_ABOVE_GAS)
+        colder |= (boils < ambient) & (left[v.species] > 0)
+    amount = np.where(above > 0, heat * above / np.where(needed > 0, needed, np.nan), 0.0)
+    out = np.zeros_like(left)
+    for v, share in zip(view.vapours, shares, strict=True):
+        own = np.where(share > 0, np.minimum(share * amount, left[v.species]), 0.0)
+        out[v.species] = np.where(colder | np.isnan(own), left[v.species], own)
+    return out
+
+
+def _gas_heat_capacity(substance: Substance, temperature: FloatArray) -> FloatArray:
+    """Molar, of the gas, J/(mol K); NaN where no curve is known or it does not reach."""
+    curve = substance.curve("heat_capacity_gas")
+    held = np.clip(temperature, curve.low, curve.high) if curve.state == "known" else temperature
+    value, inside = heat_capacity_gas(substance, held)
+    return np.asarray(np.where(inside, value, np.nan))
+
+
+def _pool(at: Moment, view: ItemView, left: FloatArray, volume: FloatArray) -> FloatArray:
+    """What evaporates from a spill that is as warm as the room, mol/s, (species, runs)."""
     area = physics.spill_area(volume, SPILL_DEPTH)
-    temperature = np.minimum(view.liquid_temperature, boiling_point(view, pressure))
+    temperature = np.minimum(view.liquid_temperature, at.ambient_temperature)
+    temperature = np.minimum(temperature, boiling_point(view, at.ambient_pressure))
     flow = np.zeros_like(left)
-    partial = view.partial_pressures()
-    boils = partial.sum(axis=0) >= physics.NEARLY_BOILING * pressure
-    for v, own in zip(view.vapours, partial, strict=True):
-        driving = physics.driving_pressure(own, pressure)
-        mass = v.substance.molar_mass
-        pool = physics.pool_evaporation(AIR_SPEED, mass, area, driving, temperature)
-        rate = np.where(boils, left[v.species] / AT_ONCE, pool)
-        flow[v.species] = np.where(spilled & ~(left[v.species] == 0), rate, 0.0)
+    for v, own in zip(view.vapours, view.partial_pressures(temperature), strict=True):
+        driving = physics.driving_pressure(own, at.ambient_pressure)
+        rate = physics.pool_evaporation(
+            AIR_SPEED, v.substance.molar_mass, area, driving, temperature
+        )
+        flow[v.species] = np.where(left[v.species] == 0, 0.0, rate)
     return flow
 
 
