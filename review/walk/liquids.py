@@ -255,8 +255,8 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
 
     All of what boils colder than the room; else what the heat makes that the liquid holds above
     the room's temperature, sum(n Cp) (T - Ta) / h, in the proportion of the vapour over it and no
-    more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37, toluene 54, hexane
-    55 J/(mol K) above the gas, from memory); where the gas's is not known, all of it.
+    more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37,
+    toluene 54, hexane 55 J/(mol K) above the gas, from memory); where that is not known, all of it.
     """
     hot = np.minimum(view.liquid_temperature, boiling_point(view, np.full(view.size, ATMOSPHERE)))
     above = np.maximum(hot - ambient, 0.0)

@@ -11,7 +11,10 @@ import pytest
 
 NAME = "diethyl_ether_on_a_hot_plate"
 ETHER = "diethyl ether"
-BATH = ("kind: hot plate", "kind: water bath")
+BATH = (
+    "kind: hot plate, set_temperature: 32 degC, hottest: 300 degC",
+    "kind: water bath, set_temperature: 32 degC, hottest: 60 degC",
+)
 WATER = ("composition: {diethyl ether: 100 %}", "composition: {water: 100 %}")
 ON_FIRE = "heat.ignition_under_liquid"
 
