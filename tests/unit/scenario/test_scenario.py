@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import time
 from pathlib import Path
 from random import Random
 from typing import get_type_hints
@@ -208,21 +207,6 @@ def test_every_example_in_the_schema_is_accepted() -> None:
     for dimension in units.SPECS:
         spec = units.SPECS[dimension]
         assert Dim(dimension).read(spec.example) is not None
-
-
-def test_a_file_of_twelve_items_reads_in_tens_of_milliseconds() -> None:
-    items = "".join(f"  - {{id: i{n}, kind: line, length: {n + 1} mm}}\n" for n in range(12))
-    text = TEXT.replace("train:\n", "train:\n" + items, 1)
-    loads(text)
-    units.clear_memo()
-    best = min(_seconds(text) for _ in range(5))
-    assert best < 0.1
-
-
-def _seconds(text: str) -> float:
-    start = time.perf_counter()
-    loads(text)
-    return time.perf_counter() - start
 
 
 _PIECES = st.sampled_from(
