@@ -21,6 +21,8 @@ EXIT_STATUS = {
     "cannot be judged": 1,
 }
 
+NO_PICTURES = "The pictures are left out: they need matplotlib, pip install 'benchgate[page]'."
+
 
 @click.command()
 @options.scenario_file
@@ -108,4 +110,11 @@ def _written(form: str, file: Path, engine: Engine, scenario: Scenario, review: 
     from review.render.html import to_html
 
     leading = [cause.leading for cause in review.causes]
-    return to_html(review, engine.workings(scenario, review, leading))
+    workings = engine.workings(scenario, review, leading)
+    try:
+        from review.render.pictures import pictures
+    except ModuleNotFoundError as lacking:
+        if lacking.name != "matplotlib":
+            raise
+        return to_html(review, workings, lacks=NO_PICTURES)
+    return to_html(review, workings, pictures(review, engine.played(scenario)))

@@ -634,6 +634,11 @@ class Engine:
                     )  # fmt: skip
         return found
 
+    def played(self, scenario: Scenario) -> Setup:
+        """The plan alone, walked once more: what a picture shows of it and no measure holds."""
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        return self._setup(resolved, Runs(resolved.base, [PLAN]), lambda kind: ())
+
     def _recorded(
         self, resolved: Resolved, overlay: Overlay, kinds: set[str]
     ) -> dict[str, list[Measure]]:

@@ -7,7 +7,7 @@ read in light and dark. The words and their order are the letter's.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,7 +71,8 @@ class Shown:
     asked: tuple[Fold, ...]
     judgements: tuple[tuple[str, tuple[Row, ...], int], ...]
     grounds: tuple[Block, ...]
-    pictures: Sequence[Picture] = field(default=())
+    pictures: Sequence[Picture] = ()
+    lacks: str = ""
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -79,9 +80,11 @@ def to_html(
     review: Review,
     workings: Mapping[int, Explained] | None = None,
     pictures: Sequence[Picture] = (),
+    lacks: str = "",
     live: str = "",
 ) -> str:
-    """The page. `workings` are shown by the position of the finding that they belong to.
+    """The page. `workings` are shown by the position of the finding that they belong to;
+    `lacks` says why there are no pictures.
 
     Whatever comes from a file is escaped. `live` is a script of the desk's own, else there is none.
     """
@@ -97,6 +100,7 @@ def to_html(
         judgements=tuple(_judgements(review)),
         grounds=tuple(blocks.blocks),
         pictures=pictures,
+        lacks=lacks,
     )
     return environment().get_template("review.html.j2").render(shown=shown, words=words, live=live)
 

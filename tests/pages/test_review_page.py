@@ -12,6 +12,7 @@ import pytest
 
 from review import load
 from review.render.html import to_html
+from review.render.pictures import pictures
 from tests.support import DEMOS, SCENARIOS, demo_review, shared_engine
 
 
@@ -25,7 +26,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         scenario = load(SCENARIOS / f"{name}.yaml")
         workings = shared_engine().workings(scenario, review, leading)
         found[name] = folder / f"{name}.html"
-        found[name].write_text(to_html(review, workings), encoding="utf-8")
+        drawn = pictures(review, shared_engine().played(scenario))
+        found[name].write_text(to_html(review, workings, drawn), encoding="utf-8")
     return found
 
 
