@@ -142,7 +142,8 @@ def content(found: Found) -> bytes | None:
                 file.seek(0)
             if about.st_size > largest:
                 raise Unreadable(f"is too large: {about.st_size} bytes, at most {largest}")
-            return file.read(largest + 1)
+            data = file.read(largest + 1)
+            return None if found.source == "record" and is_note(data) else data
     except FileNotFoundError as error:
         is_link = os.path.islink(found.path)
         raise Unreadable(_why(error) if is_link else "went away during the audit") from None
@@ -169,11 +170,24 @@ def _may_be_record(head: bytes) -> bool:
     return head.startswith(_BEGINS) or looks_like_record(head)
 
 
-def is_head(found: Found) -> bool:
-    """Whether a JSON file that is no record is the head of a register, which goes unmentioned."""
-    if os.path.basename(found.path) != "head.json":
+def is_note(data: bytes) -> bool:
+    """Whether bytes are what a register notes about a sign-off later, as it was sealed."""
+    from review.register.record import RecordError, read_record
+
+    if b'\n "kind": ' not in data:
         return False
     try:
+        return read_record(data, "").kind != "sign-off"
+    except RecordError:
+        return False
+
+
+def is_head(found: Found) -> bool:
+    """Whether a JSON file that is no record belongs to a register, and so goes unmentioned."""
+    try:
+        if os.path.basename(found.path) != "head.json":
+            with open(found.path, "rb") as file:
+                return _in_a_register(found.path) and is_note(file.read(LARGEST))
         with open(found.path, "rb") as file:
             return _REGISTER_MARK in file.read(_HEAD)
     except OSError:

@@ -179,7 +179,7 @@ def _signed_in_words(counts: Counts) -> str:
         since = words.counted(counts.conditions_since, "set-up")
         text += f" {words.upper_first(since)} signed without conditions would have some today."
     return (
-        f"{text} Signatures, registers and the rules of then were not looked at: "
+        f"{text} Signatures, registers, withdrawals and the rules of then were not looked at: "
         '"benchgate verify" does that.'
     )
 

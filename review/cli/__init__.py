@@ -16,9 +16,11 @@ import click
 from review.cli import apart
 from review.cli.audit import audit
 from review.cli.check import check
+from review.cli.countersign import countersign
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema, words
 from review.cli.new import new
+from review.cli.noting import ran, withdraw
 from review.cli.range import range_
 from review.cli.runsheet import runsheet
 from review.cli.sheets import material, substance
@@ -111,8 +113,8 @@ def group() -> None:
 
 
 _COMMANDS = (
-    check, explain, range_, suggest, sign, verify, runsheet, audit, checks, rules, schema, words,
-    substance, material, new,
+    check, explain, range_, suggest, sign, countersign, withdraw, ran, verify, runsheet, audit,
+    checks, rules, schema, words, substance, material, new,
 )  # fmt: skip
 for _command in _COMMANDS:
     group.add_command(_command)

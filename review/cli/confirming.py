@@ -16,7 +16,8 @@ from review.cli.labels import labelled
 from review.interface.result import Review
 from review.register import clock
 from review.register.milder import MILDER, milder
-from review.register.questions import Question, Signing, refusals
+from review.register.people import may_be_one, same_person
+from review.register.questions import Question, Second, Signing, refusals
 from review.render import words
 from review.render.entry import is_claim, write_entry
 from review.render.grouping import Entry, entries
@@ -29,6 +30,11 @@ if TYPE_CHECKING:
 DAYS, RUNS = 30, 1
 
 _NO = ("no", "n")
+_SECOND = {
+    "named": "{} compared it",
+    "later": "and it awaits a second person",
+    "nobody": "and one person signs it, whom nobody has checked",
+}
 _PLACEHOLDER = "not said yet by anybody"
 
 
@@ -46,6 +52,8 @@ class Draft:
     runs: int | None = None
     accepted: dict[str, str] = field(default_factory=dict)
     answered: dict[str, tuple[str, str]] = field(default_factory=dict)
+    second: Second = "named"
+    told_apart: bool = False
 
     def missing(self, asked: tuple[Question, ...]) -> tuple[Question, ...]:
         """The questions that nobody has answered yet."""
@@ -61,17 +69,30 @@ class Draft:
         }
 
     def complete(self, asked: tuple[Question, ...]) -> bool:
-        return None not in (self.preparer, self.reviewer) and not self.missing(asked)
+        return not self.unnamed() and not self.missing(asked)
+
+    def unnamed(self) -> tuple[str, ...]:
+        """The roles of which nobody has said who has them."""
+        roles = ("preparer", "reviewer") if self.second == "named" else ("preparer",)
+        return tuple(role for role in roles if not getattr(self, role))
+
+    def name(self, reviewer: str) -> None:
+        """Who reviews, or that it is done later, or that there is nobody."""
+        word = reviewer.strip().lower()
+        self.second = "later" if word == "later" else "nobody" if word == "nobody" else "named"
+        self.reviewer = reviewer if self.second == "named" else None
 
     def signing(self, today: date) -> Signing:
         """What is signed; the usual time and number of runs where none was said."""
         return Signing(
             self.preparer or "",
-            self.reviewer or "",
+            (self.reviewer or "") if self.second == "named" else "",
             self.until if self.until is not None else today + timedelta(days=DAYS),
             self.runs if self.runs is not None else RUNS,
             dict(self.accepted),
             dict(self.answered),
+            self.second,
+            self.told_apart,
         )
 
     def problems(
@@ -86,13 +107,26 @@ class Draft:
             self.runs,
             {q.id: _PLACEHOLDER for q in asked if not q.open} | self.accepted,
             {q.id: (_PLACEHOLDER, _PLACEHOLDER) for q in asked if q.open} | self.answered,
+            self.second,
+            self.told_apart,
         )
-        return refusals(review, said.signing(today), now)
+        also = tuple(q for q in asked if not q.findings)
+        return refusals(review, said.signing(today), now, also)
 
 
-def ask_for_the_rest(review: Review, asked: tuple[Question, ...], draft: Draft) -> None:
-    """Ask for all that `draft` lacks and write it there; `Stopped` where somebody says no."""
-    _Questions(review, asked, draft, clock.now()).ask()
+def ask_for_the_rest(
+    review: Review,
+    asked: tuple[Question, ...],
+    draft: Draft,
+    for_runs: Callable[[int], tuple[Question, ...]] = lambda runs: (),
+) -> tuple[Question, ...]:
+    """Ask for all that `draft` lacks and write it there; `Stopped` where somebody says no.
+
+    `for_runs` is asked besides for a number of runs. All that was asked comes back.
+    """
+    questions = _Questions(review, asked, draft, clock.now(), for_runs)
+    questions.ask()
+    return questions.asked
 
 
 @dataclass(slots=True)
@@ -101,16 +135,20 @@ class _Questions:
     asked: tuple[Question, ...]
     draft: Draft
     now: datetime
+    for_runs: Callable[[int], tuple[Question, ...]]
 
     def ask(self) -> None:
         missing = self.draft.missing(self.asked)
         open_ones = tuple(q for q in missing if q.open)
-        conditions = tuple(self._conditions([q for q in missing if not q.open]))
-        _draw(lambda page: self._head(page, len(open_ones), len(conditions)))
+        plain = tuple(q for q in missing if not q.open and not q.findings)
+        conditions = tuple(self._conditions([q for q in missing if not q.open and q.findings]))
+        _draw(lambda page: self._head(page, len(open_ones), len(conditions) + len(plain)))
         for number, question in enumerate(open_ones, 1):
             self._answer(question, number, len(open_ones))
         for number, (entry, same) in enumerate(conditions, 1):
             self._confirm(entry, same, number, len(conditions))
+        for question in plain:
+            self._plainly(question)
         self._people()
         self._bounds()
         self._last_look()
@@ -187,23 +225,42 @@ class _Questions:
 
         self._until_right(ask)
 
+    def _plainly(self, question: Question) -> None:
+        """What no finding asks: a statement of the file, an earlier run, many runs."""
+
+        def draw(page: Page) -> None:
+            page.heading(question.title)
+            page.blank()
+            page.text(question.action, indent=4)
+
+        def ask() -> None:
+            self.draft.accepted[question.id] = _said("What was done or seen?")
+
+        _draw(draw)
+        self._until_right(ask)
+
     def _entry(self, page: Page, entry: Entry, number: int) -> None:
         if is_claim(entry.worst):
             page.text("The scenario does not say that this is seen to:", indent=4)
         write_entry(self.review, page, entry, number)
 
     def _people(self) -> None:
-        named = self.draft.preparer, self.draft.reviewer
+        draft = self.draft
+        named = draft.preparer, draft.reviewer, draft.second
         _draw(lambda page: page.heading("Who signs, and for how long"))
 
         def ask() -> None:
-            self.draft.preparer, self.draft.reviewer = named
-            if self.draft.preparer is None:
-                self.draft.preparer = _said("Who prepared the set-up?")
-            if self.draft.reviewer is None:
-                self.draft.reviewer = _said(
-                    "Which second person compared it with the scenario and this review?"
-                )
+            draft.preparer, draft.reviewer, draft.second = named
+            if draft.preparer is None:
+                draft.preparer = _said("Who prepared the set-up?")
+            if draft.reviewer is None and draft.second == "named":
+                draft.name(_said(
+                    "Which second person compared it with the scenario and this review (or: later, "
+                    "nobody)?"
+                ))  # fmt: skip
+            one, other = draft.preparer, draft.reviewer
+            if one and other and may_be_one(one, other) and not same_person(one, other):
+                draft.told_apart = click.confirm(f"{one} and {other}: are they two people?")
 
         self._until_right(ask)
 
@@ -224,13 +281,19 @@ class _Questions:
             self._until_right(ask_day)
         if self.draft.runs is None:
             self._until_right(ask_runs)
+            known = {question.id for question in self.asked}
+            more = self.for_runs(self.draft.runs or RUNS)
+            self.asked += tuple(q for q in more if q.id not in known)
+            for question in self.draft.missing(self.asked):
+                self._plainly(question)
 
     def _last_look(self) -> None:
         signing = self.draft.signing(self.now.date())
         runs = words.counted(signing.runs, "run")
         text = (
-            f"{signing.preparer} prepared it, {signing.reviewer} compared it. It holds until "
-            f"{signing.valid_until}, for {runs}, while the set-up is as the scenario says."
+            f"{signing.preparer} prepared it, {_SECOND[signing.second].format(signing.reviewer)}. "
+            f"It holds until {signing.valid_until}, for {runs}, while the set-up is as the "
+            "scenario says."
         )
         _draw(lambda page: page.heading(text))
         if not click.confirm("Write the record?", default=False):

@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
-import shlex
-import textwrap
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from review.cli import options, output
+from review.cli.telling import command, complain
 
 if TYPE_CHECKING:
     from review.engine.reviewing import Engine
     from review.interface.result import Review
-    from review.register.record import Record
-    from review.register.verifying import Verified
+    from review.register.verified import Verified
     from review.render.runsheet import RunSheet, SignOff
     from review.scenario import Scenario
 
 REFUSED = 1
-_WIDTH = 80
-#: What `verify` calls the comparison with a review of today; here only what is worse counts.
-_TODAY = "Review today"
-#: The mildest first.
-_VERDICTS = (
-    "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
-)  # fmt: skip
 _FILE = click.Path(exists=True, dir_okay=False, readable=True, path_type=Path)
 
 
@@ -54,6 +45,7 @@ class _Refused(Exception):
     type=click.Path(path_type=Path),
     help="Write to this file instead of standard output.",
 )
+@options.one_person
 @options.rules_files
 @options.plugin_files
 @click.pass_context
@@ -62,6 +54,7 @@ def runsheet(
     file: Path,
     form: str,
     out: Path | None,
+    one_person: bool,
     rules: tuple[Path, ...],
     plugin: tuple[Path, ...],
 ) -> None:
@@ -78,9 +71,11 @@ def runsheet(
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     try:
-        sheet = _of_record(file, engine) if _is_record(file) else _of_scenario(file, engine)
+        sheet = (
+            _of_record(file, engine, one_person) if _is_record(file) else _of_scenario(file, engine)
+        )
     except _Refused as refused:
-        _complain(("no run sheet, and nothing was written.", *refused.lines))
+        complain(("no run sheet, and nothing was written.", *refused.lines))
         ctx.exit(REFUSED)
     if form == "html":
         from review.render.runsheet_html import to_html
@@ -137,51 +132,43 @@ def _forbidden(review: Review, file: Path) -> Iterator[str]:
         yield _command("sign", file)
 
 
-def _of_record(file: Path, engine: Engine) -> RunSheet:
-    """The page of a record that holds today; milder findings than then are no obstacle."""
+def _of_record(file: Path, engine: Engine, one_person: bool) -> RunSheet:
+    """The page of a record that may be used today; milder findings than then are no obstacle."""
     from review.register import clock
     from review.register.verifying import Verifier
     from review.scenario import InputError
 
-    found = Verifier(engine, clock.now()).record(file)
+    found = Verifier(engine, clock.now(), one_person=one_person).record(file)
     record = found.record
+    reasons = found.reasons
     if record is None:
-        raise _Refused(*_reasons(found))
-    try:
-        scenario = engine.loads(record.scenario_text, str(record.data["scenario"]["file"]))
-    except InputError:
-        raise _Refused(*_reasons(found)) from None
-    review = engine.review(scenario)
-    reasons = _reasons(found, but_for="" if _graver(record, review) else _TODAY)
+        raise _Refused(*reasons)
+    if not reasons:
+        try:
+            scenario = engine.loads(record.scenario_text, str(record.data["scenario"]["file"]))
+        except InputError as error:
+            reasons = tuple(str(error).splitlines())
     if reasons:
         raise _Refused(
-            f"Record {record.number} of '{record.title}' does not hold:",
+            f"Record {record.number} of '{record.title}' may not be used:",
             *(f"  - {line}" for line in reasons),
-            "Change what must change, or sign it again. In full:",
-            _command("verify", file),
+            *_what_then(found, file),
         )
-    return _sheet(review, scenario, _signed(record))
+    return _sheet(engine.review(scenario), scenario, _signed(found))
 
 
-def _reasons(found: Verified, but_for: str = "") -> tuple[str, ...]:
-    """What does not hold, a line each, but for one subject."""
-    return tuple(line for p in found.failing if p.subject != but_for for line in p.lines)
+def _what_then(found: Verified, file: Path) -> tuple[str, str]:
+    if [point.subject for point in found.failing] == ["Second person"] and found.sound:
+        return "Have a second person countersign it:", f"  {command('countersign', file)}"
+    return "Change what must change, or sign it again. In full:", f"  {command('verify', file)}"
 
 
-def _graver(record: Record, review: Review) -> bool:
-    """Whether a review says anything worse today than what was signed."""
-    from review.register.comparison import moves
-    from review.render.json import to_json
-
-    if _VERDICTS.index(review.verdict) > _VERDICTS.index(record.verdict):
-        return True
-    before, after = record.data["review"]["findings"], to_json(review)["findings"]
-    return any(m.matters and m.direction in ("worse", "new") for m in moves(before, after))
-
-
-def _signed(record: Record) -> SignOff:
+def _signed(found: Verified) -> SignOff:
+    from review.register.use import run_in_words, signers
     from review.render.runsheet import Answer, Confirmation, SignOff
 
+    record = found.record
+    assert record is not None
     return SignOff(
         number=record.number,
         sha256=record.sha256,
@@ -189,7 +176,11 @@ def _signed(record: Record) -> SignOff:
         valid_until=record.valid_until.isoformat(),
         runs=record.runs,
         preparer=record.preparer,
-        reviewer=record.reviewer,
+        reviewer=found.standing.reviewer or record.reviewer,
+        signers=signers(record, found.standing),
+        one_person=record.second == "nobody",
+        run=len(found.standing.runs) + 1,
+        earlier=tuple(map(run_in_words, found.standing.runs)),
         confirmed=tuple(
             Confirmation(
                 said["criterion"], said["title"], said["at"], said["action"], said["confirmed"]
@@ -215,22 +206,4 @@ def _sheet(review: Review, scenario: Scenario, signed: SignOff | None) -> RunShe
 
 
 def _command(verb: str, file: Path) -> str:
-    return f"  {shlex.join(['benchgate', verb, str(file)])}"
-
-
-def _complain(lines: Iterable[str]) -> None:
-    """On standard error; what came from a file cannot steer the terminal. Commands stay whole."""
-    from review.render.words import clean
-
-    first, *rest = lines
-    shown = [f"benchgate: {clean(first)}"]
-    for line in rest:
-        if line.startswith("  benchgate "):
-            shown.append(f"  {clean(line)}")
-            continue
-        lead = "  - " if line.startswith("  - ") else ""
-        shown += textwrap.wrap(
-            lead + clean(line.removeprefix(lead)), _WIDTH, subsequent_indent=" " * len(lead),
-            break_long_words=False, break_on_hyphens=False,
-        )  # fmt: skip
-    click.echo("\n".join(shown), err=True)
+    return f"  {command(verb, file)}"

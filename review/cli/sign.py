@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import shlex
 import sys
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from review.cli import options, output
+from review.cli.telling import complain as _complain
 
 if TYPE_CHECKING:
     from review.cli.confirming import Draft
@@ -23,12 +23,9 @@ if TYPE_CHECKING:
 REFUSED = 1
 INTERRUPTED = 130
 _KEY = click.Path(path_type=Path)
-_WIDTH = 80
-_DOTS = "..."
-"""Stands where somebody has to put words of their own; by itself it is no text, so no answer."""
 
 
-def _day(ctx: click.Context, parameter: click.Parameter, text: str | None) -> date | None:
+def _day(ctx: click.Context, parameter: click.Parameter | None, text: str | None) -> date | None:
     from review.cli.confirming import day
 
     try:
@@ -43,7 +40,24 @@ def _day(ctx: click.Context, parameter: click.Parameter, text: str | None) -> da
 @click.option(
     "--reviewer",
     metavar="NAME",
-    help="The second person, who compared the set-up with the scenario and the review.",
+    help="The second person, who compared the set-up with the scenario and the review; 'later' "
+    "where they countersign it, on another machine perhaps.",
+)
+@click.option(
+    "--one-person",
+    is_flag=True,
+    help="There is no second person. Every page says so.",
+)
+@click.option(
+    "--two-people",
+    is_flag=True,
+    help="Two names that may be one person's are those of two people.",
+)
+@click.option(
+    "--answers",
+    metavar="FILE",
+    type=click.Path(exists=True, dir_okay=False, readable=True, path_type=Path),
+    help="The file of answers that the first refusal wrote, filled in.",
 )
 @click.option(
     "--accept",
@@ -69,16 +83,17 @@ def _day(ctx: click.Context, parameter: click.Parameter, text: str | None) -> da
     "--runs",
     metavar="N",
     type=int,
-    help="For how many runs it holds; 1 if not given (common practice, no source).",
+    help="For how many runs it holds; 1 if not given (common practice, no source). What they use "
+    "up together is asked about.",
 )
 @click.option(
-    "--register",
-    metavar="FOLDER",
-    type=click.Path(path_type=Path),
-    default=Path("register"),
-    show_default=True,
-    help="The folder that keeps the records; made if it is not there.",
+    "--attach",
+    metavar="FILE",
+    multiple=True,
+    type=_KEY,
+    help="A file whose hash stands in the record. May be given more than once.",
 )
+@options.register_folder
 @click.option(
     "--preparer-key", metavar="FILE", type=_KEY, help="SSH key with which the preparer signs."
 )
@@ -88,99 +103,266 @@ def _day(ctx: click.Context, parameter: click.Parameter, text: str | None) -> da
 @options.rules_files
 @options.plugin_files
 @click.pass_context
-def sign(
-    ctx: click.Context,
-    file: Path,
-    preparer: str | None,
-    reviewer: str | None,
-    accept: tuple[str, ...],
-    answer: tuple[str, ...],
-    until: date | None,
-    runs: int | None,
-    register: Path,
-    preparer_key: Path | None,
-    reviewer_key: Path | None,
-    rules: tuple[Path, ...],
-    plugin: tuple[Path, ...],
-) -> None:
+def sign(ctx: click.Context, /, file: Path, **given: Any) -> None:
     """Sign a review off: two people confirm its conditions, and a record is kept.
 
-    On a terminal it asks for whatever the options do not say; a script is never asked. What must
-    not proceed cannot be signed. What could not be judged is signed only with an answer to each
-    open finding.
+    On a terminal it asks for whatever the options do not say; a script is never asked: what is
+    missing is written into answers.yaml, to be filled in. What must not proceed cannot be signed.
+    What could not be judged is signed only with an answer to each open finding.
 
-    Exit status 0: signed, and a record was written. 1: refused, and nothing was written. 2: the
+    Exit status 0: signed, and a record was written. 1: refused, and nothing was signed. 2: the
     input is wrong. 3: the tool itself failed.
     """
-    from review.cli.confirming import Draft, Stopped, ask_for_the_rest
-    from review.engine.reviewing import Engine
-    from review.register import clock
-    from review.register.chain import Register
-    from review.register.questions import questions
-    from review.register.record import RecordError, compose
-    from review.register.signatures import fingerprint
-    from review.render.terminal import render_terminal
+    from review.register.record import RecordError
 
-    keys = {"preparer": preparer_key, "reviewer": reviewer_key}
-    signers = {role: key for role, key in keys.items() if key is not None}
-    prints = {role: fingerprint(key) for role, key in signers.items()}
-    book = Register(register)
-    new = not register.exists()
-    if not new and (problems := book.problems()):
-        # Before anybody has answered anything; what happens meanwhile is found when writing.
-        raise RecordError(
-            f"{register} is not in order, so nothing is signed into it:\n" + "\n".join(problems)
-        )
-    engine = Engine(plugin_files=plugin, rules_files=rules)
-    scenario = engine.load(file)
-    review = engine.review(scenario)
-    asked = questions(review)
-    draft = Draft(
-        preparer, reviewer, until, runs,
-        _split(accept, asked, "--accept"), _answers(_split(answer, asked, "--answer")),
-    )  # fmt: skip
-    wrong = draft.problems(review, asked, clock.now())
-    asks = _on_terminal() and not wrong and not draft.complete(asked)
-    if not asks:
-        output.write(output.rendered(lambda console: render_terminal(review, console, quiet=True)))
-    if wrong or not (asks or draft.complete(asked)):
-        beyond = review.verdict == "must not proceed"
-        _complain(_refusal(wrong, () if beyond else _missing(draft, asked), beyond))
-        ctx.exit(REFUSED)
-    try:
-        if asks:
-            ask_for_the_rest(review, asked, draft)
-    except Stopped:
-        _complain(["not signed, and nothing was written."])
-        ctx.exit(REFUSED)
-    except (click.Abort, KeyboardInterrupt):
-        click.echo(err=True)
-        _complain(["interrupted; nothing was written."])
-        ctx.exit(INTERRUPTED)
-    now = clock.now()
+    given["reviewer"] = "nobody" if given["one_person"] else given["reviewer"]
+    signing = _Signing(ctx, file, given)
+    signing.refuse_or_ask()
     # Where the file changed meanwhile, nobody has seen what it says now: it is asked anew.
-    body = compose(review, scenario, engine.ruleset, draft.signing(now.date()), now, prints)
+    body = signing.body()
     try:
-        path = book.add({**body, "defaults": draft.defaults()}, signers)
+        path = signing.book.add(body, signing.signers)
     except RecordError:
-        if asks:
-            said = _given(rules, plugin)
-            said += _options("--register", [register] if register != Path("register") else [])
-            said += [part for r, key in signers.items() for part in (f"--{r}-key", str(key))]
-            again = _again(file, draft, said)
-            _complain(["not signed. To sign without typing it all again:", *again])
+        if signing.asks:
+            _complain(["not signed. To sign without typing it all again:", *signing.again()])
         raise
     except KeyboardInterrupt:
+        register = given["register"]
         _complain([f"interrupted; benchgate verify {register} says whether a record was written."])
         ctx.exit(INTERRUPTED)
     try:
-        _say(path, _read_back(path), file, new, _given(rules, plugin))
+        _say(path, _read_back(path), file, signing.new, signing.rules_and_plugins())
     except OSError as error:
         # It is signed, whether or not that can be told as it should be.
         _complain([f"signed: the record is {path}; what it holds for cannot be shown ({error})."])
 
 
-def _on_terminal() -> bool:
+class _Signing:
+    """One sign-off, from what was given to the record."""
+
+    def __init__(self, ctx: click.Context, file: Path, given: dict[str, Any]) -> None:
+        from review.engine.reviewing import Engine
+        from review.register.chain import Register
+        from review.register.record import RecordError
+        from review.register.signatures import fingerprint
+        from review.register.use import attached
+
+        self.ctx, self.file, self.given = ctx, file, given
+        keys = {role: given[f"{role}_key"] for role in ("preparer", "reviewer")}
+        self.signers = {role: key for role, key in keys.items() if key is not None}
+        self.prints = {role: fingerprint(key) for role, key in self.signers.items()}
+        self.attached = attached(given["attach"])
+        self.book = Register(given["register"])
+        self.new = not given["register"].exists()
+        if not self.new and (problems := self.book.problems()):
+            # Before anybody has answered anything; what happens meanwhile is found when writing.
+            raise RecordError(
+                f"{given['register']} is not in order, so nothing is signed into it:\n"
+                + "\n".join(problems)
+            )
+        self.entries = () if self.new else self.book.entries()
+        self.engine = Engine(plugin_files=given["plugin"], rules_files=given["rules"])
+        self.scenario = self.engine.load(file)
+        self.review = self.engine.review(self.scenario)
+        self.asks = False
+        self.blank = ""
+        self._read()
+
+    def _read(self) -> None:
+        """What the options and the file of answers say."""
+        from review.cli.confirming import Draft
+        from review.register import answers
+
+        given = self.given
+        told, runs = None, given["runs"]
+        if given["answers"] is not None:
+            name = given["answers"].name
+            told = answers.opened(given["answers"].read_bytes(), name)
+            runs = runs if runs is not None else _number(str(told.get("runs") or ""), name)
+        self.asked = self._questions(runs)
+        draft = Draft(
+            given["preparer"], None, given["until"], runs,
+            told_apart=given["two_people"],
+        )  # fmt: skip
+        if told is not None:
+            filled = answers.filled(told, name, self.review, self.asked, str(self.file))
+            draft.accepted, draft.answered = dict(filled.accepted), dict(filled.answered)
+            draft.preparer = draft.preparer or filled.preparer or None
+            if draft.until is None and filled.until:
+                draft.until = _day(self.ctx, None, filled.until)
+            if filled.reviewer:
+                draft.name(filled.reviewer)
+            self.blank = answers.still_blank(filled, name)
+        if given["reviewer"]:
+            draft.name(given["reviewer"])
+        draft.accepted |= _split(given["accept"], self.asked, "--accept")
+        draft.answered |= _answers(_split(given["answer"], self.asked, "--answer"))
+        self.draft = draft
+
+    def _questions(self, runs: int | None) -> tuple[Question, ...]:
+        from review.register.also import also_asked
+        from review.register.questions import questions
+
+        also = also_asked(self.review, self.scenario, self.entries, runs or 1)
+        return (*questions(self.review), *also)
+
+    def refuse_or_ask(self) -> None:
+        """Show the review; then ask for what is missing, or say all that stands in the way."""
+        from review.cli.confirming import Stopped, ask_for_the_rest
+        from review.register import clock
+        from review.render.terminal import render_terminal
+
+        draft, review = self.draft, self.review
+        wrong = (*draft.problems(review, self.asked, clock.now()), *self._key_problems())
+        complete = draft.complete(self.asked)
+        self.asks = on_terminal() and not wrong and not complete and not self.blank
+        if not self.asks:
+            text = output.rendered(lambda console: render_terminal(review, console, quiet=True))
+            output.write(text)
+        self._show_renewal()
+        if wrong or not (self.asks or complete):
+            _complain(self._refusal(wrong))
+            self.ctx.exit(REFUSED)
+        try:
+            if self.asks:
+                self.asked = ask_for_the_rest(review, self.asked, draft, self._questions)
+        except Stopped:
+            _complain(["not signed, and nothing was written."])
+            self.ctx.exit(REFUSED)
+        except (click.Abort, KeyboardInterrupt):
+            click.echo(err=True)
+            _complain(["interrupted; nothing was written."])
+            self.ctx.exit(INTERRUPTED)
+
+    def _key_problems(self) -> tuple[str, ...]:
+        """A site may say with which keys its reviewers sign."""
+        from review.register.people import not_listed
+
+        if self.draft.second != "named":
+            return ("a reviewer's key is given, but no reviewer",) * ("reviewer" in self.signers)
+        print_ = self.prints.get("reviewer", "")
+        return not_listed(self.engine.ruleset.reviewers, print_) if self.draft.reviewer else ()
+
+    def _show_renewal(self) -> None:
+        """What changed since this set-up was signed last."""
+        from review.register.also import last_of
+        from review.register.renewal import renewal
+        from review.render.page import Page
+
+        before = last_of(self.entries, self.scenario)
+        if before is None or self.review.verdict == "must not proceed":
+            return
+        lines = renewal(before, self.file, self.engine, self.review, self.entries)
+
+        def draw(page: Page) -> None:
+            page.heading(f"Signed before: record {before.number} of {before.signed_at:%Y-%m-%d}")
+            for line in lines:
+                page.text(line, indent=4, mark="  -")
+
+        output.write(output.rendered(lambda console: draw(Page(console))))
+
+    def body(self) -> dict[str, Any]:
+        """What the record says."""
+        from review.register import clock
+        from review.register.record import compose
+
+        now = clock.now()
+        also = tuple(q for q in self.asked if not q.findings)
+        body = compose(
+            self.review, self.scenario, self.engine.ruleset, self.draft.signing(now.date()), now,
+            self.prints, also,
+        )  # fmt: skip
+        body |= {"defaults": self.draft.defaults()}
+        body |= {"attached": self.attached} if self.attached else {}
+        return body
+
+    def _refusal(self, wrong: Sequence[str]) -> Iterator[str]:
+        """Everything that stands in the way, at once."""
+        from review.render.words import listed, upper_first
+
+        yield "not signed."
+        if wrong:
+            yield "What is wrong:"
+            yield from (f"  - {upper_first(problem)}." for problem in wrong)
+        if self.review.verdict == "must not proceed":
+            yield "Change what must change, review the set-up again, and sign then."
+            return
+        if self.blank:
+            yield f"{upper_first(self.blank)}."
+        if unnamed := self.draft.unnamed():
+            yield f"Not said yet: who is the {listed(unnamed)}."
+        missing = self.draft.missing(self.asked)
+        if not self.blank and (missing or unnamed):
+            yield from self._ask_in_writing(missing)
+
+    def _ask_in_writing(self, missing: Sequence[Question]) -> Iterator[str]:
+        """Write the file to fill in, and say so."""
+        from review.register import answers
+        from review.render.words import counted
+
+        name = _free_name(answers.NAME)
+        command = shlex.join(
+            ["benchgate", "sign", str(self.file), "--answers", name, *self.rules_and_plugins(),
+             *self._other_options()]
+        )  # fmt: skip
+        draft = self.draft
+        people = {
+            "preparer": draft.preparer or "",
+            "reviewer": (draft.reviewer or "") if draft.second == "named" else draft.second,
+            "until": str(draft.until or ""),
+            "runs": str(draft.runs or ""),
+        }
+        accepted = {q.id: draft.accepted[q.id] for q in self.asked if q.id in draft.accepted}
+        text = answers.written(
+            self.review, self.asked, command, accepted, draft.answered, people
+        )  # fmt: skip
+        output.write_file(Path(name), text, keep=(self.file,))
+        groups = answers.groups(self.review, missing)
+        if groups:
+            open_ones = sum(group.open for group in groups)
+            kinds = [
+                f"{counted(open_ones, 'answer')} to what could not be judged" if open_ones else "",
+                counted(len(groups) - open_ones, "confirmation") if len(groups) > open_ones else "",
+            ]
+            yield f"Missing: {' and '.join(filter(None, kinds))}."
+        yield f"{name} holds all that is asked. Fill it in, and then:"
+        yield f"  {command}"
+
+    def _other_options(self) -> list[str]:
+        register = self.given["register"]
+        found = _options("--register", [register] if register != Path("register") else [])
+        found += _options("--attach", self.given["attach"])
+        return found + [p for r, key in self.signers.items() for p in (f"--{r}-key", str(key))]
+
+    def rules_and_plugins(self) -> list[str]:
+        """What was given: without it a record may not hold."""
+        named = self.given["rules"][options.of_the_machine(self.given["rules"]) :]
+        return [*_options("--rules", named), *_options("--plugin", self.given["plugin"])]
+
+    def again(self) -> Iterator[str]:
+        """The command that says everything that was given and typed."""
+        return _again(self.file, self.draft, [*self.rules_and_plugins(), *self._other_options()])
+
+
+def _free_name(name: str) -> str:
+    """A file is never written over: what somebody has filled in may stand there."""
+    stem, _, suffix = name.rpartition(".")
+    names = (name, *(f"{stem}-{n}.{suffix}" for n in range(2, 1000)))
+    return next(each for each in names if not Path(each).exists())
+
+
+def _number(text: str, name: str) -> int | None:
+    from review.register.questions import MOST_RUNS
+    from review.register.record import RecordError
+
+    if not text.strip():
+        return None
+    if not text.strip().isdecimal() or not 1 <= int(text) <= MOST_RUNS:
+        raise RecordError(f"{name}: runs is no number from 1 to {MOST_RUNS}")
+    return int(text)
+
+
+def on_terminal() -> bool:
     return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
 
 
@@ -223,45 +405,6 @@ def _malformed(option: str, text: str) -> click.BadParameter:
     )
 
 
-def _refusal(wrong: Sequence[str], missing: Sequence[str], beyond: bool) -> Iterator[str]:
-    """Everything that stands in the way, at once."""
-    from review.render.words import upper_first
-
-    yield "not signed, and nothing was written."
-    if wrong:
-        yield "What is wrong:"
-        yield from (f"  - {upper_first(problem)}." for problem in wrong)
-    if beyond:
-        yield "Change what must change, review the set-up again, and sign then."
-    elif missing:
-        yield "What is missing. Add it, with words of your own in place of the dots:"
-        yield from (f"  {line} \\" for line in missing[:-1])
-        yield f"  {missing[-1]}"
-    if any(line.startswith("--answer") for line in missing):
-        yield "An answer is the role of who gives it, a colon, and the reason."
-
-
-def _missing(draft: Draft, asked: tuple[Question, ...]) -> list[str]:
-    """The options that are still to be given, ready to copy but for the words."""
-    lines = [f"--{role} '{_DOTS}'" for role in ("preparer", "reviewer") if not getattr(draft, role)]
-    for question in sorted(draft.missing(asked), key=lambda q: not q.open):
-        if question.open:
-            lines.append("--answer " + _quoted(f"{question.id}={_DOTS}: {_DOTS}"))
-        else:
-            lines.append("--accept " + _quoted(f"{question.id}={_DOTS}"))
-    return lines
-
-
-def _quoted(text: str) -> str:
-    """In quotes even where a shell needs none: the words to come will have blanks."""
-    return shlex.quote(text) if "'" in text else f"'{text}'"
-
-
-def _given(rules: Iterable[Path], plugin: Iterable[Path]) -> list[str]:
-    """The rules and plugins that were given: without them a record does not hold."""
-    return [*_options("--rules", rules), *_options("--plugin", plugin)]
-
-
 def _options(name: str, files: Iterable[Path]) -> list[str]:
     return [part for file in files for part in (name, str(file))]
 
@@ -269,7 +412,10 @@ def _options(name: str, files: Iterable[Path]) -> list[str]:
 def _again(file: Path, draft: Draft, given: Sequence[str]) -> Iterator[str]:
     """The command that says everything that was given and typed, a line for each part."""
     lines = [shlex.join(["benchgate", "sign", str(file), *given])]
-    lines += [f"--{r} {shlex.quote(getattr(draft, r))}" for r in ("preparer", "reviewer")]
+    people = ("preparer", "reviewer") if draft.second == "named" else ("preparer",)
+    lines += [f"--{role} {shlex.quote(str(getattr(draft, role)))}" for role in people]
+    lines += {"named": [], "later": ["--reviewer later"], "nobody": ["--one-person"]}[draft.second]
+    lines += ["--two-people"] if draft.told_apart else []
     for id, (who, reason) in draft.answered.items():
         lines.append(f"--answer {shlex.quote(f'{id}={who}: {reason}')}")
     for id, text in draft.accepted.items():
@@ -278,24 +424,6 @@ def _again(file: Path, draft: Draft, given: Sequence[str]) -> Iterator[str]:
     lines += [f"{name} {value}" for name, value in bounds if value is not None]
     yield from (f"  {line} \\" for line in lines[:-1])
     yield f"  {lines[-1]}"
-
-
-def _complain(lines: Iterable[str]) -> None:
-    """On standard error; what came from a file cannot steer the terminal. Options stay whole."""
-    from review.render.words import clean
-
-    shown = []
-    for line in lines:
-        if line.lstrip(" ").startswith(("--", "benchgate ")):
-            shown.append("  " + clean(line))
-        else:
-            indent = "    " if line.startswith("  - ") else ""
-            first = "  " if indent else ""
-            shown += textwrap.wrap(
-                clean(line), _WIDTH, initial_indent=first, subsequent_indent=indent,
-                break_long_words=False, break_on_hyphens=False,
-            )  # fmt: skip
-    click.echo("\n".join([f"benchgate: {shown[0]}", *shown[1:]]), err=True)
 
 
 def _read_back(path: Path) -> Record:
@@ -313,13 +441,18 @@ def _say(path: Path, record: Record, file: Path, new: bool, given: Sequence[str]
     output.write("\n" + output.rendered(lambda console: _draw(Page(console), path, record, new)))
     # One line, however long, so that it can be copied.
     command = ["benchgate", "verify", str(path), "--scenario", str(file), *given]
+    if record.second == "later":
+        command = ["benchgate", "countersign", str(path), *given]
+    command += ["--one-person"] if record.second == "nobody" else []
     output.write(f"  {clean(shlex.join(command))}")
     output.write("\n" + output.rendered(lambda console: Page(console).text(DEFERS)))
 
 
 def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     from review.cli.labels import labelled
+    from review.register.entries import Standing
     from review.register.milder import MILDER, milder, plugins
+    from review.register.use import signers
     from review.register.verifying import UNSIGNED
     from review.render.words import counted, listed
 
@@ -329,10 +462,11 @@ def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     page.text(record.sha256, label="SHA-256:")
     if new:
         page.text(f"{path.parent}, begun with this record", label="Register:")
-    people = f"{record.preparer} (prepared it) and {record.reviewer} (compared it)"
-    labelled(page, "Signed by:", people)
+    labelled(page, "Signed by:", signers(record, Standing(record.reviewer)))
     for role, key in record.keys.items():
         page.text(key, label=f"Key of the {role}:")
+    for each in record.data.get("attached", ()):
+        labelled(page, "Attached:", f"{each['name']}, SHA-256 {each['sha256']}")
     page.text(
         f"until {record.valid_until}, for {counted(record.runs, 'run')}, and only while the "
         "set-up is as the scenario says",
@@ -350,9 +484,16 @@ def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
         page.text(f"{MILDER}, so that the review asks for less:")
         for line in loosened:
             page.text(line, indent=4, mark="  -")
-    lacking = [role for role in ("preparer", "reviewer") if role not in record.keys]
+    roles = ("preparer", "reviewer") if record.second == "named" else ("preparer",)
+    lacking = [role for role in roles if role not in record.keys]
     if lacking:
         page.blank()
         page.text(f"No key of the {listed(lacking, 'or the')} signs it. {UNSIGNED}")
     page.blank()
-    page.text("Before each run, ask whether it still holds:")
+    if record.second == "later":
+        page.text(
+            "Nobody may run it before a second person has countersigned, here or on another "
+            "machine with a copy of the record and of what beside it ends in .sig:"
+        )
+    else:
+        page.text("Before each run, ask whether it still holds:")

@@ -25,6 +25,7 @@ def ruleset_to_json(ruleset: Ruleset) -> dict[str, Any]:
             for e in ruleset.loosened
         ],
         "contacts": list(ruleset.contacts),
+        **({"reviewers": list(ruleset.reviewers)} if ruleset.reviewers else {}),
     }
 
 

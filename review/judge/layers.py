@@ -28,7 +28,8 @@ Rank = Literal["built-in", "plugin", "site"]
 RANKS: tuple[Rank, ...] = get_args(Rank)
 
 _ID = re.compile(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)+")
-_FILE_KEYS = ("name", "criteria", "limits", "letters", "contacts")
+_FILE_KEYS = ("name", "criteria", "limits", "letters", "contacts", "reviewers")
+_FINGERPRINT = re.compile(r"SHA256:[A-Za-z0-9+/]{43}\Z")
 BANDED_KEYS = ("kind", "cases", "bands", "bands_in", "floor")
 PRESENCE_KEYS = ("require", "otherwise")
 _CRITERION_KEYS = (
@@ -62,6 +63,8 @@ class Layer:
     limits: tuple[Entry, ...]
     contacts: tuple[str, ...]
     letters: tuple[Entry, ...] = ()
+    reviewers: tuple[str, ...] = ()
+    """Fingerprints of the SSH keys whose owners may sign as the second person; none: anybody."""
 
 
 def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
@@ -82,6 +85,7 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
     limits: list[Entry] = []
     contacts: list[str] = []
     letters: list[Entry] = []
+    reviewers: tuple[str, ...] = ()
     with collected(problems):
         for item in read_items(fields.get("criteria"), "criteria"):
             with collected(problems):
@@ -103,13 +107,28 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
         given = read_items(fields.get("contacts"), "contacts")
         contacts += [read_text(each, "contacts") for each in given]
     with collected(problems):
+        listed = read_items(fields.get("reviewers"), "reviewers")
+        reviewers = tuple(_fingerprint(each) for each in listed)
+    with collected(problems):
         name = read_text(fields["name"], "name") if "name" in fields else name
     if problems:
         raise RulesetError.joined(problems)
     digest = hashlib.sha256(text.encode()).hexdigest()
     return Layer(
-        name, rank, digest, tuple(criteria), tuple(limits), tuple(contacts), tuple(letters)
-    )
+        name, rank, digest, tuple(criteria), tuple(limits), tuple(contacts), tuple(letters),
+        reviewers,
+    )  # fmt: skip
+
+
+def _fingerprint(node: Marked) -> str:
+    """The fingerprint of a key, which may follow a name."""
+    text = read_text(node, "reviewers")
+    found = _FINGERPRINT.search(text)
+    if not found:
+        raise RulesetError.at(
+            node.place, f"{text!r} ends in no fingerprint of a key, as ssh-keygen -l prints it"
+        )
+    return found[0]
 
 
 def _criterion_entry(node: Marked) -> Entry:

@@ -7,7 +7,7 @@ which every report shows. Where anything is wrong, nothing of any layer is appli
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import cast
 
@@ -102,7 +102,17 @@ def merge(
         loosened=tuple(loosened),
         contacts=tuple(line for layer in ordered for line in layer.contacts),
         letters=MappingProxyType(letters),
+        reviewers=_in_every_list(ordered),
     )
+
+
+def _in_every_list(layers: Iterable[Layer]) -> tuple[str, ...]:
+    """The reviewers that every layer lists which lists any; a layer never adds to another's."""
+    lists = [layer.reviewers for layer in layers if layer.reviewers]
+    if not lists:
+        return ()
+    common = [key for key in lists[0] if all(key in each for each in lists)]
+    return tuple(common) or ("none is in every list",)
 
 
 def _check_complete(

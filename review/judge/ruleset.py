@@ -84,6 +84,8 @@ class Ruleset:
     loosened: tuple[Loosened, ...] = ()
     contacts: tuple[str, ...] = ()
     letters: Mapping[str, Letter] = field(default_factory=dict)
+    reviewers: tuple[str, ...] = ()
+    """Fingerprints of the keys with which a second person may sign; none: anybody may."""
 
     def limits_hash(self, names: Iterable[str]) -> str:
         """SHA-256 over the values of the named limits; a limit nobody gives counts as missing."""

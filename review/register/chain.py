@@ -3,7 +3,8 @@
 What a folder holds:
 
 ==============================  ============================================================
-`000001.json`, `000002.json` …  the records
+`000001.json`, `000002.json` …  the sign-offs, and what was noted about one later: that it was
+                                countersigned, withdrawn or run
 `000001.json.preparer.sig` …    signatures of a record, where somebody signed with a key
 `head.json`                     how many records there are, and the hash of the last
 `.lock`                         held by whoever signs
@@ -18,7 +19,7 @@ kept elsewhere helps, or the signatures of people whose keys are their own.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -26,6 +27,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from review.register import files, head, inspection
+from review.register.entries import entry_problems
 from review.register.head import Head, Pending
 from review.register.record import (
     ROLES,
@@ -41,6 +43,7 @@ from review.register.signatures import fingerprint, sign
 from review.render.words import clean
 
 T = TypeVar("T")
+Check = Callable[[tuple[Record, ...]], Sequence[str]]
 
 #: How long a sign-off waits for its turn; somebody before it may be typing a passphrase.
 LOCK_SECONDS = 300.0
@@ -48,6 +51,10 @@ LOCK_SECONDS = 300.0
 LONGEST_WAIT = timedelta(minutes=15)
 #: How often a register is read anew because somebody signed meanwhile.
 _ATTEMPTS = 50
+
+
+class RefusedEntry(RecordError):
+    """What stands in the register speaks against another entry; nothing was written."""
 
 
 class Register:
@@ -68,20 +75,28 @@ class Register:
         """The file of a record, whether it is there or not."""
         return self.folder / inspection.record_name(number)
 
-    def add(self, body: Mapping[str, Any], signers: Mapping[str, Path] | None = None) -> Path:
+    def add(
+        self,
+        body: Mapping[str, Any],
+        signers: Mapping[str, Path] | None = None,
+        check: Check | None = None,
+    ) -> Path:
         """Chain a composed record to the register; the path of its file.
 
-        `signers` are private keys by role ("preparer", "reviewer"), exactly those that
-        `body["keys"]` names. The folder is made where there is none. A record that had to wait for
-        its turn is dated by the moment that came. Raises RecordError where it cannot be written or
-        signed or the register is not in order; then the register is as it was.
+        `signers` are private keys by role, exactly those that `body["keys"]` names. The folder is
+        made where there is none. A record that had to wait for its turn is dated by the moment that
+        came; `check` looks at the entries that are there then and says what speaks against another.
+        Raises RecordError where it cannot be written or signed or the register is not in order;
+        then the register is as it was.
         """
         keys = dict(signers or {})
         _must_be_named(body, keys)
         try:
             files.make(self.folder)
             with self._turn():
-                return self._chained(body, keys)
+                now = self._in_order()
+                self._ask(check)
+                return self._chained(body, keys, now)
         except OSError as error:
             for path in (self.folder, *self.folder.parents):
                 if os.path.isfile(path):
@@ -92,7 +107,11 @@ class Register:
             ) from error
 
     def records(self) -> tuple[Record, ...]:
-        """Every record in order.
+        """Every sign-off in order; raises as `entries` does."""
+        return tuple(record for record in self.entries() if record.kind == "sign-off")
+
+    def entries(self) -> tuple[Record, ...]:
+        """Every sign-off and what was noted about one, in order.
 
         Raises RecordError where there is no such folder, and BrokenRecord where a record has been
         changed, is missing or does not follow the one before it.
@@ -112,7 +131,13 @@ class Register:
 
         Raises RecordError where there is no such folder or it cannot be read.
         """
-        return self._steady(lambda: inspection.Inspection(self.folder).all_problems())
+
+        def look() -> tuple[str, ...]:
+            seen = inspection.Inspection(self.folder)
+            found = seen.all_problems()
+            return (*found, *entry_problems(seen.entries))
+
+        return self._steady(look)
 
     def notes(self) -> tuple[str, ...]:
         """What is no problem but worth knowing: a sign-off that was broken off."""
@@ -170,8 +195,16 @@ class Register:
         finally:
             lock.release()
 
-    def _chained(self, body: Mapping[str, Any], keys: Mapping[str, Path]) -> Path:
-        now = self._in_order()
+    def _ask(self, check: Check | None) -> None:
+        if check is None:
+            return
+        seen = inspection.Inspection(self.folder)
+        for _ in seen.walk():
+            pass
+        if wrong := check(tuple(seen.entries)):
+            raise RefusedEntry("; ".join(wrong))
+
+    def _chained(self, body: Mapping[str, Any], keys: Mapping[str, Path], now: Head) -> Path:
         number = now.count + 1
         target = self.path(number)
         data = sealed(body, number, now.sha256)

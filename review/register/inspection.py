@@ -73,6 +73,7 @@ class Inspection:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.problems: list[str] = []
+        self.entries: list[Record] = []
         known = self._read_head()
         self.head = known or head.EMPTY
         # Before the names: of a record that takes its place just now they may speak or not.
@@ -111,7 +112,10 @@ class Inspection:
         return (f"a sign-off was broken off before {name} was in its place; it does not count",)
 
     def walk(self) -> Iterator[tuple[Path, Record]]:
-        """Every record that can be read, in order; whether each follows the one before it."""
+        """Every record that can be read, in order; whether each follows the one before it.
+
+        `entries` has them afterwards.
+        """
         before: Record | None = None
         for number in self.numbers:
             path = self.folder / record_name(number)
@@ -128,6 +132,7 @@ class Inspection:
                 before = record
             else:  # what stands in a wrong place tells nothing of what follows it
                 before = None
+            self.entries.append(record)
             yield path, record
 
     def last_problems(self) -> list[str]:

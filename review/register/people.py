@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 
 _ADDRESS = re.compile(r"<([^<>]*)>")
 #: A word with an @ in it, without what encloses it.
@@ -29,6 +30,35 @@ def same_person(one: str, other: str) -> bool:
     False
     """
     return not _known_as(one).isdisjoint(_known_as(other))
+
+
+def may_be_one(one: str, other: str) -> bool:
+    """Whether two names share a surname and one gives an initial that fits the other's forename.
+
+    >>> may_be_one("J. Example", "Jane Example"), may_be_one("Jane Example", "Joan Example")
+    (True, False)
+    >>> may_be_one("Example, J.", "jane example <j@lab.example>"), may_be_one("a b", "a c")
+    (True, False)
+    """
+    first, second = (_words(_BARE_ADDRESS.sub(" ", _ADDRESS.sub(" ", t))) for t in (one, other))
+    shared = {word for word in first if len(word) > 1} & set(second)
+    fore = [[word for word in words if word not in shared] for words in (first, second)]
+    return bool(shared) and any(
+        a[0] == b[0] and 1 in (len(a), len(b)) for a in fore[0] for b in fore[1]
+    )
+
+
+def not_listed(reviewers: Sequence[str], print_: str) -> tuple[str, ...]:
+    """Why a key may not review where a site lists the keys of its reviewers, in words.
+
+    >>> not_listed((), ""), not_listed(("SHA256:abc",), "SHA256:abc")
+    ((), ())
+    """
+    if not reviewers or print_ in reviewers:
+        return ()
+    if not print_:
+        return ("the rules list reviewers by their keys, and no reviewer's key signs",)
+    return (f"the rules list reviewers by their keys, and {print_} is none of them",)
 
 
 def _known_as(text: str) -> set[str]:

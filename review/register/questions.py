@@ -10,10 +10,11 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Literal
 
 from review.interface.result import Finding, Review
 from review.judge.verdict import verdict
-from review.register.people import same_person
+from review.register.people import may_be_one, same_person
 from review.render.reasons import condition
 from review.render.words import clean, counted, listed
 from review.scenario.errors import nearest, quoted
@@ -34,6 +35,9 @@ _NOTHING = frozenset({
 })  # fmt: skip
 
 _INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+
+Second = Literal["named", "later", "nobody"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +65,9 @@ class Signing:
 
     `accepted` confirms conditions: id of the question -> what is said to it. `answered` answers
     open questions: id -> (role of who answers, reason). `valid_until` is the last day on which
-    the sign-off holds, `runs` how often the set-up may be run until then.
+    the sign-off holds, `runs` how often the set-up may be run until then. `second`: the reviewer is
+    `named`, countersigns `later`, or there is `nobody`, and one person signs; unless named,
+    `reviewer` is "". `told_apart`: two names that may be one person's are said to be two people's.
     """
 
     preparer: str
@@ -70,6 +76,8 @@ class Signing:
     runs: int
     accepted: Mapping[str, str] = field(default_factory=dict)
     answered: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    second: Second = "named"
+    told_apart: bool = False
 
 
 def questions(review: Review) -> tuple[Question, ...]:
@@ -85,10 +93,13 @@ def questions(review: Review) -> tuple[Question, ...]:
     return tuple(_question(key, tuple(same), taken) for key, same in found.items())
 
 
-def refusals(review: Review, signing: Signing, now: datetime) -> tuple[str, ...]:
+def refusals(
+    review: Review, signing: Signing, now: datetime, also: tuple[Question, ...] = ()
+) -> tuple[str, ...]:
     """Every reason, in words, why a review may not be signed like this; none where it may.
 
-    `now` says which day it is, in the zone of whoever signs.
+    `now` says which day it is, in the zone of whoever signs; `also` is asked besides what the
+    review asks.
     """
     outright = _outright(review)
     if outright:
@@ -97,7 +108,7 @@ def refusals(review: Review, signing: Signing, now: datetime) -> tuple[str, ...]
         *_failures(review),
         *_people(signing),
         *_bounds(signing, now.date()),
-        *_unanswered(questions(review), signing),
+        *_unanswered((*questions(review), *also), signing),
     )
 
 
@@ -159,13 +170,39 @@ def _failures(review: Review) -> list[str]:
 
 def _people(signing: Signing) -> list[str]:
     found = []
-    for role, name in (("preparer", signing.preparer), ("reviewer", signing.reviewer)):
-        found += _text_problems(f"the {role}'s name", name, LONGEST_NAME)
-    if not found and same_person(signing.preparer, signing.reviewer):
-        found.append(
-            f"preparer and reviewer are the same person ({clean(signing.preparer)}): a second "
-            "person has to look at the set-up"
-        )
+    named = [("preparer", signing.preparer), ("reviewer", signing.reviewer)]
+    for role, name in named if signing.second == "named" else named[:1]:
+        found += name_problems(role, name)
+    if not found and signing.second == "named":
+        found += two_people(signing.preparer, signing.reviewer, signing.told_apart)
+    return found
+
+
+def name_problems(role: str, name: str) -> list[str]:
+    """What is wrong with a name, in words."""
+    return _text_problems(f"the {role}'s name", name, LONGEST_NAME)
+
+
+def two_people(preparer: str, reviewer: str, told_apart: bool = False) -> list[str]:
+    """Why two names may not sign as preparer and reviewer, in words."""
+    if same_person(preparer, reviewer):
+        return [
+            f"preparer and reviewer are the same person ({clean(preparer)}): a second person has "
+            "to look at the set-up"
+        ]
+    if not told_apart and may_be_one(preparer, reviewer):
+        return [
+            f"{clean(preparer)} and {clean(reviewer)} may be one person: where they are two, say "
+            "so with --two-people"
+        ]
+    return []
+
+
+def text_problems(what: str, text: str) -> list[str]:
+    """What is wrong with a sentence that somebody has to say, in words."""
+    found = _text_problems(what, text, LONGEST_TEXT)
+    if not found and not _says_something(text):
+        found = [f"{what} is too short: say it in a sentence"]
     return found
 
 

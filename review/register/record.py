@@ -34,9 +34,12 @@ __all__ = [
     "to_the_second",
 ]  # fmt: skip
 
-#: The version of the format. A record of a later one is refused, not guessed at.
-FORMAT = 1
-ROLES = ("preparer", "reviewer")
+#: The newest version of the format. A record of a later one is refused, not guessed at. What two
+#: people sign at once is written in the first, which every benchgate reads.
+FORMAT = 2
+_FIRST = 1
+#: Who may sign a file of a register with a key; `signer` whatever is noted about a sign-off.
+ROLES = ("preparer", "reviewer", "signer")
 #: A scenario is 4 MB at most, and its review comes to a few times that.
 LARGEST = 64_000_000
 
@@ -55,6 +58,21 @@ class Record:
 
     data: Mapping[str, Any]
     sha256: str
+
+    @property
+    def kind(self) -> str:
+        """`sign-off`, or what was noted about one: `countersignature`, `withdrawal` or `run`."""
+        return str(self.data.get("kind", "sign-off"))
+
+    @property
+    def of(self) -> tuple[int, str]:
+        """Number and hash of the sign-off that an entry of another kind is about."""
+        return int(self.data["of"]["number"]), str(self.data["of"]["sha256"])
+
+    @property
+    def second(self) -> str:
+        """The second person: `named`, `later` (awaited) or `nobody` (one person signs)."""
+        return str(self.data.get("second", "named"))
 
     @property
     def number(self) -> int:
@@ -118,17 +136,19 @@ def compose(
     signing: Signing,
     now: datetime,
     keys: Mapping[str, str],
+    also: tuple[Question, ...] = (),
 ) -> dict[str, Any]:
     """What a record says, but for its number, the hash of the one before it and its seal.
 
     `scenario` was read from a file, which is read once more for its text. `keys` are the
-    fingerprints of the keys that will sign, by role. Raises RecordError where the review may not
-    be signed like this, or the file is no longer the one that was reviewed.
+    fingerprints of the keys that will sign, by role; `also` is asked besides what the review asks.
+    Raises RecordError where the review may not be signed like this, or the file is no longer the
+    one that was reviewed.
     """
-    refused = refusals(review, signing, now)
+    refused = refusals(review, signing, now, also)
     if refused:
         raise RecordError("this review may not be signed: " + "; ".join(refused))
-    asked = questions(review)
+    asked = (*questions(review), *also)
     told = to_json(review)
     file = Path(scenario.path).name
     body: dict[str, Any] = plain({
@@ -169,12 +189,15 @@ def compose(
         ],
         "cautions": list(CAUTIONS),
     })  # fmt: skip
+    if signing.second != "named":
+        body |= {"kind": "sign-off", "second": signing.second}
     return body
 
 
 def sealed(body: Mapping[str, Any], number: int, previous: str) -> bytes:
     """The bytes of a record's file: the body, its place in the chain and the seal over both."""
-    whole = {**body, "benchgate_record": FORMAT, "number": number, "previous": previous}
+    version = FORMAT if "kind" in body else _FIRST
+    whole = {**body, "benchgate_record": version, "number": number, "previous": previous}
     whole.pop("seal", None)
     try:
         return canonical({**whole, "seal": sha256(canonical(whole))})
@@ -241,7 +264,7 @@ def _parsed(data: bytes) -> Any:
 def _changed(body: dict[str, Any], data: bytes) -> str:
     """How a record differs from one that was sealed and left alone; "" where it does not."""
     version, seal = body["benchgate_record"], body.get("seal")
-    if version != FORMAT or isinstance(version, bool):
+    if version not in (_FIRST, FORMAT) or type(version) is not int:
         return f"it is of no known format ({clean(repr(version))[:40]})"
     try:
         as_written = canonical(body)
@@ -252,11 +275,15 @@ def _changed(body: dict[str, Any], data: bytes) -> str:
     line = f'\n "seal": {json.dumps(seal)},\n'.encode()
     if line not in data or sha256(data.replace(line, b"\n", 1)) != seal:
         return "its seal does not fit what it says"
+    if (version == _FIRST) != ("kind" not in body):
+        return "what it says is not of its format"
     return misshapen(body) or _contradiction(body)
 
 
 def _contradiction(body: dict[str, Any]) -> str:
     """Whether the scenario is another than the one that was reviewed."""
+    if body.get("kind", "sign-off") != "sign-off":
+        return ""
     scenario, reviewed = body["scenario"], body["review"]["scenario"]
     text = scenario["text"].encode("utf-8", "surrogatepass")
     if not sha256(text) == scenario["sha256"] == reviewed["sha256"]:
@@ -265,13 +292,16 @@ def _contradiction(body: dict[str, Any]) -> str:
 
 
 def _was_ours(body: dict[str, Any]) -> bool:
-    """Whether a record is one of this format whose format number alone was changed."""
-    whole = {**body, "benchgate_record": FORMAT}
-    seal = whole.pop("seal", None)
-    try:
-        return bool(sha256(canonical(whole)) == seal)
-    except (ValueError, RecursionError):
-        return False
+    """Whether a record is one of a known format whose format number alone was changed."""
+    seal = body.get("seal")
+    for version in (_FIRST, FORMAT):
+        whole = {key: value for key, value in body.items() if key != "seal"}
+        try:
+            if sha256(canonical({**whole, "benchgate_record": version})) == seal:
+                return True
+        except (ValueError, RecursionError):
+            return False
+    return False
 
 
 def _text_of(scenario: Scenario, review: Review) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from review.interface.result import Grade, Verdict
 
@@ -153,10 +153,95 @@ class _Record(_Part):
     cautions: list[str]
 
 
+class _Unnamed(_Record):
+    """A sign-off without a second person yet, or at all."""
+
+    second: Literal["later", "nobody"]
+    reviewer: Literal[""]
+
+    @model_validator(mode="after")
+    def _no_key_of_a_reviewer(self) -> Self:
+        if "reviewer" in self.keys:
+            raise ValueError("keys: nobody reviewed it, but a key of a reviewer signs it")
+        return self
+
+
+class _Of(_Part):
+    number: Count
+    sha256: Hash
+
+
+class _Entry(_Part):
+    """What is noted about a sign-off."""
+
+    number: Count
+    previous: Hash
+    signed_at: Moment
+    keys: dict[Literal["signer"], Fingerprint]
+    of: _Of
+
+
+class _Countersignature(_Entry):
+    keys: dict[Literal["signer"], Fingerprint] = Field(max_length=0)
+    statement: str
+    signature: str
+
+
+class _Withdrawal(_Entry):
+    by: str
+    reason: str
+
+
+class _Log(_Part):
+    file: str
+    sha256: Hash
+    told: list[str]
+    left: bool
+
+
+class _Run(_Entry):
+    by: str
+    noted: str
+    incident: str
+    nevertheless: list[str]
+    log: _Log | None
+
+
+class Statement(_Part):
+    """What a second person signs: `of` is the sign-off, `key` the fingerprint or ""."""
+
+    benchgate_countersignature: Literal[1]
+    of: _Of
+    title: str
+    reviewer: str
+    compared: str
+    signed_at: Moment
+    key: Fingerprint | Literal[""]
+
+
+_SHAPES: dict[str, type[_Part]] = {
+    "sign-off": _Unnamed,
+    "countersignature": _Countersignature,
+    "withdrawal": _Withdrawal,
+    "run": _Run,
+}
+
+
 def misshapen(body: dict[str, Any]) -> str:
     """Where a body is not what a record says, and how; "" where it is."""
+    shape: type[_Part] = _Record
+    if "kind" in body:
+        named = _SHAPES.get(str(body["kind"]))
+        if named is None:
+            return "kind: it is none that a register holds"
+        shape = named
+    return wrong_in(body, shape)
+
+
+def wrong_in(body: Any, shape: type[BaseModel]) -> str:
+    """Where a body is not of a shape, and how; "" where it is."""
     try:
-        _Record.model_validate(body)
+        shape.model_validate(body)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         return f"{'.'.join(map(str, first['loc']))}: {first['msg']}"

@@ -29,6 +29,8 @@ def not_signable(record: Record, review: Review) -> tuple[str, ...]:
         record.runs,
         {q.id: said.get(q.id, _SETTLED) for q in asked if not q.open},
         {q.id: answered.get(q.id, (_SETTLED, _SETTLED)) for q in asked if q.open},
+        record.second,  # type: ignore[arg-type]
+        told_apart=True,
     )
     found = refusals(review, signing, record.signed_at)
     last = record.signed_at.date() + LONGEST_VALIDITY + _ZONES

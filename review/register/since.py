@@ -39,11 +39,13 @@ ENDLESS = 1e9
 class Since:
     """What has changed since a record was signed, in words.
 
-    `absent` are rules and plugins of the record that were not given now. `rules` go by criterion;
-    `grounds` are what numbers are computed from: limits, data, code, libraries and plugins.
+    `absent` are plugins of the record that were not given now, `other` its rules that were not.
+    `rules` go by criterion; `grounds` are what numbers are computed from: limits, data, code,
+    libraries and plugins.
     """
 
     absent: tuple[str, ...]
+    other: tuple[str, ...]
     rules: Mapping[str, str]
     grounds: tuple[str, ...]
 
@@ -62,7 +64,8 @@ def since(record: Mapping[str, Any], engine: Engine, review: Review) -> Since:
     """Compare what a record rests on with today's engine and with today's review of its text."""
     today = plain(ruleset_to_json(engine.ruleset))
     return Since(
-        absent=tuple(_absent(record, today, engine)),
+        absent=tuple(_absent(record, engine)),
+        other=tuple(_other_rules(record, today)),
         rules=dict(_rules(record["ruleset"], today, engine.kinds)),
         grounds=(
             *_limits(record["ruleset"]["limits"], today["limits"]),
@@ -85,18 +88,23 @@ def _number_moved(move: Move) -> bool:
     return not math.isclose(float(values[0]), float(values[1]), rel_tol=_CLOSE)
 
 
-def _absent(record: Mapping[str, Any], today: Mapping[str, Any], engine: Engine) -> Iterator[str]:
-    """Rules and plugins that the record names and nobody gave this time."""
+def _absent(record: Mapping[str, Any], engine: Engine) -> Iterator[str]:
+    """Plugins that the record names and nobody gave this time: what they look at, nobody has."""
     plugins = {plugin["name"] for plugin in record["tool"]["plugins"]}
     given = {plugin.name for plugin in engine.plugins}
     for name in sorted(plugins - given):
         yield f"reviewed with plugin '{name}', which was not given now: add --plugin"
+
+
+def _other_rules(record: Mapping[str, Any], today: Mapping[str, Any]) -> Iterator[str]:
+    """Rules that the record names and nobody gave: those of today decide whether it may be used."""
+    plugins = {plugin["name"] for plugin in record["tool"]["plugins"]}
     then, now = (
         Counter(layer["name"] for layer in side["layers"]) for side in (record["ruleset"], today)
     )
     for name in then - now:
         if name not in plugins:
-            yield f"reviewed with rules '{name}', which were not given now: add --rules"
+            yield f"it was signed under rules '{name}', which are not given today"
 
 
 def _rules(

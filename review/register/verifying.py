@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 from review.engine.reviewing import Engine
@@ -17,7 +17,14 @@ from review.interface.result import Review
 from review.judge.effective import ruleset_to_json
 from review.register import files
 from review.register.chain import Register
-from review.register.comparison import alike, moves, moves_in_words, scenario_changes
+from review.register.comparison import Move, alike, moves, moves_in_words, scenario_changes
+from review.register.entries import (
+    CLOCKS_DIFFER,
+    Countersignature,
+    Standing,
+    checked_countersignature,
+    standing,
+)
 from review.register.inspection import in_a_register, record_files, record_name, signature_of
 from review.register.milder import MILDER, milder, only_now
 from review.register.questions import questions
@@ -25,9 +32,16 @@ from review.register.record import ROLES, BrokenRecord, Record, RecordError, rea
 from review.register.signable import not_signable
 from review.register.signatures import BadSignature, SignatureError, checked, signed_by
 from review.register.since import Since, since
+from review.register.use import attachments, standing_points
+from review.register.verified import Point, Verified, VerifiedRegister
 from review.render.json import to_json
 from review.render.words import counted, listed
 from review.scenario import InputError
+
+__all__ = [
+    "SIGNED", "UNSIGNED", "VERDICTS", "Given", "Point", "Verified", "VerifiedRegister", "Verifier",
+    "given",
+]  # fmt: skip
 
 #: What it means that no key signs a record.
 UNSIGNED = (
@@ -40,64 +54,7 @@ SIGNED = (
     "Keys show that what they sign was not changed. That the newest records were taken away "
     "together with their place in the head, only a copy kept elsewhere would show."
 )
-#: Clocks of two computers differ by less than this (common practice, no source).
-_CLOCKS_DIFFER = timedelta(minutes=5)
 HEAD = "head.json"
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """One thing that was looked at, what was found in words, and whether it is as it should be."""
-
-    subject: str
-    lines: tuple[str, ...]
-    holds: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Verified:
-    """What there is to say about one record; `record` is None where it cannot be read."""
-
-    name: str
-    record: Record | None
-    points: tuple[Point, ...]
-    broken: bool = False
-    expired: bool = False
-
-    @property
-    def failing(self) -> tuple[Point, ...]:
-        return tuple(point for point in self.points if not point.holds)
-
-    @property
-    def sound(self) -> bool:
-        """Whether everything holds but that its time is over."""
-        return not any(not (self.expired and point.subject == "Time") for point in self.failing)
-
-    @property
-    def holds(self) -> bool:
-        return not (self.broken or self.expired or self.failing)
-
-
-@dataclass(frozen=True, slots=True)
-class VerifiedRegister:
-    """A register: its records in order, and what is to be said about the folder as a whole.
-
-    `asked` is the record that a scenario was compared with, None where none was asked for.
-    """
-
-    name: str
-    records: tuple[Verified, ...]
-    points: tuple[Point, ...]
-    asked: Verified | None = None
-
-    @property
-    def holds(self) -> bool:
-        """A record that has expired costs nothing, unless it is the one that was asked for."""
-        return (
-            all(point.holds for point in self.points)
-            and all(each.sound for each in self.records)
-            and (self.asked is None or self.asked.holds)
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +78,24 @@ class Verifier:
     """Compares records with today's rules, data and code.
 
     `engine` has the rules and plugins that were given now, `allowed` is an allowed-signers file
-    and `now` the moment that counts as today, in the zone of whoever asks.
+    and `now` the moment that counts as today, in the zone of whoever asks. `one_person`: what only
+    one person signed was asked for. `attached` files are compared with those that a record names.
     """
 
-    def __init__(self, engine: Engine, now: datetime, allowed: Path | None = None) -> None:
+    def __init__(
+        self,
+        engine: Engine,
+        now: datetime,
+        allowed: Path | None = None,
+        *,
+        one_person: bool = False,
+        attached: tuple[Path, ...] = (),
+    ) -> None:
         self._engine = engine
         self._now = now
         self._allowed = allowed
+        self._one_person = one_person
+        self._attached = attached
         self._reviews: dict[tuple[str, str], Review] = {}
 
     def record(self, path: Path, scenario: Given | None = None) -> Verified:
@@ -137,8 +105,11 @@ class Verifier:
         """
         if path.is_symlink() and not in_a_register(path):
             path = path.resolve()
-        place = self._place(path) if in_a_register(path) else (Point("Register", (_ALONE,)),)
-        found = self._one(path, scenario, everything=True)
+        entries: tuple[Record, ...] | None = None
+        place: tuple[Point, ...] = ()
+        if in_a_register(path):
+            entries, place = self._place(path)
+        found = self._one(path, scenario, entries, everything=True)
         seal, rest = found.points[:1], found.points[1:]
         return _absent_first(replace(found, points=(*seal, *place, *rest)))
 
@@ -152,8 +123,14 @@ class Verifier:
         paths = record_files(folder)
         if not paths and not (folder / HEAD).exists():
             raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
-        found = [self._one(path, None, everything=False) for path in paths]
-        said = _in_disorder(problems) if problems else _in_order(len(paths), notes)
+        entries = () if problems else book.entries()
+        noted = {record_name(each.number) for each in entries if each.kind != "sign-off"}
+        found = [
+            self._one(path, None, entries, everything=False)
+            for path in paths
+            if path.name not in noted
+        ]
+        said = _in_disorder(problems) if problems else _in_order(found, len(noted), notes)
         if not paths and not problems:
             said = ("it holds no record, so nothing is signed here", *notes)
         points = [Point("Register", said, bool(paths) and not problems)]
@@ -172,8 +149,18 @@ class Verifier:
                 found[index] = asked
         return VerifiedRegister(str(folder), tuple(map(_absent_first, found)), tuple(points), asked)
 
-    def _one(self, path: Path, scenario: Given | None, *, everything: bool) -> Verified:
-        """One record by itself; one that has expired is looked at in full only if asked for."""
+    def _one(
+        self,
+        path: Path,
+        scenario: Given | None,
+        entries: tuple[Record, ...] | None,
+        *,
+        everything: bool,
+    ) -> Verified:
+        """One record; one that is not in use is looked at in full only if asked for.
+
+        `entries` are those of its register, None where it has none.
+        """
         try:
             record = read_record(files.read(path), path.name)
         except RecordError as error:
@@ -184,31 +171,45 @@ class Verifier:
             return Verified(path.name, None, (said,), broken=broken)
         except FileNotFoundError as error:
             raise RecordError(f"{path} is not there any more; ask again") from error
+        if record.kind != "sign-off":
+            raise RecordError(
+                f"{path.name} is no sign-off, but notes a {record.kind} of record {record.of[0]}: "
+                f"ask about {record_name(record.of[0])}"
+            )
         expired = self._now.date() > record.valid_until
+        became = standing(record, entries or ())
         points = [Point("Record", ("it is as it was sealed, to the byte",))]
-        points += self._signatures(path, record)
+        points += self._signatures(path, record, became)
+        points += list(standing_points(record, became, self._one_person))
+        if entries is None:
+            points.append(Point("Register", (_ALONE,)))
+            points.append(Point("In use", (_NOT_TOLD,), False, idle=True))
         if scenario is not None:
             points.append(self._scenario(record, scenario))
+        points += attachments(record, self._attached)
         points += self._milder(record)
-        if everything or not expired:
+        if everything or not (expired or any(point.idle for point in points)):
             points += self._today(record)
-        points += self._time(record, expired)
-        return Verified(path.name, record, tuple(points), expired=expired)
+        points += self._time(record, expired, became)
+        return Verified(path.name, record, tuple(points), expired=expired, standing=became)
 
     # The file and what stands around it
 
-    def _place(self, path: Path) -> tuple[Point, ...]:
+    def _place(self, path: Path) -> tuple[tuple[Record, ...], tuple[Point, ...]]:
+        """The entries of the register around a record, and whether it stands in its place."""
         book = Register(path.parent)
         problems = book.problems()
         if problems:
-            return (Point("Register", _in_disorder(problems), False),)
-        if path.name not in {record_name(record.number) for record in book.records()}:
-            return (Point("Register", (f"{path.name} is no record of the register here",), False),)
-        return (Point("Register", ("it stands in its place in the chain", *book.notes())),)
+            return (), (Point("Register", _in_disorder(problems), False),)
+        entries = book.entries()
+        if path.name not in {record_name(record.number) for record in entries}:
+            told = f"{path.name} is no record of the register here"
+            return entries, (Point("Register", (told,), False),)
+        return entries, (Point("Register", ("it stands in its place in the chain", *book.notes())),)
 
-    def _signatures(self, path: Path, record: Record) -> Iterator[Point]:
+    def _signatures(self, path: Path, record: Record, became: Standing) -> Iterator[Point]:
         lines, holds = [], True
-        for role in ROLES:
+        for role in ROLES[:2] if record.second == "named" else ROLES[:1]:
             signature, person = signature_of(path, role), getattr(record, role)
             if role not in record.keys:
                 if signature.exists():
@@ -225,25 +226,33 @@ class Verifier:
             except SignatureError as error:
                 lines.append(f"{role}: {error}")
                 holds = False
+        if became.countersigned is not None:
+            said, good = self._countersigned(became.countersigned)
+            lines.append(f"reviewer: {said}")
+            holds &= good
         if lines:
             yield Point("Signatures", tuple(lines), holds)
+
+    def _countersigned(self, found: Countersignature) -> tuple[str, bool]:
+        who = found.reviewer
+        if not found.key:
+            said = f"no key of {who} signs the countersignature, so nothing shows who it was"
+            return said, self._allowed is None
+        if self._allowed is None:
+            return _unchecked(found.key, who), True
+        try:
+            principal, pattern = checked_countersignature(found, self._allowed)
+        except SignatureError as error:
+            return str(error), False
+        return _signed_by(principal, pattern), True
 
     def _signature(self, path: Path, signature: Path, record: Record, role: str, who: str) -> str:
         key = signed_by(path, signature)
         if key != record.keys[role]:
             raise BadSignature(f"it was made with {key}, but the record names {record.keys[role]}")
         if self._allowed is None:
-            return (
-                f"a signature is there and fits, made with {key}, by {who} as the record claims. "
-                "Whose key that is was not checked: add --allowed-signers"
-            )
-        principal, pattern = checked(path, signature, self._allowed, who, record.signed_at)
-        if pattern:
-            return (
-                f"signed with a key that is allowed for everybody who fits '{pattern}', and so for "
-                f"{principal}; who of them it was, nothing shows"
-            )
-        return f"signed by {principal}, whose key is allowed"
+            return _unchecked(key, who)
+        return _signed_by(*checked(path, signature, self._allowed, who, record.signed_at))
 
     # The scenario
 
@@ -301,16 +310,23 @@ class Verifier:
         before, after = record.data["review"]["findings"], to_json(review)["findings"]
         titles = {c["id"]: c["title"] for c in record.data["ruleset"]["criteria"]}
         titles |= {c.id: c.title for c in self._engine.ruleset.criteria}
-        lines = []
-        if review.verdict != record.verdict:
-            lines.append(f"the verdict was '{record.verdict}', and would be '{review.verdict}'")
+        graver: list[str] = []
+        milder_now: list[str] = []
+        verdicts = [VERDICTS.index(verdict) for verdict in (record.verdict, review.verdict)]
+        if verdicts[0] != verdicts[1]:
+            told = f"the verdict was '{record.verdict}', and would be '{review.verdict}'"
+            (graver if verdicts[1] > verdicts[0] else milder_now).append(told)
         for same in alike(move for move in moves(before, after) if move.matters):
             said = moves_in_words(same, titles, self._engine.kinds)
             causes = dict.fromkeys(cause for move in same for cause in changed.because(move))
-            lines.append(f"{said}. {_because(tuple(causes))}")
-        all_changes = (*changed.rules.values(), *changed.grounds)
-        if lines:
-            yield Point("Review today", ("it would not say the same:", *lines), False)
+            some = graver if any(_graver(move, changed) for move in same) else milder_now
+            some.append(f"{said}. {_because(tuple(causes))}")
+        all_changes = (*changed.other, *changed.rules.values(), *changed.grounds)
+        if graver:
+            yield Point("Review today", ("it would be stricter:", *graver, *milder_now), False)
+        elif milder_now:
+            told = "it says nothing graver; what is milder changes nothing:"
+            yield Point("Review today", (told, *milder_now))
         else:
             also = "though not all is as it was" if all_changes else "and nothing else has changed"
             yield Point("Review today", (f"it gives every finding the same grade, {also}",))
@@ -335,9 +351,8 @@ class Verifier:
 
     # Time
 
-    def _time(self, record: Record, expired: bool) -> Iterator[Point]:
-        runs = counted(record.runs, "run")
-        if record.signed_at - self._now > _CLOCKS_DIFFER:
+    def _time(self, record: Record, expired: bool, became: Standing) -> Iterator[Point]:
+        if record.signed_at - self._now > CLOCKS_DIFFER:
             yield Point(
                 "Time",
                 (
@@ -349,18 +364,49 @@ class Verifier:
             )
         elif expired:
             until = record.valid_until
-            yield Point("Time", (f"it expired: {until} was its last day. Sign it again",), False)
+            told = f"it expired: {until} was its last day. Sign it again"
+            yield Point("Time", (told,), False, idle=True)
         else:
-            yield Point(
-                "Time",
-                (f"it holds until {record.valid_until}, for {runs}; benchgate counts no runs",),
-            )
+            left = record.runs - len(became.runs)
+            runs = f"{counted(left, 'run')} of {record.runs} {'is' if left == 1 else 'are'} left"
+            yield Point("Time", (f"it holds until {record.valid_until}; {runs}",))
+
+
+def _graver(move: Move, changed: Since) -> bool:
+    """Whether a finding moved to the worse, or is no longer judged though no rule says so."""
+    if move.direction == "gone":
+        return move.criterion not in changed.rules
+    return move.direction in ("worse", "new")
+
+
+def _unchecked(key: str, who: str) -> str:
+    return (
+        f"a signature is there and fits, made with {key}, by {who} as the record claims. "
+        "Whose key that is was not checked: add --allowed-signers"
+    )
+
+
+def _signed_by(principal: str, pattern: str) -> str:
+    if pattern:
+        return (
+            f"signed with a key that is allowed for everybody who fits '{pattern}', and so for "
+            f"{principal}; who of them it was, nothing shows"
+        )
+    return f"signed by {principal}, whose key is allowed"
 
 
 _WHOSE = (
     "whose the keys are that sign here was not checked, only that they fit: add --allowed-signers"
 )
 _ALONE = f"no {HEAD} is beside it, so its place among other records was not looked at"
+_NOT_TOLD = (
+    "whether it was withdrawn or its runs are used up, a copy by itself cannot tell: ask where its "
+    "register is"
+)
+#: The mildest first.
+VERDICTS = (
+    "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
+)  # fmt: skip
 #: More causes than these are told once, not with every finding.
 _MOST_CAUSES = 2
 _NOTHING_CHANGED = "Nothing that the record names has changed, so this is a fault of benchgate"
@@ -388,8 +434,9 @@ def _in_disorder(problems: tuple[str, ...]) -> tuple[str, ...]:
     )
 
 
-def _in_order(count: int, notes: tuple[str, ...]) -> tuple[str, ...]:
-    return (f"{counted(count, 'record')}, chained without a gap", *notes)
+def _in_order(found: list[Verified], noted: int, notes: tuple[str, ...]) -> tuple[str, ...]:
+    also = f" and {counted(noted, 'later note')}" if noted else ""
+    return (f"{counted(len(found), 'record')}{also}, chained without a gap", *notes)
 
 
 def _absent_first(found: Verified) -> Verified:

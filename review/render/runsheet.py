@@ -82,7 +82,11 @@ class Confirmation:
 
 @dataclass(frozen=True, slots=True)
 class SignOff:
-    """What a record says of the sign-off."""
+    """What a record says of the sign-off.
+
+    `signers` says who signed as what, `run` the number of the next run, `earlier` what was noted in
+    those before it.
+    """
 
     number: int
     sha256: str
@@ -91,6 +95,10 @@ class SignOff:
     runs: int
     preparer: str
     reviewer: str
+    signers: str = ""
+    one_person: bool = False
+    run: int = 1
+    earlier: tuple[str, ...] = ()
     confirmed: tuple[Confirmation, ...] = ()
     answers: tuple[Answer, ...] = ()
 

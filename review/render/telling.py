@@ -98,14 +98,13 @@ def contents(review: Review) -> Contents:
         f"{_counted(len(against)).capitalize()} thing{'' if one else 's'} "
         f"stand{'s' if one else ''} against this run."
     )
-    site = [layer.name for layer in review.layers if layer.rank != "built-in"]
     return Contents(
         opening=opening if against else "" if review.findings else "Nothing was judged.",
         causes=against,
         conditions=title if acts else "",
         acts=acts,
         gravest=tuple(
-            dict.fromkeys(_act(review, c) for c in review.causes if c.grade == "condition")
+            dict.fromkeys(act(review, c) for c in review.causes if c.grade == "condition")
         ),
         loosened=tuple(
             f"{e.criterion}, by {e.layer}: {e.what}. {e.reason}" for e in review.loosened
@@ -124,7 +123,7 @@ def contents(review: Review) -> Contents:
         plugins=tuple(dict.fromkeys(s.plugin for s in review.sections if s.plugin)),
         cautions=IN_BRIEF,
         contacts=review.contacts,
-        rules=f"built-in and {words.listed(site)}" if site else "built-in (no site rules given)",
+        rules=words.rules_used(review.layers),
     )  # fmt: skip
 
 
@@ -245,7 +244,7 @@ def _acts(review: Review) -> tuple[Act, ...]:
     met: dict[str, list[Cause]] = {}
     for cause in review.causes:
         if cause.grade == "condition":
-            met.setdefault(_act(review, cause), []).append(cause)
+            met.setdefault(act(review, cause), []).append(cause)
     whens = {
         text: min(_ORDER.index(c.letter.when) for c in several) for text, several in met.items()
     }
@@ -253,7 +252,7 @@ def _acts(review: Review) -> tuple[Act, ...]:
     return tuple(Act(text, _ORDER[whens[text]], tuple(met[text])) for text in ordered)
 
 
-def _act(review: Review, cause: Cause) -> str:
+def act(review: Review, cause: Cause) -> str:
     """A condition as one act."""
     findings = [review.findings[n] for n in cause.findings]
     lead = review.findings[cause.leading]

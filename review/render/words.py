@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from review.interface.plugin import Kind
-from review.interface.result import STATED_PLAN, Finding, Trials
+from review.interface.result import STATED_PLAN, Finding, LayerInfo, Trials
 from review.walk.procedure import AFTERWARDS
 
 #: A share of so many per cent is said in times; beyond the second nobody needs its number.
@@ -222,6 +222,16 @@ def listed(names: Iterable[str], last: str = "and") -> str:
     """
     each = list(names)
     return f" {last} ".join(p for p in (", ".join(each[:-1]), *each[-1:]) if p)
+
+
+def rules_used(layers: Iterable[LayerInfo]) -> str:
+    """The rules that judged, in words; that a site gave none of its own is said too.
+
+    >>> rules_used([LayerInfo("general rules", "", "built-in")])
+    'built-in (no site rules given)'
+    """
+    site = [clean(layer.name) for layer in layers if layer.rank != "built-in"]
+    return f"built-in and {listed(site)}" if site else "built-in (no site rules given)"
 
 
 def subject(of: str, kind: Kind | None) -> str:

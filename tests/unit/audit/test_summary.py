@@ -143,7 +143,7 @@ def test_that_a_sign_off_would_pass_says_no_more_than_was_looked_at(
     """Nobody looked at its register, its signatures, or by which rules it was signed."""
     text = flat(page(invented.record("r.json", [invented.finding()])))
     assert "By the rules given here, each that is not past its last day would pass today." in text
-    assert "Signatures, registers and the rules of then were not looked at" in text
+    assert "Signatures, registers, withdrawals and the rules of then were not looked at" in text
     assert "signed" not in flat(page(invented.row("a.yaml"))).lower()
 
 

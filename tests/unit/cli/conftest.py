@@ -156,6 +156,16 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
     return told
 
 
+@pytest.fixture(autouse=True)
+def _in_a_folder_of_its_own(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A refusal to sign writes a file of answers where it is called; nothing is set already."""
+    monkeypatch.chdir(tmp_path_factory.mktemp("called"))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("settings")))
+    monkeypatch.delenv("BENCHGATE_RULES", raising=False)
+
+
 @pytest.fixture
 def scenario(tmp_path: Path) -> Path:
     path = tmp_path / "demo.yaml"

@@ -187,7 +187,7 @@ def test_a_record_out_of_its_place_in_the_register_has_no_page(
     (folder / record.name).write_bytes(record.read_bytes())
     head = json.loads(record.with_name("head.json").read_bytes())
     (folder / "head.json").write_text(json.dumps({**head, "sha256": "0" * 64}), "utf-8")
-    assert "does not hold" in refused(run("runsheet", folder / record.name))
+    assert "may not be used" in refused(run("runsheet", folder / record.name))
 
 
 def test_a_record_that_has_expired_has_no_page(
@@ -219,7 +219,7 @@ def test_milder_rules_print_the_page_with_all_that_was_confirmed(
     assert "Loosened: heat.hot\\_part" in result.stdout
 
 
-def test_rules_that_it_was_signed_with_must_be_given_again(tmp_path: Path) -> None:
+def test_the_page_is_by_the_rules_that_are_given_today(tmp_path: Path) -> None:
     rules = tmp_path / "site.yaml"
     rules.write_text('name: our bench\ncontacts: ["Call the lodge."]\n', "utf-8")
     file = SCENARIOS / "water_warmed_in_a_bath.yaml"
@@ -227,8 +227,8 @@ def test_rules_that_it_was_signed_with_must_be_given_again(tmp_path: Path) -> No
     book = tmp_path / "register"
     done = run("sign", file, "--register", book, *names, "--rules", rules)
     assert done.exit_code == 0, done.output
-    said = refused(run("runsheet", book / "000001.json"))
-    assert "reviewed with rules 'our bench', which were not given now: add --rules" in said
+    without = run("runsheet", book / "000001.json")
+    assert without.exit_code == 0 and "Call the lodge" not in without.stdout
     again = run("runsheet", book / "000001.json", "--rules", rules)
     assert again.exit_code == 0 and "- Call the lodge." in again.stdout
 

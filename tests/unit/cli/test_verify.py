@@ -52,7 +52,8 @@ def test_a_demo_that_was_signed_holds(signed: Path, number: int) -> None:
     shown = flat(result.stdout)
     assert result.exit_code == 0, result.output
     assert result.stderr == ""
-    assert "it is as it was signed, and a review says the same today" in shown
+    assert "Intact: yes, it is as it was signed" in shown
+    assert "May be used: yes, a review asks for no more today" in shown
     assert f"{file} is as it was signed, to the byte" in shown
     assert "replace the whole of it, and nothing in it would show that" in shown
     assert shown.endswith(DEFERS)
@@ -88,7 +89,7 @@ def test_a_stricter_rule_of_the_site_names_the_finding_it_moved(signed: Path) ->
     assert "the verdict was 'may proceed with conditions', and would be 'must not proceed'" in shown
 
 
-def test_rules_that_are_not_given_again_are_said_before_all_else(signed: Path) -> None:
+def test_rules_that_are_not_given_again_are_said_and_change_nothing(signed: Path) -> None:
     Path("site.yaml").write_text("name: our bench\ncontacts: [the door]\n", "utf-8")
     result = run("sign", f"{DEMOS[1]}.yaml", *NAMES, "--rules", "site.yaml")
     assert result.exit_code == 0, result.output
@@ -96,9 +97,9 @@ def test_rules_that_are_not_given_again_are_said_before_all_else(signed: Path) -
     assert run("verify", record, "--rules", "site.yaml").exit_code == 0
     without = run("verify", record)
     shown = flat(without.stdout)
-    assert without.exit_code == 1
-    said = "reviewed with rules 'our bench', which were not given now: add --rules"
-    assert shown.index(said) < shown.index("Record: it is as it was sealed")
+    assert without.exit_code == 0
+    assert "Rules today: built-in (no site rules given)" in shown
+    assert "it was signed under rules 'our bench', which are not given today" in shown
 
 
 @pytest.mark.parametrize("at", [0.1, 0.5, 0.999])
@@ -143,7 +144,7 @@ def test_a_register_that_holds(signed: Path) -> None:
     shown = flat(result.stdout)
     assert result.exit_code == 0, result.output
     assert "3 records, chained without a gap" in shown
-    assert shown.count("a review says the same today") == 3
+    assert shown.count("a review asks for no more today") == 3
     assert shown.endswith(DEFERS)
 
 

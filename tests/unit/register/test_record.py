@@ -22,6 +22,7 @@ from review.interface.result import Review
 from review.judge.ruleset import Ruleset
 from review.register.chain import Register
 from review.register.record import (
+    FORMAT,
     LARGEST,
     BrokenRecord,
     Record,
@@ -281,10 +282,10 @@ def test_what_is_too_large_is_not_read() -> None:
 
 
 def test_a_record_of_a_newer_benchgate_says_so(body: Body) -> None:
-    whole = {**body(), "number": 1, "previous": "", "benchgate_record": 2, "new": [1, 2]}
+    whole = {**body(), "number": 1, "previous": "", "benchgate_record": FORMAT + 1, "new": [1, 2]}
     whole["seal"] = hashlib.sha256(canonical(whole)).hexdigest()
     for data in (canonical(whole), json.dumps(whole).encode()):
-        with pytest.raises(RecordError, match="newer benchgate .format 2.*update benchgate") as c:
+        with pytest.raises(RecordError, match="newer benchgate .format 3.*update benchgate") as c:
             read_record(data, "r")
         assert not isinstance(c.value, BrokenRecord)
 

@@ -53,7 +53,7 @@ def changed(engine: Engine, today: tuple[Any, dict[str, Any]], edit: str) -> Sin
 
 
 def test_nothing_has_changed_since_now(engine: Engine, today: Any) -> None:
-    assert changed(engine, today, "pass") == Since((), {}, ())
+    assert changed(engine, today, "pass") == Since((), (), {}, ())
 
 
 @pytest.mark.parametrize(
@@ -138,15 +138,14 @@ def test_a_layer_and_a_plugin_that_were_not_given(engine: Engine, today: Any) ->
         "r['tool']['plugins'] = [{'name': 'x', 'sha256': ''}]\n"
         "r['ruleset']['layers'] += [{'name': n, 'sha256': ''} for n in ('x', 'our bench')]"
     )
-    assert changed(engine, today, edit).absent == (
-        "reviewed with plugin 'x', which was not given now: add --plugin",
-        "reviewed with rules 'our bench', which were not given now: add --rules",
-    )
+    found = changed(engine, today, edit)
+    assert found.absent == ("reviewed with plugin 'x', which was not given now: add --plugin",)
+    assert found.other == ("it was signed under rules 'our bench', which are not given today",)
 
 
 def test_a_second_layer_of_the_same_name_is_missed(engine: Engine, today: Any) -> None:
     edit = "r['ruleset']['layers'].append({'name': 'general', 'sha256': ''})"
-    assert "reviewed with rules 'general'" in changed(engine, today, edit).absent[0]
+    assert "signed under rules 'general'" in changed(engine, today, edit).other[0]
 
 
 # What a finding moved for
@@ -173,23 +172,23 @@ def move(old: dict[str, Any] | None, new: dict[str, Any] | None) -> Move:
 def test_a_number_that_moved_may_have_moved_for_everything(
     old: dict[str, Any], new: dict[str, Any]
 ) -> None:
-    assert Since((), RULES, GROUNDS).because(move(old, new)) == (RULES["a.b"], *GROUNDS)
-    assert Since((), {}, GROUNDS).because(move(old, new)) == GROUNDS
+    assert Since((), (), RULES, GROUNDS).because(move(old, new)) == (RULES["a.b"], *GROUNDS)
+    assert Since((), (), {}, GROUNDS).because(move(old, new)) == GROUNDS
 
 
 @pytest.mark.parametrize("value", [1.0, 0.0, None, "inf", "-inf"])
 def test_a_number_that_stayed_moved_for_its_rule(value: Any) -> None:
     stayed = move({"value": value}, {"value": value})
-    assert Since((), RULES, GROUNDS).because(stayed) == (RULES["a.b"],)
-    assert Since((), {}, GROUNDS).because(stayed) == GROUNDS
+    assert Since((), (), RULES, GROUNDS).because(stayed) == (RULES["a.b"],)
+    assert Since((), (), {}, GROUNDS).because(stayed) == GROUNDS
 
 
 def test_a_rule_of_another_criterion_is_no_cause() -> None:
-    assert Since((), {"c.d": "rule c.d is new"}, ()).because(move({}, {"value": 2.0})) == ()
+    assert Since((), (), {"c.d": "rule c.d is new"}, ()).because(move({}, {"value": 2.0})) == ()
 
 
 @pytest.mark.parametrize("side", ["old", "new"])
 def test_a_finding_that_came_or_went_with_its_rule(side: str) -> None:
     came = move(None, {}) if side == "new" else move({}, None)
-    assert Since((), RULES, GROUNDS).because(came) == (RULES["a.b"],)
-    assert Since((), {}, GROUNDS).because(came) == GROUNDS
+    assert Since((), (), RULES, GROUNDS).because(came) == (RULES["a.b"],)
+    assert Since((), (), {}, GROUNDS).because(came) == GROUNDS

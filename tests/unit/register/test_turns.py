@@ -216,10 +216,10 @@ def test_a_register_of_a_newer_benchgate_is_left_alone(
     path = register.path(1) if what == "record" else tmp_path / "head.json"
     key = "benchgate_record" if what == "record" else "benchgate_register"
     whole = json.loads(path.read_bytes())
-    path.write_text(json.dumps({**whole, key: 2, "seal": "of another kind"}))
+    path.write_text(json.dumps({**whole, key: 3, "seal": "of another kind"}))
     before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     for ask in (register.records, lambda: register.add(body())):
-        with pytest.raises(RecordError, match="newer benchgate .format 2.*update benchgate"):
+        with pytest.raises(RecordError, match="newer benchgate .format 3.*update benchgate"):
             ask()
     assert "update benchgate" in "\n".join(register.problems())
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before

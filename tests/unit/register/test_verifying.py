@@ -44,7 +44,10 @@ def test_a_copy_of_a_record_elsewhere_is_looked_at_by_itself(
 ) -> None:
     path = Path(shutil.copy(sign(tmp_path, engine), tmp_path))
     found = Verifier(engine, NOW).record(path)
-    assert found.holds
+    assert found.intact
+    assert not found.holds
+    assert found.sound
+    assert [p.subject for p in found.failing] == ["In use"]
     assert "its place among other records was not looked at" in lines(found, "Register")
 
 
@@ -172,21 +175,32 @@ def test_a_milder_rule_moves_a_finding_too(tmp_path: Path) -> None:
     path = sign(tmp_path, site(tmp_path, STRICTER.replace("0.2", "0.6")))
     rules = "name: our bench\ncriteria: []\n"
     found = Verifier(site(tmp_path, rules), NOW).record(path)
-    assert not found.holds
+    assert found.holds
     assert "was tolerable, is acceptable" in lines(found, "Review today")
 
 
-def test_rules_that_were_not_given_are_said_first(tmp_path: Path, engine: Engine) -> None:
+def test_a_finding_that_nobody_judges_any_more_counts_unless_a_rule_says_so(
+    tmp_path: Path, engine: Engine
+) -> None:
+    """A rule that was taken away is milder; a judgement that is gone without one is none."""
+    extra = {"criterion": "of.nobody", "kind": "x", "at": "", "of": "", "grade": "acceptable",
+             "status": "ok", "case": "plan", "trial": "plan", "step": "", "value": 1.0, "unit": "",
+             "limit": 2.0, "action": "", "basis": ""}  # fmt: skip
+    path = sign(tmp_path, engine, lambda body: body["review"]["findings"].append(extra))
+    found = Verifier(engine, NOW).record(path)
+    assert "is not judged any more" in lines(found, "Review today")
+    assert not found.holds
+
+
+def test_rules_that_were_not_given_change_nothing_by_themselves(
+    tmp_path: Path, engine: Engine
+) -> None:
     ours = site(tmp_path, "name: our bench\ncontacts: [the door]\n")
     path = sign(tmp_path, ours)
     assert Verifier(ours, NOW).record(path).holds
     found = Verifier(engine, NOW).record(path)
-    assert not found.holds
-    assert found.points[0] == Point(
-        "Given now",
-        ("reviewed with rules 'our bench', which were not given now: add --rules",),
-        False,
-    )
+    assert found.holds
+    assert "signed under rules 'our bench', which are not given" in lines(found, "Changed since")
 
 
 NOTHING = """\
@@ -477,7 +491,7 @@ def test_a_record_that_expired_costs_a_register_nothing(tmp_path: Path, engine: 
 
 
 def test_an_expired_record_is_not_asked_what_is_said_today(tmp_path: Path, engine: Engine) -> None:
-    path = sign(tmp_path, engine, lambda body: then(body, grade="tolerable"), days=1)
+    path = sign(tmp_path, engine, lambda body: then(body, criterion="of.nobody"), days=1)
     found = Verifier(engine, NOW + timedelta(days=7)).register(path.parent)
     assert found.holds
     assert not Verifier(engine, NOW).register(path.parent).holds
