@@ -140,6 +140,9 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
         def workings(self, *given: object) -> dict[int, Any]:
             return {}
 
+        def played(self, scenario: object) -> None:
+            return None
+
         def explain(self, scenario: object, kind: str, **place: Any) -> Explanation:
             told.asked |= {"kind": kind} | place
             if told.fails:
@@ -151,6 +154,7 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
     module = types.ModuleType("review.engine.reviewing")
     vars(module)["Engine"] = Engine
     monkeypatch.setitem(sys.modules, "review.engine.reviewing", module)
+    monkeypatch.setattr("review.render.pictures.pictures", lambda review, setup: ())
     monkeypatch.setattr(review.scenario, "load", lambda path: path, raising=False)
     monkeypatch.setattr(review.scenario, "json_schema", lambda lists: {"type": "object"})
     return told
