@@ -62,7 +62,7 @@ def exposed(setup: Setup, peak: FloatArray, own: FloatArray) -> FloatArray:
     return np.minimum(total, LONGEST).reshape(-1)
 
 
-def _limit(substance: Substance, limits: Limits, seconds: FloatArray) -> Quantity | None:
+def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> Quantity | None:
     """The lower of AEGL-2, else the short-term limit, and IDLH; None without any of them."""
     parts = []
     if substance.datum("aegl_2").state == "known":
@@ -83,7 +83,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # A short release is over once it is out, unless it is what the room then holds.
         short = air.far(row) < SHARE * peak.value
         own = np.where(short, air.lasting(row), air.duration)
-        limit = _limit(substance, limits_of(setup, substance), exposed(setup, peak.value, own))
+        limit = failure_limit(substance, limits_of(setup, substance), exposed(setup, peak.value, own))
         if limit is None:
             continue
         found = True
