@@ -11,6 +11,7 @@ from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
 from .supply import SUPPLY
 from .unsaid import UNSAID
+from .warning import UNWARNED_GAS
 
 
 @hookimpl
@@ -26,7 +27,7 @@ def check() -> Check:
             "gas that the steps draw against what each cylinder holds",
             "what is left out although a failure or a reaction would need it",
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
-            "whether a detector senses the right gas",
+            "whether a detector senses the right gas; a detector for what can reach people",
             "what must be at hand: claimed in the scenario or not",
         ),
         not_covered=(
@@ -43,4 +44,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
-    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID, SUPPLY]
+    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID, SUPPLY, UNWARNED_GAS]

@@ -113,6 +113,9 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "heat.material_margin": (0.0, -1),
     "heat.reaction_margin": (0.0, -1),
 }
+#: Where a detector may stand, and the air that it is taken to sense: beside the source there is
+#: never less than in the room.
+AIR = {"hood": "hood", "room": "room", "bench": "room"}
 #: Most of a rating that the criterion on working pressure tolerates in normal use.
 MOST_USED = 0.8
 OXYGEN_IN_AIR = 0.2095
@@ -137,8 +140,8 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
         return str(unknown)
     if substance.name not in setup.resolved.index:
         return f"{substance.name}, which it senses, cannot be in the gas here"
-    if safeguard.at not in ("hood", "room"):
-        return "it does not stand in the hood or the room (at: hood or at: room)"
+    if safeguard.at not in AIR:
+        return "it does not stand in the hood, on the bench or in the room (at: room)"
     value = alarm_point(setup, safeguard)
     if np.isnan(value):
         return "its alarm point is not given in %, ppm or % LFL"
@@ -275,7 +278,7 @@ def _notices(setup: Setup, safeguard: Safeguard) -> NDArray[np.bool_]:
     substance = setup.reference.substance(str(safeguard.senses))
     row = setup.resolved.index[substance.name]
     # The lesser of the room's two: what the hood misses counts for people, not for an alarm.
-    found = setup.air(str(safeguard.at))[row]
+    found = setup.air(AIR[str(safeguard.at)])[row]
     point = alarm_point(setup, safeguard)
     low = substance.name == "oxygen" and point < OXYGEN_IN_AIR
     return np.asarray(found <= point if low else found >= point)

@@ -83,7 +83,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # A short release is over once it is out, unless it is what the room then holds.
         short = air.far(row) < SHARE * peak.value
         own = np.where(short, air.lasting(row), air.duration)
-        limit = failure_limit(substance, limits_of(setup, substance), exposed(setup, peak.value, own))
+        seconds = exposed(setup, peak.value, own)
+        limit = failure_limit(substance, limits_of(setup, substance), seconds)
         if limit is None:
             continue
         found = True

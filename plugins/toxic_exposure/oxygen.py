@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 import numpy as np
@@ -252,6 +252,26 @@ def _boils_in_the_room(setup: Setup, reagent: str) -> bool:
         if setup.reference.substance(text).number("boiling_point") < room
     )
     return model.state != "gas" and boiling > MOSTLY_GAS
+
+
+def let_go(setup: Setup) -> Iterator[tuple[str, str, Quantity]]:
+    """Each reagent in a cylinder, each substance in it, and its content of the room if let go."""
+    volume = setup.number("ventilation.room_volume")
+    room = Quantity.of(volume.value, name="room volume", unit="m3", source=volume.source)
+    for name, reagent in setup.scenario.reagents.items():
+        cold = _boils_in_the_room(setup, name)
+        other = reagent.held is not None and reagent.held.as_ != "cylinder"
+        if not cold and (reagent.state != "gas" or other):
+            continue
+        share = SHARE(v=_content(setup, name)[0], V=room)
+        for text in reagent.composition:
+            own = _content_of(setup, name, text)
+            value = np.where(own.value == 0, 0.0, own.value * share.value)
+            content = Quantity.of(
+                value, np.where(np.isnan(value), 3, np.maximum(own.status, share.status)),
+                name=f"{text} in the room", unit="mol/mol", source=SHARE.id,
+            )  # fmt: skip
+            yield name, setup.reference.substance(text).name, content
 
 
 def _content_of(setup: Setup, reagent: str, text: str) -> Quantity:
