@@ -19,6 +19,11 @@ class Powerless:
     ventilation_stops: bool
     pumps: tuple[str, ...] = ()
     """Pumps that no longer suck."""
+    starts: tuple[str, ...] = ()
+    """Heat that starts by itself once the power is back."""
+    stays_closed: tuple[str, ...] = ()
+    """Flows that had closed and then stay so."""
+    ventilation_stays_off: bool = False
 
 
 def open_questions(scenario: Scenario) -> tuple[str, ...]:
@@ -51,6 +56,19 @@ def without_power(scenario: Scenario, stuck: str = "") -> Powerless:
         heat_off=tuple(name for name, what in heat.items() if what == "off"),
         heat_on=tuple(name for name, what in heat.items() if what == "stays"),
         ventilation_stops=ventilation is not None and ventilation.on_power_loss != "stays",
+        starts=tuple(
+            name
+            for name, h in scenario.heat.items()
+            if h.energy != "flame" and h.on_power_return != "stays off"
+        ),
+        stays_closed=tuple(
+            name
+            for name, what in does.items()
+            if what == "closes" and scenario.flows[name].on_power_return != "starts"
+        ),
+        ventilation_stays_off=ventilation is not None
+        and ventilation.on_power_loss != "stays"
+        and ventilation.on_power_return != "starts",
         pumps=tuple(
             item.id
             for item in scenario.train

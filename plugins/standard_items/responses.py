@@ -324,6 +324,30 @@ def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
     return " ".join(s for s in signs if s), " ".join(p for p in parts if p)
 
 
+def _power_back(bench: Bench, name: str) -> tuple[str, str]:
+    back = without_power(bench.scenario)
+    starts = _named(list(back.starts), "every heater")
+    return (
+        f"Lights come on again; {starts} heats by itself.",
+        f"{_sentence(bench.off(' by hand', f'{starts} off at the plug'))} Start again with the "
+        "first step, when all is cold and the ventilation runs.",
+    )
+
+
+def _left_on(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        "Somebody comes in and finds it running.",
+        f"{_sentence(bench.calm())} Air the room first if anything smells or an alarm sounds.",
+    )
+
+
+def _wrong_position(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        f"{name}: its handle does not stand as the step says; bubbles elsewhere, or none.",
+        f"{_sentence(bench.calm())} Do not turn it under pressure or while anything is hot.",
+    )
+
+
 def _out_of_order(bench: Bench, name: str) -> tuple[str, str]:
     cold = ", wait until all is cold" if bench.scenario.heat else ""
     return (
@@ -353,6 +377,9 @@ _SAYS: Mapping[str, Says] = {
     "reaction complete": _reaction_complete,
     "ventilation lost": _ventilation_lost,
     "power lost": _power_lost,
+    "power back": _power_back,
+    "left on": _left_on,
+    "wrong position": _wrong_position,
     "skipped": _out_of_order,
     "swapped": _out_of_order,
 }

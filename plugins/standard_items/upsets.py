@@ -16,7 +16,10 @@ from review import Overlay, Reference, Scenario, played
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered
+from .valves import wrong_positions
 
+#: The number that leaves on after the last step what is on in it.
+LEFT_ON = "procedure.after the last step.left_on"
 #: Kinds of material that break.
 BRITTLE = ("glass", "ceramic")
 
@@ -40,8 +43,11 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),
+        *wrong_positions(scenario),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),
+        *_power_back(scenario, steps),
+        *_left_on(scenario, steps),
         *_procedure(scenario),
     ]
     found = list(described(scenario, found))
@@ -255,6 +261,35 @@ def _power(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
             if changes:
                 how = f", and its controllers {stuck.removesuffix('s')}," if stuck else ""
                 yield _upset("power lost", stuck, step, f"the power fails{how}", changes)
+
+
+def _power_back(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    """What starts by itself when the power comes back, while the rest stays off."""
+    lost = without_power(scenario, "closes" if open_questions(scenario) else "")
+    for step in steps:
+        starts = [name for name in lost.starts if name in step.heat]
+        if not starts:
+            continue
+        changes = {f"flows.{name}.delivered": 0.0 for name in lost.stays_closed}
+        changes |= {f"train.{n}.suction.working": 0.0 for n in lost.pumps if n in step.pumps}
+        if lost.ventilation_stays_off:
+            changes["ventilation.working"] = 0.0
+        if changes:
+            says = f"the power comes back and {' and '.join(starts)} alone starts"
+            yield _upset("power back", "", step, says, changes)
+
+
+def _left_on(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    """Whatever the last step leaves on goes on overnight."""
+    if not scenario.procedure or not (steps[-1].flows or steps[-1].heat or steps[-1].pumps):
+        return
+    yield Overlay(
+        id=f"left on:{steps[-1].name}",
+        title="what the last step leaves on stays on overnight",
+        case="upset",
+        changes={LEFT_ON: 1.0},
+        from_step=steps[-1].number + 1,
+    )
 
 
 def _procedure(scenario: Scenario) -> Iterator[Overlay]:

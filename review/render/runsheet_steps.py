@@ -90,8 +90,10 @@ def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) 
                 on.append(said)
             elif was != said:
                 changed.append(said)
+    set_to = [f"{name} to {position}" for name, position in step.valves.items()]
     still = [said for said in running.values() if said not in (*on, *changed)]
     found = (
+        f"turn {words.listed([words.clean(each) for each in set_to])}" if set_to else "",
         f"turn off {words.listed(off)}" if off else "",
         f"turn on {words.listed(on)}" if on else "",
         f"change to {words.listed(changed)}" if changed else "",

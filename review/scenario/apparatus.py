@@ -232,6 +232,8 @@ class Heat(Model):
     """How much of it, at 20 degC and 1 atm where it is a volume."""
     on_power_loss: Literal["off", "stays"] | None = None
     """What it does when the power fails; default: a burner stays, all else goes off."""
+    on_power_return: Literal["starts", "stays off"] | None = None
+    """What it does when the power comes back; default: it starts again by itself."""
 
     @property
     def energy(self) -> str:

@@ -90,6 +90,8 @@ class Ventilation(Model):
 
     on_power_loss: Literal["stops", "stays"] | None = None
     """What it does when the power fails; default: it stops."""
+    on_power_return: Literal["starts", "stays off"] | None = None
+    """What it does when the power comes back; default: it stays off."""
     room_volume: PositiveVolume | None = None
     air_changes: PerTime | None = None
     mixing_factor: Number | None = None
@@ -171,6 +173,9 @@ class Step(Model):
     heat: dict[str, HeatSetting] = {}
     suction: dict[str, Literal["on", "off"]] = {}
     """Pumps; one that no step names runs in all of them."""
+    valves: dict[str, Text] = {}
+    """Positions of valves: `open`, `closed`, or of a three-way valve the item it leads to or comes
+    from. A position stays until it is changed."""
     note: Text | None = None
 
     @field_validator("flows", mode="after")

@@ -148,3 +148,5 @@ class Flow(Model):
     shut_off_pressure: Pressure | None = None
     on_power_loss: Literal["stays", "closes", "opens"] | None = None
     """What its control does when the power fails; not known: a controller may do either."""
+    on_power_return: Literal["starts", "stays off"] | None = None
+    """What it does when the power comes back, if it had closed; default: it stays off."""

@@ -173,6 +173,24 @@ class _Names:
                 for name in _mapping(_mapping(step).get(section)):
                     path = ("procedure", i, section, name)
                     yield from self.exists(path, name, what, known, at_key=True)
+            yield from self.valves(i, _mapping(_mapping(step).get("valves")))
+
+    def valves(self, step: int, given: dict[str, Any]) -> Iterator[Problem]:
+        """Each valve is an item, its position a word or a neighbour."""
+        before = ""
+        beside: dict[str, list[str]] = {name: [] for name in self.ids}
+        for _, item in self.train:
+            named = [name for _, name in self.named_upstream(item)]
+            for up in named if "from" in item else [before] * bool(before):
+                beside.get(up, []).append(str(item.get("id")))
+                beside.get(str(item.get("id")), []).append(up)
+            before = str(item.get("id"))
+        for name, position in given.items():
+            path: Where = ("procedure", step, "valves", name)
+            yield from self.exists(path, name, "item", self.ids, at_key=True)
+            if name in beside:
+                known = ["open", "closed", *beside[name]]
+                yield from self.exists(path, str(position), f"position of {quoted(name)},", known)
 
     def alike(self) -> Iterator[Problem]:
         """Two names of one section that a reader would take for one."""

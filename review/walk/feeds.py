@@ -9,7 +9,7 @@ from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.meters import thermal_conversion
 from review.scenario.models import Flow, Reagent
-from review.walk.procedure import main_step
+from review.walk.procedure import LEFT_ON, main_step
 from review.walk.resolve import AIR_MOLAR_MASS, Resolved
 from review.walk.runs import Runs
 
@@ -33,11 +33,15 @@ def setting(
     """Value of a flow or heat source in one cell over runs; 0 where it is off.
 
     Cell 0, the stated plan, holds the settings of the main step; in the single step of a file
-    without a procedure everything is on, and after the last step everything is off.
+    without a procedure everything is on, and after the last step everything is off, unless it is
+    left on.
     """
     steps = resolved.scenario.procedure
     if cell == len(resolved.steps):
-        return np.zeros(number.runs.size)
+        left = number(LEFT_ON)
+        if not (left > 0).any():
+            return np.zeros(number.runs.size)
+        return left * setting(resolved, section, name, stated, cell - 1, number)
     if not steps:
         return number(stated)
     step = steps[main_step(resolved.scenario) if cell == 0 else cell - 1]
@@ -106,7 +110,8 @@ def pumping(
     """
     steps = resolved.scenario.procedure
     if cell == len(resolved.steps):
-        return np.zeros(number.runs.size)
+        left = number(LEFT_ON)
+        return left * pumping(resolved, pump, cell - 1, number, broken=broken)
     working = number(f"train.{pump}.suction.working") if broken else np.ones(number.runs.size)
     if not steps:
         return working

@@ -15,6 +15,7 @@ from review.walk.heating import Heating
 from review.walk.pumps import sucked
 from review.walk.state import Moment
 from review.walk.train import Conditions, Flowing, can_leave, solve
+from review.walk.valves import positions
 from review.walk.views import item_views
 
 
@@ -57,9 +58,11 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     feeds, charge, drawn = _fed(at)
     views = [with_left(view, left) for view, left in zip(views, at.state.left, strict=True)]
     targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
+    built, edges = positions(at, [view.model.open for view in views])
     given = Conditions(
+        edges=edges,
         feeds=[(targets[name], flow) for name, flow in feeds.items()],
-        open=_open(views),
+        open=_open(views, built),
         outward=np.array([v.numbers["open_outward"] for v in views]),
         shares=_shares(graph.ids, views),
         heated=heat.heated,
@@ -67,7 +70,8 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         ambient_pressure=at.ambient_pressure,
     )
     given.sucked = sucked(at, views, given.open, feeds)
-    boils = boiling(at, heat, views, can_leave(graph, given.open, given.outward), given.sucked)
+    leaves = can_leave(graph, given.open, given.outward, edges)
+    boils = boiling(at, heat, views, leaves, given.sucked)
     views = _at_boiling(views, boils, heat)
     given.feeds += boils.feeds.items()
     start, end, used = _solved(at, heat, views, given)
@@ -170,12 +174,9 @@ def _dry(at: Moment, start: Flowing, views: list[ItemView], given: Conditions) -
     return found
 
 
-def _open(views: list[ItemView]) -> FloatArray:
-    out = []
-    for view in views:
-        blocked = view.numbers["blocked"]
-        out.append((1.0 if view.model.open else 0.0) * (1 - np.minimum(blocked, 1.0)))
-    return np.array(out)
+def _open(views: list[ItemView], built: FloatArray) -> FloatArray:
+    blocked = np.array([np.minimum(view.numbers["blocked"], 1.0) for view in views])
+    return np.asarray(built * (1 - blocked))
 
 
 def _shares(ids: tuple[str, ...], views: list[ItemView]) -> dict[tuple[int, int], FloatArray]:

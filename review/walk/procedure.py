@@ -22,6 +22,8 @@ class Step:
 #: The implied last step: everything is off and is left until it is cold.
 AFTERWARDS = "after the last step"
 LEFT_FOR = 86400.0
+#: 1 where what the last step leaves on stays on after it.
+LEFT_ON = f"procedure.{AFTERWARDS}.left_on"
 
 
 def steps_of(scenario: Scenario) -> tuple[Step, ...]:
@@ -60,9 +62,39 @@ def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
                 path = f"settings.{steps[place].step}.{section}.{name}"
                 out[f"{path}.on"] = 1.0 if now == "on" else 0.0
                 out |= {f"{path}.as.{s}": 1.0 if now == s else 0.0 for s in written}
+    out |= _valves(scenario, order)
     for place, index in enumerate(order):
         duration = 0.0 if index is None else steps[index].duration
         out[f"procedure.{steps[place].step}.duration"] = duration
+    return out
+
+
+def _valves(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
+    """Positions of valves: ``settings.S.valves.V.open`` and ``….to.N`` for each neighbour N.
+
+    1 where V is open in step S, and where its way to N is; as it is built until a step states it.
+    """
+    steps, out = scenario.procedure, {}
+    named = {name for step in steps for name in step.valves}
+    for item in (item for item in scenario.train if item.id in named):
+        sides = (item.from_, [other.id for other in scenario.train if item.id in other.from_])
+        now = "open" if item.open else "closed"
+        for place, index in enumerate(order):
+            if index is not None:
+                now = steps[index].valves.get(item.id, now)
+            out |= position(steps[place].step, item.id, sides, now)
+    return out
+
+
+def position(
+    step: str, valve: str, sides: Sequence[Sequence[str]], now: str
+) -> dict[str, float]:
+    """The numbers of one valve in one step; `sides` are its neighbours before and behind it."""
+    path = f"settings.{step}.valves.{valve}"
+    out = {f"{path}.open": 0.0 if now == "closed" else 1.0}
+    for side in sides:
+        for name in side:
+            out[f"{path}.to.{name}"] = 0.0 if now in side and now != name else 1.0
     return out
 
 
@@ -77,7 +109,12 @@ def main_step(scenario: Scenario) -> int:
     def rank(index: int) -> tuple[float, float, int]:
         step = scenario.procedure[index]
         prefix = f"settings.{step.step}."
-        on = sum(value for path, value in plain.items() if path.startswith(prefix))
+        valves = f"{prefix}valves."
+        on = sum(
+            value
+            for path, value in plain.items()
+            if path.startswith(prefix) and not path.startswith(valves)
+        )
         return on, step.duration, -index
 
     return max(range(len(scenario.procedure)), key=rank)

@@ -18,7 +18,7 @@ from review.physics.openings import diffusion_volume
 from review.reference.finding import Reference, Substance, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
 from review.walk.names import Resolver
-from review.walk.procedure import AFTERWARDS, LEFT_FOR, Step, played, steps_of
+from review.walk.procedure import AFTERWARDS, LEFT_FOR, LEFT_ON, Step, played, steps_of
 from review.walk.reactions import Term
 from review.walk.train import Graph, Properties, build_graph
 
@@ -191,6 +191,7 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
             base[f"train.{item.id}.suction.working"] = 1.0
     base[VENTILATION_WORKING] = 1.0
     base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
+    base[LEFT_ON] = 0.0
     if scenario.duration is None and scenario.procedure:
         base["duration"] = sum(step.duration for step in scenario.procedure)
     return base | played(scenario, range(len(scenario.procedure)))

@@ -6,8 +6,8 @@ differs between runs: a closed or blocked place is a share of zero.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -129,6 +129,8 @@ class Conditions:
     ambient_temperature: FloatArray
     ambient_pressure: FloatArray
     sucked: Sucked | None = None
+    edges: Mapping[tuple[int, int], FloatArray] = field(default_factory=dict)
+    """1 where a valve's way is open, 0 where it is shut; what is not there is open."""
 
 
 @dataclass(slots=True)
@@ -149,7 +151,12 @@ class Flowing:
     converged: FloatArray
 
 
-def can_leave(graph: Graph, own_open: FloatArray, outward: FloatArray) -> FloatArray:
+def can_leave(
+    graph: Graph,
+    own_open: FloatArray,
+    outward: FloatArray,
+    edges: Mapping[tuple[int, int], FloatArray] | None = None,
+) -> FloatArray:
     """1 where gas at an item finds an open way out, else 0; shape (items, runs).
 
     The way leads to an end, or out of a joint that has opened (`outward` 1).
@@ -160,7 +167,7 @@ def can_leave(graph: Graph, own_open: FloatArray, outward: FloatArray) -> FloatA
             leaves[i] = own_open[i]
         else:
             for k in graph.downstream[i]:
-                leaves[i] = np.maximum(leaves[i], leaves[k])
+                leaves[i] = np.maximum(leaves[i], leaves[k] * (edges or {}).get((i, k), 1.0))
             leaves[i] = np.maximum(leaves[i], outward[i]) * own_open[i]
     return leaves
 
@@ -170,6 +177,7 @@ def split(
     shares: dict[tuple[int, int], FloatArray],
     leaves: FloatArray,
     outward: FloatArray,
+    edges: Mapping[tuple[int, int], FloatArray] | None = None,
 ) -> dict[tuple[int, int], FloatArray]:
     """Share of each item's outflow on each edge, renormalised over the open ones.
 
@@ -178,9 +186,13 @@ def split(
     out: dict[tuple[int, int], FloatArray] = {}
     for i, targets in enumerate(graph.downstream):
         if len(targets) == 1:
-            out[i, targets[0]] = leaves[targets[0]] * (1 - outward[i])
+            way = (edges or {}).get((i, targets[0]), 1.0)
+            out[i, targets[0]] = leaves[targets[0]] * way * (1 - outward[i])
             continue
-        raw = [shares.get((i, k), np.ones_like(leaves[k])) * leaves[k] for k in targets]
+        raw = [
+            shares.get((i, k), np.ones_like(leaves[k])) * leaves[k] * (edges or {}).get((i, k), 1.0)
+            for k in targets
+        ]
         total = np.sum(raw, axis=0) if raw else np.zeros(0)
         for k, part in zip(targets, raw, strict=True):
             share = np.divide(part, total, out=np.zeros_like(part), where=total > 0)
@@ -206,8 +218,8 @@ def solve(
     pressure = np.broadcast_to(given.ambient_pressure, (items, size)).copy()
     if given.sucked is not None:
         pressure = given.sucked.estimate(given.ambient_pressure)
-    leaves = can_leave(graph, given.open, given.outward)
-    routes = split(graph, given.shares, leaves, given.outward)
+    leaves = can_leave(graph, given.open, given.outward, given.edges)
+    routes = split(graph, given.shares, leaves, given.outward, given.edges)
     shape = (items, len(properties.species), size)
     converged = np.ones(size)
     for number in range(passes):

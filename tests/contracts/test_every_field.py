@@ -33,7 +33,9 @@ OTHER: dict[str, Any] = {
     "Catalyst.in": "stop", "ItemModel.open": "yes", "ItemModel.in": "outdoors",
     "Hood.heat_inside": "yes", "Hood.exhaust": "room", "Instrument.calibration_gas": "argon",
     "ItemModel.ends": "open", "ItemModel.liquid": "water", "ItemModel.size": "hose 5x8",
-    "Suction.drive": "water",
+    "Suction.drive": "water", "Flow.on_power_return": "starts",
+    "Heat.on_power_return": "stays off", "Ventilation.on_power_return": "starts",
+    "Step.valves": {"tap": "tube"},
 }  # fmt: skip
 #: Names: to change one is to change all that names it.
 NAMES = {"ItemModel.id", "Reagent.state", "Clamp.rod", "Flow.into", "ItemModel.from",
