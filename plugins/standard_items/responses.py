@@ -245,12 +245,12 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _suction_lost(bench: Bench, name: str) -> tuple[str, str]:
-    shut = f" {_sentence(bench.calm())}" if bench.feeds or bench.scenario.heat else ""
-    return (
-        f"{name}: its sound changes, bubbles stop; water may climb towards the train.",
-        "Close the tap between safety bottle and train, open the safety bottle's vent; only then "
-        f"turn the pump off.{shut}",
-    )
+    sign = f"{name}: its sound changes, bubbles stop; water may climb towards the train."
+    shut = "Shut the tap before the safety bottle."
+    if bench.harms or bench.scenario.heat:
+        vacuum = f"Break the vacuum with {bench.inert or 'inert gas'}, never air."
+        return sign, f"{shut} {_sentence(bench.calm())} {vacuum}"
+    return sign, f"{shut} Vent the safety bottle; only then turn the pump off."
 
 
 def _cooling_lost(bench: Bench, name: str) -> tuple[str, str]:
@@ -329,7 +329,7 @@ def _power_back(bench: Bench, name: str) -> tuple[str, str]:
     starts = _named(list(back.starts), "every heater")
     return (
         f"Lights come on again; {starts} heats by itself.",
-        f"{_sentence(bench.off(' by hand', f'{starts} off at the plug'))} Start again with the "
+        f"{_sentence(bench.calm(' by hand', f'{starts} off at the plug'))} Begin again with the "
         "first step, when all is cold and the ventilation runs.",
     )
 
@@ -337,7 +337,7 @@ def _power_back(bench: Bench, name: str) -> tuple[str, str]:
 def _left_on(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "Somebody comes in and finds it running.",
-        f"{_sentence(bench.calm())} Air the room first if anything smells or an alarm sounds.",
+        f"{_sentence(bench.calm())} At a smell or an alarm: {_LEAVE}.",
     )
 
 

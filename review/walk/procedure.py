@@ -74,7 +74,8 @@ def _valves(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]
 
     1 where V is open in step S, and where its way to N is; as it is built until a step states it.
     """
-    steps, out = scenario.procedure, {}
+    steps = scenario.procedure
+    out: dict[str, float] = {}
     named = {name for step in steps for name in step.valves}
     for item in (item for item in scenario.train if item.id in named):
         sides = (item.from_, [other.id for other in scenario.train if item.id in other.from_])
