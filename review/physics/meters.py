@@ -35,10 +35,10 @@ def thermal_conversion(
 
     names of the substances; fractions (substances, trials) by mole; heat_capacities (substances,)
     J/(mol K) of each as a gas, from which ``F_i = 0.88 * 29.12 / cp`` where makers give no factor:
-    right within a tenth for methanol 0.58, ethanol 0.39 and benzene 0.29 (makers, from memory). Where
-    neither is known 1, which is never too little of a molecule: its heat capacity is at least
-    7/2 R, and more atoms only lower the factor. Source: [1] as makers of thermal controllers give
-    it (from memory); equipartition.
+    right within a tenth for methanol 0.58, ethanol 0.39 and benzene 0.29 (makers, from memory).
+    Where neither is known 1, which is never too little of a molecule: its heat capacity is at
+    least 7/2 R, and more atoms only lower the factor. Source: [1] as makers of thermal controllers
+    give it (from memory); equipartition.
 
     >>> f"{float(thermal_conversion(['argon', 'hydrogen'], np.array([[0.95], [0.05]]))[0]):.3f}"
     '1.364'
