@@ -48,7 +48,25 @@ def draw_summary(
     `done` says what the audit did to come here; what was `compared` is told too. `others` are
     files met besides those the store has rows of; they hold no set-up.
     """
-    page = Page(console)
+    write_summary(
+        store, Page(console), kinds, selection, today, done=done, compared=compared, others=others,
+        quiet=quiet,
+    )  # fmt: skip
+
+
+def write_summary(
+    store: sqlite3.Connection,
+    page: Page,
+    kinds: Mapping[str, Kind],
+    selection: Selection,
+    today: date,
+    *,
+    done: str = "",
+    compared: Compared | None = None,
+    others: int = 0,
+    quiet: bool = False,
+) -> None:
+    """The summary on any page; see `draw_summary`."""
     counts = count(store, today)
     page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
     if done:

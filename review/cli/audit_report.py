@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from review.audit.work import Desk
     from review.judge.conditions import Condition
 
-FORMATS = ("terminal", "json", "csv", "parquet")
+FORMATS = ("terminal", "html", "json", "csv", "parquet")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,8 @@ class Report:
         done = f"{audit.summary()} The results are in {store.path}."
         if self.form == "parquet":
             self._write_parquet(store, compared is not None)
+        elif self.form == "html":
+            self._write_html(store, desk, audit, selection, compared, done)
         elif self.form == "terminal":
             self._write_page(store, desk, audit, selection, compared, done)
         else:
@@ -94,6 +96,27 @@ class Report:
             )  # fmt: skip
 
         text = output.rendered(draw, to_file=self.out is not None)
+        if self.out is None:
+            output.write(text)
+        else:
+            output.write_file(self.out, text)
+
+    def _write_html(
+        self,
+        store: Store,
+        desk: Desk,
+        audit: Audit,
+        selection: Selection,
+        compared: Compared | None,
+        done: str,
+    ) -> None:
+        from review.audit.page import to_html
+
+        text = to_html(
+            store.connection, desk.engine.kinds, selection, date.today(), done=done,
+            compared=compared, others=audit.others,
+            beside=Path() if self.out is None else self.out.parent,
+        )  # fmt: skip
         if self.out is None:
             output.write(text)
         else:
