@@ -27,6 +27,8 @@ from .rating import rating
 
 #: Molar volume of a liquid or solid whose density nobody knows, m3/mol: that of a light solvent.
 UNKNOWN_VOLUME = 1e-4
+#: A liquefied gas may be so much less dense than estimated (the method's own comparison, 8 %).
+DENSER = 1.1
 #: Temperature below which air condenses whole at 1 atm, K: its dew point is 81.7 K.
 AIR_CONDENSES = 82.0
 #: An ice plug as long as so many bores stops the flow (a judgement, no source).
@@ -266,6 +268,7 @@ def _molar_volume(substance: Substance) -> float:
                 substance.number("critical_temperature"), substance.number("critical_pressure"),
             )
         )  # fmt: skip
+        density /= DENSER
     return UNKNOWN_VOLUME if np.isnan(density) else substance.molar_mass / density
 
 
