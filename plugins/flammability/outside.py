@@ -199,10 +199,12 @@ def _threshold(setup: Setup, place: Place, limits: Limits, n: int) -> Quantity:
 
 
 def _richer(place: Place, limits: Limits) -> FloatArray:
-    """The gas leaving at the start or at the end of the step, whichever holds more fuel."""
-    start, end = place.composition("outlet"), place.composition("outlet_end")
-    rows = list(limits.rows)
-    return np.where(start[rows].sum(axis=0) >= end[rows].sum(axis=0), start, end)
+    """The gas leaving at the start of the step, warm, or at its end: what holds most fuel."""
+    rows, richest = list(limits.rows), place.composition("outlet")
+    for time in ("outlet_middle", "outlet_end"):
+        gas = place.composition(time)
+        richest = np.where(richest[rows].sum(axis=0) >= gas[rows].sum(axis=0), richest, gas)
+    return richest
 
 
 def _strength(value: float | None, name: str) -> Quantity:

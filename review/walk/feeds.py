@@ -9,6 +9,7 @@ from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.meters import thermal_conversion
 from review.scenario.models import Flow, Reagent
+from review.walk.names import moles_of
 from review.walk.procedure import LEFT_ON, main_step
 from review.walk.resolve import AIR_MOLAR_MASS, Resolved
 from review.walk.runs import Runs
@@ -165,7 +166,7 @@ def composition(resolved: Resolved, reagent_id: str, number: Reader) -> FloatArr
         if i is None:
             continue
         share = number(f"reagents.{reagent_id}.composition.{text}")
-        out[i] += share / substance.molar_mass if reagent.basis == "mass" else share
+        out[i] += share * moles_of(reagent, substance)
     total = out.sum(axis=0)
     return np.asarray(out / np.where(total > 0, total, 1.0))
 

@@ -35,6 +35,8 @@ class Flow:
     """Item each flow enters."""
     given: Conditions
     start: Flowing
+    middle: Flowing
+    """Warm, and before any liquid has ended; the end where none ends in this step."""
     end: Flowing
     """Once a reactor is warm and where an absorbent is spent by the end of the step."""
     used: FloatArray
@@ -74,7 +76,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     boils = boiling(at, heat, views, leaves, given.sucked)
     views = _at_boiling(views, boils, heat)
     given.feeds += boils.feeds.items()
-    start, end, used = _solved(at, heat, views, given)
+    start, middle, end, used = _solved(at, heat, views, given)
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
     hot_now = np.maximum(start.wall_hot, np.where(moving > 0, start.gas_in, 0.0))
     hot = hot_now.copy()
@@ -89,6 +91,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         targets=targets,
         given=given,
         start=start,
+        middle=middle,
         end=end,
         used=used,
         volume=np.array([k.volume(v) for k, v in zip(graph.kinds, views, strict=True)]),
@@ -131,23 +134,31 @@ def _at_boiling(views: list[ItemView], boils: Boiling, heat: Heating) -> list[It
 
 def _solved(
     at: Moment, heat: Heating, views: list[ItemView], given: Conditions
-) -> tuple[Flowing, Flowing, FloatArray]:
-    """The train at the start of the step and at its end, and what absorbents hold by then."""
+) -> tuple[Flowing, Flowing, Flowing, FloatArray]:
+    """The train at the start of the step, while it is warm and wet, and at its end.
+
+    Last, what absorbents hold by then. A liquid may end when a reactor has long been warm.
+    """
     resolved, graph = at.resolved, at.resolved.graph
     spent = _spent(views, at.state.used)
     passes = 2 if any(v.vapours for v in views) else 1
     start = solve(graph, views, resolved.properties, given, spent, passes)
     later = {i: replace(views[i], active=a) for i, a in heat.active.items() if views[i].reactions}
     end_views = [later.get(i, view) for i, view in enumerate(views)]
-    end, dry = start, _dry(at, start, end_views, given)
-    if dry or any(not np.array_equal(heat.started[i], heat.active[i]) for i in later):
-        end = solve(graph, end_views, resolved.properties, given, spent, passes)
-    most = np.maximum(start.absorbed, end.absorbed)
+    wet_views, wet = list(end_views), replace(given, feeds=list(given.feeds))
+    dry = _dry(at, start, end_views, given)
+    warms = any(not np.array_equal(heat.started[i], heat.active[i]) for i in later)
+    middle = solve(graph, wet_views, resolved.properties, wet, spent, passes) if warms else start
+    end = solve(graph, end_views, resolved.properties, given, spent, passes) if dry else middle
+    most = np.maximum(np.maximum(start.absorbed, middle.absorbed), end.absorbed)
     used = at.state.used + np.where(most == 0, 0.0, most * at.duration)
     spent_end = _spent(views, used)
     if not np.array_equal(spent_end, spent):
         end = solve(graph, end_views, resolved.properties, given, spent_end, passes)
-    return start, end, used
+        middle = end
+        if dry:
+            middle = solve(graph, wet_views, resolved.properties, wet, spent_end, passes)
+    return start, middle, end, used
 
 
 def _dry(at: Moment, start: Flowing, views: list[ItemView], given: Conditions) -> bool:

@@ -6,6 +6,7 @@ What is wrong goes to one list, so that a file's problems are told all at once.
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -34,6 +35,18 @@ AS_GOOD_AS = 1.5
 
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
+
+
+def moles_of(reagent: Reagent, substance: Substance) -> float:
+    """What a share of a composition, by mole, mass or volume, is in moles; NaN where not known.
+
+    Parts by volume of a liquid are those measured before they are mixed.
+    """
+    if reagent.basis == "mass":
+        return 1 / substance.molar_mass
+    if reagent.basis == "volume" and reagent.state != "gas":
+        return substance.number("liquid_density") / substance.molar_mass
+    return 1.0
 
 
 class Resolver:
@@ -109,7 +122,11 @@ class Resolver:
         """Every component of every reagent."""
         for name, reagent in self.scenario.reagents.items():
             for text in reagent.composition:
-                self.substance(text, ("reagents", name, "composition", text))
+                path: Where = ("reagents", name, "composition", text)
+                substance = self.substance(text, path)
+                if substance is not None and math.isnan(moles_of(reagent, substance)):
+                    said = f"how dense {substance.name} is as a liquid is not known"
+                    self.wrong(path, f"{said}: state the composition by mass")
             self._amount(name, reagent)
 
     def _amount(self, name: str, reagent: Reagent) -> None:
@@ -255,7 +272,7 @@ class Resolver:
         for component, share in reagent.composition.items():
             substance = self.substance(component, ("reagents", text, "composition", component))
             if substance is not None:
-                amount = share / substance.molar_mass if reagent.basis == "mass" else share
+                amount = share * moles_of(reagent, substance)
                 moles[substance.name] = moles.get(substance.name, 0.0) + amount
         total = sum(moles.values())
         return {s: n / total for s, n in moles.items()} if total > 0 else {}

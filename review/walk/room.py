@@ -134,7 +134,8 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
     A species that comes from a liquid alone ends when the liquid does.
     """
     graph = at.resolved.graph
-    emitted = np.maximum(flow.start.outlet, flow.end.outlet)
+    warm = np.maximum(flow.middle.outlet, flow.end.outlet)
+    emitted = np.maximum(flow.start.outlet, warm)
     outward = np.nan_to_num(flow.given.outward, nan=0.0)
     escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
     ends = {"hood": np.zeros_like(emitted[0]), "room": escaping}

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -434,10 +435,12 @@ class Setup:
             products = _where(moving, outlet, old)
             lines.append(("old gas to products", old, products))
             lines.append(("through the item", new, products))
-        if not np.array_equal(outlet, end, equal_nan=True):
-            lines.append(
-                ("start to end of the step", _where(moving, outlet, old), _where(moving, end, old))
-            )
+        middle = place.composition("outlet_middle")
+        changes = [("start of the step", outlet), ("warm and wet", middle), ("end of it", end)]
+        for (before, first), (after, second) in pairwise(changes):
+            if not np.array_equal(first, second, equal_nan=True):
+                was, becomes = _where(moving, first, old), _where(moving, second, old)
+                lines.append((f"{before} to {after}", was, becomes))
         rest = old
         if place.model.liquid is not None:
             rest = _where(~moving, place.composition("over_liquid"), old)
@@ -451,7 +454,8 @@ class Setup:
             lines += self._beside(place, drawn)
             broken = exposed & moving
             if broken.any():
-                for name, gas in (("new gas", inlet), ("products", outlet), ("last gas", end)):
+                gases = {"new gas": inlet, "products": outlet, "warm gas": middle, "last gas": end}
+                for name, gas in gases.items():
                     meets = _where(broken, drawn, old)
                     lines.append((f"what comes in, to the {name}", meets, _where(broken, gas, old)))
         lines += self._condensing(place, new)

@@ -43,7 +43,8 @@ class Cell:
     """What one step did, over runs. Arrays (items, species, runs) and (items, runs) unless said.
 
     The gas at an item passes through these compositions: `old` (what filled it before), `inlet`
-    and `outlet` at the start of the step, `outlet_end` once a reactor is warm and when an
+    and `outlet` at the start of the step, `outlet_middle` once a reactor is warm and before any
+    liquid has ended, `outlet_end` when it has and when an
     absorbent is spent by its end; where nothing flows, `over_liquid` (saturated with the vapour of
     what it holds) and `drawn_from` (what comes in, see `review.walk.still`).
     """
@@ -51,6 +52,7 @@ class Cell:
     old: FloatArray
     inlet: FloatArray
     outlet: FloatArray
+    outlet_middle: FloatArray
     outlet_end: FloatArray
     over_liquid: FloatArray
     drawn_from: FloatArray

@@ -124,6 +124,7 @@ def _done(
         old=state.filling,
         inlet=fractions(start.inlet),
         outlet=fractions(start.outlet),
+        outlet_middle=fractions(flow.middle.outlet),
         outlet_end=fractions(end.outlet),
         over_liquid=liquid.over,
         drawn_from=rest.still.source,

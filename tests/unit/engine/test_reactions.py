@@ -167,3 +167,50 @@ def test_a_declared_reaction_counts_wherever_it_is_said(walked, kind) -> None:
     )
     water = [s.name for s in setup.species].index("water")
     assert setup.places[0].composition("outlet")[water, 0] == pytest.approx(1 / 2.5, rel=1e-6)
+
+
+WARM_AND_WET = """
+title: A saturator that runs dry while the tube behind it gets hot
+reagents:
+  argon: {state: gas, composition: {argon: 100 %}, held: {as: cylinder}}
+flows:
+  carrier: {reagent: argon, into: saturator, rate: 1 L/min, reference: standard}
+train:
+- {id: saturator, kind: wash bottle, liquid: methanol, liquid_volume: 5 mL, gas_volume: 50 mL,
+   dip_depth: 10 mm, dip_tube_bore: 4 mm}
+- {id: tube, kind: reactor, inner_diameter: 20 mm, length: 500 mm,
+   reactions: [{equation: CH3OH -> CO + 2 H2, limiting: methanol, conversion: 50 %}]}
+- {id: out, kind: outlet, to: room, inner_diameter: 10 mm}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 400 degC, cooling_time: 5 min}}
+ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
+procedure:
+- {step: heat, duration: 2 h, flows: {carrier: on}, heat: {furnace: on}}
+"""
+
+
+def test_what_is_made_before_a_liquid_ends_is_let_out(walked) -> None:
+    """Cold at the start it makes nothing, dry at the end neither; in between it makes a half."""
+    setup = walked(WARM_AND_WET)
+    row = [s.name for s in setup.species].index("carbon monoxide")
+    tube = next(p for p in setup.places if p.id == "tube")
+    assert tube.composition("outlet")[row, 1] == 0
+    assert tube.composition("outlet_end")[row, 1] == 0
+    assert tube.composition("outlet_middle")[row, 1] > 0.04
+    methanol = [s.name for s in setup.species].index("methanol")
+    assert setup.air("into_room")[row, 1] > 0.4 * setup.air("into_room")[methanol, 1] > 0
+
+
+def test_parts_by_volume_of_a_liquid_are_weighed_by_their_densities(reference) -> None:
+    """12 % ethanol by volume: 0.12 x 789/46.07 over 0.88 x 998/18.02 is 4.0 % by mole."""
+    from review import loads
+    from review.walk.names import Resolver
+
+    text = (
+        "title: wine\nreagents: {wine: {state: liquid, basis: volume, "
+        "composition: {ethanol: 12 %, water: 88 %}}}\n"
+        "train:\n- {id: dish, kind: vessel, liquid: wine, liquid_volume: 50 mL}\n"
+        "- {id: out, kind: outlet, to: room}\n"
+    )
+    scenario = loads(text)
+    held = Resolver(scenario, reference, {})._liquid("wine", 0)
+    assert held["ethanol"] == pytest.approx(0.0405, rel=0.01)
