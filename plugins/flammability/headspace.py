@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from review import FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
+from ..pressure_buildup.relief import relieved
 from .limits import TRACE, Limits
 from .nearby import ZERO, indirect, led_away, nothing_near
 
@@ -124,7 +125,7 @@ def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) ->
     allowed = _own_vapour(setup, place, limits)
     bad = np.array([not own for own in allowed], dtype=bool)[:, None] & present
     own = ~bad.any(axis=0) & present.any(axis=0)
-    plain = (highest[limits.oxygen] <= ENRICHED) & (place.pressure.value <= PRESSED)
+    plain = (highest[limits.oxygen] <= ENRICHED) & (relieved(setup, place)[0].value <= PRESSED)
     for i in limits.strangers:
         plain &= highest[i] <= TRACE
     away = led_away(setup)

@@ -15,6 +15,7 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
+from ..pressure_buildup.relief import relieved
 from . import directions
 from .limits import TRACE, limits_of
 from .ratios import ALLOWANCE_KIND
@@ -113,7 +114,7 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         else:
             lowest = np.fmin(lowest, setup.number(f"catalysts.{name}.light_off").value)
     unknown |= ~(highest[limits.oxygen] <= ENRICHED) & np.isfinite(lowest)
-    unknown |= ~(place.pressure.value <= PRESSED) & np.isfinite(lowest)
+    unknown |= ~(relieved(setup, place)[0].value <= PRESSED) & np.isfinite(lowest)
     unknown &= ~((place.hottest.value >= lowest - CLOSE) | (lowest < LOWEST))
     return Quantity.of(
         np.where(unknown, np.nan, lowest), guessed,

@@ -56,9 +56,12 @@ WEAKEST = Method(
 )
 
 
-def rating(setup: Setup, place: Place) -> Quantity:
-    """Gauge pressure an item holds, Pa, with its working; missing where a part is not known."""
-    return WEAKEST(parts=[_body(setup, place), *_joint(setup, place)])
+def rating(setup: Setup, place: Place, *, joint: bool = True) -> Quantity:
+    """Gauge pressure an item holds, Pa, with its working; missing where a part is not known.
+
+    Without its joint on request: what breaks, not what is lifted.
+    """
+    return WEAKEST(parts=[_body(setup, place), *(_joint(setup, place) if joint else ())])
 
 
 def _gauge(absolute: Quantity, name: str, source: str) -> Quantity:

@@ -23,6 +23,7 @@ from review.physics.vessel import plugged_rise
 
 from . import directions
 from .rating import rating
+from .relief import relieved
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -164,7 +165,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             np.where(open_way, place.pressure.value, ambient.value), place.pressure.status
         )
         headrooms[place.index] = HEADROOM(rating=holds, p=start, p0=ambient)
-        over = OVER_RATING(p=place.pressure, p0=ambient, rating=holds)
+        pressure, lifts = relieved(setup, place)
+        if lifts.any():
+            # A joint that is lifted is no part that bursts; what it then lets out is played apart.
+            body = rating(setup, place, joint=False)
+            holds = holds.revised(
+                np.where(lifts, body.value, holds.value), np.where(lifts, body.status, holds.status)
+            )
+        over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of.
         below = place.pressure.value <= ambient.value
         over = over.revised(np.where(below, 0.0, over.value),

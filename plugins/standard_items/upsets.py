@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 from review import Overlay, Reference, Scenario, played
 
@@ -155,9 +156,10 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 
 def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> Iterator[Overlay]:
+    boiled = _boiled_through(scenario)
     for item in scenario.train:
         path = f"train.{item.id}"
-        for step in (s for s in steps if s.flows):
+        for step in (s for s in steps if s.flows or (s.heat and item.id in boiled)):
             blocked = {f"{path}.blocked": 1.0}
             yield _upset("blocked", item.id, step, f"{item.id} is blocked", blocked)
             # Where it is sucked, gas does not leave at a joint: air comes in.
@@ -208,6 +210,26 @@ def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> I
                     f"the reaction in {item.id} goes to completion",
                     {f"{path}.complete": 1.0},
                 )  # fmt: skip
+
+
+#: An opening at least so wide is not stopped up by what boils, m (a judgement, no source).
+WIDE = 0.015
+
+
+def _boiled_through(scenario: Scenario) -> set[str]:
+    """Items through which vapour of a heated liquid goes and that are narrow enough to plug."""
+    heated = {heat.heats for heat in scenario.heat.values()}
+    found = {item.id for item in scenario.train if item.liquid and item.id in heated}
+    for item in scenario.train:  # in the order of the file, which a branch may go against
+        if found & set(item.from_):
+            found.add(item.id)
+    bores = {i.id: min(i.mouth or inf, i.inner_diameter or inf) for i in scenario.train}
+    for item in scenario.train:  # a vessel whose neck nobody measured is as wide as what follows
+        if bores[item.id] == inf:
+            after = [bores[i.id] for i in scenario.train if item.id in i.from_]
+            bores[item.id] = min(after, default=0.0)
+    wide = {name for name, bore in bores.items() if WIDE <= bore < inf}
+    return found - wide
 
 
 def _may_break(reference: Reference, material: str | None) -> bool:

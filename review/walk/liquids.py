@@ -35,6 +35,8 @@ AT_ONCE = 60.0
 MOSTLY = 0.5
 #: Most that the heat capacity of a liquid lies above that of its gas, J/(mol K).
 MOST_ABOVE_GAS = 8 * R
+#: Heat capacity of liquid water to 100 degC, J/(mol K): 75.3 to 76.0 (steam tables, from memory).
+WATER = 76.0
 #: A spill is seen and smelt: people have left after this time, s (a judgement, no source).
 LEFT_THE_ROOM = 600.0
 #: After the last step vessels are closed or emptied within this time, s (a judgement, no source).
@@ -272,7 +274,7 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
             substance.number("critical_pressure"), np.minimum(hot, boils),
         )  # fmt: skip
         needed = needed + np.where(share > 0, share * molar, 0.0)
-        heat = heat + left[v.species] * (_gas_heat_capacity(substance, hot) + MOST_ABOVE_GAS)
+        heat = heat + left[v.species] * _heat_capacity(substance, hot)
         colder |= (boils < ambient) & (left[v.species] > 0)
     amount = np.where(above > 0, heat * above / np.where(needed > 0, needed, np.nan), 0.0)
     out = np.zeros_like(left)
@@ -282,12 +284,14 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
     return out
 
 
-def _gas_heat_capacity(substance: Substance, temperature: FloatArray) -> FloatArray:
-    """Molar, of the gas, J/(mol K); NaN where no curve is known or it does not reach."""
+def _heat_capacity(substance: Substance, temperature: FloatArray) -> FloatArray:
+    """Molar, of the liquid, at most, J/(mol K); NaN where the gas's is not known."""
+    if substance.name == "water":
+        return np.full(temperature.shape, WATER)
     curve = substance.curve("heat_capacity_gas")
     held = np.clip(temperature, curve.low, curve.high) if curve.state == "known" else temperature
     value, inside = heat_capacity_gas(substance, held)
-    return np.asarray(np.where(inside, value, np.nan))
+    return np.asarray(np.where(inside, value + MOST_ABOVE_GAS, np.nan))
 
 
 def _pool(at: Moment, view: ItemView, left: FloatArray, volume: FloatArray) -> FloatArray:
