@@ -40,13 +40,13 @@ def test_the_mantle_is_hot(demo) -> None:
 
 def test_a_flask_that_boils_stays_at_100_degc(demo) -> None:
     # E alpha dT / (1 - nu) over the lasting strength; 100 K (3.7) is what makers allow, and 80 K
-    # stay below that, be the mantle at its hottest.
+    # stay below that, be the mantle at its hottest; 82 K behind a plug, where it cannot boil.
     per_kelvin = 63e9 * 3.3e-6 / 0.8 / 7e6
     assert 100 * per_kelvin == pytest.approx(3.7, rel=0.01)
     glass = "borosilicate glass 3.3"
-    for case in ("plan", "upset"):
+    for case, hot in (("plan", 100), ("upset", 102)):
         found = demo(NAME).finding("heat.cold_splash", "flask", case, of=glass)
-        assert found.value == pytest.approx(per_kelvin * (100 - 20), rel=0.01)
+        assert found.value == pytest.approx(per_kelvin * (hot - 20), rel=0.01)
         assert found.grade == "acceptable"
 
 
