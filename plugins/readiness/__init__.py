@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, hookimpl
 
 from .cooling import COOLING
+from .hold import HOLDS
 from .left import LEFT_OVER
 from .order import ORDERS
 from .purge import PURGE
@@ -28,6 +29,7 @@ def check() -> Check:
             "what is left out although a failure or a reaction would need it",
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
             "whether a detector senses the right gas; a detector for what can reach people",
+            "whether anything shows the flow that a hold point waits for",
             "what must be at hand: claimed in the scenario or not",
         ),
         not_covered=(
@@ -44,4 +46,5 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
-    return [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, UNSAID, SUPPLY, UNWARNED_GAS]
+    checks = [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, HOLDS]
+    return [*checks, UNSAID, SUPPLY, UNWARNED_GAS]

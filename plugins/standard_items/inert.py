@@ -55,7 +55,7 @@ def _carries(scenario: Scenario, into: str) -> bool:
     hot = {heat.heats for heat in scenario.heat.values()}
     hot |= {catalyst.in_ for catalyst in scenario.catalysts.values()}
     hot |= {item.id for item in scenario.train if item.reactions}
-    follow = _followers(scenario)
+    follow = followers(scenario)
     for item in scenario.train:
         if not _gives_vapour(scenario, item.liquid) or item.id not in follow(into):
             continue
@@ -81,7 +81,7 @@ def _gives_vapour(scenario: Scenario, liquid: str | None) -> bool:
     return not held <= harmless
 
 
-def _followers(scenario: Scenario) -> Callable[[str], set[str]]:
+def followers(scenario: Scenario) -> Callable[[str], set[str]]:
     """A function that says what gas fed in at an item passes, that item included."""
     ways: dict[str, set[str]] = {}
     before = ""

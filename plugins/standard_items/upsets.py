@@ -14,6 +14,7 @@ from math import inf
 
 from review import Overlay, Reference, Scenario, played
 
+from .holds import held
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered
@@ -52,7 +53,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_procedure(scenario),
     ]
     found = list(described(scenario, found))
-    return [*found, *countered(scenario, found)]
+    return [*found, *held(scenario, found), *countered(scenario, found)]
 
 
 def _steps(scenario: Scenario) -> list[Step]:

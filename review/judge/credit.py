@@ -43,9 +43,10 @@ class Credit:
         runs = stacks.columns["upset"] // stacks.cells
         for run in self._runs:
             own = stacks.run_columns(run)
-            if not own.size or not self.adequacy(run)[0]:
+            if not self.adequacy(run)[0]:
                 continue
-            with_it = graded(
+            # Revealed before anything is switched: nothing is left to judge.
+            with_it = np.full(len(codes), TOLERABLE, dtype=codes.dtype) if not own.size else graded(
                 kind, criterion.bands["upset"], criterion.floor,
                 stack.value[rows][:, own], stack.status[rows][:, own],
             ).max(axis=1)  # fmt: skip

@@ -92,7 +92,11 @@ def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) 
                 changed.append(said)
     set_to = [f"{name} to {position}" for name, position in step.valves.items()]
     still = [said for said in running.values() if said not in (*on, *changed)]
+    waits = words.listed([words.clean(name) for name in step.hold])
     found = (
+        f"STOP until the flow of {waits} and its purge are proven; else heat and feed stay off"
+        if waits
+        else "",
         f"turn {words.listed([words.clean(each) for each in set_to])}" if set_to else "",
         f"turn off {words.listed(off)}" if off else "",
         f"turn on {words.listed(on)}" if on else "",

@@ -176,6 +176,9 @@ class Step(Model):
     valves: dict[str, Text] = {}
     """Positions of valves: `open`, `closed`, or of a three-way valve the item it leads to or comes
     from. A position stays until it is changed."""
+    hold: Annotated[list[Text], BeforeValidator(one_or_more)] = []
+    """Hold point: flows that are proven to come, by eye or interlock, before anything in this step
+    is switched."""
     note: Text | None = None
 
     @field_validator("flows", mode="after")

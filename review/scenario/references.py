@@ -173,6 +173,12 @@ class _Names:
                 for name in _mapping(_mapping(step).get(section)):
                     path = ("procedure", i, section, name)
                     yield from self.exists(path, name, what, known, at_key=True)
+            said = _mapping(step).get("hold")
+            for n, flow in enumerate(said if isinstance(said, list) else [said]):
+                if isinstance(flow, str) and flow:
+                    place: Where = ("procedure", i, "hold")
+                    place = (*place, n) if isinstance(said, list) else place
+                    yield from self.exists(place, flow, "flow", list(self.flows))
             yield from self.valves(i, _mapping(_mapping(step).get("valves")))
 
     def valves(self, step: int, given: dict[str, Any]) -> Iterator[Problem]:

@@ -1,0 +1,51 @@
+"""Whether anything shows the flow that a hold point waits for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Quantity, Scenario, Setup
+
+from ..standard_items.holds import SHOWN_KIND, Hold, holds
+from ..standard_items.inert import followers
+
+SHOWN = Method(
+    id=SHOWN_KIND,
+    title="Whether an instrument or bubbler shows the flow that a step waits for",
+    result="shown (1)",
+    unit="1",
+    formula="n",
+    inputs=(
+        Input("n", "n", "1", "1 where it has an instrument or bubbles through a liquid"),
+    ),
+    function=lambda n: n,
+    source="common practice, no source: a flow is proven where it can be seen",
+    validity="flows that never came, blocked ways, steps left out; not leaks",
+)
+KIND = Kind.of(SHOWN, "lower")
+
+
+def unseen(scenario: Scenario, hold: Hold) -> str:
+    """Why nobody can see the flow of a hold point; '' where somebody can."""
+    flow = scenario.flows[hold.flow]
+    if flow.instrument is not None and flow.instrument.kind != "none":
+        return ""
+    after = followers(scenario)(flow.into)
+    if any(item.id in after and item.dip_depth for item in scenario.train):
+        return ""
+    return f"no instrument and no bubbler shows {hold.flow}"
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    for hold in holds(setup.scenario):
+        why = unseen(setup.scenario, hold)
+        shown = Quantity.of(
+            np.full(setup.trials, np.nan if why else 1.0), name="flow shown", unit="1",
+            source=why or "the flow's instrument, or a liquid it bubbles through",
+        )  # fmt: skip
+        yield setup.measure(KIND, SHOWN(n=shown), hold.name)
+
+
+HOLDS = Computation(kinds=(KIND,), compute=_compute)

@@ -1,0 +1,124 @@
+"""Hold points: steps that wait until a flow is proven, and the failures that this reveals.
+
+A hold is stated as `hold:` at a step, or as a flow check that reveals flows. Nothing in its step is
+switched before the flow is seen to come, so it reveals at once that the flow never came, that the
+step which starts it was left out or comes only now, and that its way is blocked. What goes wrong
+later it does not reveal, nor a leak: an instrument before the leak still shows the flow. Whether
+anything shows the flow, `readiness.hold_shown` says; without it nothing is credited.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from review import Overlay, Scenario
+
+#: What the readiness check measures: 1 where an instrument or bubbler shows the flow.
+SHOWN_KIND = "readiness.hold_shown"
+_CHECK = "flow check"
+
+
+@dataclass(frozen=True)
+class Hold:
+    """One step that waits, by its number, for one flow."""
+
+    number: int
+    step: str
+    flow: str
+
+    @property
+    def name(self) -> str:
+        """Its name as a place of a measure."""
+        return f"hold before {self.step}: {self.flow}"
+
+
+def holds(scenario: Scenario) -> list[Hold]:
+    """Every hold point, in the order of the steps."""
+    found: dict[tuple[int, str], Hold] = {}
+    for number, step in enumerate(scenario.procedure, 1):
+        flows = list(step.hold)
+        for safeguard in scenario.safeguards:
+            if safeguard.kind == _CHECK and safeguard.before in (None, step.step):
+                flows += [name for name in safeguard.reveals if name in scenario.flows]
+        for flow in flows:
+            if _on_before(scenario, flow, number) or _starts(scenario, flow, number):
+                found[number, flow] = Hold(number, step.step, flow)
+    return list(found.values())
+
+
+def held(scenario: Scenario, upsets: Sequence[Overlay]) -> Iterator[Overlay]:
+    """The failures again, each with the first hold point that reveals it."""
+    points = holds(scenario)
+    for upset in upsets:
+        for hold in points:
+            until = _revealed(scenario, hold, upset)
+            if until is not None:
+                yield replace(
+                    upset,
+                    id=f"{upset.id} | {hold.name}",
+                    title=f"{hold.flow} proven before step {hold.step}",
+                    until_step=until,
+                    counters=upset.id,
+                    adequacy=(SHOWN_KIND, hold.name),
+                )
+                break
+
+
+def _revealed(scenario: Scenario, hold: Hold, upset: Overlay) -> int | None:
+    """The step from which on somebody knows of a failure; None where the hold does not show it."""
+    kind, *what = upset.id.split(":")
+    start = upset.from_step or 0
+    if kind == "swapped":
+        names = [step.step for step in scenario.procedure]
+        first, second = names.index(what[0]) + 1, names.index(what[1]) + 1
+        # The step that waits comes before the one that starts its flow.
+        if hold.number == second and _starts(scenario, hold.flow, first):
+            return None if _on_before(scenario, hold.flow, first) else start
+        # What comes between it and its step shuts the flow.
+        shut = scenario.procedure[second - 1].flows.get(hold.flow) == "off"
+        return second if hold.number == first and shut else None
+    if kind == "skipped":
+        left_out = [step.step for step in scenario.procedure].index(what[0]) + 1
+        started = left_out < hold.number and _starts(scenario, hold.flow, left_out)
+        return hold.number if started else None
+    stops = (kind == "flow lost" and what[0] == hold.flow) or (
+        kind == "blocked" and what[0] in _way(scenario, hold.flow)
+    )
+    stops |= kind == "power lost" and upset.changes.get(f"flows.{hold.flow}.delivered") == 0.0
+    if not stops or start > hold.number:
+        return None
+    if start < hold.number:
+        return hold.number
+    # Of a flow that comes only now, the step waits to see it; one that came may still be lost.
+    fresh = not _on_before(scenario, hold.flow, hold.number) and not upset.late
+    return start if fresh else None
+
+
+def _starts(scenario: Scenario, flow: str, number: int) -> bool:
+    said = scenario.procedure[number - 1].flows.get(flow)
+    return said is not None and said != "off"
+
+
+def _on_before(scenario: Scenario, flow: str, number: int) -> bool:
+    """Whether a flow is on when a step begins."""
+    on = False
+    for step in scenario.procedure[: number - 1]:
+        said = step.flows.get(flow)
+        on = on if said is None else said != "off"
+    return on
+
+
+def _way(scenario: Scenario, flow: str) -> set[str]:
+    """Items that all gas of a flow has to pass: up to where the train branches."""
+    after: dict[str, list[str]] = {}
+    before = ""
+    for item in scenario.train:
+        for upstream in item.from_ or ([before] if before else []):
+            after.setdefault(upstream, []).append(item.id)
+        before = item.id
+    at, found = scenario.flows[flow].into, {scenario.flows[flow].into}
+    while len(after.get(at, ())) == 1 and after[at][0] not in found:
+        at = after[at][0]
+        found.add(at)
+    return found
