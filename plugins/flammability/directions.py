@@ -31,6 +31,7 @@ def opposite(ways: Ways) -> Ways:
 
 
 FUEL: Ways = {**HOTTER, "reagents.*.composition.<fuel>": "up"}
+AFTER_BURN: Ways = {"reagents.*.composition.<inert>": "down"}
 OXYGEN: Ways = {
     **HOTTER,
     "reagents.*.composition.oxygen": "up",

@@ -14,12 +14,14 @@ from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Measure, Place, Quantity, Setup
 from review.physics.mixtures import (
+    LIMIT_TEMPERATURE,
     burgess_wheeler_lower,
     burgess_wheeler_upper,
     lower_limit_in_noble_gas,
     upper_limit_in_noble_gas,
 )
 
+from .dilute import CRACKS, NO_FLAME, Dilute
 from .headspace import (
     BEYOND_KIND,
     ELSEWHERE_KIND,
@@ -44,11 +46,16 @@ from .mixing import Line, worst, worst_allowance
 from .ratios import (
     ALLOWANCE,
     ALLOWANCE_KIND,
+    DILUTE_MARGIN,
     FUEL_KIND,
     MARGIN,
     MARGIN_KIND,
+    NEAR,
+    NEAR_KIND,
     OXYGEN_KIND,
     RICH_KIND,
+    RISE,
+    RISE_KIND,
     SHARE,
     TO_LIMITING,
     TO_LOWER,
@@ -95,6 +102,37 @@ class _Lines:
     """Limiting oxygen, (lines, trials); 0 where no oxygen is needed."""
     guessed: NDArray[np.bool_]
     """Whether that is an estimate."""
+    whole: FloatArray
+    """The lines before they were cut, and which of them each is a piece of."""
+    origin: NDArray[np.intp]
+    thin: Dilute
+
+    @property
+    def cracked(self) -> NDArray[np.bool_]:
+        """Where the gas was hot enough for ammonia to crack, (trials,)."""
+        setup = self.setup
+        before = [setup.places[i].hottest.value for i in self.place.before]
+        return np.asarray(~(np.max(before, axis=0) <= CRACKS))
+
+    def dilute(self) -> tuple[FloatArray, NDArray[np.bool_]]:
+        """Fuel over what burns in no amount of air, (lines, trials), and where it is an estimate.
+
+        Infinite where an end is no such gas.
+        """
+        share = self.thin.share(self.whole, self.place.hottest.value, self.cracked).max(axis=0)
+        share = np.where(share <= 1, share, np.inf)
+        guessed = np.asarray(self.thin.doubtful(self.whole).any(axis=0))
+        return share[self.origin], guessed[self.origin]
+
+    def warming(self) -> tuple[FloatArray, FloatArray]:
+        """Heat of the worst mixture on each whole line and its heat capacity.
+
+        Infinite where an end burns in cold air: its flame does not stay where it is hot.
+        """
+        heat, capacity = self.thin.released(self.whole)
+        cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)
+        share = self.thin.share(self.whole, cold, self.cracked).max(axis=0)
+        return np.where(share <= 1, heat, np.inf), capacity
 
     @property
     def fuel(self) -> FloatArray:
@@ -121,7 +159,8 @@ class _Lines:
         beside = ~(self.fuel.sum(axis=2).max(axis=0) <= TRACE)
         for i in self.limits.strangers:
             strange |= ~(self.ends[:, :, i].max(axis=0) <= TRACE) & beside
-        return strange
+        # Too little of both for any flame.
+        return strange & ~(self.thin.with_any_oxidiser(self.ends) <= NO_FLAME)
 
 
 def _hot(place: Place, limits: Limits) -> _Hot:
@@ -185,17 +224,19 @@ def _gases(setup: Setup, place: Place, limits: Limits, hot: _Hot) -> FloatArray:
     return np.array([[start for start, _ in lines], [stop for _, stop in lines]])
 
 
-def _lines(setup: Setup, place: Place, limits: Limits) -> _Lines:
+def _lines(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> _Lines:
     hot = _hot(place, limits)
     ends = _gases(setup, place, limits, hot)
-    noble = np.zeros(ends.shape[1::2])
+    whole, noble, origin = ends, np.zeros(ends.shape[1::2]), np.arange(ends.shape[1])
     if limits.noble:
-        ends, noble = _cut(ends, limits)
-    return _Lines(setup, place, limits, hot, ends, noble, *_loc(limits, hot, ends))
+        ends, noble, origin = _cut(ends, limits)
+    loc = _loc(limits, hot, ends)
+    return _Lines(setup, place, limits, hot, ends, noble, *loc, whole, origin, thin)
 
 
-def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray]:
-    """Lines cut into pieces where noble gas comes or goes, and the largest share on each."""
+def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
+    """Lines cut into pieces where noble gas comes or goes, the largest share on each, and of which
+    line each is a piece."""
     share = noble_share(ends, limits)
     burns = ~(ends[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= TRACE)
     changes = (~(np.abs(share[1] - share[0]) <= 1e-3) & burns).any(axis=1)
@@ -205,61 +246,114 @@ def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray]:
     pieces = [np.array(pair) for pair in zip(edges[:-1], edges[1:], strict=True)]
     ends = np.concatenate([kept, *pieces], axis=1)
     share = np.nan_to_num(noble_share(ends, limits), nan=1.0)
-    return ends, share.max(axis=0)
+    lines = np.arange(changes.size)
+    origin = np.concatenate([lines[~changes], *[lines[changes]] * PIECES])
+    return ends, share.max(axis=0), origin
 
 
-def _place_measures(setup: Setup, place: Place, limits: Limits) -> Iterable[Measure]:
-    lines = _lines(setup, place, limits)
+def _place_measures(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Iterable[Measure]:
+    lines = _lines(setup, place, limits, thin)
     flat, strange, shape = lines.flat(), lines.strange(), lines.loc.shape
     share = np.where(
         lines.loc >= LOW_LOC, setup.limit(INERT_HIGH).value[0], setup.limit(INERT_LOW).value[0]
     )
+    dilute = lines.dilute()
     at, ratio = (x.reshape(shape) for x in worst(flat))
-    ratio = np.where(strange, np.nan, ratio)
+    ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
     still = cold_vapour(setup, place, limits, lines.ends)
-    lean, inert, rich, margin = _envelope(lines, at, ratio)
+    lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
     kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
     for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
         yield setup.measure(kind, found, place.id)
     lean_share = float(setup.limit(LEAN_SHARE).value[0])
     at, used = (x.reshape(shape) for x in worst_allowance(flat, lean_share, share.reshape(-1)))
-    allowance = _allowance(lines, at, np.where(strange, np.nan, used), share)
+    used = _or_dilute(np.where(strange, np.nan, used), dilute[0])
+    allowance = _allowance(lines, at, used, share, dilute)
     yield setup.measure(ALLOWANCE_KIND, allowance, place.id)
     yield from apart(setup, place, still, margin, allowance)
+    yield from _near(lines, flat, strange)
+
+
+def _or_dilute(ratio: FloatArray, dilute: FloatArray) -> FloatArray:
+    return np.where(np.isfinite(dilute), np.fmin(ratio, dilute), ratio)
+
+
+def _near(lines: _Lines, flat: Line, strange: NDArray[np.bool_]) -> Iterable[Measure]:
+    """How near the mixtures here come to burning, rich gas included, and what burning does."""
+    setup, place = lines.setup, lines.place
+    _, ratio = worst_allowance(flat, 1.0, np.ones_like(flat.loc))
+    ratio = np.where(strange, np.nan, ratio.reshape(lines.loc.shape))
+    near = np.where(np.isnan(ratio), np.inf, ratio).max(axis=0)
+    near = np.where(np.isnan(ratio).any(axis=0) & ~(near >= 1) | np.isinf(near), np.nan, near)
+    mixture = setup.quantity(near, f"worst mixture at {place.id}", "1", "mixing lines")
+    yield setup.measure(NEAR_KIND, NEAR(mixture=mixture), place.id)
+    heat, capacity = lines.warming()
+    most = np.where(np.isnan(heat), np.inf, heat / capacity).argmax(axis=0)[None]
+    rise = RISE(
+        H=setup.quantity(
+            np.take_along_axis(heat, most, 0)[0], f"heat at {place.id}", "J/mol", "mixing lines"
+        ),
+        cp=setup.quantity(
+            np.take_along_axis(capacity, most, 0)[0], "heat capacity", "J/(mol K)", "stated"
+        ),
+    )
+    yield setup.measure(RISE_KIND, rise, place.id)
+
+
+Thin = tuple[FloatArray, NDArray[np.bool_]]
 
 
 def _envelope(
-    lines: _Lines, at: FloatArray, ratio: FloatArray
+    lines: _Lines, at: FloatArray, ratio: FloatArray, dilute: Thin
 ) -> tuple[Quantity, Quantity, Quantity, Quantity]:
     setup, pick = lines.setup, _worst_line(ratio)
     lean, inert, rich = _three(lines, pick, at)
     there = np.take_along_axis(ratio, pick[None], 0)[0]
+    thin = _at_line(dilute, pick)
     decisive = np.isnan(there) | ((there < 1) & (np.fmin(lean.value, rich.value) >= 1))
-    margin = MARGIN(lean=lean, inert=inert.revised(inert.value), rich=rich)
-    status = np.where(decisive, inert.status, np.uint8(0))
+    margin = MARGIN(lean=lean, inert=inert.revised(inert.value), rich=rich, dilute=thin)
+    by_dilution = there >= DILUTE_MARGIN * thin.value
+    status = np.where(decisive & ~by_dilution, inert.status, np.uint8(0))
+    status = np.where(by_dilution, thin.status, status)
     margin = margin.revised(np.where(np.isnan(there), np.nan, margin.value),
         np.maximum(setup.engine_status, status))  # fmt: skip
     return lean, inert, rich, margin
 
 
-def _allowance(lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray) -> Quantity:
+def _at_line(dilute: Thin, pick: NDArray[np.intp]) -> Quantity:
+    share, guessed = (np.take_along_axis(x, pick[None], 0)[0] for x in dilute)
+    return Quantity.of(
+        share,
+        np.where(guessed & np.isfinite(share), np.uint8(1), np.uint8(0)),
+        name="fuel over what burns in no amount of air",
+        source="ISO 10156; from the limits where it lists none",
+    )
+
+
+def _allowance(
+    lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray, dilute: Thin
+) -> Quantity:
     setup, pick = lines.setup, _worst_line(used)
     lean, inert, _ = _three(lines, pick, at, upper=False)
+    thin = _at_line(dilute, pick)
     share_there = np.take_along_axis(share, pick[None], 0)[0]
     allowance = ALLOWANCE(
         lean=lean,
         lean_share=setup.limit(LEAN_SHARE),
         inert=inert,
         inert_share=Quantity.of(share_there, name="share allowed", source="ruleset limit"),
+        dilute=thin,
     )
     there = np.take_along_axis(used, pick[None], 0)[0]
     # An estimate counts as one only where it is what keeps the share below 1.
     needs_inert = np.isnan(there) | (
         (there <= 1) & ~(lean.value <= setup.limit(LEAN_SHARE).value[0])
     )
+    by_dilution = there >= thin.value
+    needed = np.where(by_dilution, np.maximum(thin.status, setup.engine_status), allowance.status)
     return allowance.revised(
         np.where(np.isnan(there), np.nan, allowance.value),
-        np.where(needs_inert, allowance.status, setup.engine_status),
+        np.where(needs_inert, needed, setup.engine_status),
     )
 
 
@@ -354,7 +448,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
     if not limits.fuels:
         return
-    found = [m for place in setup.places for m in _place_measures(setup, place, limits)]
+    thin = Dilute.of(setup.species, limits)
+    found = [m for p in setup.places for m in _place_measures(setup, p, limits, thin)]
     yield from found
     if not any(m.kind == HEADSPACE_KIND.id for m in found):
         yield nowhere(setup)
@@ -371,6 +466,8 @@ ENVELOPE = Computation(
         HEADSPACE_KIND,
         BEYOND_KIND,
         STILL_KIND,
+        NEAR_KIND,
+        RISE_KIND,
     ),
     compute=_compute,
     limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW),

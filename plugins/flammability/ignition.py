@@ -2,9 +2,10 @@
 
 Above its autoignition temperature fuel with oxidiser ignites whatever the envelope says, so the
 surface counts wherever more than the allowed fuel meets more than the allowed oxygen, rich gas
-included. Below it shares of it in degrees Celsius count, as EN 1127-1 has them, and only for what
-autoignition temperatures are measured on: gas no richer in oxygen than air, not much above 1 bar,
-with a fuel that needs at least 100 degC.
+included; what is so dilute that all of it burnt warms the gas by a few hundred kelvin at most burns
+away without pressure. Below it shares of it in degrees Celsius count, as EN 1127-1 has them, and
+only for what autoignition temperatures are measured on: gas no richer in oxygen than air, not much
+above 1 bar, with a fuel that needs at least 100 degC.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..pressure_buildup.relief import relieved
 from . import directions
 from .limits import TRACE, limits_of
-from .ratios import ALLOWANCE_KIND
+from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
 
 #: Oxygen content and pressure (Pa absolute) above which published autoignition temperatures do not
 #: hold; common practice, no source: they are measured in air at 1 atm and fall with both.
@@ -28,6 +30,11 @@ ENRICHED, PRESSED = 0.21, 1.5e5
 #: values for one substance differ by more. And below this ignition temperature, K, a share of it in
 #: degrees Celsius means nothing. Common practice, no source.
 CLOSE, LOWEST = 25.0, 373.15
+
+#: What burns away without pressure counts as that share of the ignition temperature that EN 1127-1
+#: tolerates at most.
+AFTER_BURN = 0.8
+AFTER_BURN_RISE = "ignition.after_burn_rise"
 
 
 def surface_share(surface: FloatArray, ignition: FloatArray, mixture: FloatArray) -> FloatArray:
@@ -50,36 +57,62 @@ def surface_share(surface: FloatArray, ignition: FloatArray, mixture: FloatArray
     return np.where(np.isnan(mixture + surface), np.nan, value)
 
 
+def nearness(share: FloatArray, near: FloatArray, rise: FloatArray, most: FloatArray) -> FloatArray:
+    """How near a hot surface comes to igniting the gas; 1 and more where it does.
+
+    Below ignition the smaller of the surface's share and of twice the mixture's: 25 % of what burns
+    at that temperature counts as half of the way, 40 % as 80 %. Past ignition the share counts,
+    whatever the mixture beyond the allowance, but at most 80 % where all that can meet warms the
+    gas by no more than `most`: it burns away without pressure.
+
+    share of `surface_share`; near, worst mixture to what burns; rise, most K; any shapes.
+
+    >>> nearness(np.array([0.9, 0.9, 1.2, 1.2]), np.array([0.3, 0.6, 0.3, 2.0]),
+    ...          np.array([900.0, 900.0, 900.0, 400.0]), np.array(500.0))
+    array([0.6, 0.9, 1.2, 0.8])
+
+    Source: [1] judgements beside NFPA 69; see the method.
+    """
+    with np.errstate(invalid="ignore"):
+        value = np.where(share < 1, np.fmin(share, 2 * near), share)
+        value = np.where(rise <= most, np.fmin(value, AFTER_BURN), value)
+    return np.where(np.isnan(share), np.nan, value)
+
+
 SURFACE = Method(
     id="ignition.surface_to_autoignition",
-    title="Hottest surface over autoignition, in degrees Celsius",
-    result="surface to ignition temperature",
+    title="Nearness to ignition at the hottest surface",
+    result="nearness to ignition",
     unit="1",
     formula=(
-        "where(mixture > 1, where((T >= T_ign - 25) | (T_ign < 373.15),"
-        " max((T - 273.15) / (T_ign - 273.15), 1), (T - 273.15) / (T_ign - 273.15)), 0)"
+        "where(mixture > 1, min(where(where((T >= T_ign - 25) | (T_ign < 373.15),"
+        " max((T - 273.15) / (T_ign - 273.15), 1), (T - 273.15) / (T_ign - 273.15)) < 1,"
+        " min((T - 273.15) / (T_ign - 273.15), 2 * near),"
+        " max((T - 273.15) / (T_ign - 273.15), 1)), where(rise <= most, 0.8, inf)), 0)"
     ),
     inputs=(
         Input("T", "T", "K", "hottest surface the gas touches"),
         Input("T_ign", "T_ign", "K", "lowest autoignition or light-off temperature here"),
         Input("mixture", "used", "1", "share of the allowed fuel or oxygen used, worst mixture"),
+        Input("near", "near", "1", "worst mixture to what burns at this temperature"),
+        Input("rise", "dT", "K", "most that what meets can warm the gas by burning"),
+        Input("most", "dT_max", "K", "up to which it burns away without pressure"),
     ),
-    function=lambda T, T_ign, mixture: surface_share(T, T_ign, mixture),
-    source="EN 1127-1, clause 6.4.2: share of the ignition temperature in degrees C (from memory)",
+    function=lambda T, T_ign, mixture, near, rise, most: nearness(
+        surface_share(T, T_ign, mixture), near, rise, most
+    ),
+    source=(
+        "EN 1127-1, clause 6.4.2: share of the ignition temperature in degrees C (from memory); "
+        "shares of the lower limit as NFPA 69 has them (from memory); dilute gas that burns away "
+        "as EN 746-3 has it, which asks for no purge up to 5 % hydrogen (from memory)"
+    ),
     validity=(
         "air or leaner in oxygen, to 1.5 bar; within 25 K of the ignition temperature, and where "
         "that is below 100 degC, as if it ignites; zero where no more than the allowance is mixed"
     ),
 )
 
-KIND = Kind.of(
-    SURFACE,
-    "higher",
-    "%",
-    directions.SURFACE,
-    title="Hottest surface as a share of the autoignition or light-off temperature",
-    factor=1.2,
-)
+KIND = Kind.of(SURFACE, "higher", "%", directions.SURFACE, factor=1.2)
 
 
 def _lowest(setup: Setup, place: Place) -> Quantity:
@@ -122,23 +155,52 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
     )  # fmt: skip
 
 
+def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:
+    """What another kind says of a place."""
+    for m in setup.measures(kind.id):
+        if m.at == at:
+            return Quantity.of(
+                m.value.reshape(-1), m.status.reshape(-1), name=kind.title.lower(), unit=kind.unit,
+                source=kind.id,
+            )  # fmt: skip
+    return None
+
+
+def _measured(setup: Setup) -> bool:
+    """Whether every flow has an instrument; without one nobody knows how lean the gas is."""
+    flows = setup.scenario.flows.values()
+    return all(f.instrument is not None and f.instrument.kind != "none" for f in flows)
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
-    used = {m.at: m for m in setup.measures(ALLOWANCE_KIND.id)}
+    measured = _measured(setup)
     for place in setup.places:
-        measure = used.get(place.id)
-        if measure is None:
+        mixture = _mixed(setup, ALLOWANCE_KIND, place.id)
+        near, rise = _mixed(setup, NEAR_KIND, place.id), _mixed(setup, RISE_KIND, place.id)
+        if mixture is None or near is None or rise is None:
             continue
-        share = measure.value.reshape(-1)
-        mixture = Quantity.of(
-            share, measure.status.reshape(-1), name="share of the allowance used", unit="1",
-            source=ALLOWANCE_KIND.id,
+        # What is not known of them, or holds for no such gas, earns nothing.
+        near = _plain(near, np.isnan(near.value) | (not measured))
+        rise = _plain(rise, np.isnan(rise.value))
+        ratio = SURFACE(
+            T=place.hottest, T_ign=_lowest(setup, place), mixture=mixture, near=near, rise=rise,
+            most=setup.limit(AFTER_BURN_RISE),
         )  # fmt: skip
-        ratio = SURFACE(T=place.hottest, T_ign=_lowest(setup, place), mixture=mixture)
-        idle = share <= 1
+        idle = mixture.value <= 1
         value = np.where(idle, 0.0, ratio.value)
-        status = np.where(idle, setup.engine_status, ratio.status)
+        status = np.where(idle, mixture.status, ratio.status)
         done = ratio.revised(value, status)
         yield setup.measure(KIND, done, place.id)
 
 
-IGNITION = Computation(kinds=(KIND,), compute=_compute, needs=(ALLOWANCE_KIND.id,))
+def _plain(quantity: Quantity, lost: NDArray[np.bool_]) -> Quantity:
+    return quantity.revised(np.where(lost, np.inf, quantity.value),
+        np.where(lost, np.uint8(0), quantity.status))  # fmt: skip
+
+
+IGNITION = Computation(
+    kinds=(KIND,),
+    compute=_compute,
+    needs=(ALLOWANCE_KIND.id, NEAR_KIND.id, RISE_KIND.id),
+    limits=(AFTER_BURN_RISE,),
+)

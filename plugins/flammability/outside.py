@@ -20,6 +20,7 @@ from review import (
 from review.physics.mixtures import burgess_wheeler_lower, iso10156_ratio
 
 from . import directions
+from .dilute import CRACKED, CRACKS
 from .limits import TRACE, Limits, limits_of
 from .nearby import into_hood_or_outdoors, nothing_near
 from .ratios import SHARE, TO_LOWER
@@ -52,11 +53,6 @@ IN_AIR = Method(
 #: Content near a source over that of the whole room where no mixing factor is stated: factors of
 #: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
 UNMIXED = 10.0
-
-#: Ammonia that was hotter than this, K, may have become nitrogen and hydrogen (common practice,
-#: no source: it cracks over metals and oxides from about 400 degC); one mole gives 1.5 of hydrogen,
-#: of which 5.5 % do not burn.
-CRACKS, CRACKED = 673.15, 0.055 / 1.5
 
 LED = Method(
     id="flammability.outlet_led_away",

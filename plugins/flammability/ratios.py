@@ -87,19 +87,26 @@ TO_UPPER = Method(
     source="boundary from the upper limit in air to that in oxygen, Bulletin 627 (1965)",
     validity="level below the oxygen left at the upper limit in air",
 )
+#: The figures of ISO 10156 are a classification: a gas at them counts as outside by the margin that
+#: limits are asked to keep (a judgement).
+DILUTE_MARGIN = 0.8
+
 MARGIN = Method(
     id="flammability.margin",
     title="Signed margin to the flammable envelope",
     result="margin",
     unit="1",
-    formula="max(1 - lean, 1 - inert, 1 - rich)",
+    formula="max(1 - lean, 1 - inert, 1 - rich, 1 - 0.8 * dilute)",
     inputs=(
         Input("lean", "lean", "1", "fuel to lower limit"),
         Input("inert", "inert", "1", "oxygen to limiting oxygen"),
         Input("rich", "rich", "1", "upper boundary to fuel"),
+        Input("dilute", "dilute", "1", "fuel over what burns in no air; inf: no such gas"),
     ),
-    function=lambda lean, inert, rich: np.fmax(np.fmax(1 - lean, 1 - inert), 1 - rich),
-    source="outside if any one boundary keeps it out; negative inside",
+    function=lambda lean, inert, rich, dilute: np.fmax(
+        np.fmax(np.fmax(1 - lean, 1 - inert), 1 - rich), 1 - DILUTE_MARGIN * dilute
+    ),
+    source="outside if any one boundary keeps it out; negative inside; ISO 10156 for dilute gas",
     validity=_VALID,
 )
 ALLOWANCE = Method(
@@ -107,17 +114,19 @@ ALLOWANCE = Method(
     title="Fuel or oxygen as a share of what is allowed",
     result="share of the allowance",
     unit="1",
-    formula="min(lean / lean_share, inert / inert_share)",
+    formula="min(lean / lean_share, inert / inert_share, dilute)",
     inputs=(
         Input("lean", "lean", "1", "fuel to lower limit"),
         Input("lean_share", "lean share", "1", "share of the lower limit allowed"),
         Input("inert", "inert", "1", "oxygen to limiting oxygen"),
         Input("inert_share", "inert share", "1", "share of the limiting oxygen allowed"),
+        Input("dilute", "dilute", "1", "fuel over what burns in no air; inf: no such gas"),
     ),
-    function=lambda lean, lean_share, inert, inert_share: np.fmin(
-        lean / lean_share, inert / inert_share
+    function=lambda lean, lean_share, inert, inert_share, dilute: np.fmin(
+        np.fmin(lean / lean_share, inert / inert_share), dilute
     ),
-    source="NFPA 69 (from memory): 25 % of the lower limit, or oxygen well below the limiting one",
+    source="NFPA 69 (from memory): 25 % of the lower limit, or oxygen well below the limiting one; "
+    "ISO 10156: a gas that burns in no amount of air is no fuel",
     validity="being rich earns nothing",
 )
 
@@ -126,4 +135,33 @@ OXYGEN_KIND = Kind.of(TO_LIMITING, "higher", moves=directions.OXYGEN)
 RICH_KIND = Kind.of(TO_UPPER, "higher", moves=directions.RICH)
 # Estimated limits are off by less than half of themselves (common practice, no source).
 MARGIN_KIND = Kind.of(MARGIN, "lower", moves=directions.MARGIN, offset=0.1)
+NEAR = Method(
+    id="flammability.near_burning",
+    title="Worst mixture of fuel and oxygen here against what burns",
+    result="worst mixture to what burns",
+    unit="1",
+    formula="mixture",
+    inputs=(
+        Input("mixture", "m", "1", "smaller of fuel to lower limit and oxygen to limiting oxygen"),
+    ),
+    function=lambda mixture: mixture,
+    source=_SOURCE,
+    validity="being rich earns nothing",
+)
+NEAR_KIND = Kind.of(NEAR, "higher", moves=directions.OXYGEN, factor=1.5)
+RISE = Method(
+    id="flammability.after_burn",
+    title="Most that fuel and oxygen which meet here can warm the gas",
+    result="warming",
+    unit="K",
+    formula="H / cp",
+    inputs=(
+        Input("H", "H", "J/mol", "heat of what can burn, oxygen counted, worst mixture"),
+        Input("cp", "cp", "J/(mol K)", "heat capacity of nitrogen at 25 degC, or of noble gas"),
+    ),
+    function=lambda H, cp: H / cp,
+    source="heats of combustion of the reference data; adiabatic, constant pressure",
+    validity="never too low: hot gas has a larger heat capacity; infinite for what burns cold",
+)
+RISE_KIND = Kind.of(RISE, "higher", "K", moves=directions.AFTER_BURN)
 ALLOWANCE_KIND = Kind.of(ALLOWANCE, "higher", moves=directions.ALLOWANCE, factor=1.5)

@@ -15,14 +15,16 @@ from numpy.typing import NDArray
 from review import FloatArray, Quantity, Setup
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
+from ..flammability.dilute import CRACKS, Dilute
 from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE, LOW_LOC
 from ..flammability.headspace import STILL_KIND
+from ..flammability.ignition import AFTER_BURN_RISE
 from ..flammability.limits import TRACE, limits_of, noble_share
 
 #: Status of what is not known.
 MISSING = 3
 BALANCE = "balance of the train"
-LIMITS = (LEAN_SHARE, INERT_HIGH, INERT_LOW)
+LIMITS = (LEAN_SHARE, INERT_HIGH, INERT_LOW, AFTER_BURN_RISE)
 
 
 class Gases:
@@ -30,6 +32,7 @@ class Gases:
 
     def __init__(self, setup: Setup) -> None:
         self.setup, self.limits = setup, limits_of(setup.species)
+        self._thin = Dilute.of(setup.species, self.limits)
         self.old = setup.stacked("old")
         self.moving = setup.stacked("moving") > 0
         self.hot = setup.stacked("hot")
@@ -62,13 +65,31 @@ class Gases:
         return np.where(self.moving[:, None], self.setup.stacked("outlet_end"), self.new)
 
     def fuel(self, gas: FloatArray, hot: FloatArray) -> FloatArray:
-        """Fuel over its lower limit, mixtures by Le Chatelier, (items, trials)."""
+        """Fuel over its lower limit, mixtures by Le Chatelier, (items, trials).
+
+        None in gas that burns in no amount of air (ISO 10156), or not in cold air and hot without
+        pressure: it is no fuel to purge against.
+        """
         total, noble = np.zeros(hot.shape), noble_share(gas, self.limits)
         for n, row in enumerate(self.limits.rows):
             limit = burgess_wheeler_lower(self.limits.lower[n], hot, self.limits.slope[n])
             limit = lower_limit_in_noble_gas(limit, noble)
             total = total + np.where(gas[:, row] <= 0, 0.0, gas[:, row] / limit)
-        return total
+        return np.where(self._dilute(gas, hot), 0.0, total)
+
+    def _dilute(self, gas: FloatArray, hot: FloatArray) -> NDArray[np.bool_]:
+        if not self.limits.rows:
+            return np.ones(hot.shape, dtype=bool)
+        thin, setup = self._thin, self.setup
+        hottest = np.array([hot[list(p.before)].max(axis=0) for p in setup.places])
+        cracked = ~(hottest <= CRACKS)
+        out = np.zeros(hot.shape, dtype=bool)
+        most = float(setup.limit(AFTER_BURN_RISE).value[0])
+        for i in range(hot.shape[0]):
+            cold = thin.share(gas[i], np.full_like(hot[i], 298.15), cracked[i]) <= 1
+            burnt = thin.rise_in_air(gas[i], setup.resolved.air) <= most
+            out[i] = (thin.share(gas[i], hot[i], cracked[i]) <= 1) | (cold & burnt)
+        return out
 
     def oxygen(self, gas: FloatArray) -> FloatArray:
         """Oxygen, mole fraction, (items, trials); not known beside another oxidiser."""

@@ -17,9 +17,7 @@ SHOWN = Method(
     result="shown (1)",
     unit="1",
     formula="n",
-    inputs=(
-        Input("n", "n", "1", "1 where it has an instrument or bubbles through a liquid"),
-    ),
+    inputs=(Input("n", "n", "1", "1 where it has an instrument or bubbles through a liquid"),),
     function=lambda n: n,
     source="common practice, no source: a flow is proven where it can be seen",
     validity="flows that never came, blocked ways, steps left out; not leaks",

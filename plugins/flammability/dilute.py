@@ -1,0 +1,180 @@
+"""Gas too dilute to burn, whatever air it meets, and how warm it gets where it burns all the same.
+
+A gas that ISO 10156 calls not flammable in air stays so with any amount of air: it is no fuel to
+purge against. The standard's figures hold at room temperature; for a hot item they fall as the
+lower limit does, and ammonia that was hot counts as the hydrogen it may have become. Gas with an
+oxidiser of its own is judged without the air that is in it; more oxygen than air brings, another
+oxidiser, and fuels that need no oxygen or no ignition are never dilute.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import FloatArray, Substance
+from review.physics.mixtures import OXYGEN_IN_AIR, burgess_wheeler_lower
+
+from .limits import NOBLE, TRACE, Limits
+
+#: Ammonia that was hotter than this, K, may have become nitrogen and hydrogen (common practice,
+#: no source: it cracks over metals and oxides from about 400 degC); one mole gives 1.5 of hydrogen,
+#: of which 5.5 % do not burn.
+CRACKS, CRACKED = 673.15, 0.055 / 1.5
+
+#: Heat capacities of a noble gas and of nitrogen at 25 degC, J/(mol K); hot nitrogen has more.
+NOBLE_HEAT, AIR_HEAT = 20.786, 29.1
+
+#: What the decomposition of an oxidiser itself may add, J/mol: ozone 143, nitric oxide 90, nitrous
+#: oxide 82, nitrogen dioxide 33 kJ/mol (heats of formation, CODATA, from memory).
+OXIDISER_HEAT = 150e3
+#: A gas whose fuel and oxidiser cannot warm it by more, K, carries no flame with any oxidiser: the
+#: leanest flames known, of hydrogen going upwards, are 330 K hotter than their gas (4 % in air).
+NO_FLAME = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Dilute:
+    """Figures of the substances that can be in the gas; arrays over fuels or over all species."""
+
+    limits: Limits
+    tci: FloatArray
+    """Highest content of each fuel in nitrogen that is not flammable in air, (fuels,)."""
+    guessed: NDArray[np.bool_]
+    ammonia: NDArray[np.bool_]
+    strength: FloatArray
+    """Nitrogen equivalents of every substance; 0 of fuels and oxidisers, (species,)."""
+    nitrogen: int
+    heat: FloatArray
+    """Heat of combustion, J/mol, (fuels,)."""
+    demand: FloatArray
+    never: tuple[int, ...]
+    """Rows of fuels that burn without oxygen or light by themselves."""
+    noble: tuple[int, ...]
+
+    @classmethod
+    def of(cls, species: tuple[Substance, ...], limits: Limits) -> Dilute:
+        """From the reference data of everything that can be in the gas."""
+        names, fuels = [s.name for s in species], limits.fuels
+        listed = np.array([_number(f, "iso10156_tci") for f in fuels])
+        enough = np.where(limits.alone > 0, 0.0, limits.loc / OXYGEN_IN_AIR)
+        strength = np.array([_strength(s) for s in species])
+        strength[[*limits.rows, *limits.strangers, limits.oxygen]] = 0.0
+        return cls(
+            limits=limits,
+            tci=np.where(np.isnan(listed), limits.lower / (1 - enough), listed),
+            guessed=np.isnan(listed),
+            ammonia=np.array([f.name == "ammonia" for f in fuels], dtype=bool),
+            strength=strength,
+            nitrogen=names.index("nitrogen") if "nitrogen" in names else -1,
+            heat=np.array([_number(f, "heat_of_combustion") for f in fuels]),
+            demand=np.array([_number(f, "oxygen_demand") for f in fuels]),
+            never=tuple(
+                row
+                for row, f in zip(limits.rows, fuels, strict=True)
+                if f.burns_without_oxygen or f.pyrophoric
+            ),
+            noble=tuple(i for i, n in enumerate(names) if n in NOBLE),
+        )
+
+    def threshold(self, hot: FloatArray, cracked: NDArray[np.bool_]) -> FloatArray:
+        """`tci` of each fuel at a temperature, (fuels, trials)."""
+        cold = np.where(self.ammonia[:, None] & cracked, CRACKED, self.tci[:, None])
+        slope = self.limits.slope[:, None]
+        return np.asarray(cold * burgess_wheeler_lower(1.0, hot[None], slope))
+
+    def share(self, gas: FloatArray, hot: FloatArray, cracked: NDArray[np.bool_]) -> FloatArray:
+        """Fuel of a gas over what does not burn in air; up to 1 it never does with air.
+
+        r = sum(A / Tc) / (sum A + sum K B), with the nitrogen that belongs to the oxygen in it left
+        out of B, since it is air already.
+
+        gas (..., species, trials), hot K (trials,), cracked (trials,). Result (..., trials): 0
+        without fuel, infinite where the standard's rule does not hold, NaN not known.
+
+        Source: [1] ISO 10156, method by calculation; a mixture with air of what does not burn with
+        any amount of air does not burn either.
+        """
+        fuel = gas[..., list(self.limits.rows), :]
+        limit = self.threshold(hot, cracked)
+        oxygen = gas[..., self.limits.oxygen, :]
+        inert = (gas * self.strength[:, None]).sum(axis=-2)
+        inert = inert - oxygen * (1 - OXYGEN_IN_AIR) / OXYGEN_IN_AIR
+        with np.errstate(divide="ignore", invalid="ignore"):
+            parts = np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2)
+            ratio = parts / (fuel.sum(axis=-2) + np.maximum(inert, 0.0))
+        excess = oxygen / OXYGEN_IN_AIR * (1 - OXYGEN_IN_AIR) - gas[..., self.nitrogen, :]
+        out = ~(excess <= TRACE)
+        for row in (*self.limits.strangers, *self.never):
+            out |= ~(gas[..., row, :] <= TRACE)
+        burns = ~(fuel.sum(axis=-2) <= TRACE)
+        return np.asarray(np.where(burns, np.where(out, np.inf, ratio), 0.0))
+
+    def doubtful(self, gas: FloatArray) -> NDArray[np.bool_]:
+        """Where a fuel that is there has no listed figure, (..., trials)."""
+        rows = [row for row, no in zip(self.limits.rows, self.guessed, strict=True) if no]
+        return np.asarray((~(gas[..., rows, :] <= TRACE)).any(axis=-2))
+
+    def released(self, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Most heat that a mixture on a line can release by burning, J/mol, and its heat capacity.
+
+        max over the line of min(sum x h, o q), q the largest heat per oxygen of the fuels there;
+        the heat capacity of nitrogen at 25 degC, or of noble gas where it stands in for it: what
+        they give for the warming is never too low.
+
+        ends (2, ..., species, trials); results (..., trials), infinite for a fuel that burns
+        without oxygen, NaN where a heat is not known.
+        """
+        fuel = ends[..., list(self.limits.rows), :]
+        there = ~(fuel.max(axis=0) <= TRACE)
+        heat = np.where(fuel <= 0, 0.0, fuel * self.heat[:, None]).sum(axis=-2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            each = (self.heat / self.demand)[:, None]
+        per_oxygen = np.where(there, each, 0.0).max(axis=-2, initial=0.0)
+        released = ends[..., self.limits.oxygen, :] * per_oxygen
+        noble = ends[..., list(self.noble), :].sum(axis=-2).max(axis=0)
+        capacity = AIR_HEAT + (NOBLE_HEAT - AIR_HEAT) * np.clip(noble, 0.0, 1.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gap = heat - released
+            at = np.clip(gap[0] / (gap[0] - gap[1]), 0.0, 1.0)
+        at = np.where(np.isnan(at), 0.0, at)
+        places = np.array([np.zeros_like(at), np.ones_like(at), at])
+        burnt = np.minimum(
+            heat[0] + places * (heat[1] - heat[0]),
+            released[0] + places * (released[1] - released[0]),
+        ).max(axis=0)
+        alone = np.zeros(burnt.shape, dtype=bool)
+        for row in self.never:
+            alone |= ~(ends[..., row, :].max(axis=0) <= TRACE)
+        return np.where(alone, np.inf, burnt), capacity
+
+    def with_any_oxidiser(self, ends: FloatArray) -> FloatArray:
+        """The same bound whatever oxidiser is there: all fuel burns, all oxidiser decomposes, K."""
+        fuel = ends[..., list(self.limits.rows), :]
+        heat = np.where(fuel <= 0, 0.0, fuel * self.heat[:, None]).sum(axis=-2)
+        heat = heat + OXIDISER_HEAT * ends[..., list(self.limits.strangers), :].sum(axis=-2)
+        return np.asarray(heat.max(axis=0) / NOBLE_HEAT)
+
+    def rise_in_air(self, gas: FloatArray, air: FloatArray) -> FloatArray:
+        """Most that a gas can warm itself in any amount of air, K; (..., trials).
+
+        gas (..., species, trials), air (species,).
+        """
+        other = np.broadcast_to(air[:, None], gas.shape)
+        heat, capacity = self.released(np.array([gas, other]))
+        return np.asarray(heat / capacity)
+
+
+def _number(fuel: Substance, name: str) -> float:
+    value = fuel.datum(name).value
+    return float("nan") if value is None else float(value)
+
+
+def _strength(substance: Substance) -> float:
+    """Water vapour as nitrogen, and nothing for a gas without a figure."""
+    if substance.name == "water":
+        return 1.0
+    value = substance.datum("iso10156_k").value
+    return 0.0 if value is None else float(value)
