@@ -1,0 +1,55 @@
+"""What opens first where a liquid boils behind a plug: the joint that is only pushed together.
+
+A distillation of taper joints and stoppers does not burst: its weakest joint is lifted long before
+the glass lets go, and vapour gets out there, which is played as an opened joint of its own.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import FloatArray, Place, Quantity, Setup
+
+#: Joints that are lifted and not torn (common practice, no source).
+LIFTED = ("rubber stopper", "cork stopper", "pushed-on hose", "ground taper joint",
+          "clipped taper joint", "ball joint")  # fmt: skip
+#: A joint is counted as lifted only at so many times what it is said to hold (a judgement).
+SURELY = 2.0
+
+
+def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
+    """Absolute pressure at an item, no higher than what lifts a joint in the same shut space, Pa;
+    and where a joint of the item itself is lifted before it bears more.
+
+    Only after a failure, where nothing is pressed in from a supply above that: what is shut on
+    purpose and heated is not relieved by a joint that was not meant for it.
+    """
+    pressure = place.pressure
+    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
+    shut = failed & (place.leaves <= 0)
+    if not shut.any():
+        return pressure, shut
+    most = setup.number("ambient.pressure").value + _lifts(setup)
+    held = shut & (place.supply.value <= most) & np.isfinite(most)
+    value = np.where(held, np.minimum(pressure.value, most), pressure.value)
+    return pressure.revised(value, pressure.status), held & opens(setup, place)
+
+
+def opens(setup: Setup, place: Place) -> bool:
+    """Whether an item has a joint that is lifted before anything breaks."""
+    kind = place.model.joint
+    return kind is not None and setup.reference.joint(kind).name in LIFTED
+
+
+def _lifts(setup: Setup) -> FloatArray:
+    """Gauge pressure that lifts the weakest such joint of what is shut in, Pa; else infinite."""
+    least = np.full(setup.trials, np.inf)
+    for place in setup.places:
+        if place.is_end or not opens(setup, place):
+            continue
+        table = setup.reference.joint(str(place.model.joint)).rating.value
+        stated = place.number("joint_rating").value - 101325.0
+        holds = np.where(np.isnan(stated), np.inf if table is None else table, stated)
+        least = np.where(place.leaves <= 0, np.minimum(least, SURELY * holds), least)
+    return least
