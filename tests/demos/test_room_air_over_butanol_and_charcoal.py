@@ -46,9 +46,11 @@ def test_as_planned_the_bottle_stands_near_the_pressure_of_the_room(demo) -> Non
         # No safety bottle worth the name: water comes to the charcoal.
         ("gas_volume: 1 L", "gas_volume: 20 mL"),
         # A bottle that nobody rates for vacuum.
-        ("    rating: 0.2 bar gauge\n    vacuum_rating: full vacuum\n    home_made: no\n"
-         "    joint: clipped taper joint", "    rating: 0.2 bar gauge\n    joint: clipped taper joint"),
+        (
+            "    vacuum_rating: full vacuum\n    home_made: no\n    joint: clipped taper joint",
+            "    home_made: no\n    joint: clipped taper joint",
+        ),
     ],
-)  # fmt: skip
+)
 def test_neighbours_are_refused(demo, change: tuple[str, str]) -> None:
     assert demo(NAME, change).verdict in ("must not proceed", "cannot be judged")

@@ -17,9 +17,11 @@ from review.register import clock
 
 PROCEEDING = {
     "bare_frame", "copper_oxide_forming_gas", "ethanol_dehydrated_over_alumina",
-    "hydrogen_chloride_absorbed", "nitrogen_dried", "water_distilled", "water_warmed_in_a_bath",
+    "hydrogen_chloride_absorbed", "nitrogen_dried", "room_air_over_butanol_and_charcoal",
+    "water_distilled", "water_warmed_in_a_bath",
 }  # fmt: skip
 REFUSED = {
+    "air_dried_in_liquid_nitrogen": "must not proceed",
     "methanol_over_silver": "must not proceed",
     "copper_oxide_hydrogen_no_purge": "must not proceed",
     "diethyl_ether_on_a_hot_plate": "must not proceed",
