@@ -48,7 +48,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         filling=state.filling,
         outlet=fractions(flow.start.outlet),
         contraction=np.where(moving > 0, 0.0, shrinks),
-        soluble=_soluble(flow.views, len(resolved.species)),
+        soluble=_soluble(at, flow.views),
         volume=flow.volume,
         cold_volume=flow.volume * at.ambient_temperature / low,
         pulled=state.pulled,
@@ -104,12 +104,24 @@ def _leaking(at: Moment, flow: Flow, idle: Still, around: Surroundings) -> Still
     return replace(idle, exposed=np.where(airy, 1.0, idle.exposed), source=source)
 
 
-def _soluble(views: list[ItemView], species: int) -> FloatArray:
-    """Share of each species that an item's liquid takes up, (items, species, runs)."""
-    out = np.zeros((len(views), species, views[0].size))
+def _soluble(at: Moment, views: list[ItemView]) -> FloatArray:
+    """Share of each species that an item's liquid takes up, (items, species, runs).
+
+    What the file says that it absorbs, and what dissolves in it or binds to it as the data know,
+    whether or not the file says so; steam and other vapours condense.
+    """
+    resolved, room = at.resolved, at.ambient_temperature
+    out = np.zeros((len(views), len(resolved.species), views[0].size))
     for i, view in enumerate(views):
         for a in view.absorptions:
             out[i, a.species] = np.where(a.efficiency > 0, 1.0, 0.0)
+        kind, liquid = resolved.graph.kinds[i], tuple(resolved.liquids.get(view.model.id, ()))
+        if not liquid or not (kind.held_liquid(view) > 0).any():
+            continue
+        for n, substance in enumerate(resolved.species):
+            boils = substance.number("boiling_point")
+            taken = kind.credits_absorption(liquid, substance.name)
+            out[i, n] = np.maximum(out[i, n], np.where(boils > room, 1.0, float(taken)))
     return out
 
 

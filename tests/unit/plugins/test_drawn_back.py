@@ -1,0 +1,55 @@
+"""Liquid is drawn back by what dissolves or condenses, whether or not the file says so.
+
+A litre of gas in a flask before 100 mL of water: what vanishes makes room for all of the water.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine
+
+TEXT = """
+title: A litre before a bottle
+reagents:
+  gas: {state: gas, composition: {GAS: 100 %}}
+flows: {feed: {reagent: gas, into: flask, rate: 1 L/min, reference: ambient}}
+train:
+  - {id: flask, kind: vessel, gas_volume: 1 L}
+  - {id: bottle, kind: wash bottle, liquid: water, liquid_volume: 100 mL, gas_volume: 100 mL,
+     dip_depth: 20 mm, dip_tube_bore: 6 mm, lift: 100 mmMORE}
+  - {id: out, kind: outlet, to: room}
+procedure:
+  - {step: flow, duration: 60 min, flows: {feed: on}}
+  - {step: rest, duration: 60 min, flows: {feed: off}}
+"""
+
+
+@pytest.fixture(scope="module")
+def reach():
+    engine = Engine()
+
+    def of(gas: str, more: str = "") -> float:
+        text = TEXT.replace("GAS", gas).replace("MORE", more)
+        review = engine.review(engine.loads(text, "x.yaml"), upsets=False)
+        (measure,) = [m for m in review.measures if m.kind == "pressure.suckback_reach"]
+        return float(measure.value[2, 0])
+
+    return of
+
+
+def test_a_gas_that_dissolves_draws_all_of_the_water_back(reach) -> None:
+    assert reach("hydrogen chloride") == pytest.approx(0.1)  # 100 mL into a litre
+
+
+def test_saying_that_it_is_absorbed_changes_nothing(reach) -> None:
+    stated = reach("ammonia", ", absorbs: {ammonia: {efficiency: 90 %, capacity: 5 mol}}")
+    assert reach("ammonia") == pytest.approx(stated) == pytest.approx(0.1)
+
+
+def test_steam_condenses(reach) -> None:
+    assert reach("water") == pytest.approx(0.1)
+
+
+def test_what_stays_a_gas_draws_next_to_nothing(reach) -> None:
+    assert reach("nitrogen") < 0.01
