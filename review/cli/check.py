@@ -58,6 +58,9 @@ def check(
 ) -> None:
     """Review one scenario before the run.
 
+    What may proceed as written is looked at once more within the accuracies of its flows,
+    temperatures and sizes.
+
     Exit status 0: may proceed, perhaps with conditions. 1: must not proceed, or cannot be judged.
     2: the input is wrong. 3: the tool itself failed.
     """
@@ -66,10 +69,11 @@ def check(
 
         ctx.exit(watched(file, rules, plugin, quiet))
     from review.engine.reviewing import Engine
+    from review.explore.accuracy import weighed
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     scenario = engine.load(file)
-    review = engine.review(scenario)
+    review = weighed(engine, scenario, engine.review(scenario))
     status = EXIT_STATUS[review.verdict]
     if form == "terminal":
         from review.render.letter import render_letter

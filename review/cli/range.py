@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from review.explore.one import Along, End
     from review.explore.points import Blocker, Point, Turned
     from review.explore.two import Map
+    from review.interface.result import Review
+    from review.scenario import Scenario
 
 #: How a verdict looks on the map; readable without colour.
 SIGNS = {
@@ -68,6 +70,7 @@ def range_(
     Exit status 0: the plan's own point is allowed. 1: it is not. 2: the input is wrong.
     """
     from review.engine.reviewing import Engine
+    from review.explore.accuracy import weighed
     from review.explore.one import along
     from review.explore.points import Points, RangeError, plain, turned
     from review.explore.two import over
@@ -82,9 +85,12 @@ def range_(
         chosen = [turned(scenario, data, path) for path in paths]
     except RangeError as error:
         raise click.ClickException(str(error)) from None
-    points = Points(
-        text, str(file), chosen, lambda changed: engine.review(changed, upsets=not plan_only)
-    )
+
+    def reviewed(changed: Scenario) -> Review:
+        review = engine.review(changed, upsets=not plan_only)
+        return review if plan_only else weighed(engine, changed, review)
+
+    points = Points(text, str(file), chosen, reviewed)
     result: Along | Map
     result = along(points, seen=_bar()) if len(chosen) == 1 else over(points, seen=_bar())
     if sys.stderr.isatty():

@@ -104,8 +104,12 @@ def _is_record(file: Path) -> bool:
 
 
 def _of_scenario(file: Path, engine: Engine) -> RunSheet:
+    from review.explore.accuracy import weighed
+
     scenario = engine.load(file)
     review = engine.review(scenario)
+    if (closer := weighed(engine, scenario, review)).verdict != review.verdict:
+        review = closer
     if review.verdict in ("must not proceed", "cannot be judged"):
         raise _Refused(*_forbidden(review, file))
     return _sheet(review, scenario, None)

@@ -206,12 +206,26 @@ class _Signing:
         also = also_asked(self.review, self.scenario, self.entries, runs or 1)
         return (*questions(self.review), *also)
 
+    def _refuse_near_a_limit(self) -> None:
+        """What may proceed only at the numbers as written is not signed."""
+        from review.explore.accuracy import weighed
+        from review.explore.points import ALLOWED
+        from review.render.terminal import render_terminal
+
+        closer = weighed(self.engine, self.scenario, self.review)
+        if self.review.verdict in ALLOWED and closer.verdict not in ALLOWED:
+            shown = output.rendered(lambda console: render_terminal(closer, console, quiet=True))
+            output.write(shown)
+            _complain(["not signed.", *closer.sections[-1].lines])
+            self.ctx.exit(REFUSED)
+
     def refuse_or_ask(self) -> None:
         """Show the review; then ask for what is missing, or say all that stands in the way."""
         from review.cli.confirming import Stopped, ask_for_the_rest
         from review.register import clock
         from review.render.terminal import render_terminal
 
+        self._refuse_near_a_limit()
         draft, review = self.draft, self.review
         wrong = (*draft.problems(review, self.asked, clock.now()), *self._key_problems())
         complete = draft.complete(self.asked)

@@ -40,6 +40,7 @@ def _concerns(changes: Iterable[tuple[Any, str]], names: set[Path]) -> bool:
 def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: bool) -> int:
     from review.cli.check import EXIT_STATUS
     from review.engine.reviewing import Engine
+    from review.explore.accuracy import weighed
     from review.judge.conditions import RulesetError
     from review.render.letter import render_letter
     from review.scenario import InputError
@@ -47,7 +48,8 @@ def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: 
     click.clear()
     try:
         engine = Engine(plugin_files=plugin, rules_files=rules)
-        review = engine.review(engine.load(file))
+        scenario = engine.load(file)
+        review = weighed(engine, scenario, engine.review(scenario))
     except (InputError, RulesetError, OSError) as wrong:
         output.write(f"{wrong}\n\n{WAITING}")
         return 2

@@ -45,7 +45,7 @@ from review.interface.result import (
 )
 from review.judge.causes import causes
 from review.judge.conditions import Vocabulary, nearest
-from review.judge.each import Refused, refused
+from review.judge.each import Refused, refused, sampled
 from review.judge.judging import judge
 from review.judge.layers import Layer, load_layer
 from review.judge.loosening import differences
@@ -438,6 +438,22 @@ class Engine:
         An overlay of case "upset" is judged as one, every other as a plan with its steps. Only
         criteria on measures count, and no safeguard earns credit: what is found is reviewed again.
         """
+        return refused(*self._alone(scenario, overlays))
+
+    def sampled(
+        self, scenario: Scenario, overlays: Sequence[Overlay]
+    ) -> tuple[tuple[Finding, ...], Sequence[Measure], Trials]:
+        """Plan and steps at many points, judged at the hazardous 95 % order statistic.
+
+        What was found, and the measures and trials that it was found in.
+        """
+        given = self._alone(scenario, overlays)
+        return sampled(*given), given[0], given[4]
+
+    def _alone(
+        self, scenario: Scenario, overlays: Sequence[Overlay]
+    ) -> tuple[list[Measure], dict[str, Any], Ruleset, Mapping[str, Kind], Trials, dict[str, str]]:
+        """What runs are judged by that are no failures of the scenario as it stands."""
         resolved = resolve(scenario, self.reference, self._item_kinds)
         measures, broken = self._measure(resolved, overlays, [])
         trials = Trials(
@@ -447,7 +463,7 @@ class Engine:
                 for o in overlays
             ),
         )
-        return refused(measures, facts_of(resolved), self.ruleset, self.kinds, trials, broken)
+        return measures, facts_of(resolved), self.ruleset, self.kinds, trials, broken
 
     def _sections(self, draft: Review, late: list[Failure]) -> Iterator[Section]:
         """What plugins add to the report; that of one that gives a verdict is a failure instead.

@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from review.explore.accuracy import weighed
 from review.explore.changes import Change, changes
 from review.explore.knobs import Knob, knobs
 from review.explore.points import ALLOWED, plain
@@ -124,7 +125,7 @@ class Search:
         self._text = text
         self._kept: dict[str, Review | None] = {}
         self.settings = 0
-        self.review = engine.review(self.scenario)
+        self.review = weighed(engine, self.scenario, engine.review(self.scenario))
         self._old = _keys(self.review)
         self._fuel = fuel(self.review)
         self.knobs = knobs(self.scenario, self._data)
@@ -153,7 +154,9 @@ class Search:
         text = self.text(acts)
         if text not in self._kept:
             try:
-                self._kept[text] = self._engine.review(self._engine.loads(text, self._name))
+                scenario = self._engine.loads(text, self._name)
+                review = self._engine.review(scenario)
+                self._kept[text] = weighed(self._engine, scenario, review)
             except InputError:
                 self._kept[text] = None
         return self._kept[text]

@@ -1,8 +1,9 @@
-"""Many runs judged apart: what stands against each of them, one array for all runs."""
+"""Many runs judged without their failures: each apart, or all of them as samples of one set-up."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from review.interface.measure import Measure
 from review.interface.plugin import Kind
-from review.interface.result import Trials
+from review.interface.result import Finding, Trials
 from review.judge.grading import UNACCEPTABLE, UNDETERMINED, graded
 from review.judge.judging import Desk
 from review.judge.ruleset import Criterion, Ruleset
@@ -48,6 +49,28 @@ def refused(
                 measure = stack.measures[row]
                 found[criterion.id, measure.at, measure.of] = bad[row]
     return found
+
+
+def sampled(
+    measures: Iterable[Measure],
+    facts: Mapping[str, Any],
+    ruleset: Ruleset,
+    kinds: Mapping[str, Kind],
+    trials: Trials,
+    failures: Mapping[str, str],
+) -> tuple[Finding, ...]:
+    """Runs of case "plan" judged as samples: each criterion in the cases that it has, plan or step.
+
+    One finding of case "sample" for each of these, at the 95 % order statistic over the runs.
+    """
+    desk = Desk(measures, kinds, trials, facts, ruleset, failures)
+    desk.sampled = True
+    return tuple(
+        replace(finding, case="sample")
+        for criterion in ruleset.criteria
+        if criterion.require is None and desk.why_not(criterion) is None
+        for finding in desk.findings(criterion)
+    )
 
 
 def _of(criterion: Criterion, stack: Stack, desk: Desk) -> NDArray[np.bool_]:

@@ -95,7 +95,12 @@ def judge(
 
 
 class Desk:
-    """What is judged, laid out once for all criteria."""
+    """What is judged, laid out once for all criteria.
+
+    Where runs are `sampled`, all of them plans, the 95 % order statistic counts, not the worst.
+    """
+
+    sampled = False
 
     def __init__(
         self,
@@ -174,6 +179,8 @@ class Desk:
             self.outcomes.note(criterion, stack, rows, codes)
         if case == "sample":
             pick = worst_of_samples(codes, hazard, self.stacks.cells)
+        elif self.sampled:
+            pick = worst_of_samples(codes, hazard, columns.size // len(self.trials.runs))
         else:
             pick = worst(codes, hazard)
         known = _known(codes, hazard)
