@@ -154,6 +154,7 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
     module = types.ModuleType("review.engine.reviewing")
     vars(module)["Engine"] = Engine
     monkeypatch.setitem(sys.modules, "review.engine.reviewing", module)
+    monkeypatch.setattr("review.explore.accuracy.weighed", lambda engine, file, review: review)
     monkeypatch.setattr("review.render.pictures.pictures", lambda review, setup: ())
     monkeypatch.setattr(review.scenario, "load", lambda path: path, raising=False)
     monkeypatch.setattr(review.scenario, "json_schema", lambda lists: {"type": "object"})
