@@ -33,7 +33,8 @@ def check() -> Check:
             ),
             Gap(
                 "a glass tube clamped rigidly at both ends, and buckling of a hot tube",
-                "has_heat", "has_rods",
+                "has_heat",
+                "has_rods",
             ),
             "heat of mixing and neutralisation; oil and sand in a bath",
             "a heated zone that is not in the middle of its tube; radiation along the bore",

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
-from review.physics.heat import fin_temperature
+from review.physics.heat import fin_temperature, still_air
 
 from .sheet import (
     HOTTEST,
@@ -20,9 +20,9 @@ from .sheet import (
     material_called,
 )
 
-#: Heat loss of a bare tube to still air, W/(m2 K): the low end of free convection (5 to 25, from
-#: memory), which leaves the end of a heated tube too hot.
-STILL_AIR = 5.0
+#: The loss of a bare end to still air is taken where it is this much warmer than the room, K: the
+#: warmer rest loses more, and a colder end harms no seal.
+COOL_SURFACE = 20.0
 
 #: Glass conducts better when hot, by radiation through it too; up to twice its figure at room
 #: temperature below 1000 degC (from memory).
@@ -112,17 +112,27 @@ def end_wall(setup: Setup, place: Place) -> Quantity:
             source=f"twice, for hot glass: {k.source}",
         )  # fmt: skip
     length, zone = place.number("length"), place.number("heated_length")
+    ends = place.kind.bare_ends
     bare = Quantity.of(
-        (length.value - zone.value) / 2, name="bare length", unit="m",
-        source="scenario: half of length less heated length",
+        (length.value - zone.value) / ends, name="bare length", unit="m",
+        source=f"scenario: length less heated length, over {ends}",
+    )  # fmt: skip
+    ambient, bore, wall = (setup.number("ambient.temperature"), place.number("inner_diameter"),
+                           place.number("wall"))  # fmt: skip
+    shines = figure(material, "emissivity", "1", place.id)
+    loss = still_air(
+        ambient.value + COOL_SURFACE, ambient.value, bore.value + 2 * wall.value,
+        np.nan_to_num(shines.value),
     )  # fmt: skip
     return FIN(
         Th=hot,
-        Ta=setup.number("ambient.temperature"),
+        Ta=ambient,
         L=bare,
-        h=setup.quantity(STILL_AIR, "heat loss to still air", "W/(m2 K)", "low end, from memory"),
-        d=place.number("inner_diameter"),
-        t=place.number("wall"),
+        h=Quantity.of(
+            loss, name="heat loss to still air", unit="W/(m2 K)", source="Churchill & Chu (1975)"
+        ),
+        d=bore,
+        t=wall,
         k=k,
     )
 

@@ -124,7 +124,8 @@ RISE = Method(
         x * np.maximum(-h, 0.0) for x, h in zip(extents, H, strict=True)
     ) / c,
     source="energy balance of the gas alone; heat capacity at the start, so the rise is too high",
-    validity="no equilibrium holds it back; bed and wall take no heat; not a moving hot front",
+    validity="no equilibrium holds it back; bed and wall take no heat from gas that flows; not a "
+    "moving hot front",
 )  # fmt: skip
 ADIABATIC = Method(
     id="heat.adiabatic_temperature",
@@ -215,6 +216,23 @@ def _converted(
     return extents, gas
 
 
+#: No wall that is used takes up less than copper does, J/(kg K) (handbooks, from memory).
+LEAST_CAPACITY = 380.0
+
+
+def _wall_beside(setup: Setup, place: Place, hot: Quantity) -> FloatArray:
+    """What the hot wall takes up per mole of gas that is shut in with it, J/(mol K); else 0.
+
+    Gas at rest is used up once; what flows goes on and on, and earns no such credit.
+    """
+    parts = ("inner_diameter", "wall", "heated_length")
+    bore, wall, zone = (np.nan_to_num(place.number(part).value) for part in parts)
+    density = None if place.material is None else place.material.datum("density").value
+    mass = (density or 0.0) * np.pi * (bore + wall) * wall * zone
+    moles = place.pressure.value * place.volume.value / (R * hot.value)
+    return np.nan_to_num(mass * LEAST_CAPACITY / np.where(moles > 0, moles, np.inf))
+
+
 def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:
     """Adiabatic temperature of the declared reactions at full conversion, K."""
     amounts = [_amounts(terms) for terms in setup.resolved.reactions[place.id]]
@@ -242,6 +260,7 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:
             )
         )  # fmt: skip
     capacity = (leaving * _heat_capacity(setup, hot.value, 0)).sum(axis=0)
+    capacity = capacity + np.where(place.moving > 0, 0.0, _wall_beside(setup, place, hot))
     rise = RISE(
         extents=[setup.quantity(x, "converted", "mol/mol", "inlet gas, all converted")
                  for x in extents],

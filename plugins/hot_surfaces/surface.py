@@ -10,16 +10,15 @@ from numpy.typing import ArrayLike
 from review import Computation, FloatArray, Input, Measure, Method, Quantity, Setup
 from review.physics.heat import (
     AIR_PRANDTL,
+    CONVECTION_SHARE,
     air_conductivity,
     air_rayleigh,
     churchill_chu_horizontal_cylinder,
     radiation_coefficient,
+    still_air,
 )
 
 from .sheet import HOTTER, figure, heated, item_temperature, kind, material_called
-
-#: Data on free convection scatter by 20 % about Churchill and Chu; the low end is the hot side.
-CONVECTION_SHARE = 0.8
 
 #: Conductivities of insulation are stated at 20 degC.
 STATED_AT = 293.15
@@ -27,29 +26,6 @@ STATED_AT = 293.15
 BISECTIONS = 60
 CLASSES = ("uncoated_metal", "coated_metal", "ceramic_glass_stone", "plastic", "wood")
 SHORT, LONG = "heat.burn_1_s", "heat.burn_1_min"
-
-
-def outside_coefficient(
-    surface: ArrayLike, ambient: ArrayLike, diameter: ArrayLike, emissivity: ArrayLike
-) -> FloatArray:
-    """Heat loss of a horizontal cylinder to still air, low end, W/(m2 K).
-
-    h = 0.8 Nu lambda / d + eps sigma (Ts^2 + Ta^2) (Ts + Ta), Nu by Churchill and Chu
-
-    surface Ts, ambient Ta K; diameter d m; emissivity; any shapes that broadcast.
-    Valid: still air near 1 atm, film 100 to 1000 K. A low coefficient is the hot side.
-
-    >>> f"{outside_coefficient(373.15, 293.15, 0.02, 0.9):.1f}"
-    '14.5'
-
-    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049, less its scatter.
-    """
-    film = (np.asarray(surface) + np.asarray(ambient)) / 2
-    nusselt = churchill_chu_horizontal_cylinder(
-        air_rayleigh(surface, ambient, diameter), AIR_PRANDTL
-    )
-    convection = CONVECTION_SHARE * nusselt * air_conductivity(film) / np.asarray(diameter)
-    return np.asarray(convection + radiation_coefficient(emissivity, surface, ambient))
 
 
 def insulation_flux(
@@ -91,7 +67,7 @@ def insulated_surface(
 ) -> FloatArray:
     """Outside temperature of an insulated cylinder, K.
 
-    Solves insulation_flux(Ts) = outside_coefficient(Ts) (Ts - Ta) for Ts by 60 bisections between
+    Solves insulation_flux(Ts) = still_air(Ts) (Ts - Ta) for Ts by 60 bisections between
     Ta and Th and returns the upper end; never below the ambient.
 
     inner Th, ambient Ta K; conductivity W/(m K) at 20 degC; outer diameter, thickness m;
@@ -109,7 +85,7 @@ def insulated_surface(
     low, high = ta.copy(), np.maximum(th, ta)
     for _ in range(BISECTIONS):
         middle = (low + high) / 2
-        loses = outside_coefficient(middle, ta, d, eps) * (middle - ta)
+        loses = still_air(middle, ta, d, eps) * (middle - ta)
         hotter = insulation_flux(th, middle, k, d, t) > loses
         low, high = np.where(hotter, middle, low), np.where(hotter, high, middle)
     known = ~np.isnan(insulation_flux(th, ta, k, d, t) + eps)
@@ -230,6 +206,14 @@ HANDLED_KIND = kind(
     "heat.handled_part_over_burn",
     "Surface over the burn threshold for a hold of 1 min",
 )
+GUARDED_KIND = kind(
+    OVER_BURN,
+    "higher",
+    "K",
+    {"heat.*.set_temperature": "up"},
+    "heat.guarded_part_over_burn",
+    "Surface behind a guard over the burn threshold for a touch of 1 s",
+)
 TOUCH_KIND = kind(TO_TOUCH, "higher", "min", {**HOTTER, "heat.*.cooling_time": "up"})
 
 
@@ -280,14 +264,15 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         outside, burn_class, why = _outside(setup, name, inner)
         yield setup.measure(OUTER_KIND, outside, place.id, name, why)
         short = _threshold(setup, SHORT, burn_class)
-        yield setup.measure(HOT_KIND, OVER_BURN(T=outside, T_burn=short), place.id, name, why)
+        around = GUARDED_KIND if place.model.guard else HOT_KIND
+        yield setup.measure(around, OVER_BURN(T=outside, T_burn=short), place.id, name, why)
         own = None if place.material is None else place.material.burn_class
         wait = TO_TOUCH(
             tau=setup.number(f"heat.{name}.cooling_time"), T=inner, Ta=ambient,
             T_burn=_threshold(setup, LONG, own),
         )  # fmt: skip
         yield setup.measure(TOUCH_KIND, wait, place.id, name)
-    handled = 0
+    handled = guarded = 0
     for place in setup.places:
         if place.is_end:
             continue
@@ -297,14 +282,19 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             T=item_temperature(place), T_burn=_threshold(setup, SHORT if hot else LONG, own)
         )
         handled += not hot
-        yield setup.measure(HOT_KIND if hot else HANDLED_KIND, over, place.id)
+        guarded += place.model.guard
+        of_kind = GUARDED_KIND if place.model.guard else HOT_KIND if hot else HANDLED_KIND
+        yield setup.measure(of_kind, over, place.id)
     if not handled:
         over = OVER_BURN(T=ambient, T_burn=_threshold(setup, LONG, None))
         yield setup.measure(HANDLED_KIND, over, "bench", note="no part is handled while hot")
+    if not guarded:
+        over = OVER_BURN(T=ambient, T_burn=_threshold(setup, SHORT, None))
+        yield setup.measure(GUARDED_KIND, over, "bench", note="no part is behind a guard")
 
 
 SURFACES = Computation(
-    kinds=(OUTER_KIND, HOT_KIND, HANDLED_KIND, TOUCH_KIND),
+    kinds=(OUTER_KIND, HOT_KIND, GUARDED_KIND, HANDLED_KIND, TOUCH_KIND),
     compute=_compute,
     limits=tuple(f"{contact}.{c}" for contact in (SHORT, LONG) for c in CLASSES),
 )

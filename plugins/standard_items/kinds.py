@@ -136,6 +136,12 @@ class Trap(ItemKind):
 class Vessel(Trap):
     """A flask or other vessel the gas passes through, with declared reactions."""
 
+    def cooling_length(self, item: ItemView, heated: bool) -> FloatArray | None:
+        """What a flame leaves bare of a test tube or long neck, where its lengths are stated."""
+        if not (heated and item.has("length") and item.has("heated_length")):
+            return None
+        return np.maximum(item.get("length") - item.get("heated_length"), 0.0)
+
 
 @dataclass(frozen=True)
 class Outlet(ItemKind):
@@ -195,10 +201,10 @@ KINDS: tuple[ItemKind, ...] = (
                   "cold trap", "suck-back trap"),
     ),
     Vessel(
-        "vessel", "Vessel", (VESSEL,),
+        "vessel", "Vessel", (VESSEL,), bare_ends=1,
         synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
-                  "jar"),
+                  "jar", "test tube", "boiling tube", "retort"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

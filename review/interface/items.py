@@ -221,6 +221,8 @@ class ItemKind:
     """Whether a liquid may stand in it; in a bare tube it may not."""
     packed: bool = field(default=False)
     """Whether what fills it costs pressure: its kind reckons with `packing`."""
+    bare_ends: int = field(default=2)
+    """How many ends share what a heater leaves bare of its length; 1: it is closed at the other."""
     synonyms: tuple[str, ...] = ()
 
     def volume(self, item: ItemView) -> FloatArray:

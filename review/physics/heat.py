@@ -154,6 +154,28 @@ def outer_coefficient(
     return convection + radiation_coefficient(emissivity, ts, ta)
 
 
+#: Data on free convection scatter by 20 % about Churchill and Chu; the low end is the hot side.
+CONVECTION_SHARE = 0.8
+
+
+def still_air(
+    surface: ArrayLike, ambient: ArrayLike, diameter: ArrayLike, emissivity: ArrayLike
+) -> FloatArray:
+    """The low end of `outer_coefficient`, W/(m2 K): its convection less the scatter of the data.
+
+    surface, ambient K; diameter m (outer); emissivity; any shapes that broadcast.
+    Valid: as `outer_coefficient`. Low is the hot side.
+
+    >>> f"{still_air(373.15, 293.15, 0.02, 0.9):.1f}"
+    '14.5'
+
+    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1049, less its scatter.
+    """
+    radiation = radiation_coefficient(emissivity, surface, ambient)
+    convection = outer_coefficient(surface, ambient, diameter, emissivity) - radiation
+    return np.asarray(CONVECTION_SHARE * convection + radiation)
+
+
 def fin_temperature(
     distance: ArrayLike,
     base: ArrayLike,
@@ -362,3 +384,109 @@ def cooling_line(
     gas = np.where(flow == 0, wall, terms[0] + terms[1] + terms[2])
     given = (x, gas0, wall0, flow, exchange, conductance)
     return keep_nan(ta + gas, *given), keep_nan(ta + wall, *given)
+
+
+#: Slices along a bare end, and rounds in which the outside's loss follows the wall.
+SLICES, ROUNDS = 24, 6
+
+
+def entrance_nusselt(graetz: ArrayLike) -> FloatArray:
+    """Mean Nusselt number of laminar flow from where its wall begins to cool it.
+
+    Nu = 3.66 + 0.0668 Gz / (1 + 0.04 Gz^(2/3)), Gz = d Re Pr / L
+
+    graetz Gz; any shape. Valid: fully developed laminar flow, wall at one temperature; turbulent
+    gas exchanges more, and stays hotter by this: the hot side for the gas.
+
+    >>> f"{entrance_nusselt(0.0):.2f} {entrance_nusselt(100.0):.2f}"
+    '3.66 7.25'
+
+    Source: [1] Hausen (1943), in Incropera & DeWitt, Fundamentals of Heat and Mass Transfer,
+    chapter 8.
+    """
+    gz = number(graetz)
+    return 3.66 + 0.0668 * gz / (1 + 0.04 * gz ** (2 / 3))
+
+
+def disk_view(distance: ArrayLike, diameter: ArrayLike) -> FloatArray:
+    """Share of what a disk radiates that passes an equal coaxial disk.
+
+    F = (X - sqrt(X^2 - 4)) / 2, X = 2 + (L/r)^2
+
+    distance L, diameter m; any shapes that broadcast.
+
+    >>> f"{disk_view(0.0, 0.02):.0f} {disk_view(0.01, 0.02):.3f}"
+    '1 0.382'
+
+    Source: [1] Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, Table 13.2.
+    """
+    x = 2 + (2 * number(distance) / number(diameter)) ** 2
+    return 2 / (x + np.sqrt(x**2 - 4))
+
+
+def bare_end(
+    length: ArrayLike,
+    hot: ArrayLike,
+    ambient: ArrayLike,
+    gas_capacity_flow: ArrayLike,
+    gas_conductivity: ArrayLike,
+    bore: ArrayLike,
+    outer_diameter: ArrayLike,
+    wall_conductivity: ArrayLike,
+    emissivity: ArrayLike,
+) -> tuple[FloatArray, FloatArray]:
+    """Gas and wall at the end of the bare piece that sticks out of a heated zone, K.
+
+    k A Tw'' = ho(Tw) Po (Tw - Ta) - hi Pi (Tg - Tw) - q_r', C Tg' = hi Pi (Tw - Tg)
+    Tg(0) = Tw(0) = Th, Tw'(L) = 0; hi by `entrance_nusselt`, ho by
+    `still_air`, q_r what the zone as a black disk radiates along the bore (`disk_view`), all of it
+    taken up by the wall, the rest at its very end.
+
+    length L m; hot Th, ambient Ta K; gas_capacity_flow C W/K; gas_conductivity W/(m K); bore,
+    outer_diameter m; wall_conductivity k W/(m K); emissivity of the outside, the lowest; any shapes
+    that broadcast. Returns (gas, wall). Implicit slices, hot on the side of the gas.
+    Valid: horizontal tube in still air near 1 atm, laminar gas. Turbulent gas cools faster.
+
+    >>> gas, wall = bare_end(0.25, 1073.15, 293.15, 0.1, 0.05, 0.016, 0.02, 2.8, 0.9)
+    >>> bool(1073.15 > gas > wall > 293.15)
+    True
+
+    Source: [1] energy balances of gas and wall; [2] Churchill & Chu (1975); [3] Hausen (1943).
+    """
+    given = [number(x) for x in (length, hot, ambient, gas_capacity_flow, gas_conductivity, bore,
+                                 outer_diameter, wall_conductivity, emissivity)]  # fmt: skip
+    end, th, ta, flow, k_gas, inner, outer, k_wall, eps = np.broadcast_arrays(*given)
+    ends = np.where(end > 0, end, 1.0)
+    step, flow = ends / SLICES, np.abs(flow)
+    conductance = k_wall * np.pi / 4 * (outer**2 - inner**2) / step
+    graetz = 4 * flow / (np.pi * k_gas * ends)
+    exchange = entrance_nusselt(graetz) * k_gas * np.pi * step
+    left = flow / (flow + exchange)
+    radiated = STEFAN_BOLTZMANN * (th**4 - ta**4) * np.pi / 4 * inner**2
+    reach = np.arange(SLICES + 1).reshape(-1, *(1,) * th.ndim) * step
+    seen = disk_view(reach, inner)
+    seen[-1] = 0.0
+    wall = th - (th - ta) * reach[1:] / ends
+    nothing = np.zeros_like(th)
+    for _ in range(ROUNDS):
+        surface = np.maximum(wall, ta + 1.0)
+        loss = still_air(surface, ta, outer, eps) * np.pi * outer * step
+        source = loss * ta + radiated * (seen[:-1] - seen[1:])
+        heads: list[tuple[FloatArray, FloatArray, FloatArray]] = []
+        part, of_wall, of_gas, ahead = nothing, nothing, nothing, nothing
+        for i in reversed(range(SLICES)):
+            to_gas = exchange * left
+            own = conductance + to_gas + loss[i] + ahead * (1 - of_wall - of_gas * (1 - left))
+            part = (source[i] + ahead * part) / own
+            of_wall, of_gas = conductance / own, (to_gas + ahead * of_gas * left) / own
+            heads.append((part, of_wall, of_gas))
+            ahead = conductance
+        gas = before = th
+        for i, (part, of_wall, of_gas) in enumerate(reversed(heads)):
+            wall[i] = before = part + of_wall * before + of_gas * gas
+            gas = left * gas + (1 - left) * before
+    short = end <= 0
+    return (
+        keep_nan(np.where(short, th, gas), *given),
+        keep_nan(np.where(short, th, wall[-1]), *given),
+    )

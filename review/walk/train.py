@@ -21,10 +21,13 @@ from review.scenario import Scenario
 from review.walk.condensing import condense, condensing_at
 from review.walk.suction import Sucked, pressures
 
-#: Heat loss of a tube to still room air by convection and radiation together, W/(m2 K). The low
-#: end of what textbooks give for free convection in air (5 to 25), from memory: too low a loss
-#: leaves gas and wall too hot, which is the hazardous side.
-STILL_AIR_COEFFICIENT = 5.0
+#: The loss of an unheated line to still air is taken where its surface is this much warmer than the
+#: room, K: warmer pieces lose more, and colder ones harm nobody.
+COOL_SURFACE = 20.0
+
+#: Glass conducts better when hot, by radiation through it too; up to twice its figure at room
+#: temperature below 1000 degC (from memory).
+HOT_GLASS = 2.0
 
 #: Nusselt number of fully developed laminar flow at constant wall temperature, the lowest there
 #: is in a round bore: it keeps the gas hot longest (Incropera & DeWitt, chapter 8).
@@ -309,17 +312,27 @@ def _temperatures(
     known = None if view.material is None else view.material.datum("conductivity").value
     conductivity = np.nan if known is None else known
     outer = bore + 2 * wall
-    section = np.pi / 4 * (outer**2 - bore**2)
     gas = properties.gas(came.flow, start_gas, came.pressure)
     fractions = gas.flow / np.where(gas.total > 0, gas.total, 1.0)
     k_gas = (properties.conductivities @ fractions) * (start_gas / 300.0) ** 0.7
-    film = LAMINAR_NUSSELT * np.where(k_gas > 0, k_gas, 0.02) / bore
-    gas_end, wall_end = heat_physics.cooling_line(
-        length, length, start_gas, start_wall, ambient,
-        properties.heat_capacity_flow(gas.flow, start_gas), film, np.pi * bore,
-        STILL_AIR_COEFFICIENT, np.pi * outer, np.maximum(conductivity, 1e-3),
-        np.maximum(section, 1e-9),
-    )  # fmt: skip
+    k_gas = np.where(k_gas > 0, k_gas, 0.02)
+    carried = properties.heat_capacity_flow(gas.flow, start_gas)
+    shines = None if view.material is None else view.material.datum("emissivity").value
+    emissivity = 0.0 if shines is None else shines
+    conductivity = np.maximum(conductivity, 1e-3)
+    if hot is not None:
+        glass = view.material is not None and view.material.kind == "glass"
+        gas_end, wall_end = heat_physics.bare_end(
+            length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
+            conductivity * (HOT_GLASS if glass else 1.0), emissivity,
+        )  # fmt: skip
+    else:
+        gas_end, wall_end = heat_physics.cooling_line(
+            length, length, start_gas, start_wall, ambient, carried,
+            LAMINAR_NUSSELT * k_gas / bore, np.pi * bore,
+            heat_physics.still_air(ambient + COOL_SURFACE, ambient, outer, emissivity),
+            np.pi * outer, conductivity, np.maximum(np.pi / 4 * (outer**2 - bore**2), 1e-9),
+        )  # fmt: skip
     # Without length, wall or material to reckon with, gas and wall leave as hot as they were.
     use = warm & (length > 0) & ~np.isnan(wall * conductivity)
     return Warmth(

@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 
 from review import Engine, Measure, Overlay, Review, loads
 from review.interface.measure import MISSING, STATUS_NAMES
+from review.physics.heat import still_air
 from review.reference.finding import Reference
 from review.scenario.numbers import numbers
 
@@ -184,11 +185,11 @@ def test_hot_on_purpose_is_a_condition_and_hot_by_accident_is_not() -> None:
     assert "unacceptable" in grades("heat.handled_part", "end", rate="5 L/min")
 
 
-def test_a_guard_makes_a_hot_part_one_that_is_hot_on_purpose() -> None:
+def test_a_guard_is_what_a_hot_part_asks_for() -> None:
     changes = {"rate": "5 L/min", "end": ", guard: yes"}
     assert grades("heat.handled_part", "end", **changes) == set()
-    assert "tolerable" in grades("heat.hot_part", "end", **changes)
-    assert "unacceptable" not in grades("heat.hot_part", "end", **changes)
+    assert grades("heat.hot_part", "end", **changes) == set()
+    assert grades("heat.guarded_part", "end", **changes) == {"acceptable"}
 
 
 def test_minutes_until_it_may_be_touched() -> None:
@@ -211,21 +212,26 @@ def test_a_stopper_near_a_hot_zone_sees_the_gas_not_the_fin() -> None:
     assert "unacceptable" in grades("heat.joint", "tube", **hot)
 
 
+def cold_end() -> float:
+    """Fin without loss at its end, degC: the loss of a surface 20 K over the room."""
+    loss = still_air(313.15, 293.15, 0.024, 0.93)
+    m = math.sqrt(loss * 0.024 / (2 * 1.4 * 0.022 * 0.002))
+    return 20 + 280 / math.cosh(0.05 * m)
+
+
 def test_without_flow_the_cold_end_is_a_fin() -> None:
-    # By hand, fin without loss at its end: m = sqrt(5 x 0.024 / (2 x 1.4 x 0.022 x 0.002)) =
-    # 31.21 per m; 20 + 280 / cosh(31.21 x 0.05) = 132.8 degC.
-    m = math.sqrt(5 * 0.024 / (2 * 1.4 * 0.022 * 0.002))
-    wall = 20 + 280 / math.cosh(0.05 * m)
-    assert wall == pytest.approx(132.8, abs=0.3)
-    # The engine's own wall uses the conductivity when cold and lies below.
+    # By hand: about 9 W/(m2 K), m = sqrt(9 x 0.024 / (2 x 1.4 x 0.022 x 0.002)) = 42 per m,
+    # 20 + 280 / cosh(42 x 0.05) = 88 degC.
+    assert cold_end() == pytest.approx(88, abs=3)
+    # The engine's own wall loses more where it is hotter and lies below.
     seen = 70 - value("heat.joint_margin", "tube", "natural rubber", step=3)
-    assert seen == pytest.approx(wall, abs=0.01)
+    assert seen == pytest.approx(cold_end(), abs=0.01)
 
 
 def test_a_hose_on_the_cold_end_of_a_heated_tube_sees_that_end() -> None:
-    # PTFE bears 260 degC; the tube's inlet end of 132.8 degC leaves 127 K, for hose and joint.
+    # PTFE bears 260 degC.
     for kind in ("heat.material_margin", "heat.joint_margin"):
-        assert value(kind, "hose", "PTFE") == pytest.approx(260 - 132.8, abs=0.4)
+        assert value(kind, "hose", "PTFE") == pytest.approx(260 - cold_end(), abs=0.4)
 
 
 def test_without_a_heated_length_the_joint_is_as_hot_as_the_heat() -> None:
