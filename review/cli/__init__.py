@@ -17,6 +17,7 @@ from review.cli import apart
 from review.cli.audit import audit
 from review.cli.check import check
 from review.cli.countersign import countersign
+from review.cli.desk import desk
 from review.cli.explain import explain
 from review.cli.lists import checks, rules, schema, words
 from review.cli.new import new
@@ -113,8 +114,8 @@ def group() -> None:
 
 
 _COMMANDS = (
-    check, explain, range_, suggest, sign, countersign, withdraw, ran, verify, runsheet, audit,
-    checks, rules, schema, words, substance, material, new,
+    check, explain, range_, suggest, desk, sign, countersign, withdraw, ran, verify, runsheet,
+    audit, checks, rules, schema, words, substance, material, new,
 )  # fmt: skip
 for _command in _COMMANDS:
     group.add_command(_command)

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import escape
@@ -76,17 +76,45 @@ class Shown:
     cautions: tuple[str, ...] = CAUTIONS
 
 
+class Slider(Protocol):
+    """A number that can be turned; values in the unit of the file."""
+
+    @property
+    def path(self) -> str: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def value(self) -> float: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def high(self) -> float: ...
+
+    def show(self, value: float) -> str:
+        """A value with its unit."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What a served page has besides: its version, the only script that may run, its sliders."""
+
+    version: int
+    nonce: str
+    sliders: Sequence[Slider]
+
+
 def to_html(
     review: Review,
     workings: Mapping[int, Explained] | None = None,
     pictures: Sequence[Picture] = (),
     lacks: str = "",
-    live: str = "",
+    desk: Desk | None = None,
 ) -> str:
     """The page. `workings` are shown by the position of the finding that they belong to;
     `lacks` says why there are no pictures.
 
-    Whatever comes from a file is escaped. `live` is a script of the desk's own, else there is none.
+    Whatever comes from a file is escaped. `desk` adds what only a served page has.
     """
     known = workings or {}
     said = contents(review)
@@ -102,7 +130,7 @@ def to_html(
         pictures=pictures,
         lacks=lacks,
     )
-    return environment().get_template("review.html.j2").render(shown=shown, words=words, live=live)
+    return environment().get_template("review.html.j2").render(shown=shown, words=words, desk=desk)
 
 
 def in_notebook(review: Review) -> str:
