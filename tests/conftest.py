@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import yaml
 
 from review import Engine
 from tests.support import remembering, shared_engine
@@ -14,15 +13,6 @@ from tests.support import remembering, shared_engine
 HERE = Path(__file__).parent
 #: Folders whose tests are about what becomes of a review, not about reviewing.
 REMEMBER = ("demos", "docs", "pages", "regression", "unit/cli", "unit/register", "unit/render")
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests that are not met yet run all the same, and are told as such."""
-    not_yet = yaml.safe_load((HERE / "not_yet.yaml").read_text("utf-8")) or {}
-    for item in items:
-        reason = not_yet.get(item.nodeid)
-        if reason is not None:
-            item.add_marker(pytest.mark.xfail(reason=reason, strict=False))
 
 
 @pytest.fixture(scope="session")

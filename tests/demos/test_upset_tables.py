@@ -15,11 +15,12 @@ planned this condition stands anyway.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
 import pytest
 
+from review import Review
 from review.interface.result import Outcome
 
 
@@ -33,33 +34,42 @@ class Row(NamedTuple):
     grade: str
     criterion: str = ""
 
-    def expects(self, outcome: Outcome) -> bool:
-        same = outcome.grade == self.grade
-        return same and (self.grade == "acceptable" or outcome.criterion == self.criterion)
+    def expects(self, outcome: Outcome, planned: Collection[str]) -> bool:
+        """Whether an upset comes to this row; `planned` are the conditions of the plan."""
+        if self.grade == "acceptable" or outcome.grade != self.grade:
+            return outcome.grade == self.grade
+        return outcome.criterion in (planned if self.criterion == PLANNED else (self.criterion,))
 
 
-def compare(rows: Iterable[Row], outcomes: Iterable[Outcome]) -> list[str]:
+def compare(rows: Iterable[Row], review: Review) -> list[str]:
     """Where a table worked by hand and a review differ; each upset needs exactly one row."""
     rows, wrong, used = list(rows), [], set()
-    for outcome in outcomes:
+    planned = {
+        f.criterion for f in review.findings if f.case != "upset" and f.grade == "tolerable"
+    }
+    for outcome in review.outcomes:
         hits = [row for row in rows if re.fullmatch(row.pattern, outcome.run)]
         used.update(hits)
         if len(hits) != 1:
             wrong.append(f"{outcome.run}: {len(hits)} rows match")
-        elif not hits[0].expects(outcome):
+        elif not hits[0].expects(outcome, planned):
             wrong.append(f"{outcome.run}: {outcome.grade} by {outcome.criterion}, not {hits[0]}")
     return wrong + [f"{row.pattern}: matches no upset" for row in rows if row not in used]
 
 
-CAUGHT, BURNS = "ignition.hot_surface", "flammability.outlet"
+CAUGHT, MIXES = "ignition.hot_surface", "flammability.envelope"
 TOUCH, HANDLED = "heat.hot_part", "heat.handled_part"
-SHARE, STEEL = "flammability.allowance", "corrosion.wetted"
+#: One of the conditions that the plan has anyway: the failure adds none.
+PLANNED = "a condition of the plan"
 
 FORMING_GAS = (
-    # No argon in the purge: air is still in the tube when forming gas comes and it is heated. With
-    # the purge done and only the sweep lost, the hot tube full of forming gas draws in air.
-    Row("flow lost:argon:purge(:midway)?", "tolerable", CAUGHT),
-    Row("flow lost:argon:sweep", "tolerable", CAUGHT),
+    # No argon in the purge: air is still in the tube when forming gas comes and it is heated.
+    Row("flow lost:argon:purge", "tolerable", CAUGHT),
+    # 5 of 10 minutes done: less than a tenth of the air is left in the tube, more of it before it.
+    Row("flow lost:argon:purge:midway", "tolerable", MIXES),
+    # Only the sweep lost: air is drawn in. The oxide has left 1.4 % hydrogen in the tube, a third of
+    # what burns cold; hose and inlet before it hold 5 %.
+    Row("flow lost:argon:sweep", "tolerable", MIXES),
     # 10 minutes of sweep are done: argon is in the tube and no fuel meets the air drawn in.
     Row("flow lost:argon:(sweep:midway|cool)", "tolerable", TOUCH),
     # By the end of the step it is 20 + 280 exp(-60/25) = 45 degC: nothing is hot any more.
@@ -69,82 +79,81 @@ FORMING_GAS = (
     Row("flow at its most:forming gas:(heat|reduce)", "tolerable", HANDLED),
     # The flow controllers hold their rates: as planned, unreacted gas at the outlet burns in air
     # (1.59) while forming gas flows, and the furnace is hot all the time.
-    Row("regulator failed:(argon:purge|forming gas:.*)", "tolerable", BURNS),
-    Row("regulator failed:argon:(sweep|cool)", "tolerable", TOUCH),
+    Row("regulator failed:.*", "tolerable", PLANNED),
     # 700 mL/min with 1.43 % hydrogen: 0.47 at the outlet, does not burn.
     Row("flow not stopped:argon:heat", "tolerable", TOUCH),
-    # The tube still holds 1.43 % hydrogen when everything is off and air comes in, at 45 degC.
-    Row("flow not stopped:forming gas:sweep", "tolerable", SHARE),
+    # The tube still holds 1.43 % hydrogen when everything is off and air comes in, at 45 degC: a
+    # third of what burns.
+    Row("flow not stopped:forming gas:sweep", "tolerable", PLANNED),
     # Nothing but argon was ever in it.
     Row("flow lost:forming gas:heat", "tolerable", TOUCH),
-    # Forming gas stands still in the hot tube, open to the air at its end.
-    Row("flow lost:forming gas:(heat:midway|reduce(:midway)?)", "tolerable", CAUGHT),
+    # Forming gas stands still, 5 % before the tube, and air is drawn in from its end.
+    Row("flow lost:forming gas:(heat:midway|reduce(:midway)?)", "tolerable", MIXES),
     # 315 degC instead of 300: 15 K hotter to touch; fuel and air stay apart.
     Row("heat at its most:furnace:.*", "tolerable", TOUCH),
     # A cold tube lets all hydrogen through to the outlet, as it may while it warms.
-    Row("heat lost:furnace:(heat|reduce)", "tolerable", BURNS),
-    Row("heat lost:furnace:sweep", "tolerable", TOUCH),
+    Row("heat lost:furnace:(heat|reduce|sweep)", "tolerable", PLANNED),
     # Plugged before the tube from the start: forming gas is pressed into air, in cold metal or
     # plastic; the tube itself gets nothing.
-    Row("blocked:(inlet|feed hose):purge", "tolerable", SHARE),
+    Row("blocked:(inlet|feed hose):purge", "tolerable", MIXES),
     # Plugged behind the tube's inlet from the start: forming gas is pressed into hot air.
     Row("blocked:(tube|outlet hose|outlet):purge", "tolerable", CAUGHT),
-    # Plugged after the purge: hydrogen is pressed into argon and stays there, in the steel inlet
-    # too, for longer than planned.
-    Row("blocked:.*:heat", "tolerable", STEEL),
-    # Plugged before the tube once it holds forming gas: its end draws in air while hot.
-    Row("blocked:(inlet|feed hose):(reduce|sweep)", "tolerable", CAUGHT),
-    # Plugged in or behind the tube: no air comes in, hydrogen stays.
-    Row("blocked:(tube|outlet hose|outlet):(reduce|sweep)", "tolerable", STEEL),
+    # Plugged after the purge: hydrogen is pressed into argon and stays there.
+    Row("blocked:.*:heat", "tolerable", PLANNED),
+    # Plugged before the hose that holds 5 %: air comes in from the tube's end.
+    Row("blocked:inlet:(reduce|sweep)", "tolerable", MIXES),
+    # Plugged further on: what is left open holds 1.4 %, or no air comes in.
+    Row("blocked:(feed hose|tube|outlet hose|outlet):(reduce|sweep)", "tolerable", PLANNED),
     Row("blocked:.*:cool", "tolerable", TOUCH),
-    # All gas leaves before the tube: it draws in air; there is forming gas in it from reduce on.
-    Row("joint open outward:(inlet|feed hose):(reduce|sweep)", "tolerable", CAUGHT),
-    # Opened earlier, forming gas leaves beside what stands behind the joint open to air: beside the
-    # cold hose, or beside the tube that is heated.
-    Row("joint open outward:inlet:(purge|heat)", "tolerable", SHARE),
-    Row("joint open outward:feed hose:(purge|heat)", "tolerable", CAUGHT),
+    # All gas leaves at the cold inlet: the hose behind it, full of 5 %, is open to air.
+    Row("joint open outward:inlet:(purge|heat|reduce|sweep)", "tolerable", MIXES),
+    # Opened behind the hose the forming gas leaves beside the tube that is heated.
+    Row("joint open outward:feed hose:(purge|heat|reduce)", "tolerable", CAUGHT),
+    # Only argon leaves there in the sweep, and the tube holds 1.4 %.
+    Row("joint open outward:feed hose:sweep", "tolerable", PLANNED),
     Row("joint open outward:(inlet|feed hose):cool", "tolerable", TOUCH),
-    # All gas leaves behind the tube's hot zone and goes on flowing through it; forming gas then
-    # passes the cold end piece, which is open to air.
-    Row("joint open outward:(tube|outlet hose):(purge|heat|reduce)", "tolerable", SHARE),
+    # The tube's joint is beside its hot zone; the hose behind it is cold.
+    Row("joint open outward:tube:(purge|heat|reduce)", "tolerable", CAUGHT),
+    Row("joint open outward:outlet hose:(purge|heat|reduce)", "tolerable", MIXES),
     Row("joint open outward:(tube|outlet hose):(sweep|cool)", "tolerable", TOUCH),
     # Gas under slight pressure flows past an open joint that can only let air in: as planned.
-    Row("joint open inward:.*:(purge|heat|reduce)", "tolerable", BURNS),
-    Row("joint open inward:.*:(sweep|cool)", "tolerable", TOUCH),
-    # The tube is gone: forming gas meets air beside glass of 300 degC.
-    Row("broken:tube:(purge|heat|reduce|sweep)", "tolerable", CAUGHT),
-    Row("broken:tube:cool", "tolerable", TOUCH),
+    Row("joint open inward:.*", "tolerable", PLANNED),
+    # The tube is gone: forming gas meets air beside glass of 300 degC; in the sweep it is argon.
+    Row("broken:tube:(purge|heat|reduce)", "tolerable", CAUGHT),
+    Row("broken:tube:(sweep|cool)", "tolerable", TOUCH),
     # Nobody says what the outlet is made of, so it may break: gas meets air where it does anyway.
-    Row("broken:outlet:(purge|heat|reduce)", "tolerable", SHARE),
+    Row("broken:outlet:(purge|heat|reduce)", "tolerable", MIXES),
     Row("broken:outlet:(sweep|cool)", "tolerable", TOUCH),
     # The oxide may be used up anyway, and while it warms nothing reacts: as planned.
-    Row("(no reaction|reaction complete):tube:(purge|heat|reduce)", "tolerable", BURNS),
-    Row("(no reaction|reaction complete):tube:(sweep|cool)", "tolerable", TOUCH),
+    Row("(no reaction|reaction complete):tube:.*", "tolerable", PLANNED),
     # 10 mL/min of hydrogen for an hour are 0.01 % of the lower limit in 120 m3.
-    Row("ventilation lost:(purge|heat|reduce)", "tolerable", BURNS),
-    Row("ventilation lost:(sweep|cool)", "tolerable", TOUCH),
+    Row("ventilation lost:.*", "tolerable", PLANNED),
     # The furnace is off from the start. No gas: the inlet keeps its air. All gas: it burns at the
     # outlet as planned.
-    Row("power lost:closes:purge", "tolerable", STEEL),
-    Row("power lost:closes:heat", "acceptable"),
-    Row("power lost:opens:(purge|heat)", "tolerable", BURNS),
+    Row("power lost:closes:(purge|heat)", "acceptable"),
+    Row("power lost:opens:(purge|heat)", "tolerable", PLANNED),
     # The tube is hot: without gas it draws in air, with 2 L/min it heats the hose.
-    Row("power lost:closes:(reduce|sweep)", "tolerable", CAUGHT),
+    Row("power lost:closes:(reduce|sweep)", "tolerable", MIXES),
     Row("power lost:closes:cool", "tolerable", TOUCH),
     Row("power lost:opens:(reduce|sweep|cool)", "tolerable", HANDLED),
+    # The furnace comes on again by itself; the gas has gone off, so air is drawn in as when it is lost.
+    Row("power back:heat", "tolerable", PLANNED),
+    Row("power back:(reduce|sweep)", "tolerable", MIXES),
+    # What is on in the last step is argon.
+    Row("left on:cool", "acceptable"),
     # Heated without a purge, or before it.
     Row("skipped:purge|swapped:purge:heat", "tolerable", CAUGHT),
     # Neither gas nor heat is ever turned on.
     Row("skipped:heat", "acceptable"),
-    Row("skipped:reduce|swapped:heat:reduce", "tolerable", BURNS),
+    Row("skipped:reduce|swapped:heat:reduce", "tolerable", PLANNED),
     # Forming gas flows until all is off, then air comes in at 45 degC, a tenth of ignition.
-    Row("skipped:sweep", "tolerable", SHARE),
+    Row("skipped:sweep", "tolerable", MIXES),
     # Furnace on to the last: hot when everybody leaves; only argon in it.
     Row("skipped:cool", "tolerable", TOUCH),
     # Swept before it is reduced: the argon stays on to the end.
     Row("swapped:reduce:sweep", "tolerable", TOUCH),
     # Forming gas flows through the cooling tube, where nothing reacts, and is swept out last.
-    Row("swapped:sweep:cool", "tolerable", BURNS),
+    Row("swapped:sweep:cool", "tolerable", PLANNED),
 )
 
 #: Hydrogen chloride. Ceiling 2 ppm; half of it is acceptable, and after a failure three times it is
@@ -188,14 +197,14 @@ HYDROGEN_CHLORIDE = (
     ids=["forming gas", "hydrogen chloride"],
 )
 def test_every_failure_comes_to_what_its_row_says(demo, name: str, rows: tuple[Row, ...]) -> None:
-    assert compare(rows, demo(name).review.outcomes) == []
+    assert compare(rows, demo(name).review) == []
 
 
 def test_a_wrong_row_an_unused_row_and_a_row_too_many_are_found(demo) -> None:
-    outcomes = demo("hydrogen_chloride_absorbed").review.outcomes
-    wrong = compare([Row(".*", "acceptable")], outcomes)
+    review = demo("hydrogen_chloride_absorbed").review
+    wrong = compare([Row(".*", "acceptable")], review)
     assert any("joint open outward:trap:dose: tolerable" in line for line in wrong)
     more = [*HYDROGEN_CHLORIDE, Row("joint open.*", "acceptable"), Row("flood", "acceptable")]
-    wrong = compare(more, outcomes)
+    wrong = compare(more, review)
     assert "joint open inward:trap:dose: 2 rows match" in wrong
     assert "flood: matches no upset" in wrong
