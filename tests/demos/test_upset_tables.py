@@ -67,8 +67,8 @@ FORMING_GAS = (
     Row("flow lost:argon:purge", "tolerable", CAUGHT),
     # 5 of 10 minutes done: less than a tenth of the air is left in the tube, more of it before it.
     Row("flow lost:argon:purge:midway", "tolerable", MIXES),
-    # Only the sweep lost: air is drawn in. The oxide has left 1.4 % hydrogen in the tube, a third of
-    # what burns cold; hose and inlet before it hold 5 %.
+    # Only the sweep lost: air is drawn in. The oxide has left 1.4 % hydrogen in the tube, a third
+    # of what burns cold; hose and inlet before it hold 5 %.
     Row("flow lost:argon:sweep", "tolerable", MIXES),
     # 10 minutes of sweep are done: argon is in the tube and no fuel meets the air drawn in.
     Row("flow lost:argon:(sweep:midway|cool)", "tolerable", TOUCH),
@@ -136,7 +136,7 @@ FORMING_GAS = (
     Row("power lost:closes:(reduce|sweep)", "tolerable", MIXES),
     Row("power lost:closes:cool", "tolerable", TOUCH),
     Row("power lost:opens:(reduce|sweep|cool)", "tolerable", HANDLED),
-    # The furnace comes on again by itself; the gas has gone off, so air is drawn in as when it is lost.
+    # The furnace comes on again by itself; the gas has gone off, so air is drawn in as if lost.
     Row("power back:heat", "tolerable", PLANNED),
     Row("power back:(reduce|sweep)", "tolerable", MIXES),
     # What is on in the last step is argon.
