@@ -6,6 +6,7 @@ from review import Check, Computation, Gap, hookimpl
 
 from .condensed import CONDENSED
 from .envelope import ENVELOPE
+from .flames import FLAMES
 from .ignition import IGNITION
 from .outside import OUTLETS, OUTSIDE_AIR
 
@@ -22,9 +23,10 @@ def check() -> Check:
             "the hottest surface the gas touches, against autoignition and stated light-off",
             "oxygen and other oxidisers that a cold bath makes liquid",
             "gas that leaves: in air, in the hood's exhaust and in the room",
+            "flames and sparks within reach of an outlet, by their distance",
         ),
         not_covered=(
-            Gap("sparks, static electricity and flames near the apparatus", "has_combustible"),
+            Gap("static electricity; flames and sparks beside joints that leak", "has_combustible"),
             "oxidisers other than oxygen: a fuel beside one is undetermined",
             "whether an arrester would stop a flame; what an explosion would do",
             "dusts, mists, films on surfaces, decomposing solids and liquids",
@@ -41,4 +43,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Envelope, ignition, outlet and room air."""
-    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED]
+    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES]

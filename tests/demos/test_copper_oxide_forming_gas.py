@@ -79,7 +79,6 @@ def test_it_may_proceed_with_conditions_that_all_need_the_purge_to_fail(demo) ->
     assert review.verdict == "may proceed with conditions"
     assert review.graded("tolerable") == {
         "flammability.envelope",
-        "flammability.allowance",
         "flammability.outlet",  # in the plan itself: what leaves unreacted burns in air
         "ignition.hot_surface",
     }
@@ -120,7 +119,8 @@ def test_share_of_the_purging_allowance_when_the_argon_never_came(demo) -> None:
     # While the tube warms nothing reacts, so behind it there is as much hydrogen as before it.
     outlet = review.finding("flammability.allowance", "outlet", "upset")
     assert close(outlet.value, cold)
-    assert outlet.grade == "tolerable"
+    # After a failure the envelope tells what meets; the allowance refuses only beyond 60.
+    assert outlet.grade == "acceptable"
 
 
 def test_hot_surface_is_three_quarters_of_the_autoignition_temperature(demo) -> None:
