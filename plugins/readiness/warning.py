@@ -57,9 +57,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     reach = {m.of: m for m in setup.measures(CONTENT_KIND.id)}
     cylinders = list(let_go(setup))
     found = False
-    for substance in setup.species:
-        limit, peak = _asked_at(setup, substance), reach.get(substance.name)
-        if limit is None or peak is None:
+    for name, peak in reach.items():
+        substance = setup.reference.substance(name)
+        limit = _asked_at(setup, substance)
+        if limit is None:
             continue
         found = True
         warned = Quantity.of(

@@ -28,6 +28,7 @@ def check() -> Check:
             "a fume hood by its containment test, or not at all",
             "peaks against ceiling, 15-minute limit and IDLH; the 8-hour average; several "
             "substances together",
+            "nitric oxide as the dioxide that it becomes, in the train and in the air",
             "too little or too much oxygen; a whole cylinder let go into the room",
         ),
         not_covered=(

@@ -17,11 +17,15 @@ from review.physics.gas import R
 from review.physics.room import interzonal_airflow
 
 from .hood import CONTAINED, RATED, TRACER, Hood, hood
+from .oxides import NITRIC_OXIDE, NITROGEN_DIOXIDE, in_the_room, on_the_way_out
 
 #: Near field where the scenario says nothing: an arm's length (common practice, no source), and
 #: still indoor air. Surveys of indoor workplaces find 0.05 m/s at the low end (Baldwin & Maynard,
 #: Ann. Occup. Hyg. 42 (1998) 303, from memory).
 RADIUS, AIR_SPEED = 0.5, 0.05
+LET_OUT = (
+    "into_hood", "into_room", "spilled_hood", "amount_hood", "amount_room", "room", "room_uncaught",
+)  # fmt: skip
 #: How long a step lasts where nobody says: a working day, s.
 UNKNOWN_STAY = 8 * 3600.0
 
@@ -96,7 +100,7 @@ class Air:
     """The air that people breathe, over trials."""
 
     def __init__(self, setup: Setup) -> None:
-        self.setup, self.size = setup, len(setup.species)
+        self.setup, self.substances = setup, list(setup.species)
         self.into_hood = setup.air("into_hood")
         self.into_room = setup.air("into_room")
         self.spilled = setup.air("spilled_hood")
@@ -108,6 +112,36 @@ class Air:
             s=_given(setup, "air_speed", AIR_SPEED, "m/s"),
         )
         self._flushed = flushed(setup)
+        #: What is let out and what the room holds, (substances, trials), by name.
+        self._let = {name: setup.air(name) for name in LET_OUT}
+        if NITRIC_OXIDE in setup.resolved.index:
+            self._add_dioxide(setup.resolved.index[NITRIC_OXIDE])
+
+    def _add_dioxide(self, source: int) -> None:
+        """Nitric oxide that has become dioxide counts as both."""
+        setup = self.setup
+        way = on_the_way_out(setup, source)
+        _, ends = self._times
+        stays = in_the_room(setup, self._let["room_uncaught"][source], ends.reshape(-1))
+        row = setup.resolved.index.get(NITROGEN_DIOXIDE)
+        if row is None:
+            self.substances.append(setup.reference.substance(NITROGEN_DIOXIDE))
+
+        def more(array: FloatArray, part: FloatArray) -> FloatArray:
+            made = np.where(array[source] == 0, 0.0, array[source] * part)
+            if row is None:
+                return np.vstack([array, made])
+            out = array.copy()
+            out[row] = out[row] + made
+            return out
+
+        for name, array in self._let.items():
+            part = np.maximum(way, stays) if name.startswith("room") else way
+            self._let[name] = more(array, part)
+        self._flushed = {
+            to: Flush(more(flush.rate, way), more(flush.amount, way))
+            for to, flush in self._flushed.items()
+        }
 
     @cached_property
     def missed(self) -> FloatArray:
@@ -129,7 +163,7 @@ class Air:
     def far(self, row: int) -> FloatArray:
         """Content of the room, the largest of the step: behind a hood that is not proven, all
         that was ever let into it."""
-        return self._shared(self.setup.air("room")[row], self.setup.air("room_uncaught")[row])
+        return self._shared(self._let["room"][row], self._let["room_uncaught"][row])
 
     def least_oxygen(self) -> FloatArray:
         """Oxygen in the room, the least of the step."""
@@ -147,8 +181,7 @@ class Air:
 
     def _most(self, to: str, row: int) -> FloatArray:
         """Largest release of the step, m3/s: what flows, or what a flow pushes out first."""
-        let = self.into_hood if to == "hood" else self.into_room
-        return np.asarray(np.maximum(let[row], self._flushed[to].rate[row]))
+        return np.asarray(np.maximum(self._let[f"into_{to}"][row], self._flushed[to].rate[row]))
 
     def _roomed(self, room: FloatArray, hooded: FloatArray) -> FloatArray:
         """What of both is in the room: all, where the hood earns nothing."""
@@ -156,7 +189,7 @@ class Air:
 
     def breathed(self, row: int) -> Quantity:
         """Peak of a substance in the breathing zone, mole fraction with its working."""
-        hooded = self._most("hood", row) + self.spilled[row]
+        hooded = self._most("hood", row) + self._let["spilled_hood"][row]
         return self._breathed(row, self.released(row), hooded, self.far(row), "let into")
 
     def averaged(self, row: int, span: float) -> Quantity:
@@ -191,7 +224,7 @@ class Air:
         return self._breathed(
             row,
             self._roomed(both["room"], both["hood"]),
-            both["hood"] + self.spilled[row],
+            both["hood"] + self._let["spilled_hood"][row],
             np.maximum(room_early, room_late).reshape(-1),
             "let, on average, into",
         )
@@ -204,7 +237,7 @@ class Air:
             for to in ("room", "hood")
         }
         roomed = self._roomed(each["room"], each["hood"])
-        hooded = each["hood"] + self.spilled[row]
+        hooded = each["hood"] + self._let["spilled_hood"][row]
         return self._breathed(row, roomed, hooded, self.far(row), "let, on average, into")
 
     @cached_property
@@ -227,9 +260,13 @@ class Air:
 
     def lasting(self, row: int) -> FloatArray:
         """How long the release of a step goes on, s: what it lets out over its rate."""
-        hooded, step = self._most("hood", row) + self.spilled[row], self.duration
+        hooded, step = self._most("hood", row) + self._let["spilled_hood"][row], self.duration
         rate = self._most("room", row) + hooded
-        amount = self._amount("room", row) + self._amount("hood", row) + self.spilled[row] * step
+        amount = (
+            self._amount("room", row)
+            + self._amount("hood", row)
+            + self._let["spilled_hood"][row] * step
+        )
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(np.where(rate > 0, np.fmin(amount / rate, step), step))
 
@@ -238,13 +275,13 @@ class Air:
         pushed = self._flushed[to].rate[row] * self.duration
         held = self._flushed[to].amount[row]
         pushed = np.where(self._flushed[to].rate[row] == 0, 0.0, np.fmin(pushed, held))
-        whole = self.setup.air(f"amount_{to}")[row] + pushed
+        whole = self._let[f"amount_{to}"][row] + pushed
         return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
 
     def _breathed(
         self, row: int, released: FloatArray, hooded: FloatArray, room: FloatArray, how: str
     ) -> Quantity:
-        setup, name = self.setup, self.setup.species[row].name
+        setup, name = self.setup, self.substances[row].name
         far = setup.quantity(room, f"{name} in the room", "mol/mol", "balance of the room")
         release = setup.quantity(released, f"{name} {how} the room", "m3/s", "balance of the train")
         near = far if self.mixed else NEAR(g=release, beta=self.between, far=far)

@@ -141,7 +141,7 @@ class _Breathed:
 def _compute(setup: Setup) -> Iterable[Measure]:
     air = Air(setup)
     found, without = [], []
-    for row, substance in enumerate(setup.species):
+    for row, substance in enumerate(air.substances):
         limits = limits_of(setup, substance)
         if not limits.known:
             without.append(substance.name)
@@ -215,7 +215,7 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity) -> Quantity:
     last = np.minimum(cell, len(steps)) + np.zeros((1, runs), dtype=int)
     far = np.take_along_axis(air.far(row).reshape(cells, runs), last, 0)
     left = setup.quantity(
-        far.reshape(-1), f"{setup.species[row].name} left in the room", "mol/mol",
+        far.reshape(-1), f"{air.substances[row].name} left in the room", "mol/mol",
         "balance of the room",
     )  # fmt: skip
     changes = number("ventilation.air_changes") * number("ventilation.working")

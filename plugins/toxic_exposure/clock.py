@@ -48,7 +48,7 @@ KIND = Kind(
 def _compute(setup: Setup) -> Iterable[Measure]:
     air = Air(setup)
     cells, runs = setup.shape
-    for row, substance in enumerate(setup.species):
+    for row, substance in enumerate(air.substances):
         limit = limits_of(setup, substance).known.get("idlh")
         if limit is None:
             continue

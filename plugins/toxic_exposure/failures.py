@@ -78,7 +78,7 @@ def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> 
 def _compute(setup: Setup) -> Iterable[Measure]:
     air = Air(setup)
     found = False
-    for row, substance in enumerate(setup.species):
+    for row, substance in enumerate(air.substances):
         peak = air.breathed(row)
         # A short release is over once it is out, unless it is what the room then holds.
         short = air.far(row) < SHARE * peak.value

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from review.plugins.toxic_exposure.hood import degraded
 from review.plugins.toxic_exposure.limits import limits_of
+from review.plugins.toxic_exposure.oxides import oxidised, share
 
 from review import Datum, Engine, Overlay, Quantity, Reference, loads
 from review.interface.measure import ESTIMATED, MISSING, OK
@@ -517,3 +518,32 @@ def test_a_flame_in_the_hood_takes_its_credit(engine):
         more="ignition_sources: {pilot: {kind: flame, in: hood}}\n",
     )  # fmt: skip
     assert of("exposure.concentration", CO)[0] > 30e-6
+
+
+@pytest.mark.parametrize(("content", "half_life"), [(0.01, 19), (1e-3, 190), (10e-6, 19000)])
+def test_half_life_of_nitric_oxide_in_air(content, half_life):
+    """1 / (2 k [O2] [NO]): 20 s at 1 %, 5 h at 10 ppm (published rate, from memory)."""
+    air = 24.46
+    done = oxidised(np.array(content / air), np.array(0.2095 / air), np.array(float(half_life)))
+    assert share(done) == pytest.approx(0.5, abs=0.01)
+
+
+def test_nitric_oxide_counts_as_the_dioxide_that_it_becomes(engine):
+    """1 % in 20 % oxygen through 5 mL at 60 mL/min: 5 s there make 0.2 of it dioxide."""
+    of = measures(engine, composition="nitric oxide: 1 %, oxygen: 20 %, nitrogen: 79 %")
+    peak = of("exposure.concentration", "nitric oxide")[0]
+    dioxide = of("exposure.concentration", "nitrogen dioxide")[0]
+    assert 0.15 * peak < dioxide < 0.3 * peak
+    trace = measures(engine, composition="nitric oxide: 10 ppm, nitrogen: 99.999 %")
+    peak = trace("exposure.concentration", "nitric oxide")[0]
+    assert trace("exposure.concentration", "nitrogen dioxide")[0] < 1e-3 * peak
+
+
+def test_nitric_oxide_beside_dioxide_adds_to_it(engine):
+    both = "nitric oxide: 1 %, nitrogen dioxide: 0.1 %, oxygen: 20 %, nitrogen: 78.9 %"
+    alone = "nitrogen dioxide: 0.1 %, oxygen: 20 %, nitrogen: 79.9 %"
+    more, less = (
+        measures(engine, composition=c)("exposure.concentration", "nitrogen dioxide")[0]
+        for c in (both, alone)
+    )
+    assert more > 2.5 * less
