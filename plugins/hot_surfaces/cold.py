@@ -11,6 +11,8 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Setup
 
 from .sheet import figure, kind, material_called
 
+#: Share of a liquid by mass from which it is that liquid and not dissolved in another.
+HALF = 0.5
 #: So much below the room an item counts as cold, K; a spring water bath is none.
 COLD_FROM = 15.0
 
@@ -60,8 +62,9 @@ def _coldest(setup: Setup, place: Place) -> FloatArray:
     ambient = setup.number("ambient.temperature").value
     stated = np.fmin(place.number("bath_temperature").value, place.number("temperature").value)
     liquid = setup.stacked("liquid_temperature")[place.index]
-    for name in place.liquid:
-        # What boils below the room is as cold as that as long as any is left.
+    for name in (n for n, share in place.liquid.items() if share > HALF):
+        # What boils below the room is as cold as that as long as any is left; not what is
+        # dissolved in something else.
         liquid = np.fmin(liquid, setup.reference.substance(name).number("boiling_point"))
     found = np.fmin(np.fmin(stated, liquid), ambient)
     return np.asarray(found if place.liquid else np.fmin(stated, ambient))

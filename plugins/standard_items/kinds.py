@@ -204,7 +204,8 @@ KINDS: tuple[ItemKind, ...] = (
         "vessel", "Vessel", (VESSEL,), bare_ends=1,
         synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
-                  "jar", "test tube", "boiling tube", "retort"),
+                  "jar", "test tube", "boiling tube", "retort", "filter flask", "suction flask",
+                  "desiccator"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

@@ -56,6 +56,8 @@ FACTS: dict[str, tuple[str, str]] = {
 
 #: GHS classes of skin corrosion that need an eyewash; one nobody classified counts.
 CORROSIVE = ("1A", "1B", "1C", "unknown")
+#: Share of a liquid from which it is that and not dissolved in another.
+HALF = 0.5
 #: Claims that say that somebody is there all the time.
 ATTENDING = ("second person", "attended")
 EYEWASH_REACH = 10.0
@@ -157,7 +159,8 @@ def _cold(resolved: Resolved) -> bool:
     room = resolved.scenario.ambient.temperature
     for item in resolved.scenario.train:
         stated = [t for t in (item.bath_temperature, item.temperature) if t is not None]
-        held = [resolved.reference.substance(n) for n in resolved.liquids.get(item.id, ())]
+        liquid = resolved.liquids.get(item.id, {})
+        held = [resolved.reference.substance(n) for n, x in liquid.items() if x > HALF]
         boiling = [s.number("boiling_point") for s in held]
         if any(t < room for t in (*stated, *boiling)):
             return True
