@@ -21,7 +21,7 @@ import numpy as np
 from review.explore.points import ALLOWED
 from review.interface.measure import FloatArray, Measure
 from review.interface.plugin import Overlay, Section, worst_first
-from review.interface.result import Finding, Review
+from review.interface.result import GRADES, Finding, Review
 from review.judge.causes import causes
 from review.judge.verdict import verdict
 from review.reference.finding import built_in_folder
@@ -133,13 +133,14 @@ def samples(found: Sequence[Spread]) -> list[Overlay]:
 def weighed(engine: Any, scenario: Scenario, review: Review) -> Review:
     """A review that allows the run, and whether that holds within the accuracies.
 
-    Of one that does not allow it nothing more is said. The samples' findings join the others; the
-    verdict is that of all of them.
+    Of one that does not allow it nothing more is said. What is graver than as planned joins the
+    findings; the verdict is that of all of them.
     """
     found = spreads(scenario)
     if review.verdict not in ALLOWED or not found:
         return review
-    more, measures, _ = engine.sampled(scenario, samples(found))
+    sampled, measures, _ = engine.sampled(scenario, samples(found))
+    more = tuple(_graver(sampled, review))
     findings = (*review.findings, *more)
     against = [f for f in more if verdict([f]) not in ALLOWED]
     lines: tuple[str, ...] = (_holds(found),)
@@ -152,6 +153,18 @@ def weighed(engine: Any, scenario: Scenario, review: Review) -> Review:
         causes=causes(findings, engine.ruleset.letters, review.kinds),
         sections=(*review.sections, Section("Accuracy", lines, letter=True)),
     )
+
+
+def _graver(sampled: Sequence[Finding], review: Review) -> Iterator[Finding]:
+    """Findings that are graver than the review's own of plan and steps."""
+    known: dict[tuple[str, str, str], int] = {}
+    for f in review.findings:
+        if f.case in ("plan", "step"):
+            key = f.criterion, f.at, f.of
+            known[key] = min(known.get(key, len(GRADES)), GRADES.index(f.grade))
+    for f in sampled:
+        if GRADES.index(f.grade) < known.get((f.criterion, f.at, f.of), len(GRADES)):
+            yield f
 
 
 def _holds(found: Sequence[Spread]) -> str:

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from review.cli import group
 
-DEMO = Path("scenarios/nitrogen_dried.yaml")
+DEMO = Path(__file__).parents[3] / "scenarios" / "nitrogen_dried.yaml"
 #: What ends a scenario that was sound.
 BROKEN = "title: a\n"
 
