@@ -6,7 +6,17 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Measure, Method, Place, Quantity, Setup, Substance
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+    Substance,
+)
 
 from ..flammability.nearby import indirect
 from .sheet import LESS_LEFT, heated, item_temperature, kind
@@ -38,6 +48,29 @@ BOILING = Method(
     function=lambda T_boil, T: T_boil - T,
     source="difference; boiling points named with each substance",
     validity="1 atm; no azeotrope that boils lower; dissolved gases come off before",
+)
+FILLED = Method(
+    id="heat.fill_level",
+    title="How full a vessel is in which a liquid boils",
+    result="share of what it may hold",
+    unit="1",
+    formula="where(boils > 0, V / (V + G) / most, 0)",
+    inputs=(
+        Input("boils", "boils", "1", "1 where it gets within 5 K of its boiling point"),
+        Input("V", "V", "m3", "liquid in it"),
+        Input("G", "G", "m3", "gas volume above it"),
+        Input("most", "f", "1", "share that may be liquid"),
+    ),
+    function=lambda boils, V, G, most: np.where(boils > 0, V / (V + G) / most, 0.0),
+    source="a flask half full, a plain beaker two thirds, boils over (common practice, no source)",
+    validity="what foams needs more room; liquid that is fed in is not counted",
+)
+#: Share that may be liquid where it boils: of a flask with a neck, of a vessel of one piece.
+HALF, TWO_THIRDS = 0.5, 2 / 3
+#: Within so many kelvins of its boiling point a liquid boils.
+NEARLY = 5.0
+FILLED_KIND = kind(
+    FILLED, "higher", "", {"train.*.liquid_volume": "up", "train.*.gas_volume": "down"}
 )
 FLASH_KIND = kind(FLASH, "lower", "K", {**LESS_LEFT, "train.*.bath_temperature": "down"})
 OPEN_KIND = kind(
@@ -96,15 +129,42 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             margin = FLASH(T_flash=_point(substance, "flash_point"), T=hot)
             yield setup.measure(flash, margin, place.id, substance.name)
         liquids = [s for s in components if s.phase_at_20C == "liquid"]
+        nearest = np.full(setup.trials, np.inf)
         for substance in liquids:
             found.add(BOILING_KIND.id)
             margin = BOILING(T_boil=_point(substance, "boiling_point"), T=hot)
+            nearest = np.minimum(nearest, margin.value)
             yield setup.measure(BOILING_KIND, margin, place.id, substance.name)
-    for each in (FLASH_KIND, OPEN_KIND, BOILING_KIND):
+        if liquids:
+            found.add(FILLED_KIND.id)
+            yield setup.measure(FILLED_KIND, _filled(setup, place, nearest), place.id)
+    for each in (FLASH_KIND, OPEN_KIND, BOILING_KIND, FILLED_KIND):
         if each.id not in found:
             why = "no such liquid is warmed"
-            none = Quantity.of(np.inf, name="margin", unit="K", source=why)
+            least = 0.0 if each is FILLED_KIND else np.inf
+            none = Quantity.of(least, name="margin", unit=each.unit, source=why)
             yield setup.measure(each, none, "train", note=why)
 
 
-LIQUIDS = Computation(kinds=(FLASH_KIND, OPEN_KIND, BOILING_KIND), compute=_compute)
+def _filled(setup: Setup, place: Place, margin: FloatArray) -> Quantity:
+    """How full an item is where its liquid boils; `margin` K below the lowest boiling point."""
+    plain = (
+        place.model.joint is not None and setup.reference.joint(place.model.joint).name == "none"
+    )
+    boils = np.where(margin > NEARLY, 0.0, 1.0)
+    filled = FILLED(
+        boils=Quantity.of(boils, name="boils", unit="1", source="boiling points"),
+        V=place.number("liquid_volume"),
+        G=place.volume,
+        most=Quantity.of(
+            TWO_THIRDS if plain else HALF, name="share that may be liquid", unit="1",
+            source=FILLED.source,
+        ),
+    )  # fmt: skip
+    still = boils == 0
+    return filled.revised(
+        np.where(still, 0.0, filled.value), np.where(still, np.uint8(0), filled.status)
+    )
+
+
+LIQUIDS = Computation(kinds=(FLASH_KIND, OPEN_KIND, BOILING_KIND, FILLED_KIND), compute=_compute)
