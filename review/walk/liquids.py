@@ -260,10 +260,11 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
     more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37,
     toluene 54, hexane 55 J/(mol K) above the gas, from memory); where that is not known, all of it.
     """
-    hot = np.minimum(view.liquid_temperature, boiling_point(view, np.full(view.size, ATMOSPHERE)))
+    boiling = boiling_point(view, np.full(view.size, ATMOSPHERE))
+    hot = np.minimum(view.liquid_temperature, boiling)
     above = np.maximum(hot - ambient, 0.0)
     heat, needed = np.zeros(view.size), np.zeros(view.size)
-    colder = np.zeros(view.size, dtype=bool)
+    colder = ~(boiling > ambient)
     partial = view.partial_pressures(hot)
     shares = partial / np.where(partial.sum(axis=0) > 0, partial.sum(axis=0), 1.0)
     for v, share in zip(view.vapours, shares, strict=True):
@@ -275,7 +276,6 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
         )  # fmt: skip
         needed = needed + np.where(share > 0, share * molar, 0.0)
         heat = heat + left[v.species] * _heat_capacity(substance, hot)
-        colder |= (boils < ambient) & (left[v.species] > 0)
     amount = np.where(above > 0, heat * above / np.where(needed > 0, needed, np.nan), 0.0)
     out = np.zeros_like(left)
     for v, share in zip(view.vapours, shares, strict=True):
