@@ -8,10 +8,11 @@ without failures, which is said, then with them.
 from __future__ import annotations
 
 import hmac
+import math
 import secrets
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,7 @@ from review.interface.result import Review
 from review.render import words
 from review.render.html import Desk, environment, to_html
 from review.render.telling import contents
-from review.scenario import InputError, Scenario
+from review.scenario import InputError, Scenario, numbers
 
 if TYPE_CHECKING:
     from review.engine.reviewing import Engine
@@ -103,6 +104,9 @@ class Served:
             known.page, known.wrong, known.points, known.quick = page, wrong, points, quick
             known.version += 1
             known.reviewing = False
+        if quick is not None:  # so that the first answer to a slider does not wait for a cold start
+            with self._other:
+                quick.at(*(one.value for one in quick.turned))
 
     def _reviewed(self, text: str) -> tuple[str, Points, Points]:
         engine, name = self._whole, str(self.file)
@@ -133,14 +137,18 @@ class Served:
         data = plain(text, str(self.file))
         if self.asked:
             return [turned(scenario, data, path) for path in self.asked]
-        paths = [f"flows.{name}.rate" for name in scenario.flows]
-        paths += [f"heat.{name}.set_temperature" for name in scenario.heat]
+        known = numbers(scenario)
+        paths = [(f"flows.{name}.rate", f"flows.{name}.at_most") for name in scenario.flows]
+        paths += [
+            (f"heat.{name}.set_temperature", f"heat.{name}.hottest") for name in scenario.heat
+        ]
         found = []
-        for path in paths:
+        for path, most in paths:
             try:
-                found.append(turned(scenario, data, path))
+                one = turned(scenario, data, path)
             except RangeError:
                 continue
+            found.append(_capped(one, known[path], known.get(most, math.inf)))
         return found[:_SLIDERS]
 
     def state(self) -> dict[str, Any]:
@@ -179,6 +187,13 @@ class Served:
             return _answer(points, values, failures, self._whole if failures else self._quick)
 
 
+def _capped(one: Turned, planned: float, most: float) -> Turned:
+    """No further than what the flow can deliver or the source can reach, both in SI."""
+    if one.unit in ("degC", "K"):
+        return replace(one, high=min(one.high, one.value + most - planned))
+    return replace(one, high=min(one.high, one.value * most / planned)) if planned > 0 else one
+
+
 def _answer(
     points: Points, values: Sequence[float], failures: bool, engine: Engine
 ) -> dict[str, Any]:
@@ -187,7 +202,7 @@ def _answer(
     try:
         scenario = engine.loads(points.text(*values), "the file with these settings")
     except InputError as error:
-        return told | {"verdict": "wrong input", "says": str(error).splitlines()[0]}
+        return told | {"verdict": "wrong input", "says": words.clean(error.problems[0].message)}
     review: Review = engine.review(scenario, upsets=failures)
     said = contents(review)
     first = said.causes[0].headline if said.causes else said.nearest

@@ -17,7 +17,7 @@ import matplotlib
 import numpy as np
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import FuncFormatter, NullLocator
 
 from review.interface.measure import FloatArray, Measure
 from review.interface.result import GRADES, Review
@@ -86,7 +86,8 @@ def finished(
 
 
 def plain_ticks(axis: Any) -> None:
-    """Numbers as one writes them by hand, whatever the scale."""
+    """Numbers as one writes them by hand, whatever the scale; nothing between them."""
+    axis.set_minor_locator(NullLocator())
     axis.set_major_formatter(FuncFormatter(lambda value, _: words.number(value)))
 
 

@@ -135,28 +135,37 @@ def plug(review: Review, setup: Setup) -> Picture | None:
             values = planned(found[key])
             unknown = bool(np.isnan(values).any())
             value = math.nan if unknown else float(values.min())
-            text = NOT_KNOWN if unknown else said(value, "s", "s")
+            text = NOT_KNOWN if unknown else _held(value)
             grade = grades.get(key[0], "")
-            length = far if unknown else min(max(value, 0.1), far)
-            axes.barh(n, length, left=0, height=0.6, facecolor="none" if unknown else "white",
-                      edgecolor=COLOURS.get(grade, LINE), hatch=HATCHES.get(grade, ""),
-                      linewidth=1.6, linestyle=":" if unknown else "-", gid=f"bar-{n}")  # fmt: skip
+            if not unknown:
+                axes.barh(n, min(max(value, 0.1), far), left=0, height=0.6, facecolor="white",
+                          edgecolor=COLOURS.get(grade, LINE), hatch=HATCHES.get(grade, ""),
+                          linewidth=1.6, gid=f"bar-{n}")  # fmt: skip
             axes.text(0.12, n, text, va="center", fontsize=8,
                       bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})  # fmt: skip
             rows.append((key[0], text, grade or "not judged"))
             worst.append((math.inf if unknown else value, key[0], text))
         if limit:
             axes.axvline(limit, color=INK, linewidth=1.4)
-            axes.text(limit, -0.75, f"wanted: {said(limit, 's', 's')}", fontsize=8, ha="center")
+            axes.text(limit, -0.75, f"wanted: {_held(limit)}", fontsize=8, ha="center")
         axes.set_xscale("log")
         axes.set(xlim=(0.1, far), ylim=(len(items) - 0.4, -1.0))
         plain_ticks(axes.xaxis)
         axes.set_yticks(range(len(items)), [short(key[0], 18) for key in items])
         axes.set_xlabel("seconds from the plug until something lets go")
+    lost = [at for _, at, text in worst if text == NOT_KNOWN]
     soonest = min(worst)
-    says = f'Plugged, the train holds least long behind "{soonest[1]}": {soonest[2]}.'
+    says = ""
+    if soonest[2] != NOT_KNOWN:
+        says = f'Plugged, the train holds least long at "{soonest[1]}": {soonest[2]}. '
+    if lost:
+        says += f"How long it holds is not known at {words.listed(lost)}."
     heads = ("Plugged at", "Lets go after", "Worst grade")
     return finished(figure, "plug", "If an item plugs, as planned", says, heads, rows)
+
+
+def _held(seconds: float) -> str:
+    return words.soon(seconds).removeprefix("after ").replace("not within any time", "never")
 
 
 def temperatures(review: Review, setup: Setup) -> Picture | None:
