@@ -18,8 +18,8 @@ LEAST = 0.05
 #: Classes whose members may decompose by themselves (EPA-600/2-80-076 groups 8, 27, 30, 34, 102,
 #: from memory); one of them without a cap is not known, and so not passed.
 DECOMPOSING = frozenset(
-    {"acetylene", "azide", "chlorate", "epoxide", "hydrazine", "hydride gas", "hydrogen peroxide",
-     "nitro compound", "organic peroxide"}
+    {"acetylene", "azide", "chlorate", "epoxide", "explosive", "hydrazine", "hydride gas",
+     "hydrogen peroxide", "nitro compound", "organic peroxide"}
 )  # fmt: skip
 
 TEMPERATURE = Method(
@@ -83,8 +83,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         here = list(present(setup, place))
         used_up = _used_up(setup, place)
         active = any(
-            one.phase == "catalyst" or (one.phase == "solid" and one.member.name not in used_up)
-            for one in here
+            one.phase in ("catalyst", "solid") and one.member.name not in used_up for one in here
         )
         found: dict[str, Presence] = {}
         for one in here:
@@ -95,6 +94,31 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             found[one.member.name] = Presence(one.member, one.phase, amount)
         for one in found.values():
             yield from _of(setup, place, one, active)
+        yield from _solids(setup, place, used_up)
+
+
+def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
+    """Solids that lie here against the temperature from which they decompose.
+
+    What a generator is charged with is meant to decompose, but for what explodes.
+    """
+    for name, share in place.solids.items():
+        solid = setup.reference.substance(name)
+        classes, datum = set(solid.classes or ()), solid.datum("decomposes_above")
+        meant = name in used_up and "explosive" not in classes
+        listed = datum.state == "known" or (datum.state == "unknown" and classes & DECOMPOSING)
+        if meant or not listed or share <= LEAST:
+            continue
+        cap = Quantity.of(
+            np.nan if datum.value is None else datum.value,
+            name=f"decomposes above of {name}", unit="K", source=datum.source,
+        )  # fmt: skip
+        hot = TEMPERATURE(
+            x=setup.quantity(share, f"{name} at {place.id}", "1", "solid reagent"),
+            least=Quantity.of(LEAST, name="least share", source="stated"),
+            T=place.hottest, cap=cap,
+        )  # fmt: skip
+        yield setup.measure(HOT_KIND, hot, place.id, name)
 
 
 def _used_up(setup: Setup, place: Place) -> set[str]:

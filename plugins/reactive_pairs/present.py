@@ -56,7 +56,8 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
             taken = place.used(substance).value
             yield Presence(substance, "taken up", np.where(~(taken <= 0), 1.0, 0.0))
     for name, share in place.solids.items():
-        yield Presence(setup.reference.substance(name), "solid", share * ones)
+        # Gas passes over it as over a packing, and whatever it is mixed with touches it.
+        yield Presence(setup.reference.substance(name), "catalyst", share * ones)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
     yield from _drawn(setup, place)
