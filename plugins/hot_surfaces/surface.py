@@ -288,6 +288,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     if not handled:
         over = OVER_BURN(T=ambient, T_burn=_threshold(setup, LONG, None))
         yield setup.measure(HANDLED_KIND, over, "bench", note="no part is handled while hot")
+    bare = on_purpose - {place.id for place in setup.places if place.model.guard}
+    if on_purpose and not bare:
+        over = OVER_BURN(T=ambient, T_burn=_threshold(setup, SHORT, None))
+        yield setup.measure(HOT_KIND, over, "bench", note="every hot part is behind a guard")
     if not guarded:
         over = OVER_BURN(T=ambient, T_burn=_threshold(setup, SHORT, None))
         yield setup.measure(GUARDED_KIND, over, "bench", note="no part is behind a guard")

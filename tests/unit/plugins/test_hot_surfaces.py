@@ -192,6 +192,12 @@ def test_a_guard_is_what_a_hot_part_asks_for() -> None:
     assert grades("heat.guarded_part", "end", **changes) == {"acceptable"}
 
 
+def test_where_every_hot_part_is_behind_a_guard_nothing_is_left_unknown() -> None:
+    train = TUBE.replace("heated_length", "guard: yes, heated_length", 1)
+    assert grades("heat.hot_part", "bench", train=train) == {"acceptable"}
+    assert grades("heat.hot_part", "tube", train=train) == set()
+
+
 def test_minutes_until_it_may_be_touched() -> None:
     # By hand: 25 min x ln((300 - 20) / (56 - 20)) = 51.28 min for glass.
     seconds = value("heat.minutes_to_touch", "tube", heat_more=", cooling_time: 25 min")
