@@ -18,6 +18,7 @@ def check() -> Check:
         covers=(
             "every wall, seal and packing against every substance in the gas and liquid it touches",
             "how much of each absorbent is used by the end of each step",
+            "whether an absorbent can hold as much as the file says, by stoichiometry",
         ),
         not_covered=(
             Gap("acid that condenses at cold spots, and where it collects", "has_corrosive"),

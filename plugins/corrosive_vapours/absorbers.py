@@ -6,7 +6,9 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+
+from .capacity import ROUNDED, most_bound, without_strength
 
 USED = Method(
     id="corrosion.absorbent_used",
@@ -52,8 +54,33 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                     f"{substance.name}; nothing is credited",
                 )
                 continue
-            used = USED(n=place.used(substance), capacity=place.number(f"absorbs.{text}.capacity"))
-            yield setup.measure(KIND, used, place.id, substance.name)
+            capacity, note = _capacity(setup, place, substance, text)
+            used = USED(n=place.used(substance), capacity=capacity)
+            yield setup.measure(KIND, used, place.id, substance.name, note=note)
+
+
+def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tuple[Quantity, str]:
+    """The stated capacity, missing where its absorbent cannot hold as much; why, or what it can."""
+    stated = place.number(f"absorbs.{text}.capacity")
+    if without_strength(setup, place):
+        name = f"{place.model.liquid} without its strength"
+        return Quantity.missing(name, "mol", why="say how much of it is in the water"), ""
+    most = most_bound(setup, place, substance)
+    if most is None:
+        return stated, ""
+    held = (
+        f"{place.model.liquid} in {place.id} binds at most {np.nanmin(most):.3g} mol of it"
+        if not np.isnan(most).all()
+        else ""
+    )
+    believed = ~(stated.value > ROUNDED * most)
+    if believed.all():
+        return stated, held
+    too_much = Quantity.of(
+        np.where(believed, stated.value, np.nan), stated.status, name=stated.name, unit="mol",
+        source=f"the stated capacity is more than that (state the density too): {held}",
+    )  # fmt: skip
+    return too_much, ""
 
 
 ABSORBERS = Computation(kinds=(KIND,), compute=_compute)

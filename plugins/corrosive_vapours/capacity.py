@@ -1,0 +1,75 @@
+"""The most that a held absorbent can bind, by stoichiometry, of the worse of two steps.
+
+The second step (sulfite to hydrogensulfite, hydrogensulfide, hydrogensulfate) gives the gas back
+when warm or acid, and is not counted.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from review import FloatArray, Place, Setup, Substance
+
+#: Moles of gas that one mole of the component binds (stoichiometry of neutralisation; halogens to
+#: halide and hypohalite, 2 OH- each; phosgene to carbonate and chloride, 4 OH-).
+PER_MOLE = {
+    "lye": {
+        "hydrogen chloride": 1.0, "hydrogen fluoride": 1.0, "hydrogen bromide": 1.0,
+        "hydrogen iodide": 1.0, "nitric acid": 1.0, "acetic acid": 1.0, "formic acid": 1.0,
+        "propionic acid": 1.0, "hydrogen cyanide": 1.0, "hydrogen sulfide": 0.5,
+        "hydrogen selenide": 0.5, "chlorine": 0.5, "bromine": 0.5, "sulfur dioxide": 0.5,
+        "sulfur trioxide": 0.5, "carbon dioxide": 0.5, "phosgene": 0.25,
+    },
+    "acid": dict.fromkeys(
+        ("ammonia", "methylamine", "dimethylamine", "trimethylamine", "triethylamine"), 1.0
+    ),
+}  # fmt: skip
+BINDS = {
+    "sodium hydroxide": "lye", "potassium hydroxide": "lye", "sulfuric acid": "acid",
+    "hydrogen chloride": "acid", "hydrochloric acid": "acid", "phosphoric acid": "acid",
+    "acetic acid": "acid",
+}  # fmt: skip
+
+#: Moles that a kilogram of water holds near 20 degC under 1 bar of the gas, rounded up (handbook
+#: solubilities, from memory): hydrogen chloride 42 %, bromide 66 %, ammonia 35 %, sulfur dioxide
+#: 10 %.
+IN_WATER = {
+    "hydrogen chloride": 20.0, "hydrogen bromide": 24.0, "ammonia": 31.0, "sulfur dioxide": 1.8,
+}  # fmt: skip
+
+#: A solution without a stated density is no denser than water, kg/m3: its capacity is the lower.
+WATER = 1000.0
+
+#: A stated capacity may exceed the computed one by so much: rounding.
+ROUNDED = 1.05
+
+
+def most_bound(setup: Setup, place: Place, substance: Substance) -> FloatArray | None:
+    """Moles of a gas that the held liquid can bind at most, over trials; None: not known.
+
+    n = V rho sum_i (w_i / M_i) nu_i, and what water holds by itself where nothing binds it
+
+    NaN where the volume is not known. Without water beside it a solid absorbent has no strength.
+    """
+    water = place.liquid.get("water", 0.0)
+    if water <= 0:
+        return None
+    dense = setup.number(f"reagents.{place.model.liquid}.density").value
+    dense = np.where(np.isnan(dense), WATER, dense)
+    mass = place.number("liquid_volume").value * dense
+    bound = 0.0
+    for name, share in place.liquid.items():
+        kind = BINDS.get(name)
+        per_mole = PER_MOLE.get(kind, {}).get(substance.name, 0.0) if kind else 0.0
+        bound += share / setup.reference.substance(name).molar_mass * per_mole
+    if bound <= 0:
+        if substance.name not in IN_WATER:
+            return None
+        bound = IN_WATER[substance.name] * water
+    return np.asarray(mass * bound)
+
+
+def without_strength(setup: Setup, place: Place) -> bool:
+    """Whether the absorbent is a solid by its name alone: nobody says in how much water."""
+    held = [setup.reference.substance(name) for name in place.liquid]
+    return bool(held) and all(each.phase_at_20C == "solid" for each in held)
