@@ -5,12 +5,12 @@ comes before it, which whoever prints these lines says. What the lines keep to:
 
 - What burns, oxidises or poisons is shut first, then the heat goes off; inert gas flows on.
 - With something hot no air is let in and nothing is opened; a vacuum is broken with inert gas.
-- A plug is the exception: every flow stops first, inert gas too, and nothing under pressure is
+- A blockage is the exception: every flow stops first, inert gas too, and nothing under pressure is
   opened.
 - Heat that goes off does not stop a reaction that makes its own heat; its feed does.
 - Nobody goes to a leak, a breakage or a failed hood to mend it: shut off from outside, leave, call.
 
-- What looks like a lost flow may be a plug: the pressure tells them apart, and is asked first.
+- What looks like a lost flow may be a blockage: the pressure tells them apart, and is asked first.
 - Amid gas that leaked, nothing is switched; the heat goes off from further away.
 
 Which flows count as inert, `inert` says. Where nothing else is fed in and nothing is heated, inert
@@ -93,6 +93,12 @@ class Bench:
         """How long to keep away."""
         return " until cold" if self.scenario.heat else ""
 
+    def reads(self, does: str) -> str:
+        """What a thermometer does, where the file claims one; a sign nobody can see is none."""
+        kinds = (f"{each.kind} {each.senses or ''}" for each in self.scenario.safeguards)
+        there = any("thermo" in kind or "temperature" in kind for kind in kinds)
+        return f"the thermometer {does}, " if there else ""
+
     @property
     def dips(self) -> bool:
         """Whether gas goes through a liquid, which can climb back."""
@@ -137,7 +143,7 @@ Says = Callable[[Bench, str], tuple[str, str]]
 def _flow_lost(bench: Bench, name: str) -> tuple[str, str]:
     sign = f"{name}: its meter falls to zero, bubbles at the end of the train stop or slow down."
     then = ", then heat off" if bench.scenario.heat else ""
-    plug = f"If the pressure climbs, it is a plug: shut every flow{then}. Else "
+    plug = f"If the pressure climbs, it is a blockage: shut every flow{then}. Else "
     if bench.is_inert(name):
         back = f"bring {name} back if a valve is all it takes"
         return (
@@ -185,11 +191,11 @@ def _flow_not_stopped(bench: Bench, name: str) -> tuple[str, str]:
 
 def _heat_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
     burns = bench.scenario.heat[name].energy == "flame"
-    where = "its gas valve" if burns else "the plug"
+    where = "its gas valve" if burns else "its mains plug"
     off = f"{name} off at {where}{bench.other_heat}"
     goes_on = ": a reaction may go on heating by itself" if bench.reacts else " until cold"
     return (
-        f"{name}: the thermometer climbs past its setting, hot parts glow or smell.",
+        f"{name}: {bench.reads('climbs past its setting')}hot parts glow or smell.",
         f"{_sentence(bench.calm(heat=off))} Keep clear{goes_on}.",
     )
 
@@ -197,7 +203,7 @@ def _heat_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
 def _heat_lost(bench: Bench, name: str) -> tuple[str, str]:
     off = f"{name} off, so that it does not start by itself{bench.other_heat}"
     return (
-        f"{name}: the thermometer falls although it is on.",
+        f"{name}: {bench.reads('falls')}it cools although it is on.",
         f"{_sentence(bench.calm(heat=off))}{bench.drawn_back()}",
     )
 

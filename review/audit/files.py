@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import Literal
 
-from review.register.record import LARGEST, looks_like_record
+from review.register.record import LARGEST, is_note, looks_like_record
 from review.scenario.yaml import LARGEST_FILE
 
 YAML, JSON = (".yaml", ".yml"), (".json",)
@@ -168,18 +168,6 @@ def is_json_scenario(data: bytes) -> bool:
 
 def _may_be_record(head: bytes) -> bool:
     return head.startswith(_BEGINS) or looks_like_record(head)
-
-
-def is_note(data: bytes) -> bool:
-    """Whether bytes are what a register notes about a sign-off later, as it was sealed."""
-    from review.register.record import RecordError, read_record
-
-    if b'\n "kind": ' not in data:
-        return False
-    try:
-        return read_record(data, "").kind != "sign-off"
-    except RecordError:
-        return False
 
 
 def is_head(found: Found) -> bool:

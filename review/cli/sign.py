@@ -306,7 +306,7 @@ class _Signing:
         if unnamed := self.draft.unnamed():
             yield f"Not said yet: who is the {listed(unnamed)}."
         missing = self.draft.missing(self.asked)
-        if not self.blank and (missing or unnamed):
+        if not self.blank and (missing or (unnamed and self.given["answers"] is None)):
             yield from self._ask_in_writing(missing)
 
     def _ask_in_writing(self, missing: Sequence[Question]) -> Iterator[str]:

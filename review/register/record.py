@@ -253,6 +253,16 @@ def looks_like_record(data: bytes) -> bool:
     return sum(mark in data for mark in (b'"benchgate_record"', b'"seal"', b'"previous"')) >= 2
 
 
+def is_note(data: bytes) -> bool:
+    """Whether bytes are what a register notes about a sign-off later, as it was sealed."""
+    if b'\n "kind": ' not in data:
+        return False
+    try:
+        return read_record(data, "").kind != "sign-off"
+    except RecordError:
+        return False
+
+
 def _parsed(data: bytes) -> Any:
     """What bytes say as JSON; None where they are none."""
     try:

@@ -28,7 +28,14 @@ from review.register.entries import (
 from review.register.inspection import in_a_register, record_files, record_name, signature_of
 from review.register.milder import MILDER, milder, only_now
 from review.register.questions import questions
-from review.register.record import ROLES, BrokenRecord, Record, RecordError, read_record
+from review.register.record import (
+    ROLES,
+    BrokenRecord,
+    Record,
+    RecordError,
+    is_note,
+    read_record,
+)
 from review.register.signable import not_signable
 from review.register.signatures import BadSignature, SignatureError, checked, signed_by
 from review.register.since import Since, since
@@ -124,7 +131,7 @@ class Verifier:
         if not paths and not (folder / HEAD).exists():
             raise RecordError(f"{folder} is no register: it holds neither {HEAD} nor records")
         entries = () if problems else book.entries()
-        noted = {record_name(each.number) for each in entries if each.kind != "sign-off"}
+        noted = {path.name for path in paths if _is_note(path)}
         found = [
             self._one(path, None, entries, everything=False)
             for path in paths
@@ -370,6 +377,13 @@ class Verifier:
             left = record.runs - len(became.runs)
             runs = f"{counted(left, 'run')} of {record.runs} {'is' if left == 1 else 'are'} left"
             yield Point("Time", (f"it holds until {record.valid_until}; {runs}",))
+
+
+def _is_note(path: Path) -> bool:
+    try:
+        return is_note(files.read(path))
+    except (OSError, RecordError):
+        return False
 
 
 def _graver(move: Move, changed: Since) -> bool:

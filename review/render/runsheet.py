@@ -21,6 +21,10 @@ from review.render.runsheet_steps import StepLine, step_lines, still_on
 from review.scenario import Scenario
 
 NOT_SIGNED_OFF = "NOT SIGNED OFF"
+ONE_PERSON = "ONE PERSON"
+ONE_PERSON_MEANS = (
+    "One person signed this off; nobody else has compared the set-up with the review."
+)
 #: What only the site knows, to be filled in by hand.
 BLANKS = (
     "Emergency number", "Poison centre", "Person in charge", "Second person", "Extinguisher",
@@ -167,6 +171,7 @@ def run_sheet(
     contacts = tuple(map(words.clean, review.contacts))
     answers = signed.answers if signed else ()
     texts = (
+        *(signed.earlier if signed else ()),
         "; ".join(hand), *contacts, *afterwards, *grounds,
         *(f"{c.title} ({c.where}): {c.action} {c.confirmed}" for c in conditions),
         *(f"{a.title} ({a.at}): {a.reason} ({a.role})" for a in answers),
@@ -292,11 +297,12 @@ def _afterwards(review: Review, scenario: Scenario) -> tuple[str, ...]:
 def _grounds(review: Review, scenario: Scenario) -> tuple[str, ...]:
     """Rules and plugins that were used, by the start of their hashes; what was loosened."""
     rules = ", ".join(f"{each.name} {each.sha256[:12]}" for each in review.layers)
+    used = words.rules_used(review.layers)
     plugins = ", ".join(f"{each.name} {each.sha256[:12]}" for each in review.plugins)
     prepared = words.clean(scenario.prepared_by or "")
     return (
         *((f"File prepared by: {prepared}",) if prepared else ()),
-        f"Rules: {words.clean(rules) or 'none'}",
+        f"Rules: {used}: {words.clean(rules) or 'none'}",
         *((f"Plugins: {words.clean(plugins)}",) if plugins else ()),
         *(
             words.clean(f"Loosened: {each.criterion}, by {each.layer}: {each.what} ({each.reason})")
@@ -317,6 +323,8 @@ def _cleaned(signed: SignOff) -> SignOff:
         valid_until=words.clean(signed.valid_until),
         preparer=_short(signed.preparer),
         reviewer=_short(signed.reviewer),
+        signers=_short(signed.signers),
+        earlier=tuple(map(_short, signed.earlier)),
         answers=answers,
     )
 

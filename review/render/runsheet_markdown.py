@@ -15,13 +15,17 @@ from review.render.runsheet import (
     NO_TIME,
     NOT_SIGNED_OFF,
     NOTHING_AT_HAND,
+    ONE_PERSON,
+    ONE_PERSON_MEANS,
     SITE_FIRST,
     UNSIGNED,
     RunSheet,
     SignOff,
 )
+from review.render.runsheet_settings import AS_FOUND
 
 _BLANK = "______________"
+_READ = "________"
 _SPECIAL = re.compile(r"[\\`*_{}\[\]#|~!$]")
 _AT_START = re.compile(r"([-+=]|\d{1,9}[.)])(?=\s|$)")
 
@@ -74,8 +78,14 @@ def _head(sheet: RunSheet) -> Iterable[str]:
         yield UNSIGNED
         yield table(("", "Name", "Date", "Signature"), _signatures())
     else:
+        if signed.one_person:
+            yield f"## {ONE_PERSON}"
+            yield ONE_PERSON_MEANS
         yield _signed(signed)
-        yield f"Run {_BLANK} of {signed.runs} allowed. Date {_BLANK} Operator {_BLANK}"
+        yield f"Run {signed.run} of {signed.runs} allowed. Date {_BLANK} Operator {_BLANK}"
+        if signed.earlier:
+            yield "Noted in earlier runs:"
+            yield from listed(map(escaped, signed.earlier))
     yield " ".join(told)
 
 
@@ -86,7 +96,7 @@ def _signatures() -> list[Sequence[str]]:
 def _signed(signed: SignOff) -> str:
     return (
         f"**Signed off**: record {signed.number} of {escaped(signed.signed_at)}, "
-        f"prepared by {escaped(signed.preparer)}, reviewed by {escaped(signed.reviewer)}; "
+        f"by {escaped(signed.signers or f'{signed.preparer} and {signed.reviewer}')}; "
         f"**holds until {escaped(signed.valid_until)}**."
     )
 
@@ -116,8 +126,11 @@ def _before(sheet: RunSheet) -> Iterable[str]:
 def _settings(sheet: RunSheet) -> Iterable[str]:
     if sheet.settings:
         yield "## Settings"
-        rows = [tuple(map(escaped, (s.name, s.planned, s.limit))) for s in sheet.settings]
-        yield table(("Setting", "Planned", "Must not pass"), rows)
+        rows = [
+            (*map(escaped, (s.name, s.planned, s.limit)), "" if s.limit == AS_FOUND else _READ)
+            for s in sheet.settings
+        ]
+        yield table(("Setting", "Should read", "Must not pass", "Read"), rows)
 
 
 def _steps(sheet: RunSheet) -> Iterable[str]:

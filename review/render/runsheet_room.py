@@ -14,19 +14,19 @@ from review.render.runsheet_settings import Setting
 from review.render.runsheet_steps import StepLine
 
 #: Lines of print on two pages, and what headings, blanks, cautions and hashes take of them.
-_TWO_PAGES = 154.0
+_TWO_PAGES = 133.0
 _ALWAYS_THERE = 54.0
 _SIGNATURES = 10.0
 _SIGNED = 6.0
 #: What the border of a row takes, and the least height of a row with room for initials.
 _BORDER, _TO_FILL_IN = 0.3, 2.0
 #: Characters in a line of the page, and in the columns of its tables.
-_LINE = 125
-_SETTING = (32, 50, 34)
-_STEP = (14, 42, 10, 20)
-_FAILURE = (45, 30, 54)
+_LINE = 106
+_SETTING = (25, 40, 25)
+_STEP = (11, 36, 9, 17)
+_FAILURE = (39, 25, 44)
 #: However full the page is, so many failures stand on it, and never more than so many.
-_FEWEST, _MOST = 4, 12
+_FEWEST, _MOST = 3, 12
 
 
 def failures_that_fit(

@@ -10,6 +10,7 @@ import numpy as np
 
 from review.interface.result import Review
 from review.render import words
+from review.render.runsheet_stocks import stocks
 from review.scenario import Safeguard, Scenario
 from review.scenario.units import show
 
@@ -18,7 +19,7 @@ _PRESSURE, _SHARE = "train.pressure", "pressure.working_over_rating"
 #: Where no figure limits it: higher was never reviewed.
 _NO_LIMIT = "no more than planned"
 _AS_REVIEWED = "no less than planned"
-_AS_FOUND = "as described"
+AS_FOUND = "as described"
 #: Below this a gauge pressure reads better in mbar, Pa.
 _SMALL = 1e4
 _ATMOSPHERE = 101325.0
@@ -76,6 +77,7 @@ def settings(review: Review, scenario: Scenario) -> tuple[Setting, ...]:
         *_flows(scenario, said),
         *_supplies(scenario, said, weakest),
         *_pressure(review, scenario, weakest),
+        *(_setting(*told) for told in stocks(review, scenario)),
         *_heat(scenario, said),
         *_items(scenario, said),
         *_air(scenario, said),
@@ -103,10 +105,10 @@ def _described(scenario: Scenario, said: _Said) -> Iterator[Setting]:
         for field in _ON_THE_BENCH[section]:
             value = said(section, key, field)
             if value:
-                yield Setting(words.clean(f"{name}: {field.replace('_', ' ')}"), value, _AS_FOUND)
+                yield Setting(words.clean(f"{name}: {field.replace('_', ' ')}"), value, AS_FOUND)
     for number, item in enumerate(scenario.train):
         if value := said("train", number, "packing", "material"):
-            yield Setting(words.clean(f"{item.id}: packing"), value, _AS_FOUND)
+            yield Setting(words.clean(f"{item.id}: packing"), value, AS_FOUND)
     wanted = [f"{at} {value}" for at, end in (("at least", "least"), ("at most", "most"))
               if (value := said("intent", "contact_time", end))]  # fmt: skip
     if wanted:

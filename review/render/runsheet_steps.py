@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from review.interface.result import Finding, Review
+from review.reference.finding import Reference, UnknownName
 from review.render import words
 from review.scenario import Scenario
 from review.scenario.units import show
@@ -75,7 +76,11 @@ def still_on(scenario: Scenario) -> str:
 def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) -> tuple[str, ...]:
     """What is turned off, on and to another value in a step; `running` is kept up to date."""
     step = scenario.procedure[number]
-    off, on, changed = [], [], []
+    off: list[str] = []
+    on: list[str] = []
+    heat_off: list[str] = []
+    heat_on: list[str] = []
+    changed: list[str] = []
     turned: tuple[tuple[str, Mapping[str, object]], ...] = (
         ("flows", step.flows), ("heat", step.heat), ("suction", step.suction),
     )  # fmt: skip
@@ -83,28 +88,69 @@ def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) 
         for name, value in given.items():
             was = running.pop((section, name), None)
             if value == "off":
-                off += [words.clean(name)] if was else []
+                (off if section == "flows" else heat_off).extend([words.clean(name)] if was else [])
                 continue
             said = running[section, name] = _with_rate(scenario, section, name, number)
             if was is None:
-                on.append(said)
+                (on if section == "flows" else heat_on).append(said)
             elif was != said:
                 changed.append(said)
     set_to = [f"{name} to {position}" for name, position in step.valves.items()]
-    still = [said for said in running.values() if said not in (*on, *changed)]
+    still = [said for said in running.values() if said not in (*on, *heat_on, *changed)]
     waits = words.listed([words.clean(name) for name in step.hold])
     found = (
         f"STOP until the flow of {waits} and its purge are proven; else heat and feed stay off"
         if waits
         else "",
         f"turn {words.listed([words.clean(each) for each in set_to])}" if set_to else "",
-        f"turn off {words.listed(off)}" if off else "",
-        f"turn on {words.listed(on)}" if on else "",
+        *_exchanged(scenario, number, off, on, (heat_off, heat_on)),
         f"change to {words.listed(changed)}" if changed else "",
         f"{words.listed(still)} {'goes' if len(still) == 1 else 'go'} on" if still else "",
         "" if running else "all is off",
     )
     return tuple(part for part in found if part)
+
+
+def _exchanged(
+    scenario: Scenario,
+    number: int,
+    off: list[str],
+    on: list[str],
+    heat: tuple[list[str], list[str]],
+) -> tuple[str, ...]:
+    """What goes off and what comes on, in the order in which it is done.
+
+    Inert gas comes on before the other goes off, and goes off last, so that no moment is without
+    flow; fuel and air never overlap.
+    """
+    heat_off, heat_on = heat
+    if not (off and on):  # heat goes with whatever else goes the same way
+        off, on, heat_off, heat_on = [*off, *heat_off], [*on, *heat_on], [], []
+    turned_off = f"turn off {words.listed(off)}" if off else ""
+    turned_on = f"turn on {words.listed(on)}" if on else ""
+    then = tuple(
+        f"{what} {words.listed(named)}"
+        for what, named in (("turn off", heat_off), ("then turn on", heat_on))
+        if named
+    )
+    given = scenario.procedure[number].flows
+    new = [name for name, said in given.items() if said != "off"]
+    old = [name for name, said in given.items() if said == "off"]
+    if not (off and on and new and old):
+        return turned_off, turned_on, *then
+    if all(_inert(scenario, name) for name in new) or all(_inert(scenario, name) for name in old):
+        return f"first {turned_on}; when its flow is seen, {turned_off}", *then
+    return f"first {turned_off}; when its flow is seen to have stopped, {turned_on}", *then
+
+
+def _inert(scenario: Scenario, flow: str) -> bool:
+    """Whether all that a flow holds is inert, by the reference data; unknown is not."""
+    reference = Reference()
+    try:
+        held = scenario.reagents[scenario.flows[flow].reagent].composition
+        return bool(held) and all(reference.substance(name).inert for name in held)
+    except (UnknownName, KeyError):
+        return False
 
 
 def at_least(seconds: float) -> str:

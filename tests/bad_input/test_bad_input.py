@@ -19,7 +19,7 @@ from review.cli import group
 
 TABLE = yaml.safe_load((Path(__file__).parent / "table.yaml").read_text(encoding="utf-8"))
 CASES: list[dict[str, Any]] = TABLE["cases"]
-KEYS = {"name", "verb", "change", "text", "build", "beside", "args", "stderr", "stdout", "exit"}
+KEYS = {"name", "env", "verb", "change", "text", "build", "beside", "args", "stderr", "stdout", "exit"}
 
 
 def _alias_bomb(path: Path) -> None:
@@ -77,6 +77,10 @@ def _judge(case: dict[str, Any], status: int, stdout: str, stderr: str) -> None:
 def test_case(case: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     arguments = _written(case, tmp_path)
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "no settings"))
+    monkeypatch.delenv("BENCHGATE_RULES", raising=False)
+    for name, value in case.get("env", {}).items():
+        monkeypatch.setenv(name, value)
     result = CliRunner().invoke(group, arguments, prog_name="benchgate")
     _judge(case, result.exit_code, result.stdout, result.stderr)
 
