@@ -19,7 +19,8 @@ from review.cli import group
 
 TABLE = yaml.safe_load((Path(__file__).parent / "table.yaml").read_text(encoding="utf-8"))
 CASES: list[dict[str, Any]] = TABLE["cases"]
-KEYS = {"name", "env", "verb", "change", "text", "build", "beside", "args", "stderr", "stdout", "exit"}
+KEYS = {"name", "verb", "change", "text", "build", "beside", "args", "stderr", "stdout", "exit"}
+KEYS |= {"env"}
 
 
 def _alias_bomb(path: Path) -> None:

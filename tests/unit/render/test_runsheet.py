@@ -257,9 +257,9 @@ def test_the_same_failure_in_several_steps_is_one_line(
     demo_reviews: dict[str, tuple[Review, Scenario]],
 ) -> None:
     review_lines = failure_lines(demo_reviews["copper_oxide_forming_gas"][0])
-    argon = [line for line in review_lines if line.what.startswith("Argon does not come")]
+    argon = [line for line in review_lines if line.what.startswith("Argon stops in mid-step")]
     assert len(argon) == 1
-    assert argon[0].what == "Argon does not come, worst if it begins in step purge"
+    assert argon[0].what == "Argon stops in mid-step, worst if it begins in step purge"
     assert argon[0].response.startswith("If the pressure climbs, it is a blockage: shut every flow")
 
 
