@@ -96,6 +96,8 @@ def read_log(data: bytes, name: str) -> Log:
         for at, head in enumerate(plain)
     }
     comma = delimiter == ";"
+    if comma and "time" in cells:
+        cells["time"] = [(n, text.replace(",", ".")) for n, text in cells["time"]]
     seconds = _times(cells.get("time"), dict(zip(plain, names, strict=True)), name, len(body))
     return Log(
         seconds,
@@ -318,8 +320,8 @@ def _told(
     first, worst, last = rows
     number = steps[first]
     where = f'in step "{names[number]}"' if number < len(names) else "after the last step"
-    when = f" from {_clock(log.seconds[first])} to {_clock(log.seconds[last])}"
-    when = "" if math.isnan(log.seconds[first]) else when
+    timed = not math.isnan(log.seconds[first])
+    when = f" from {_clock(log.seconds[first])} to {_clock(log.seconds[last])}" if timed else ""
     planned = bounds[min(number, len(bounds) - 1)].planned
     return f"{column} read {values[worst]:g} {unit}{when}, {where} ({planned})"
 

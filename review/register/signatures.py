@@ -25,6 +25,7 @@ NAMESPACE = "benchgate-record"
 #: How long `ssh-keygen` may take, and a person who types a passphrase.
 SECONDS, SECONDS_TO_TYPE = 30.0, 120.0
 
+_MARK = b"\xef\xbb\xbf"
 _PATTERN = re.compile(r"[*?]|\A!")
 _FINGERPRINT = re.compile(r"SHA256:[A-Za-z0-9+/]{43}")
 
@@ -121,6 +122,12 @@ def checked(
     A key that is allowed by a pattern may be that of anybody whom the pattern fits.
     """
     _must_exist(allowed_signers, "allowed-signers file")
+    if allowed_signers.read_bytes().startswith(_MARK):
+        # An editor put it there, and ssh-keygen takes it for a part of the first name.
+        with tempfile.TemporaryDirectory(prefix="benchgate-") as folder:
+            plain = Path(folder, allowed_signers.name)
+            plain.write_bytes(allowed_signers.read_bytes().removeprefix(_MARK))
+            return checked(file, sig, plain, person, at)
     key = signed_by(file, sig)
     when = [] if at is None else ["-O", f"verify-time={at.astimezone(UTC):%Y%m%d%H%M%S}Z"]
     common = ["-f", _path(allowed_signers), "-s", _path(sig), *when]

@@ -121,11 +121,12 @@ def test_the_whole_story(bench: Path, keys: dict[str, Path], tmp_path: Path) -> 
     assert first.exit_code == 0, first.output
     assert "the hose came off" in run("runsheet", bench).stdout
     Path("run.csv").write_text(
-        "time [min],nitrogen feed [mL/min]\n1,200\n12,900\n13,950\n14,200\n", "utf-8"
+        "time [min],nitrogen [mL/min]\n1,500\n12,900\n13,950\n14,500\n", "utf-8"
     )
     second = run("ran", bench, "--by", "second teacher", "--noted", "all as planned", "--log",
                  "run.csv")  # fmt: skip
-    assert second.exit_code in (0, 1), second.output
+    assert second.exit_code == 1, "the readings left the plan"
+    assert "nitrogen read 950 mL/min from 0:12:00 to 0:13:00" in flat(second.stdout)
     used = run("ran", bench, "--by", "teacher")
     assert used.exit_code == 1 and "used up" in flat(used.stderr)
     assert run("runsheet", bench).exit_code == 1
@@ -135,6 +136,7 @@ def test_the_whole_story(bench: Path, keys: dict[str, Path], tmp_path: Path) -> 
     assert again.exit_code == 1
     asked = Path("answers-2.yaml").read_text("utf-8")
     assert "the hose came off at the outlet" in asked
+    assert "nitrogen read 950 mL/min" in asked
     filled = asked.replace('said: ""', 'said: "the clip was replaced by a new one"')
     Path("answers-2.yaml").write_text(filled, "utf-8")
     renewed = run("sign", "a.yaml", "--answers", "answers-2.yaml")

@@ -313,3 +313,13 @@ def _spoken(terminal: int, typed: str) -> str:
             os.write(terminal, typed.encode() + b"\n")
             answered += 1
     return seen.decode()
+
+
+def test_a_byte_order_mark_before_the_allowed_signers_changes_nothing(
+    file: Path, sig: Path, allowed: Path
+) -> None:
+    """Some editors put one there; the first name of the file is then no other."""
+    plain = allowed.read_bytes()
+    before = check(file, sig, allowed)
+    allowed.write_bytes(b"\xef\xbb\xbf" + plain)
+    assert check(file, sig, allowed) == before
