@@ -97,6 +97,31 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield from _solids(setup, place, used_up)
 
 
+#: Heat that a liquid gives off as it decomposes to what it is here for, J/mol: hydrogen peroxide to
+#: water and oxygen, 285.8 less 187.8 kJ/mol (heats of formation, CRC Handbook, from memory).
+DECOMPOSITION_HEAT = {"hydrogen peroxide": 98.0e3}
+#: Heat capacity of its solutions, the low end, J/(kg K) (30 % peroxide 3600, from memory).
+SOLUTION_CAPACITY = 3500.0
+
+
+def _on_purpose(place: Place, one: Presence) -> Quantity:
+    """Hottest it gets, K, its own heat included where it is decomposed here on purpose.
+
+    T + w H / (M c), as if all of it went at once; not known where nobody knows its heat.
+    """
+    member = one.member
+    assert isinstance(member, Substance)
+    alone = any(
+        {t.formula for t in terms if t.coefficient < 0} == {member.formula}
+        for terms in place.equations
+    )
+    if one.phase != "liquid" or not alone:
+        return place.hottest
+    heat = DECOMPOSITION_HEAT.get(member.name, np.nan)
+    rise = place.liquid[member.name] * heat / (member.molar_mass * SOLUTION_CAPACITY)
+    return place.hottest.revised(place.hottest.value + rise, place.hottest.status)
+
+
 def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
     """Solids that lie here against the temperature from which they decompose.
 
@@ -169,7 +194,7 @@ def _of(setup: Setup, place: Place, one: Presence, active: bool) -> Iterable[Mea
         if method is TEMPERATURE:
             found = TEMPERATURE(
                 x=known, least=Quantity.of(LEAST, name="least share", source="stated"),
-                T=place.hottest, cap=cap,
+                T=_on_purpose(place, one), cap=cap,
             )  # fmt: skip
         else:
             found = PRESSURE(x=known, p=_highest(setup, place), cap=cap)
