@@ -8,6 +8,7 @@ reported concerns those, and rows of other folders in the same store stay as the
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
@@ -61,6 +62,12 @@ CREATE TABLE upset(
     PRIMARY KEY (path, id)
 ) WITHOUT ROWID;
 CREATE INDEX setup_rules ON setup(rules);
+"""
+#: A row that is not as it was written is reviewed anew. Made where an older store lacks it.
+_SUMS = """
+CREATE TABLE IF NOT EXISTS checksum(
+    path TEXT PRIMARY KEY REFERENCES setup ON DELETE CASCADE, sha256 TEXT NOT NULL
+) WITHOUT ROWID;
 """
 _SEEN = "CREATE TEMP TABLE audited(path TEXT PRIMARY KEY) WITHOUT ROWID"
 
@@ -143,14 +150,32 @@ class Store:
         self.path, self.connection = path, connection
 
     def known(self, path: str) -> Known | None:
-        """What is stored of a file, without findings and measures."""
+        """What is stored of a file, without findings and measures.
+
+        None also where anything of it is not as it was written.
+        """
         row = self.connection.execute(
             "SELECT state, verdict, file_sha256, rules, code, plugins, data,"
             " typeof(measures) = 'blob', coalesce(json_valid(facts), 0), error"
             " FROM setup WHERE path = ?",
             (path,),
         ).fetchone()
-        return None if row is None else Known(*row)
+        return None if row is None or not self._is_whole(path) else Known(*row)
+
+    def _is_whole(self, path: str) -> bool:
+        found = self.connection.execute("SELECT sha256 FROM checksum WHERE path = ?", (path,))
+        kept = found.fetchone()
+        return kept is not None and kept[0] == self._sum(path)
+
+    def _sum(self, path: str) -> str:
+        """The hash of all that is stored of a file."""
+        digest = hashlib.sha256()
+        for table, order in (("setup", "path"), ("finding", "position"), ("upset", "id")):
+            for row in self.connection.execute(
+                f"SELECT * FROM {table} WHERE path = ? ORDER BY {order}", (path,)
+            ):
+                digest.update(repr(row).encode("utf-8", "surrogatepass"))
+        return digest.hexdigest()
 
     def measured(self, path: str) -> tuple[bytes, str]:
         """The packed measures and the facts (JSON) of a row that has them."""
@@ -235,6 +260,9 @@ class Store:
         self.connection.executemany(
             f"INSERT INTO upset VALUES ({marks})", [(row.path, *upset) for upset in row.upsets]
         )
+        self.connection.execute(
+            "INSERT OR REPLACE INTO checksum VALUES (?, ?)", (row.path, self._sum(row.path))
+        )
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -265,6 +293,7 @@ def opened(path: Path) -> Iterator[Store]:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = NORMAL")
             connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute(_SUMS)
             connection.execute(_SEEN)
             yield Store(path, connection)
         finally:
@@ -367,7 +396,7 @@ def _create(path: Path) -> None:
     try:
         connection.executescript(
             f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {VERSION};"
-            f"BEGIN; {_SCHEMA} COMMIT;"
+            f"BEGIN; {_SCHEMA} {_SUMS} COMMIT;"
         )
     finally:
         connection.close()

@@ -257,14 +257,29 @@ def test_a_check_that_failed_is_tried_again(lab: Lab) -> None:
     assert lab.given == []
 
 
-@pytest.mark.parametrize("column", ["data", "facts"])
-def test_a_damaged_row_is_reviewed_anew(lab: Lab, column: str) -> None:
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE setup SET data = '[{' WHERE path = 'lab/a.yaml'",
+        "UPDATE setup SET facts = '[{' WHERE path = 'lab/a.yaml'",
+        "UPDATE setup SET verdict = 'may proceed' WHERE path = 'lab/a.yaml'",
+        "UPDATE finding SET grade = 'acceptable' WHERE path = 'lab/a.yaml'",
+        "UPDATE finding SET value = value * 2 + 1 WHERE path = 'lab/a.yaml'",
+        "DELETE FROM finding WHERE path = 'lab/a.yaml' AND position = 0",
+        "DELETE FROM checksum WHERE path = 'lab/a.yaml'",
+        "DROP TABLE checksum",
+    ],
+)
+def test_a_damaged_row_is_reviewed_anew(lab: Lab, damage: str) -> None:
     lab.run()
     store = sqlite3.connect(lab.store)
     with store:
-        store.execute(f"UPDATE setup SET {column} = '[{{' WHERE path = 'lab/a.yaml'")
+        store.execute(damage)
     store.close()
     lab.run()
+    if damage.startswith("DROP"):  # as in a store that was written before there were any
+        assert lab.given == [("lab/a.yaml", "Text"), ("lab/sub/b.yaml", "Text")]
+        return
     assert lab.given == [("lab/a.yaml", "Text")]
     assert lab.rows() == VERDICTS
 
