@@ -20,6 +20,8 @@ from typing import Any
 import pytest
 
 from review.register.chain import Register
+from review.register.entries import entry as note
+from review.register.entries import standing
 from review.register.record import RecordError
 from review.register.signatures import fingerprint
 
@@ -162,6 +164,37 @@ def test_killed_at_any_call(tmp_path: Path, body: Body, held: int) -> None:
     # From nothing to announced, there, and counted; each of them was met, in this order.
     assert list(dict.fromkeys(met)) == [(0, False), (0, True), (1, True), (1, False)]
     assert len(met) > 20
+
+
+def _withdraw(register: Register) -> Path:
+    [record] = register.records()
+    told = {"by": "teacher", "reason": "it was rebuilt since"}
+    return register.add(note("withdrawal", record, record.signed_at, **told))
+
+
+def test_a_withdrawal_that_was_killed_at_any_call_is_there_or_is_not(
+    tmp_path: Path, body: Body
+) -> None:
+    """And where it is not, it can be entered as if nothing had happened."""
+    start = Register(tmp_path / "start")
+    start.add(body("title: a\n"))
+    seen = set()
+    for number in range(1, 500):
+        register = Register(shutil.copytree(start.folder, tmp_path / f"{number}"))
+        died = bool(_in_a_child(partial(_withdraw, register), _Countdown(number, _die), CALLS))
+        assert register.problems() == ()
+        [record] = register.records()
+        gone = standing(record, register.entries()).withdrawn is not None
+        seen.add((died, gone))
+        if not gone:
+            assert died
+            _withdraw(register)
+        assert register.problems() == ()
+        assert standing(record, register.entries()).withdrawn is not None
+        if not died:
+            assert seen == {(True, False), (True, True), (False, True)}
+            return
+    pytest.fail("it never finished")
 
 
 def test_killed_at_any_call_while_it_clears_up_after_one_that_was_killed(
