@@ -216,7 +216,9 @@ class _Signing:
         if self.review.verdict in ALLOWED and closer.verdict not in ALLOWED:
             shown = output.rendered(lambda console: render_terminal(closer, console, quiet=True))
             output.write(shown)
-            _complain(["not signed.", *closer.sections[-1].lines])
+            lines = (f"  - {line.rstrip('.')}." for line in closer.sections[-1].lines)
+            then = "Keep further from the limit, or state how exact the figures are."
+            _complain(["not signed. It holds only at the figures as written:", *lines, then])
             self.ctx.exit(REFUSED)
 
     def refuse_or_ask(self) -> None:
