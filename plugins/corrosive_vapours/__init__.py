@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, Gap, hookimpl
 
 from .absorbers import ABSORBERS
+from .warming import WARMING
 from .wetted import WETTED
 
 
@@ -19,11 +20,12 @@ def check() -> Check:
             "every wall, seal and packing against every substance in the gas and liquid it touches",
             "how much of each absorbent is used by the end of each step",
             "whether an absorbent can hold as much as the file says, by stoichiometry",
+            "how hot an absorbent gets by what it takes up",
         ),
         not_covered=(
             Gap("acid that condenses at cold spots, and where it collects", "has_corrosive"),
             "mixtures that attack more than their parts do; cracking under stress",
-            "heat and gas that an absorption gives off; solids that form and block",
+            "gas that an absorption gives off; solids that form and block",
             "skin and eyes: gloves, spectacles and an eyewash are for the operators to see to",
         ),
         sources=(
@@ -36,4 +38,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Wetted materials and absorbents."""
-    return [WETTED, ABSORBERS]
+    return [WETTED, ABSORBERS, WARMING]

@@ -1,7 +1,7 @@
 """The most that a held absorbent can bind, by stoichiometry, of the worse of two steps.
 
-The second step (sulfite to hydrogensulfite, hydrogensulfide, hydrogensulfate) gives the gas back
-when warm or acid, and is not counted.
+A second step that gives the gas back when warm or acid (sulfite to hydrogensulfite, sulfide to
+hydrogensulfide) is not counted.
 """
 
 from __future__ import annotations
@@ -29,6 +29,9 @@ BINDS = {
     "hydrogen chloride": "acid", "hydrochloric acid": "acid", "phosphoric acid": "acid",
     "acetic acid": "acid",
 }  # fmt: skip
+
+#: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.
+PROTONS = {"sulfuric acid": 2.0}
 
 #: Moles that a kilogram of water holds near 20 degC under 1 bar of the gas, rounded up (handbook
 #: solubilities, from memory): hydrogen chloride 42 %, bromide 66 %, ammonia 35 %, sulfur dioxide
@@ -61,6 +64,7 @@ def most_bound(setup: Setup, place: Place, substance: Substance) -> FloatArray |
     for name, share in place.liquid.items():
         kind = BINDS.get(name)
         per_mole = PER_MOLE.get(kind, {}).get(substance.name, 0.0) if kind else 0.0
+        per_mole *= PROTONS.get(name, 1.0)
         bound += share / setup.reference.substance(name).molar_mass * per_mole
     if bound <= 0:
         if substance.name not in IN_WATER:

@@ -38,8 +38,8 @@ LYE, ACID, WATER = (
         ("hydrogen chloride", LYE, ", density: 1.11 g/mL", 0.2775),
         ("chlorine", LYE, ", density: 1.11 g/mL", 0.1387),  # Cl2 + 2 OH-
         ("hydrogen sulfide", LYE, "", 0.125),  # H2S + 2 OH-; without a density 1 g/mL
-        # 100 g x 0.20 / 98.08 g/mol = 0.2039 mol of H2SO4; the second ammonia is not counted.
-        ("ammonia", ACID, "", 0.2039),
+        # 100 g x 0.20 / 98.08 g/mol = 0.2039 mol of H2SO4, two ammonia each.
+        ("ammonia", ACID, "", 0.4078),
         ("sulfur dioxide", WATER, "", 0.18),  # 1.8 mol/kg
     ],
 )

@@ -1,0 +1,115 @@
+"""How hot an absorbent gets by what it takes up, if it loses no heat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+
+from .capacity import BINDS, PER_MOLE
+
+#: Heats of formation at 25 degC, kJ/mol: gases, and what they become in much water (NBS tables of
+#: chemical thermodynamic properties, 1982, from memory).
+FORMATION = {
+    "hydrogen chloride": (-92.3, -167.2), "hydrogen bromide": (-36.4, -121.5),
+    "hydrogen iodide": (26.5, -55.2), "hydrogen fluoride": (-273.3, -332.6),
+    "nitric acid": (-135.1, -207.4), "acetic acid": (-432.2, -486.0),
+    "sulfur dioxide": (-296.8, -635.5), "sulfur trioxide": (-395.7, -909.3),
+    "carbon dioxide": (-393.5, -677.1), "hydrogen sulfide": (-20.6, 33.1),
+    "chlorine": (0.0, -167.2 - 107.1), "ammonia": (-45.9, -132.5),
+}  # fmt: skip
+HYDROXIDE, WATER = -230.0, -285.8
+#: Hydroxide that one mole takes up as it is bound whole.
+HYDROXIDES = {"sulfur dioxide": 2, "sulfur trioxide": 2, "carbon dioxide": 2, "hydrogen sulfide": 2,
+              "chlorine": 2}  # fmt: skip
+#: Gases dissolved in water alone, kJ/mol given off (the same tables).
+DISSOLVED = {
+    "hydrogen chloride": 74.9, "hydrogen bromide": 85.1, "hydrogen iodide": 81.7,
+    "hydrogen fluoride": 61.5, "ammonia": 34.6, "sulfur dioxide": 26.2, "sulfur trioxide": 227.8,
+    "carbon dioxide": 20.3,
+}  # fmt: skip
+
+#: Heat capacity of strong lye and acid, the low end, J/(kg K) (50 % lye 3200, from memory).
+CAPACITY = 3000.0
+
+
+def absorption_heat(gas: str, binds: str) -> float:
+    """Heat given off per mole of a gas that lye or acid binds, or water dissolves, J/mol.
+
+    gas + n OH- -> ion + (n + 1)/2 .. n H2O, by Hess's law from heats of formation at 25 degC.
+
+    gas, binds: a name of `FORMATION` and `lye`, `acid` or `water`. NaN where it is not known.
+
+    >>> f"{absorption_heat('carbon dioxide', 'lye') / 1e3:.0f}"
+    '109'
+
+    Source: [1] NBS tables of chemical thermodynamic properties (1982), from memory.
+    """
+    if binds == "water" or gas not in FORMATION:
+        return 1e3 * DISSOLVED.get(gas, np.nan)
+    before, after = FORMATION[gas]
+    if binds == "acid":
+        return 1e3 * (before - after)
+    hydroxides = HYDROXIDES.get(gas, 1)
+    waters = {"hydrogen sulfide": 2}.get(gas, 1)
+    return 1e3 * (before + hydroxides * HYDROXIDE - after - waters * WATER)
+
+
+WARMED = Method(
+    id="corrosion.absorbent_temperature",
+    title="Absorbent by the end of the step, no heat lost",
+    result="temperature",
+    unit="K",
+    formula="T + n * H / (m * c)",
+    inputs=(
+        Input("T", "T", "K", "absorbent before"),
+        Input("n", "n", "mol", "taken up by the end of the step"),
+        Input("H", "H", "J/mol", "heat of absorption and neutralisation"),
+        Input("m", "m", "kg", "absorbent, no denser than water"),
+        Input("c", "c", "J/(kg K)", "its heat capacity, the low end"),
+    ),
+    function=lambda T, n, H, m, c: T + n * H / (m * c),
+    source="energy balance; heats of formation at 25 degC",
+    validity="nothing evaporates or is lost to the room: too hot, which is the hazardous side",
+)
+WARMED_KIND = Kind.of(
+    WARMED, "higher", "degC", {"flows.*.rate": "up", "procedure.*.duration": "up"}
+)
+
+
+def _binds(place: Place, name: str) -> str:
+    kinds = {BINDS[n] for n in place.liquid if n in BINDS}
+    fitting = [kind for kind in kinds if name in PER_MOLE[kind]]
+    return fitting[0] if fitting else "water"
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    found = 0
+    for place in setup.places:
+        for text in place.model.absorbs:
+            substance = setup.reference.substance(text)
+            heat = absorption_heat(substance.name, _binds(place, substance.name))
+            if substance.name not in setup.resolved.index or np.isnan(heat) or not place.liquid:
+                continue
+            found += 1
+            volume = place.number("liquid_volume")
+            warmed = WARMED(
+                T=place.hottest,
+                n=place.used(substance),
+                H=Quantity.of(heat, name=f"heat of {substance.name}", unit="J/mol", source="NBS"),
+                m=Quantity.of(
+                    1000.0 * volume.value, volume.status, name="absorbent", unit="kg",
+                    source="volume, as water",
+                ),
+                c=Quantity.of(CAPACITY, name="heat capacity", unit="J/(kg K)", source="stated"),
+            )  # fmt: skip
+            yield setup.measure(WARMED_KIND, warmed, place.id, substance.name)
+    if not found:
+        ambient = setup.number("ambient.temperature")
+        none = Quantity.of(ambient.value, name="absorbent", unit="K", source="nothing is absorbed")
+        yield setup.measure(WARMED_KIND, none, "train", note="nothing is absorbed by a liquid")
+
+
+WARMING = Computation(kinds=(WARMED_KIND,), compute=_compute)
