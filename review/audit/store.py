@@ -375,7 +375,7 @@ def _alone(path: Path) -> Iterator[None]:
     if not path.parent.is_dir():
         raise StoreError(f"{path}: there is no folder {path.parent}")
     beside = f"{os.path.realpath(path)}.lock"
-    lock = FileLock(beside, timeout=0)
+    lock = FileLock(beside, timeout=0, mode=0o666)
     try:
         lock.acquire()
     except Timeout:

@@ -13,6 +13,7 @@ from review.render.grouping import excess, urgency
 
 #: What stands where a plugin's failure says nothing of itself.
 NOT_DESCRIBED = "not described: agree beforehand"
+AS_PLANNED = "nothing worse than as planned"
 #: So many things are named that fail alike.
 _NAMED = 4
 _DAY = 86400.0
@@ -73,7 +74,7 @@ def _cases(review: Review) -> Iterable[_Case]:
                 run=run,
                 its=family(run, review.trials),
                 grade=found.grade if found else outcome.grade,
-                title=(found.title or found.criterion) if found else outcome.criterion_title,
+                title=(found.title or found.criterion) if found else "",
                 seconds=outcome.seconds,
                 rank=_rank(outcome, found, blocking, review),
             )
@@ -100,7 +101,8 @@ def _line(cases: list[_Case], review: Review) -> FailureLine:
         what=words.upper_first(
             words.clean(f"{_phrase(cases, worst, review)}{_begins(cases, worst, review)}")
         ),
-        leads_to=words.clean(f"{worst.title} ({worst.grade})"),
+        # What is so as planned already is no consequence of a failure.
+        leads_to=words.clean(f"{worst.title} ({worst.grade})") if worst.title else AS_PLANNED,
         soon=_soon(min(timed, default=math.nan)),
         sign=_said(run.sign),
         response=_said(run.response),
