@@ -112,7 +112,7 @@ def _vapour_of(setup: Setup, place: Place, substance: Substance) -> tuple[FloatA
         strength = _strength(other, substance)
         if strength is None:
             continue
-        warmer = ~(place.coldest.value >= other.hottest.value - 1.0)
+        warmer = ~(other.hottest.value - 1.0 <= place.coldest.value)
         over = np.nan_to_num(other.composition("over_liquid")[row])
         most = np.maximum(most, np.where(warmer & (i != place.index), 0.0, over))
         strongest = max(strongest, strength)
@@ -134,7 +134,7 @@ def _exposures(
     gas = np.max([place.composition(p)[row] for p in points], axis=0)
     most, over = _vapour_of(setup, place, substance)
     own = gas <= ROUNDING * most
-    if over > 0 and own.any():
+    if over and own.any():
         found.append((np.where(own, gas, 0.0), over))
     found.append((np.where(own, 0.0, gas), None))
     there = [each for each in found if not (each[0] <= TRACE).all()]
@@ -184,7 +184,7 @@ def _worst(found: list[Quantity]) -> Quantity:
     """The worst rating in each trial; `not suitable` stands whatever else is not known."""
     worst = found[0]
     for other in found[1:]:
-        graver = _rank(other) > _rank(worst)
+        graver = _rank(worst) < _rank(other)  # a rank is never NaN
         leading = other if graver.any() else worst
         worst = leading.revised(
             np.where(graver, other.value, worst.value),

@@ -230,7 +230,7 @@ def _wall_beside(setup: Setup, place: Place, hot: Quantity) -> FloatArray:
     density = None if place.material is None else place.material.datum("density").value
     mass = (density or 0.0) * np.pi * (bore + wall) * wall * zone
     moles = place.pressure.value * place.volume.value / (R * hot.value)
-    return np.nan_to_num(mass * LEAST_CAPACITY / np.where(moles > 0, moles, np.inf))
+    return np.nan_to_num(mass * LEAST_CAPACITY / np.where(moles <= 0, np.inf, moles))
 
 
 def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:

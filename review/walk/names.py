@@ -30,6 +30,11 @@ LIGHTS = re.compile(
     r"(?:\d|O|\b|/)",
 )
 
+#: The same as elements of a substance that the data know.
+LIGHTING = frozenset(
+    {"Fe", "Ru", "Os", "Co", "Rh", "Ir", "Ni", "Pd", "Pt", "Cu", "Ag", "Au", "Mn", "V", "Cr", "Ce"}
+)  # fmt: skip
+
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
 AS_GOOD_AS = 1.5
 
@@ -56,7 +61,9 @@ class Resolver:
         self, scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
     ) -> None:
         self.problems: list[Problem] = []
-        self.scenario = _heated(_doubted(written_out(scenario, reference, self.problems)))
+        self.scenario = _heated(
+            _doubted(written_out(scenario, reference, self.problems), reference)
+        )
         self.notes: list[str] = []
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
@@ -301,19 +308,26 @@ class Resolver:
         )
 
 
-def _doubted(scenario: Scenario) -> Scenario:
+def _doubted(scenario: Scenario, reference: Reference) -> Scenario:
     """The scenario with the light-off unknown of catalysts that have one whatever the file says."""
     doubted = {
         name: catalyst.model_copy(update={"light_off": "unknown"})
         for name, catalyst in scenario.catalysts.items()
         if catalyst.light_off == "none"
-        and any(
-            LIGHTS.search(t) or LIGHTS.search(t.casefold()) for t in (name, catalyst.material or "")
-        )
+        and any(_lights(text, reference) for text in (name, catalyst.material) if text)
     }
     if not doubted:
         return scenario
     return scenario.model_copy(update={"catalysts": {**scenario.catalysts, **doubted}})
+
+
+def _lights(text: str, reference: Reference) -> bool:
+    """Whether a catalyst is such a metal or oxide, by what the data know, else by its name."""
+    with suppress(UnknownName):
+        return bool(LIGHTING & set(reference.substance(text).elements))
+    with suppress(UnknownName):
+        return reference.material(text).kind == "metal"
+    return bool(LIGHTS.search(text) or LIGHTS.search(text.casefold()))
 
 
 #: From where on a temperature of an item is a source of heat: above the room by so much, or hot.

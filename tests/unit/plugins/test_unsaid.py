@@ -92,3 +92,6 @@ def test_platinum_without_light_off_is_not_believed(engine: Engine) -> None:
     never = bare.replace("light_off: 150 degC", "light_off: none")
     assert left_out(engine, never) == {"tube"}
     assert left_out(engine, never.replace("platinum on alumina", "silicon carbide")) == set()
+    # Named in another language or by a synonym, it is still the metal that the data know.
+    for known in ("Kupferoxid", "ferric oxide"):
+        assert left_out(engine, never.replace("platinum on alumina", known)) == {"tube"}
