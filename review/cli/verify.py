@@ -190,8 +190,8 @@ def _usable(found: Verified) -> str:
 def _not_in_use(found: Verified) -> str:
     """Why nobody may use a record with which nothing is wrong."""
     said = {
-        "Withdrawn": "withdrawn", "Time": "expired", "Runs": "runs used up",
-        "Second person": "awaits a second person", "In use": "a copy by itself cannot tell",
+        "Withdrawn": "withdrawn", "Time": "expired", "Runs": "used up",
+        "Second person": "awaiting a second person", "In use": "a copy by itself cannot tell",
     }  # fmt: skip
     there = {point.subject for point in found.failing}
     return next((words for subject, words in said.items() if subject in there), "not in use")

@@ -14,7 +14,7 @@ from review.render.runsheet_settings import Setting
 from review.render.runsheet_steps import StepLine
 
 #: Lines of print on two pages, and what headings, blanks, cautions and hashes take of them.
-_TWO_PAGES = 133.0
+_TWO_PAGES = 140.0
 _ALWAYS_THERE = 54.0
 _SIGNATURES = 10.0
 _SIGNED = 6.0

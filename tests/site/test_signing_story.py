@@ -150,7 +150,7 @@ def test_the_whole_story(bench: Path, keys: dict[str, Path], tmp_path: Path) -> 
     assert run("runsheet", renewed_path(renewed)).exit_code == 1
     whole = run("verify", "register")
     assert whole.exit_code == 0, whole.output
-    assert "1 withdrawn" in whole.stdout and "1 runs used up" in whole.stdout
+    assert "1 withdrawn" in whole.stdout and "1 used up" in whole.stdout
 
 
 def renewed_path(signed: Result) -> str:
