@@ -19,7 +19,7 @@ from review.register.inspection import record_name
 from review.register.questions import two_people
 from review.register.record import Record, RecordError, canonical, to_the_second
 from review.register.shape import Statement, wrong_in
-from review.register.signatures import SignatureError, checked, signed_by
+from review.register.signatures import NoProgram, SignatureError, checked, signed_by
 from review.register.signatures import sign as signature_by
 from review.render.words import clean
 
@@ -152,6 +152,8 @@ def _key_problems(record: Record, found: Countersignature) -> list[str]:
         return ["it was signed with the key of the preparer: each needs their own"]
     try:
         made_with = _with_files(found, signed_by)
+    except NoProgram:
+        raise
     except SignatureError as error:
         return [str(error)]
     if made_with != found.key:
@@ -195,6 +197,8 @@ def standing(record: Record, entries: Sequence[Record]) -> Standing:
                     canonical({k: each.data[k] for k in ("statement", "signature")}), name
                 )
                 wrong = not_countersigned(record, found, now, each.signed_at)
+            except NoProgram:
+                raise
             except RecordError as error:
                 wrong = (str(error),)
             if not wrong:

@@ -19,7 +19,7 @@ from review.register.record import (
     sha256,
     to_the_second,
 )
-from review.register.signatures import SignatureError, signed_by
+from review.register.signatures import NoProgram, SignatureError, signed_by
 from review.render.words import clean
 
 LOCK = ".lock"
@@ -247,6 +247,8 @@ class Inspection:
                 continue
             try:
                 made_with = signed_by(path, signature)
+            except NoProgram:
+                raise
             except SignatureError as error:
                 self.problems.append(str(error))
                 continue

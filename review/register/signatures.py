@@ -38,6 +38,10 @@ class BadSignature(SignatureError):
     """A signature does not show what it should."""
 
 
+class NoProgram(SignatureError):
+    """There is no `ssh-keygen` here, which says nothing of any signature."""
+
+
 def fingerprint(key: Path) -> str:
     """The fingerprint of a key, like `SHA256:...`; `key` is a private key or its public half.
 
@@ -184,7 +188,10 @@ def _run(
     """Run `ssh-keygen`: on a file's bytes, with the terminal where something is typed, or alone."""
     program = shutil.which("ssh-keygen")
     if program is None:
-        raise SignatureError("ssh-keygen was not found: install OpenSSH 8.9 or later")
+        raise NoProgram(
+            "ssh-keygen was not found, so no signature can be made or checked: install OpenSSH 8.9 "
+            "or later. That says nothing against any record"
+        )
     # Its messages are read here, so they have to be in one language.
     environment = {**os.environ, "LC_ALL": "C"}
     if not typed:
