@@ -20,7 +20,7 @@ from pathlib import Path
 
 import pytest
 import yaml
-from signing import NAMES, SCENARIOS, missing, run, sign
+from signing import NAMES, SCENARIOS, filled, missing, run, sign
 
 from review.cautions import CAUTIONS
 from review.register import clock
@@ -79,6 +79,34 @@ def test_what_is_pasted_without_words_is_no_confirmation(tmp_path: Path) -> None
     result = run("sign", SMALL, "--register", tmp_path / "r", *NAMES, *pasted)
     assert result.exit_code == 1
     assert "is no text" in flat(result.stderr)
+    assert not (tmp_path / "r").exists()
+
+
+def test_answers_that_are_not_filled_in_are_refused_and_kept(tmp_path: Path) -> None:
+    run("sign", CONDITIONS, "--register", tmp_path / "r", *NAMES)
+    text = Path("answers.yaml").read_text("utf-8")
+    half = text.replace('said: ""', 'said: "seen and done"', 1)
+    Path("answers.yaml").write_text(half, "utf-8")
+    refused = run("sign", CONDITIONS, "--register", tmp_path / "r", "--answers", "answers.yaml")
+    assert refused.exit_code == 1
+    assert "not filled in" in flat(refused.stderr)
+    assert Path("answers.yaml").read_text("utf-8") == half
+    assert not Path("answers-2.yaml").exists()
+    Path("answers.yaml").write_text(filled(text), "utf-8")
+    signed = run("sign", CONDITIONS, "--register", tmp_path / "r", "--answers", "answers.yaml")
+    assert signed.exit_code == 0, signed.output
+
+
+def test_answers_for_another_scenario_are_refused(tmp_path: Path) -> None:
+    run("sign", SMALL, "--register", tmp_path / "r", *NAMES)
+    other = run("sign", BATH, "--register", tmp_path / "r", "--answers", "answers.yaml")
+    assert other.exit_code == 2
+    assert "answers for another scenario" in flat(other.stderr)
+    changed = tmp_path / SMALL.name
+    changed.write_text(f"# as it is now\n{SMALL.read_text('utf-8')}", "utf-8")
+    since = run("sign", changed, "--register", tmp_path / "r", "--answers", "answers.yaml")
+    assert since.exit_code == 2
+    assert "has changed since" in flat(since.stderr)
     assert not (tmp_path / "r").exists()
 
 
