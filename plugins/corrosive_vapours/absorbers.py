@@ -78,7 +78,7 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
         return stated, held
     too_much = Quantity.of(
         np.where(believed, stated.value, np.nan), stated.status, name=stated.name, unit="mol",
-        source=f"the stated capacity is more than that (state the density too): {held}",
+        source=f"{held}, less than the stated capacity: state what it can hold, and its density",
     )  # fmt: skip
     return too_much, ""
 
