@@ -70,10 +70,14 @@ def words(kind: str | None, plugin: tuple[Path, ...]) -> None:
 
     KIND is one of heat, safeguard, joint, item, material, mixture, substance, catalyst form, hood,
     exhaust, instrument; all without it, but for the long lists of materials, mixtures, substances.
+    KIND key lists what a file may state, section by section.
     """
     from review.engine.reviewing import Engine
     from review.scenario.errors import nearest
 
+    if kind in ("key", "keys"):
+        output.write(output.rendered(_draw_keys))
+        return
     found = Engine(plugin_files=plugin).vocabulary()
     if kind is not None and kind not in found:
         near = nearest(kind, found)
@@ -81,6 +85,20 @@ def words(kind: str | None, plugin: tuple[Path, ...]) -> None:
         raise click.UsageError(f"there is no list of words {kind!r}; {hint}")
     chosen = [kind] if kind else [each for each in found if each not in _LONG]
     output.write(output.rendered(lambda c: _draw_words(c, {k: found[k] for k in chosen})))
+
+
+def _draw_keys(console: Console) -> None:
+    from review.render.page import Page
+    from review.scenario.keys import described, sections, without_none
+    from review.scenario.words import Known
+
+    page = Page(console)
+    for place, model in sections().items():
+        page.heading(place or "The file")
+        for name, field in model.model_fields.items():
+            plain = "text" if without_none(field.annotation) in (str, Known) else "its own section"
+            told = described(place, name).strip(" ()") or plain
+            page.text(told, indent=4, label=f"{field.alias or name}:")
 
 
 #: Lists that are only printed when they are asked for.

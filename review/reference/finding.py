@@ -80,6 +80,8 @@ __all__ = [
 DATA_FILES = frozenset(
     {"index.yaml", "joints.yaml", "classes.yaml", "pairs.yaml", SIZES_FILE, WORDS_FILE}
 )
+#: The size of a ground joint behind its name, such as in "NS 14/23".
+TAPER = re.compile(r"\s+\d+/\d+\s*$")
 #: Kinds of names that are kept in one file a folder.
 _WHOLE = ("joints", "pairs", "words")
 
@@ -202,14 +204,14 @@ class Reference:
         return found, said.strength if said.molarity is None else said.molarity
 
     def joint(self, text: str) -> Joint:
-        """The kind of joint called `text`, by its name or a synonym."""
+        """The kind of joint called `text`, by its name or a synonym, with or without a size."""
         self._note("joints", text)
         if self._joints is None:
             self._joints = {}
             for path in self._all_of("joints.yaml"):
                 self._hash(path)
                 self._joints |= read_joints(path)
-        found = self._joints.get(key(text))
+        found = self._joints.get(key(text)) or self._joints.get(key(TAPER.sub("", text)))
         if found is None:
             raise UnknownName("joint", text, self._joints)
         return found

@@ -10,9 +10,9 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from review.scenario import references, yaml
+from review.scenario import keys, references, yaml
 from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
-from review.scenario.mending import keys, mended
+from review.scenario.mending import mended
 from review.scenario.models import Scenario
 from review.scenario.words import Words
 from review.scenario.yaml import Document, Where
@@ -53,7 +53,7 @@ def _scenario(document: Document, words: Words | None, further: Further | None) 
     try:
         scenario = Scenario.model_validate(document.data, context={"words": words})
     except ValidationError as error:
-        problems += [_problem(document, detail) for detail in error.errors(include_url=False)]
+        problems += [_problem(document, detail) for detail in _said_once(error)]
         if further is not None and (rest := mended(document, words)) is not None:
             problems += _beside(problems, further(rest))
         raise InputError(problems) from None
@@ -64,6 +64,14 @@ def _scenario(document: Document, words: Words | None, further: Further | None) 
     if problems:
         raise InputError(problems)
     return scenario
+
+
+def _said_once(error: ValidationError) -> list[ErrorDetails]:
+    """Its details, but for what is missing only because its key is written in another way."""
+    details = error.errors(include_url=False)
+    unknown = [each["loc"] for each in details if each["type"] == "extra_forbidden"]
+    meant = {(*path[:-1], keys.unknown(path)[1]) for path in unknown}
+    return [each for each in details if each["type"] != "missing" or each["loc"] not in meant]
 
 
 def _beside(problems: list[Problem], more: Iterable[Problem]) -> list[Problem]:
@@ -82,13 +90,12 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
         message, suggestion = _wording(error, context)
         return document.problem(path, message, suggestion, at_key=True)
     if kind == "extra_forbidden":
-        known = keys(path[:-1])
-        return document.problem(
-            path, f"unknown key {quoted(key)}", nearest(key, known), at_key=True
-        )
+        return document.problem(path, *keys.unknown(path), at_key=True)
     if kind == "missing":
         return document.problem(path[:-1], f"{quoted(key)} is missing")
     message, suggestion = _wording(error, context)
+    if kind in ("model_type", "model_attributes_type") and (there := keys.known(path)):
+        message += f"; known there are {', '.join(there[: keys.NAMED])}"
     return document.problem(path, message, suggestion)
 
 

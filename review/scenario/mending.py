@@ -10,11 +10,11 @@ import copy
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from review.scenario import units
-from review.scenario.errors import nearest
 from review.scenario.fields import Dim
+from review.scenario.keys import field_at, known, nearest_of, without_none
 from review.scenario.models import Scenario
 from review.scenario.words import OfList, Words
 from review.scenario.yaml import Document, Where
@@ -23,6 +23,8 @@ from review.scenario.yaml import Document, Where
 ROUNDS = 4
 #: Text for a field whose own is wrong.
 FILLED = "x"
+#: What a trade size that nobody knows would have said.
+SIZED = {"inner_diameter": "10 mm", "wall": "1 mm", "capacity": "250 mL"}
 
 
 def mended(document: Document, words: Words | None) -> Scenario | None:
@@ -53,11 +55,16 @@ def _mend(data: Any, path: Where, kind: str) -> bool:
     if kind == "extra_forbidden" or path[-1] == "[key]":
         if not isinstance(data, dict) or last not in data:
             return False
-        value, meant = data.pop(last), nearest(str(last), keys(path[:-1]))
+        value, meant = data.pop(last), nearest_of(str(last), known(path[:-1]))
         if meant and kind == "extra_forbidden":
             data.setdefault(meant, value)
         return True
-    right = _example(_field(path))
+    if last == "size" and isinstance(data, dict):
+        data.pop(last)
+        for key, value in SIZED.items():
+            data.setdefault(key, value)
+        return True
+    right = _example(field_at(path))
     if right is None:
         return isinstance(data, dict) and data.pop(str(last), None) is not None
     if isinstance(data, list) and isinstance(last, int) and last < len(data):
@@ -67,21 +74,6 @@ def _mend(data: Any, path: Where, kind: str) -> bool:
     else:
         return False
     return True
-
-
-def _field(path: Where) -> tuple[Any, tuple[Any, ...]]:
-    """Annotation and metadata of the field at a path."""
-    at: tuple[Any, tuple[Any, ...]] = (Scenario, ())
-    for part in path:
-        kind = without_none(at[0])
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
-            fields = kind.model_fields.items()
-            found = (f for name, f in fields if part in (name, f.alias))
-            field = next(found, None)
-            at = (None, ()) if field is None else (field.annotation, tuple(field.metadata))
-        else:
-            at = (get_args(kind)[-1] if get_args(kind) else None, ())
-    return at
 
 
 def _example(field: tuple[Any, tuple[Any, ...]]) -> Any:
@@ -105,21 +97,3 @@ def _parts(annotation: Any) -> Iterator[Any]:
     yield annotation
     if get_origin(annotation) not in (dict, list, Annotated, Literal):
         yield from get_args(annotation)
-
-
-def keys(path: Where) -> list[str]:
-    """The keys that the model at a path knows."""
-    at = without_none(_field(path)[0])
-    if isinstance(at, type) and issubclass(at, BaseModel):
-        return [field.alias or name for name, field in at.model_fields.items()]
-    return []
-
-
-def without_none(annotation: Any) -> Any:
-    """An annotation without its alternative None, and without its marks."""
-    if get_origin(annotation) is Annotated:
-        return without_none(get_args(annotation)[0])
-    if get_origin(annotation) in (dict, list, Literal):
-        return annotation
-    kept = [part for part in get_args(annotation) if part is not type(None)]
-    return without_none(kept[0]) if kept else annotation

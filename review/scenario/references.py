@@ -102,8 +102,9 @@ class _Names:
         yield from self.twice("train", "id", "item id")
         yield from self.twice("procedure", "step", "step name")
         yield from self.alike()
-        yield from self.upstream()
-        yield from self.circle()
+        circle = list(self.circle())
+        yield from circle
+        yield from self.upstream(bool(circle))
         yield from self.bases(reagents)
 
     def check(
@@ -239,7 +240,7 @@ class _Names:
             return [((), given)]
         return [((i,), name) for i, name in enumerate(_list(given)) if isinstance(name, str)]
 
-    def upstream(self) -> Iterator[Problem]:
+    def upstream(self, circle: bool) -> Iterator[Problem]:
         for i, item in self.train:
             names = self.named_upstream(item)
             seen: set[str] = set()
@@ -251,9 +252,25 @@ class _Names:
                 seen.add(name)
             if "from" not in item and i and isinstance(self.train[i - 1][1].get("id"), str):
                 seen = {self.train[i - 1][1]["id"]}
+                if not circle:
+                    yield from self.unsaid(i, self.train[i - 1][1]["id"])
             for name in _mapping(item.get("share")):
                 path = ("train", i, "share", name)
                 yield from self.exists(path, name, "upstream item", sorted(seen), at_key=True)
+
+    def unsaid(self, i: int, before: str) -> Iterator[Problem]:
+        """An item after one whose gas goes elsewhere by name: does it branch, or begin anew?"""
+        named = [(str(other.get("id")), name) for _, other in self.train
+                 for _, name in self.named_upstream(other)]  # fmt: skip
+        takers = [taker for taker, name in named if name == before]
+        if takers:
+            own = quoted(str(self.train[i][1].get("id")))
+            message = (
+                f"{quoted(takers[0])} takes the gas of {quoted(before)}, which stands before "
+                f"{own}: write for {own} 'from: []' where nothing comes to it from another item, "
+                f"or 'from: {before}' where the gas branches"
+            )
+            yield self.document.problem(("train", i, "id"), message)
 
     def circle(self) -> Iterator[Problem]:
         above: dict[str, list[str]] = {}

@@ -22,6 +22,7 @@ _BORE = re.compile(
 )
 _TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
 _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
+_CAPACITY = re.compile(r"\d+(?:\.\d+)?\s*(?:ml|l)")
 _HOSES = ("hose", "tubing", "rubber hose", "silicone hose", "pvc hose", "vacuum hose", "soft hose")
 
 
@@ -46,7 +47,7 @@ def sold(text: str) -> str:
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
-        (_TAPER, _joint), (_BORE, _tube), (_VESSEL, _vessel),
+        (_TAPER, _joint), (_BORE, _tube), (_VESSEL, _vessel), (_CAPACITY, _capacity),
     )  # fmt: skip
     for pattern, read in readers:
         match = pattern.fullmatch(plain)
@@ -82,6 +83,10 @@ def _joint(match: re.Match[str]) -> dict[str, str]:
     return {"joint": "ground taper joint"}
 
 
+def _capacity(match: re.Match[str]) -> dict[str, str]:
+    return {"capacity": match[0].replace("l", "L")}
+
+
 def _vessel(match: re.Match[str]) -> dict[str, str]:
     vessels: dict[str, dict[str, Any]] = _table()["vessels"]
     names = {folded(n): v for v in vessels for n in (v, *vessels[v]["synonyms"])}
@@ -91,7 +96,7 @@ def _vessel(match: re.Match[str]) -> dict[str, str]:
             f"no trade size is known for a {quoted(match['what'])}: known are {', '.join(vessels)}",
             nearest(match["what"], names),
         )
-    capacity = match["capacity"].replace("ml", "mL").replace("l", "L").replace("mL", "mL")
+    capacity = match["capacity"].replace("l", "L")
     litres = units.parse(capacity, "volume") * 1e6
     diameters: dict[str, str] = vessels[what]["diameter"]
     if f"{litres:g}" not in diameters:

@@ -85,6 +85,10 @@ class Words:
             raise Misspelt(f"unknown {NAMED[kind]} {quoted(text)}{more}", near)
         return found
 
+    def holding(self, text: str) -> tuple[str, ...]:
+        """The lists that have a word for a text."""
+        return tuple(kind for kind, words in self._by_key.items() if folded(text) in words)
+
     def spellings(self, kind: str) -> tuple[str, ...]:
         """All words of a list with their synonyms."""
         return tuple(text for word in self.list(kind) for text in (word.name, *word.synonyms))

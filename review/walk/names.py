@@ -14,7 +14,7 @@ from contextlib import suppress
 from review.interface.items import ItemKind
 from review.physics.gas import R
 from review.reference.finding import Reference, Substance, UnknownName
-from review.scenario import Problem, Scenario, numbers
+from review.scenario import Problem, Scenario, keys, numbers
 from review.scenario.models import Flow, Heat, Reagent
 from review.scenario.models import ItemModel as Item
 from review.scenario.words import Known, Words, folded
@@ -52,6 +52,17 @@ def moles_of(reagent: Reagent, substance: Substance) -> float:
     if reagent.basis == "volume" and reagent.state != "gas":
         return substance.number("liquid_density") / substance.molar_mass
     return 1.0
+
+
+#: Where a word of another list stands, if somebody takes it for a kind of item.
+STANDS_AT = {
+    "heat": "write it under heat, with the item that it heats",
+    "safeguard": "write it under safeguards",
+    "catalyst form": "write it under catalysts, as the form of one that is in an item",
+    "hood": "write it under ventilation, as the hood; the item that leads into it is an outlet",
+    "exhaust": "write it under ventilation, as where the hood's exhaust goes",
+    "instrument": "write it at the flow that it shows, as instrument: {kind, calibration_gas}",
+}
 
 
 class Resolver:
@@ -180,15 +191,14 @@ class Resolver:
                 nearest = difflib.get_close_matches(folded(item.kind), self._known, 1, 0.5)
                 known = ", ".join(sorted({kind.id for kind in self._known.values()}))
                 said = f'unknown kind of item "{item.kind}"; known are {known}'
+                for other in self._reference.words.holding(item.kind):
+                    said, nearest = f'"{item.kind}" is no item: {STANDS_AT[other]}', []
                 self.wrong(("train", i, "kind"), said, nearest)
                 continue
             chosen.append(kind)
-            for wanted in kind.requires:
-                fields = wanted.split("|")  # any one of them will do
-                stated = any(f"train.{item.id}.{field}" in given for field in fields)
-                if not stated and all(getattr(item, field, None) is None for field in fields):
-                    either = " or ".join(f'"{field}"' for field in fields)
-                    self.wrong(("train", i, "kind"), f"a {kind.id} needs {either}")
+            lacking = [self._lacking(wanted, item, given) for wanted in kind.requires]
+            if needed := "; ".join(filter(None, lacking)):
+                self.wrong(("train", i, "kind"), f"a {kind.id} needs {needed}")
             if item.liquid is not None and not kind.holds_liquid:
                 said = f"no liquid stands in a {kind.id}: write it as an item of its own, a vessel"
                 self.wrong(("train", i, "liquid"), said)
@@ -196,6 +206,15 @@ class Resolver:
                 said = f"a packing in a {kind.id} is not reckoned with: write it as a column"
                 self.wrong(("train", i, "packing"), said)
         return chosen
+
+    def _lacking(self, wanted: str, item: Item, given: Mapping[str, float]) -> str:
+        """What an item's kind needs and it does not give, '' where it does; any one field of it."""
+        fields = wanted.split("|")
+        if any(f"train.{item.id}.{field}" in given for field in fields) or any(
+            getattr(item, field, None) is not None for field in fields
+        ):
+            return ""
+        return " or ".join(f'"{field}"{keys.described("train.ITEM", field)}' for field in fields)
 
     def item(self, i: int, item: Item) -> None:
         """What an item is made of, holds, takes up and lets react."""
