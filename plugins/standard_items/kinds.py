@@ -177,7 +177,8 @@ KINDS: tuple[ItemKind, ...] = (
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
-        synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube"),
+        synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube", "quartz tube",
+                  "ceramic tube", "furnace tube", "catalyst tube"),
     ),
     Arrester(
         "arrester", "Arrester", ("inner_diameter", "length"), holds_liquid=False, packed=True,

@@ -13,6 +13,7 @@ from review.scenario import loads
 from review.scenario.errors import Misspelt
 from review.scenario.sizes import filled
 from review.scenario.units import show
+from review.scenario.words import folded
 from review.walk.reactions import parse_equation
 
 _HEAD = """\
@@ -30,7 +31,7 @@ _HELD: dict[str, dict[str, str]] = {
     "room air": {},
 }
 #: What is assumed of an item of each kind; all but `joint` and `material` are dimensions.
-_ITEM: dict[str, dict[str, str]] = {
+_ITEM: dict[str, dict[str, Any]] = {
     "line": {"material": "PTFE", "inner_diameter": "6 mm", "wall": "1 mm", "length": "500 mm"},
     "reactor": {"inner_diameter": "20 mm", "wall": "2 mm", "length": "600 mm", "ends": "open"},
     "arrester": {"inner_diameter": "20 mm", "length": "50 mm"},
@@ -40,6 +41,7 @@ _ITEM: dict[str, dict[str, str]] = {
     "trap": {"capacity": "250 mL"},
     "vessel": {"capacity": "250 mL"},
     "junction": {"gas_volume": "5 mL"},
+    "pump": {"material": "polypropylene", "suction": {"can_draw": "8 L/min"}},
 }  # fmt: skip
 _JOINT = {"joint": "screw-thread connector", "joint_material": "PTFE"}
 _GLASS = "borosilicate glass 3.3"
@@ -47,11 +49,15 @@ _GLASS = "borosilicate glass 3.3"
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A gas, where it comes from and how much of it: `source` is one of SOURCES."""
+    """A gas, where it comes from and how much of it: `source` is one of SOURCES.
+
+    `into` is the number of the part that it enters.
+    """
 
     gas: str
     source: str = "cylinder"
     rate: str = "200 mL/min"
+    into: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,7 @@ class Part:
 class Answers:
     """What was asked. `heated` is the number of a part; `hottest` in K, None: nothing is heated.
 
-    `equation` is what reacts in the heated part, "" where nothing does.
+    `equation` is what reacts in the heated part and `catalyst` lies there, "" where nothing does.
     """
 
     title: str
@@ -81,6 +87,7 @@ class Answers:
     room: str = "60 m3"
     framed: bool = False
     operators: int = 1
+    catalyst: str = ""
 
 
 @dataclass(slots=True)
@@ -111,6 +118,11 @@ def written(answers: Answers, reference: Reference) -> str:
     names = _train(draft, answers, reference)
     if answers.hottest is not None:
         _heat(draft, answers, names[answers.heated])
+    if answers.catalyst:
+        catalyst = {"in": names[answers.heated], "material": answers.catalyst}
+        name = f"{answers.catalyst} catalyst"
+        draft.guess(catalyst, f"catalysts.{name}", {"form": "pellets", "mass": "5 g"})
+        draft.data["catalysts"] = {name: catalyst}
     _room(draft, answers)
     if not answers.framed:
         draft.data["frame"] = "stands by itself on the bench"
@@ -126,10 +138,11 @@ def _supplies(draft: _Draft, answers: Answers) -> None:
     reagents: dict[str, Any] = {}
     flows: dict[str, Any] = {}
     for feed in answers.feeds:
-        name = "room air" if feed.source == "room air" else feed.gas
+        name = _named(feed)
         held: dict[str, Any] = {"as": feed.source}
         draft.guess(held, f"reagents.{name}.held", _HELD[feed.source])
-        composition = {"air" if feed.source == "room air" else feed.gas: "100 %"}
+        gas = "air" if feed.source == "room air" else feed.gas
+        composition = diluted(gas) or {gas: "100 %"}
         reagents[name] = {"state": "gas", "composition": composition, "held": held}
         flow: dict[str, Any] = {"reagent": name, "into": "", "rate": feed.rate}
         path = f"flows.{name} feed"
@@ -138,6 +151,8 @@ def _supplies(draft: _Draft, answers: Answers) -> None:
         if feed.source == "generator":
             draft.guess(flow, path, {"shut_off_pressure": "0.2 bar gauge"})
         flows[f"{name} feed"] = flow
+    for liquid in (part.liquid for part in answers.parts if diluted(part.liquid)):
+        reagents[_plain(liquid)] = {"state": "liquid", "composition": diluted(liquid)}
     draft.data |= {"reagents": reagents, "flows": flows}
 
 
@@ -150,7 +165,7 @@ def _train(draft: _Draft, answers: Answers, reference: Reference) -> list[str]:
         if _sized(part.named):
             item["size"] = part.named
         if part.liquid:
-            item["liquid"] = part.liquid
+            item["liquid"] = _plain(part.liquid) if diluted(part.liquid) else part.liquid
         hot = answers.hottest is not None and number == answers.heated
         sized = filled(item)
         guess = {k: v for k, v in _ITEM.get(part.kind, {}).items() if k not in sized}
@@ -161,6 +176,9 @@ def _train(draft: _Draft, answers: Answers, reference: Reference) -> list[str]:
         if hot:
             item["reactions"] = _reactions(draft, name, answers.equation, reference)
         quartz = hot and answers.hottest is not None and answers.hottest > QUARTZ_FROM
+        if "condenser" in folded(part.named):
+            guess |= {"coolant_temperature": "15 degC", "material": _GLASS}
+        quartz = quartz or "quartz" in folded(part.named)
         guess.setdefault("material", "fused quartz" if quartz else _GLASS)
         if part.liquid:
             guess.setdefault("liquid_volume", "100 mL")
@@ -168,9 +186,25 @@ def _train(draft: _Draft, answers: Answers, reference: Reference) -> list[str]:
         train.append(item)
     train.append({"id": "outlet", "kind": "outlet", "to": answers.to})
     draft.data["train"] = train
-    for flow in draft.data["flows"].values():
-        flow["into"] = names[0]
+    for feed, flow in zip(answers.feeds, draft.data["flows"].values(), strict=True):
+        flow["into"] = names[feed.into]
+        if feed.into and answers.parts[feed.into].kind == "junction":
+            flow["into"] = _branch(draft, f"{_named(feed)} hose", names[feed.into])
     return names
+
+
+def _branch(draft: _Draft, name: str, joins: str) -> str:
+    """A hose of its own for a gas that joins the others at a junction."""
+    train: list[dict[str, Any]] = draft.data["train"]
+    at = next(n for n, item in enumerate(train) if item["id"] == joins)
+    before = [item["id"] for item in train[:at][-1:]]
+    hose: dict[str, Any] = {"id": name, "kind": "line"}
+    draft.guess(hose, f"train.{name}", _ITEM["line"] | _JOINT)
+    train[at].setdefault("from", before).append(name)
+    train.insert(0, hose)
+    if at:
+        train[1].setdefault("from", [])
+    return name
 
 
 def _reactions(draft: _Draft, name: str, equation: str, reference: Reference) -> Any:
@@ -210,7 +244,7 @@ def _room(draft: _Draft, answers: Answers) -> None:
 
 def _steps(answers: Answers, reference: Reference) -> list[dict[str, Any]]:
     """Flush with what is inert, run, cool under what is inert."""
-    flows = {("room air" if f.source == "room air" else f.gas): f for f in answers.feeds}
+    flows = {_named(f): f for f in answers.feeds}
     inert = [n for n, f in flows.items() if n != "room air" and _inert(f.gas, reference)]
     rest = [name for name in flows if name not in inert]
     heated = answers.hottest is not None
@@ -225,6 +259,8 @@ def _steps(answers: Answers, reference: Reference) -> list[dict[str, Any]]:
 
 def _inert(gas: str, reference: Reference) -> bool:
     """Whether the gas, or all of a mixture, is inert."""
+    if parts := diluted(gas):
+        return all(_inert(name, reference) for name in parts)
     try:
         mixture, strength = reference.mixture(gas)
     except UnknownName:
@@ -265,6 +301,29 @@ def _flow(value: Any) -> str:
         return "[" + ", ".join(map(_flow, value)) + "]"
     plain = re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 ./%_-]*", value)
     return value if plain and value == value.strip() else json.dumps(value, ensure_ascii=False)
+
+
+def diluted(text: str) -> dict[str, str]:
+    """What a text says is how much of what in what; nothing where it says no such thing.
+
+    >>> diluted("propane 1 % in nitrogen"), diluted("5 % NaOH in water"), diluted("argon")
+    ({'propane': '1 %', 'nitrogen': 'rest'}, {'NaOH': '5 %', 'water': 'rest'}, {})
+    """
+    share = r"(?P<share>\d+(?:\.\d+)?\s*(?:%|ppm))"
+    for order in (rf"(?P<of>.+?)\s+{share}", rf"{share}\s+(?P<of>.+?)"):
+        found = re.fullmatch(rf"\s*{order}\s+in\s+(?P<rest>.+?)\s*", text)
+        if found:
+            return {found["of"]: found["share"], found["rest"]: "rest"}
+    return {}
+
+
+def _named(feed: Feed) -> str:
+    return "room air" if feed.source == "room air" else _plain(feed.gas)
+
+
+def _plain(text: str) -> str:
+    """A name without what no name may hold: a dot parts a path."""
+    return text.replace(".", ",") if diluted(text) else text
 
 
 def _names(texts: Iterable[str]) -> list[str]:

@@ -94,14 +94,14 @@ def new_scenario(name: str, into: Path, ask: bool) -> None:
         from review.cli.asking import asked
 
         text = asked(engine.reference, engine.item_kinds)
+        said = "What is assumed in it stands at its end: measure it."
     else:
+        said = "Its figures are examples: replace them."
         text = (TEMPLATES / "scenario.yaml").read_text("utf-8")
     schema = into / SCHEMA
     beside = {} if schema.exists() else {schema: schema_text(engine)}
     _written({file: f"{EDITORS}\n{text}", **beside})
-    output.write(
-        f"Written: {file}\nNext: benchgate check {file}\nIts figures are examples: replace them."
-    )
+    output.write(f"Written: {file}\nNext: benchgate check {file}\n{said}")
 
 
 @new.command("substance")

@@ -9,7 +9,7 @@ def rounded(good: float, bad: float, most: int = 4) -> float:
     """`good` with as few digits as keep it on its side of `bad`, and rounded away from it.
 
     >>> rounded(0.01234, 0.02), rounded(571.3, 560.0), rounded(0.00271, 0.0027)
-    (0.012, 580.0, 0.00271)
+    (0.012, 580.0, 0.0028)
     """
     if good == 0 or good == bad:
         return good

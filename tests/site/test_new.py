@@ -112,8 +112,8 @@ def test_questions_lead_to_a_whole_train(run: Run, tmp_path: Path) -> None:
     said = (
         'Oxide: "first" try\nhydrogn\nhydrogen, N2\ncylinder\n50\n50 mL/min\ngenerator\n'
         "200 mL/min\npushed\nhose 6x8, reactr\nhose 6x8, reactor, hose 6x8, 250 mL wash bottle\n"
-        "none\nwater\ny\n2\ntube furnase\ntube furnace\nhot\n320 degC\nCuO(s) + H2 -> Cu(s)\n"
-        "CuO(s) + H2 -> Cu(s) + H2O\nhood\n60 m3\nn\n2\n"
+        "\nnone\nwater\ny\n2\ntube furnase\ntube furnace\nhot\n320 degC\nCuO(s) + H2 -> Cu(s)\n"
+        "CuO(s) + H2 -> Cu(s) + H2O\nnone\nhood\n60 m3\nn\n2\n"
     )
     done = run("new", "scenario", "--ask", said=said)
     assert done.exit_code == 0, done.output
@@ -138,11 +138,35 @@ def test_questions_lead_to_a_whole_train(run: Run, tmp_path: Path) -> None:
     assert run("check", "scenario.yaml").exit_code in (0, 1)
 
 
-def test_a_train_that_is_sucked_is_not_asked_about_further(run: Run, tmp_path: Path) -> None:
-    done = run("new", "scenario", "--ask", said="A\nargon\ncylinder\n1 L/min\nsucked\n")
-    assert done.exit_code == 2
-    assert "nothing was written" in done.stderr
-    assert list(tmp_path.iterdir()) == []
+def test_a_train_that_is_sucked_ends_with_its_pump(run: Run, tmp_path: Path) -> None:
+    said = (
+        "A\nair\nroom air\n1 L/min\nsucked\nhose 6x8, wash bottle\nmembrane pomp\nmembrane pump\n"
+        "4 % NaOH in water\nn\nroom\n60 m3\nn\n1\n"
+    )
+    done = run("new", "scenario", "--ask", said=said)
+    assert done.exit_code == 0, done.output
+    found = load(tmp_path / "scenario.yaml")
+    assert [item.kind for item in found.train] == ["line", "wash bottle", "pump", "outlet"]
+    assert found.train[2].suction is not None and found.is_assumed("train.membrane pump.suction")
+    lye = found.reagents["sodium hydroxide 4 % in water"]
+    assert lye.composition == pytest.approx({"sodium hydroxide": 0.04, "water": 0.96})
+
+
+def test_two_cylinders_join_at_a_tee(run: Run, tmp_path: Path) -> None:
+    said = (
+        "A\npropane 1 % in nitrogen, air\ncylinder\n100 mL/min\ncylinder\n300 mL/min\npushed\n"
+        "hose 6x9, tee, quartz tube, condenser\n\ny\n3\ntube furnace\n380 degC\n"
+        "C3H8 + 5 O2 -> 3 CO2 + 4 H2O\nplatinium\nplatinum\nhood\n60 m3\nn\n1\n"
+    )
+    done = run("new", "scenario", "--ask", said=said)
+    assert done.exit_code == 0, done.output
+    found = load(tmp_path / "scenario.yaml")
+    assert found.flows["air feed"].into == "air hose"
+    assert found.item("tee").from_ == ["hose 6x9", "air hose"]
+    assert found.item("hose 6x9").from_ == found.item("air hose").from_ == []
+    assert found.item("quartz tube").material == "fused quartz"
+    assert found.item("condenser").coolant_temperature == pytest.approx(288.15)
+    assert found.catalysts["platinum catalyst"].in_ == "quartz tube"
 
 
 def test_questions_left_unanswered_write_nothing(run: Run, tmp_path: Path) -> None:
@@ -186,9 +210,7 @@ def test_what_is_no_gas_is_asked_again(text: str) -> None:
     ],
 )
 @pytest.mark.parametrize("what", ["check", "ruleset", "scenario"])
-def test_a_name_that_will_not_do(
-    run: Run, tmp_path: Path, what: str, name: str, near: str
-) -> None:
+def test_a_name_that_will_not_do(run: Run, tmp_path: Path, what: str, name: str, near: str) -> None:
     done = run("new", what, "--", name)
     assert done.exit_code == 2
     assert done.stdout == ""
