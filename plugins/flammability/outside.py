@@ -199,7 +199,9 @@ def _richer(place: Place, limits: Limits) -> FloatArray:
     rows, richest = list(limits.rows), place.composition("outlet")
     for time in ("outlet_middle", "outlet_end"):
         gas = place.composition(time)
-        richest = np.where(richest[rows].sum(axis=0) >= gas[rows].sum(axis=0), richest, gas)
+        fuel = gas[rows].sum(axis=0)
+        leaner = (fuel <= richest[rows].sum(axis=0)) | np.isnan(richest[rows].sum(axis=0))
+        richest = np.where(leaner, richest, gas)
     return richest
 
 

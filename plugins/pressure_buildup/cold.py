@@ -194,7 +194,7 @@ def _condensed(setup: Setup, place: Place) -> Condensed:
     gas = np.zeros(setup.trials)
     names = []
     for row, substance in enumerate(setup.species):
-        if not (moles[row] > 0).any():
+        if (moles[row] <= 0).all():
             continue
         names.append(substance.name)
         each = moles[row] * _molar_volume(substance)

@@ -274,12 +274,12 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
             boils, substance.number("critical_temperature"),
             substance.number("critical_pressure"), np.minimum(hot, boils),
         )  # fmt: skip
-        needed = needed + np.where(share > 0, share * molar, 0.0)
+        needed = needed + np.where(share <= 0, 0.0, share * molar)
         heat = heat + left[v.species] * _heat_capacity(substance, hot)
-    amount = np.where(above > 0, heat * above / np.where(needed > 0, needed, np.nan), 0.0)
+    amount = np.where(above <= 0, 0.0, heat * above / np.where(needed > 0, needed, np.nan))
     out = np.zeros_like(left)
     for v, share in zip(view.vapours, shares, strict=True):
-        own = np.where(share > 0, np.minimum(share * amount, left[v.species]), 0.0)
+        own = np.where(share <= 0, 0.0, np.minimum(share * amount, left[v.species]))
         out[v.species] = np.where(colder | np.isnan(own), left[v.species], own)
     return out
 

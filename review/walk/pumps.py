@@ -71,7 +71,7 @@ def _fed(at: Moment, open_: FloatArray, feeds: Mapping[str, FloatArray]) -> Floa
     for name, feed in feeds.items():
         if drawn_by(at.resolved, name):
             target = graph.ids.index(at.resolved.scenario.flows[name].into)
-            comes[target] = np.maximum(comes[target], feed.sum(axis=0) > 0)
+            comes[target] = np.maximum(comes[target], ~(feed.sum(axis=0) <= 0))
     for i in graph.order:
         for j in graph.upstream[i]:
             comes[i] = np.maximum(comes[i], comes[j])

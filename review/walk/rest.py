@@ -121,7 +121,7 @@ def _soluble(at: Moment, views: list[ItemView]) -> FloatArray:
         for n, substance in enumerate(resolved.species):
             boils = substance.number("boiling_point")
             taken = kind.credits_absorption(liquid, substance.name)
-            out[i, n] = np.maximum(out[i, n], np.where(boils > room, 1.0, float(taken)))
+            out[i, n] = np.maximum(out[i, n], np.where(boils <= room, float(taken), 1.0))
     return out
 
 

@@ -30,6 +30,12 @@ NEVER_NAN = {
     r"status|MISSING|\blen\(|\.size|cell|number > start|trials|coefficient|\bn\b|routes": (
         "a status or a count"
     ),
+    r"running|due >|drawn\.on|HALF|MOSTLY_GAS|over >|step >|made >": (
+        "1 or 0 of a pump, a share or a time of the file"
+    ),
+    r"still|indirect\(|near > 0|found > 0|REACH|LOWEST|away\.value|warned|m\.value": (
+        "NaN earns no easing: it is not still, not far, not led away, not warned of"
+    ),
     r"alone|estimated|LOW_LOC|LIMIT_TEMPERATURE|claimed|datum\.value|liquid\.get": "data",
     r"stacked\('pressure'\)|keeps|counted|longest|rivals|room\.air|molar|fractions\[": (
         "data, or its NaN is asked before"
@@ -39,6 +45,25 @@ NEVER_NAN = {
 
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
+    "there >= DILUTE_MARGIN * thin.value": "NaN is not thinned out",
+    "there >= thin.value": "NaN is not thinned out",
+    "distance > 0": "of NaN the ratio is set to NaN",
+    "margin > NEARLY": "NaN boils",
+    "vapour >= 1": "of NaN all of it condenses",
+    "cold > boils": "of NaN all of it condenses",
+    "_airy(setup, share) > 0": "1 or 0; of a NaN share all condenses anyway",
+    "np.minimum(share[index['oxygen']], share[index['nitrogen']]) > 0": (
+        "of a NaN share all condenses anyway"
+    ),
+    "substance.number('boiling_point') > room": "NaN counts as gas when it warms",
+    "end.value > setup.number('ambient.pressure').value": "NaN stays NaN",
+    "place.pressure.value >= ambient.value - NOTICED": "NaN is looked at",
+    "start > hold.number": "times of the file",
+    "total >= physics.NEARLY_BOILING * on_it": "of NaN the rate is NaN",
+    "partial.sum(axis=0) > 0": "a divisor",
+    "needed > 0": "of NaN the heat is NaN, and all of it counts as gas",
+    "kind.held_liquid(view) > 0": "a liquid without an amount is undetermined by itself",
+    "condensed[i] >= outlet[i] * (1 - WHOLE)": "of NaN the rest is NaN",
     "total > 0": "a divisor: NaN divided by 1 is NaN",
     "dry_total > 0": "a divisor",
     "gas.total > 0": "a divisor",
