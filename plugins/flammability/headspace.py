@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from review import FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..pressure_buildup.relief import relieved
+from . import directions
 from .limits import TRACE, Limits
 from .nearby import ZERO, indirect, led_away, nothing_near
 
@@ -73,9 +74,9 @@ STILL = Method(
     validity=HEADSPACE.validity,
 )
 STILL_KIND = Kind.of(STILL, "lower")
-ELSEWHERE_KIND = Kind.of(ELSEWHERE, "lower", offset=0.1)
+ELSEWHERE_KIND = Kind.of(ELSEWHERE, "lower", moves=directions.MARGIN, offset=0.1)
 HEADSPACE_KIND = Kind.of(HEADSPACE, "lower", offset=0.1)
-BEYOND_KIND = Kind.of(BEYOND, "higher", factor=1.5)
+BEYOND_KIND = Kind.of(BEYOND, "higher", moves=directions.ALLOWANCE, factor=1.5)
 
 
 def _unless(

@@ -88,7 +88,7 @@ OUTLET_KIND = Kind(
     validity=IN_AIR.validity,
     moves=directions.OUTLET,
 )
-LED_KIND = Kind.of(LED, "higher", factor=1.5)
+LED_KIND = Kind.of(LED, "higher", moves=directions.OUTLET, factor=1.5)
 AIR_KIND = Kind(
     id="flammability.air_to_lower_limit",
     factor=1.5,

@@ -33,8 +33,13 @@ ASIDE = 5e-3
 #: Kinds of what a file says or does not say, which no number moves.
 SAID = {
     "readiness.declared": "a fact is stated or is not",
+    "readiness.hold_shown": "an instrument shows the flow or does not",
+    "flammability.cold_vapour": "nothing near lights it or something does",
+    "flammability.headspace_margin": "a warmer solvent's vapour may be richer or leaner than burns",
     "reactive.apart": "the grade of a pair in the table, whatever the amounts in a waste bottle",
 }
+#: Kinds whose values are always estimates.
+ESTIMATES = {"ignition.cloud_to_flame": "the length of a free jet"}
 #: Ways that hold for a given mixture only: a hotter liquid gives off more vapour.
 OF_ONE_MIXTURE = {("flammability.upper_limit_to_fuel", "heat.*.set_temperature")}
 
@@ -172,7 +177,7 @@ def test_every_kind_moves_between_good_numbers_somewhere(engine: Engine, seen: A
         before, after, status = seen(row)
         if status == OK and np.isfinite([before, after]).all():
             good.add(row.kind)
-    assert sorted(set(engine.kinds) - good - set(SAID)) == []
+    assert sorted(set(engine.kinds) - good - set(SAID) - set(ESTIMATES)) == []
 
 
 def raised(path: str, value: float) -> float:

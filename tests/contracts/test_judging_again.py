@@ -92,8 +92,11 @@ def test_a_measure_knows_which_limits_it_read(tmp_path, batch, engine):
     mine = {m.kind: m.limits_hash for m in engine.review(loads(PLAIN), upsets=False).measures}
     theirs = {m.kind: m.limits_hash for m in other.review(loads(PLAIN), upsets=False).measures}
     assert {kind for kind in mine if mine[kind] != theirs[kind]} == {
-        "flammability.allowance_used", "flammability.fuel_to_lower_limit",
-        "flammability.margin", "flammability.oxygen_to_limiting",
+        "flammability.after_burn", "flammability.allowance_elsewhere",
+        "flammability.allowance_used", "flammability.cold_vapour",
+        "flammability.fuel_to_lower_limit", "flammability.headspace_margin",
+        "flammability.margin", "flammability.margin_elsewhere",
+        "flammability.near_burning", "flammability.oxygen_to_limiting",
         "flammability.upper_limit_to_fuel",
         "readiness.left_in_train", "readiness.order", "readiness.purge_ratio",
     }  # fmt: skip
