@@ -69,6 +69,8 @@ def _revealed(scenario: Scenario, hold: Hold, upset: Overlay) -> int | None:
     """The step from which on somebody knows of a failure; None where the hold does not show it."""
     kind, *what = upset.id.split(":")
     start = upset.from_step or 0
+    if kind in ("swapped", "skipped") and _starts(scenario, hold.flow, hold.number):
+        return None  # the step that waits turns the flow on itself, and sees it
     if kind == "swapped":
         names = [step.step for step in scenario.procedure]
         first, second = names.index(what[0]) + 1, names.index(what[1]) + 1
@@ -80,8 +82,9 @@ def _revealed(scenario: Scenario, hold: Hold, upset: Overlay) -> int | None:
         return second if hold.number == first and shut else None
     if kind == "skipped":
         left_out = [step.step for step in scenario.procedure].index(what[0]) + 1
-        started = left_out < hold.number and _starts(scenario, hold.flow, left_out)
-        return hold.number if started else None
+        if left_out >= hold.number or not _on_before(scenario, hold.flow, hold.number):
+            return None
+        return None if _on_before(scenario, hold.flow, hold.number, left_out) else hold.number
     stops = (kind == "flow lost" and what[0] == hold.flow) or (
         kind == "blocked" and what[0] in _way(scenario, hold.flow)
     )
@@ -100,11 +103,11 @@ def _starts(scenario: Scenario, flow: str, number: int) -> bool:
     return said is not None and said != "off"
 
 
-def _on_before(scenario: Scenario, flow: str, number: int) -> bool:
-    """Whether a flow is on when a step begins."""
+def _on_before(scenario: Scenario, flow: str, number: int, left_out: int = 0) -> bool:
+    """Whether a flow is on when a step begins, one step before it left out."""
     on = False
-    for step in scenario.procedure[: number - 1]:
-        said = step.flows.get(flow)
+    for before, step in enumerate(scenario.procedure[: number - 1], 1):
+        said = step.flows.get(flow) if before != left_out else None
         on = on if said is None else said != "off"
     return on
 

@@ -56,7 +56,7 @@ def test_a_plugin_that_ends_the_process_is_no_pass(
     "more",
     [
         "import review.engine.reviewing as r\nr.verdict = lambda found: 'may proceed'",
-        "import review.judge.judging as j\nj._Desk.findings = lambda self, criterion: []",
+        "import review.judge.judging as j\nj.Desk.findings = lambda self, criterion: []",
         "import review.judge.verdict as v\nv.verdict.__code__ = (lambda findings: 'x').__code__",
         SECTIONS + "object.__setattr__(review, 'verdict', 'may proceed'); return []",
         SECTIONS + "object.__setattr__(review.findings[0], 'grade', 'acceptable'); return []",
@@ -70,7 +70,7 @@ def test_a_plugin_that_changes_the_engine_or_the_findings_is_found(
     import review.judge.verdict as verdicts
 
     monkeypatch.setattr(reviewing, "verdict", reviewing.verdict)  # put back afterwards
-    monkeypatch.setattr(judging._Desk, "findings", judging._Desk.findings)
+    monkeypatch.setattr(judging.Desk, "findings", judging.Desk.findings)
     code = verdicts.verdict.__code__
     try:
         engine = Engine(plugin_files=[plugin(tmp_path, more)])

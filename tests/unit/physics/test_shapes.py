@@ -82,10 +82,18 @@ TYPICAL: dict[str, dict[str, Any]] = {
     },
     "mixtures.lower_limit_in_noble_gas": {"limit": 0.044, "noble_share": 0.5},
     "mixtures.upper_limit_in_noble_gas": {"limit": 0.15, "noble_share": 0.5},
+    "mixtures.burning_length": {
+        "volume": 1e-4,
+        "share": 20.0,
+        "mass": 16.0,
+        "bore": 4e-3,
+        "viscosity": 1.5e-5,
+    },
     "openings.back_diffused": {"velocity": 1e-3, "length": 0.1, "diffusivity": 7e-5},
     "openings.gravity_exchange": {"bore": 0.02, "density": 0.1, "air_density": 1.2},
     "flow.reynolds": {"density": 1.2, "velocity": 1.0, "diameter": 0.01, "viscosity": 1.8e-5},
     "flow.actual_flow": {"molar_flow": 1e-3, "temperature": 300.0, "pressure": 1e5},
+    "flow.downstream_pressure": {"upstream_pressure": 1e5, "loss": 2e4},
     "flow.residence_time": {"volume": 1e-4, "voidage": 0.4, "volume_flow": 1e-5},
     "flow.churchill_friction_factor": {"reynolds_number": 3000.0, "relative_roughness": 1e-3},
     "flow.line_loss": {

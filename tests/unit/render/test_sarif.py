@@ -53,9 +53,9 @@ def test_a_finding_points_to_the_number_that_moves_it_else_to_its_item_or_sectio
         region = result["locations"][0]["physicalLocation"]["region"]
         text = lines[region["startLine"] - 1][region["startColumn"] - 1 :]
         at[result["ruleId"], result["properties"]["at"]] = text
-    # The furnace heats the tube to 550 degC at most; nothing heats the trap.
+    # The furnace heats the tube to 550 degC at most; nothing heats the hose.
     assert at["ignition.hot_surface", "tube"].startswith("550 degC")
-    assert at["heat.handled_part", "trap"].startswith("id: trap")
+    assert at["heat.handled_part", "outlet hose"].startswith("id: outlet hose")
     assert "ventilation" in "\n".join(lines)
     assert not at["exposure.ceiling", "breathing zone"].startswith(("{step", "id:"))
 
