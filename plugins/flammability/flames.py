@@ -90,6 +90,7 @@ def _length(setup: Setup, place: Place, limits: Limits) -> FloatArray:
     volume = place.flow.value * R * 293.15 / setup.number("ambient.pressure").value
     mass = np.array([s.molar_mass for s in setup.species]) @ mix
     bore = place.number("inner_diameter").value
+    bore = np.where(np.isnan(bore), np.inf, bore)  # the laminar jet alone, which is longer
     return np.maximum(burning_length(volume, share, mass, bore, AIR_VISCOSITY), LEAST)
 
 

@@ -252,11 +252,11 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
 
 def _suction_lost(bench: Bench, name: str) -> tuple[str, str]:
     sign = f"{name}: its sound changes, bubbles stop; water may climb towards the train."
-    shut = "Shut the tap before the safety bottle."
+    shut = "Shut the tap before the trap bottle."
     if bench.harms or bench.scenario.heat:
         vacuum = f"Break the vacuum with {bench.inert or 'inert gas'}, never air."
         return sign, f"{shut} {_sentence(bench.calm())} {vacuum}"
-    return sign, f"{shut} Vent the safety bottle; only then turn the pump off."
+    return sign, f"{shut} Vent the trap bottle; only then turn the pump off."
 
 
 def _cooling_lost(bench: Bench, name: str) -> tuple[str, str]:

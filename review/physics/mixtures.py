@@ -327,8 +327,8 @@ def burning_length(
     The laminar jet's axis carries (1 + 2 Sc)/(8 pi nu x) of the flow Q; the turbulent one's mass
     fraction is 5.4 D sqrt(rho_gas/rho_air)/x, and at the limit M/(29 s).
 
-    volume Q m3/s of gas; share s its fuel over the lower limit; mass M g/mol; bore D m, NaN where
-    it is not known: then the laminar jet alone; viscosity nu m2/s of air. Any shapes that
+    volume Q m3/s of gas; share s its fuel over the lower limit; mass M g/mol; bore D m,
+    infinite for the laminar jet alone; viscosity nu m2/s of air. Any shapes that
     broadcast. Valid: 20 degC, no cross wind, no ceiling; buoyancy and draughts shorten it. 0 where
     the gas is leaner than its limit.
 
@@ -343,5 +343,4 @@ def burning_length(
     laminar = 3 * q * s / (8 * np.pi * viscosity)
     with np.errstate(divide="ignore", invalid="ignore"):
         turbulent = 5.4 * d * s * np.sqrt(28.96 / m)
-    longest = np.fmin(laminar, np.where(np.isnan(d), np.inf, turbulent))
-    return keep_nan(np.where(s <= 1, 0.0, longest), q + s)
+    return keep_nan(np.where(s <= 1, 0.0, np.minimum(laminar, turbulent)), q + s + m + d)

@@ -41,6 +41,14 @@ def _alone(review: Review) -> list[Run]:
     return [replace(run, adequacy=None) for run in review.trials.runs]
 
 
+def _only(review: Review, kind: str, at: str) -> list[Run]:
+    """The runs, all other safeguards left out: they may be adequate against the same upset."""
+    return [
+        run if run.adequacy in (None, (kind, at)) else replace(run, adequacy=None)
+        for run in review.trials.runs
+    ]
+
+
 def _noticed(review: Review, cell: int) -> list[Run]:
     """The runs, every upset that has begun noticed before this cell."""
     return [
@@ -153,12 +161,7 @@ def test_no_credit_unless_adequacy_is_sure(
         alone = _grades(_judged(engine, review, _alone(review)))
         for (kind, at), runs in _countering(review).items():
             doubtful = _adequacy(review, kind, at, value, status)
-            # Other safeguards against the same upset are left out: they may be adequate.
-            only = [
-                run if run.adequacy in (None, (kind, at)) else replace(run, adequacy=None)
-                for run in review.trials.runs
-            ]
-            judged = _judged(engine, review, only, (doubtful,))
+            judged = _judged(engine, review, _only(review, kind, at), (doubtful,))
             assert _grades(judged) == alone
             refused = {o.run: o.credit for o in judged.outcomes}
             assert all(f"{run.title}: no credit, " in refused[run.counters] for run in runs)
@@ -184,10 +187,12 @@ def test_a_safeguard_that_reveals_helps_only_from_then_on(
             early = [replace(r, until_step=until.get(r.id)) for r in _alone(review)]
             before = _grades(_judged(engine, review, early))
             shown = _adequacy(review, kind, at, 1.0, OK)
-            credited = _grades(_judged(engine, review, list(review.trials.runs), (shown,)))
+            credited = _grades(_judged(engine, review, _only(review, kind, at), (shown,)))
             for run in reveals:
                 name = run.counters
-                assert credited[name] == max(before[name], min(alone[name], 1)), run
+                # Noticed at its very beginning, it had no time to do harm.
+                earlier = before.get(name, 0)
+                assert credited[name] == max(earlier, min(alone[name], 1)), run
                 compared += 1
-                later += before[name] < alone[name]
+                later += earlier < alone[name]
     assert compared > 10 and later > 0
