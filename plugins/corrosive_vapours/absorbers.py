@@ -8,7 +8,7 @@ import numpy as np
 
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
 
-from .capacity import ROUNDED, most_bound, without_strength
+from .capacity import ROUNDED, WRONG, most_bound, without_strength
 
 USED = Method(
     id="corrosion.absorbent_used",
@@ -60,7 +60,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tuple[Quantity, str]:
-    """The stated capacity, missing where its absorbent cannot hold as much; why, or what it can."""
+    """The stated capacity, or what its absorbent binds where that is a little less; missing where
+    the statement is wrong by more. And what it binds."""
     stated = place.number(f"absorbs.{text}.capacity")
     if without_strength(setup, place):
         name = f"{place.model.liquid} without its strength"
@@ -73,14 +74,12 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
         if not np.isnan(most).all()
         else ""
     )
-    believed = ~(stated.value > ROUNDED * most)
+    believed = stated.value <= ROUNDED * most
     if believed.all():
         return stated, held
-    too_much = Quantity.of(
-        np.where(believed, stated.value, np.nan), stated.status, name=stated.name, unit="mol",
-        source=f"{held}, less than the stated capacity: state what it can hold, and its density",
-    )  # fmt: skip
-    return too_much, ""
+    bound = np.where(stated.value <= WRONG * most, np.minimum(stated.value, most), np.nan)
+    why = f"{held}, less than the stated capacity: state what it can hold, and its density"
+    return Quantity.of(bound, stated.status, name=stated.name, unit="mol", source=why), held
 
 
 ABSORBERS = Computation(kinds=(KIND,), compute=_compute)

@@ -45,6 +45,8 @@ WATER = 1000.0
 
 #: A stated capacity may exceed the computed one by so much: rounding.
 ROUNDED = 1.05
+#: Above this the statement is wrong, and not off by how well a volume is measured.
+WRONG = 1.3
 
 
 def most_bound(setup: Setup, place: Place, substance: Substance) -> FloatArray | None:
