@@ -60,6 +60,21 @@ RISE = Method(
     source="ideal gas: dP/dt = n' R / sum(V/T)",
     validity="temperatures constant; a hot volume counts for less",
 )
+LIFTED = Method(
+    id="pressure.holds_lifted",
+    title="What an item holds once its joint is lifted",
+    result="rating",
+    unit="Pa",
+    formula="where(lifted > 0, body, rating)",
+    inputs=(
+        Input("body", "body", "Pa", "what it holds without its joint"),
+        Input("rating", "rating", "Pa", "what it holds with it"),
+        Input("lifted", "lifted", "1", "1 where a joint pushed together opens after a failure"),
+    ),
+    function=lambda body, rating, lifted: np.where(lifted > 0, body, rating),
+    source="common practice, no source: such a joint slides apart before glass breaks",
+    validity="what is then let out is played as a joint that opens",
+)
 HEADROOM = Method(
     id="pressure.headroom",
     title="Pressure left before an item lets go",
@@ -167,11 +182,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         headrooms[place.index] = HEADROOM(rating=holds, p=start, p0=ambient)
         pressure, lifts = relieved(setup, place)
         if lifts.any():
-            # A joint that is lifted is no part that bursts; what it then lets out is played apart.
             body = rating(setup, place, joint=False)
-            holds = holds.revised(
-                np.where(lifts, body.value, holds.value), np.where(lifts, body.status, holds.status)
-            )
+            opened = setup.quantity(lifts, "lifted", "1", "what is shut in, and its weakest joint")
+            status = np.where(lifts, body.status, holds.status)
+            holds = LIFTED(body=body, rating=holds, lifted=opened)
+            holds = holds.revised(holds.value, status)
         over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of.
         below = place.pressure.value <= ambient.value

@@ -23,8 +23,8 @@ POOL = range(11)
 KINDS = {
     "absorbent spent", "blocked", "broken", "flame out", "flow at its most", "flow lost",
     "flow not stopped", "heat at its most", "heat lost", "joint open inward", "joint open outward",
-    "left on", "no reaction", "power back", "power lost", "reaction complete", "regulator failed", "skipped", "swapped",
-    "ventilation lost", "wrong scale",
+    "left on", "no reaction", "power back", "power lost", "reaction complete", "regulator failed",
+    "skipped", "swapped", "ventilation lost", "wrong scale",
 }  # fmt: skip
 Reviewed = Callable[[int], Review]
 
@@ -59,8 +59,8 @@ def test_every_upset_is_reviewed(reviewed: Reviewed, start: int) -> None:
 
 @pytest.mark.parametrize("start", POOL)
 def test_an_upset_changes_nothing_before_it_begins(reviewed: Reviewed, start: int) -> None:
-    """Save what asks about the steps to come: whether the gas stops after this one, what is breathed
-    on average in the quarter of an hour that begins with it."""
+    """Save what asks about the steps to come: whether the gas stops after this one, what is
+    breathed on average in the quarter of an hour that begins with it."""
     review = reviewed(start)
     plan = [run.case for run in review.trials.runs].index("plan")
     starts = np.array([run.from_step or 0 for run in review.trials.runs])
