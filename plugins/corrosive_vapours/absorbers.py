@@ -21,6 +21,8 @@ USED = Method(
         Input("capacity", "capacity", "mol", "stoichiometric capacity as the scenario states it"),
     ),
     function=lambda n, capacity: n / capacity,
+    compares=lambda n, capacity: (n, capacity),
+    compared_in=("mol", ""),
     source="moles in over the run against stoichiometric capacity",
     validity="capacity fully reachable; beyond 1 everything slips through",
 )

@@ -312,6 +312,7 @@ def _envelope(
     thin = _at_line(dilute, pick)
     decisive = np.isnan(there) | ((there < 1) & (np.fmin(lean.value, rich.value) >= 1))
     margin = MARGIN(lean=lean, inert=inert.revised(inert.value), rich=rich, dilute=thin)
+    margin = margin.comparing(lean.compared)
     by_dilution = there >= DILUTE_MARGIN * thin.value
     status = np.where(decisive & ~by_dilution, inert.status, np.uint8(0))
     status = np.where(by_dilution, thin.status, status)
@@ -351,6 +352,10 @@ def _allowance(
     )
     by_dilution = there >= thin.value
     needed = np.where(by_dilution, np.maximum(thin.status, setup.engine_status), allowance.status)
+    least = lean.compared
+    if least is not None:
+        held = least.edge * setup.limit(LEAN_SHARE).value
+        allowance = allowance.made_of(least.value, held, "mol/mol", "%", least.what)
     return allowance.revised(
         np.where(np.isnan(there), np.nan, allowance.value),
         np.where(needs_inert, needed, setup.engine_status),
@@ -386,7 +391,13 @@ def _three(
         low = LOWER_IN_NOBLE(L=low, n=noble) if limits.noble else low
         lowers.append(_present(SHARE(x=x, L=low), mix[row]))
     oxygen = setup.quantity(mix[limits.oxygen], f"oxygen at {place.id}", "mol/mol", "mixing line")
+    fuels = mix[list(limits.rows)].sum(axis=0)
     lean = TO_LOWER(shares=lowers)
+    with np.errstate(all="ignore"):
+        # All fuels together against the lower limit of their mixture.
+        lean = lean.made_of(
+            fuels, fuels / lean.value, "mol/mol", "%", _fuels_named(lines), place.hottest.value
+        )
     loc_there, guess_there = lines.loc[pick, trials], lines.guessed[pick, trials]
     limiting = Quantity.of(
         loc_there,
@@ -396,11 +407,19 @@ def _three(
         source="reference data, scaled with temperature",
     )
     inert = _present(TO_LIMITING(o=oxygen, loc=limiting), mix[limits.oxygen])
+    inert = inert.made_of(mix[limits.oxygen], loc_there, "mol/mol", "%", "oxygen")
     alone = loc_there == 0
     inert = _forced(inert, alone)
     if not upper:
         return lean, inert, inert
     return lean, inert, _rich(lines, mix, noble, oxygen, alone)
+
+
+def _fuels_named(lines: _Lines) -> str:
+    """The fuels that there can be, in words."""
+    there = (lines.fuel.max(axis=(0, 1)) > TRACE).any(axis=1)
+    names = [fuel.name for fuel, any_ in zip(lines.limits.fuels, there, strict=True) if any_]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _rich(

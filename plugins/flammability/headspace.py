@@ -102,6 +102,7 @@ def apart(
         measures.append((HEADSPACE_KIND, HEADSPACE(margin=margin, still=still), here, margin))
     for kind, found, counts, of in measures:
         done = found.revised(found.value, np.where(counts, of.status, np.uint8(0)))
+        done = done.comparing(of.compared)
         yield setup.measure(kind, done, place.id, note=note)
 
 

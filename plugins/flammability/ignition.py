@@ -106,6 +106,9 @@ SURFACE = Method(
         "shares of the lower limit as NFPA 69 has them (from memory); dilute gas that burns away "
         "as EN 746-3 has it, which asks for no purge up to 5 % hydrogen (from memory)"
     ),
+    # Held against what lights at once no share of the temperature helps.
+    compares=lambda T, T_ign, mixture, near, rise, most: (T, T_ign),
+    compared_in=("K", "degC"),
     validity=(
         "air or leaner in oxygen, to 1.5 bar; within 25 K of the ignition temperature, and where "
         "that is below 100 degC, as if it ignites; zero where no more than the allowance is mixed"
@@ -126,7 +129,8 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
     unknown = np.zeros(setup.trials, dtype=bool)
     ends = [end for _, start, stop in setup.segments(place) for end in (start, stop)]
     highest = np.max([*ends, *setup.passing(place)], axis=0)
-    names = []
+    names: list[str] = []
+    lacks: list[str] = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
         present = ~(highest[row] <= TRACE)
         if not present.any():
@@ -137,6 +141,7 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         if fuel.datum("autoignition").how == "estimated":
             guessed = np.where(present, np.uint8(1), guessed)
         unknown |= present & np.isnan(point)
+        lacks += [f"autoignition temperature of {fuel.name}"] * bool(np.isnan(point))
         lowest = np.where(present, np.fmin(lowest, point), lowest)
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":
@@ -144,6 +149,7 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         names.append(f"light-off of {name}")
         if catalyst.light_off == "unknown":
             unknown[:] = True
+            lacks.append(f"light-off temperature of {name}")
         else:
             lowest = np.fmin(lowest, setup.number(f"catalysts.{name}.light_off").value)
     unknown |= ~(highest[limits.oxygen] <= ENRICHED) & np.isfinite(lowest)
@@ -151,7 +157,8 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
     unknown &= ~((place.hottest.value >= lowest - CLOSE) | (lowest < LOWEST))
     return Quantity.of(
         np.where(unknown, np.nan, lowest), guessed,
-        name=f"ignition temperature ({', '.join(names)})", unit="K", source="reference data",
+        name=" and ".join(lacks) or f"ignition temperature ({', '.join(names)})", unit="K",
+        source="the file or the data do not give it" if lacks else "reference data",
     )  # fmt: skip
 
 

@@ -27,6 +27,8 @@ MARGIN = Method(
         Input("T_min", "T_min", "K", "lowest temperature of use, highest published"),
     ),
     function=lambda T, T_min: T - T_min,
+    compares=lambda T, T_min: (T, T_min),
+    compared_in=("K", "degC"),
     source="difference",
     validity="slow cooling; a shock breaks glass sooner",
 )

@@ -32,6 +32,8 @@ FLASH = Method(
         Input("T", "T", "K", "hottest the liquid gets"),
     ),
     function=lambda T_flash, T: T_flash - T,
+    compares=lambda T_flash, T: (T, T_flash),
+    compared_in=("K", "degC"),
     source="difference; flash points named with each substance",
     validity="each component as if neat: dilution with water only raises the flash point",
 )
@@ -46,6 +48,8 @@ BOILING = Method(
         Input("T", "T", "K", "hottest the liquid gets"),
     ),
     function=lambda T_boil, T: T_boil - T,
+    compares=lambda T_boil, T: (T, T_boil),
+    compared_in=("K", "degC"),
     source="difference; boiling points named with each substance",
     validity="1 atm; no azeotrope that boils lower; dissolved gases come off before",
 )
@@ -62,6 +66,8 @@ FILLED = Method(
         Input("most", "f", "1", "share that may be liquid"),
     ),
     function=lambda boils, V, G, most: np.where(boils > 0, V / (V + G) / most, 0.0),
+    compares=lambda boils, V, G, most: (V, (V + G) * most),
+    compared_in=("m3", "mL"),
     source="a flask half full, a plain beaker two thirds, boils over (common practice, no source)",
     validity="what foams needs more room; liquid that is fed in is not counted",
 )

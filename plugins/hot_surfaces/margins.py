@@ -65,6 +65,8 @@ MARGIN = Method(
         Input("T", "T", "K", "hottest it gets"),
     ),
     function=lambda T_max, T: T_max - T,
+    compares=lambda T_max, T: (T, T_max),
+    compared_in=("K", "degC"),
     source="difference; what gas washes counts at gas temperature",
     validity="a material nobody named bears 60 degC where it stays below 40 degC, else is missing",
 )

@@ -152,6 +152,8 @@ BED_MARGIN = Method(
         Input("T", "T", "K", "adiabatic temperature of the bed"),
     ),
     function=lambda T_max, T: T_max - T,
+    compares=lambda T_max, T: (T, T_max),
+    compared_in=("K", "degC"),
     source="difference",
     validity=RISE.validity,
 )

@@ -47,6 +47,8 @@ QUENCH = Method(
         Input("s", "s", "Pa", "stress allowed under lasting load; home-made or unknown: a share"),
     ),
     function=lambda E, alpha, nu, T, Ta, s: quench_stress(E, alpha, nu, T, Ta) / s,
+    compares=lambda E, alpha, nu, T, Ta, s: (np.maximum(T - Ta, 0), (1 - nu) * s / (E * alpha)),
+    compared_in=("K", "K"),
     source="surface held at the splash's temperature: E alpha dT / (1 - nu) (Timoshenko & Goodier)",
     validity="the sudden limit, an upper bound; glass that nobody says is not home-made counts so",
 )

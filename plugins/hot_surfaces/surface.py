@@ -159,6 +159,8 @@ OVER_BURN = Method(
         Input("T_burn", "T_b", "K", "burn threshold for its material and the time of contact"),
     ),
     function=lambda T, T_burn: T - T_burn,
+    compares=lambda T, T_burn: (T, T_burn),
+    compared_in=("K", "degC"),
     source="ISO 13732-1, burn thresholds, low end of each band (from memory)",
     validity="healthy adult skin; smooth surface; whatever is not known counts as bare metal",
 )

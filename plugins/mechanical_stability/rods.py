@@ -41,6 +41,8 @@ TURNING = Method(
         Input("torque", "torque", "N m", "what the boss head holds"),
     ),
     function=lambda m, r, torque: m * GRAVITY * r / torque,
+    compares=lambda m, r, torque: (m * GRAVITY * r, torque),
+    compared_in=("N m", ""),
     source="statics",
     validity="static load; a knock is more",
 )

@@ -68,6 +68,8 @@ WARMED = Method(
         Input("rating", "rating", "Pa", "gauge pressure the item holds"),
     ),
     function=lambda gas, R, T, V, rating: np.where(gas > 0, gas * R * T / V / rating, 0.0),
+    compares=lambda gas, R, T, V, rating: (gas * R * T / V, rating),
+    compared_in=("Pa", "bar"),
     source="n R T / V; the gas that was there before takes up the room's pressure",
     validity="ideal gas; the item's outlet is shut or plugged while it warms; what stays liquid "
     "in the room adds its vapour pressure, less than an atmosphere",
@@ -83,6 +85,8 @@ FROZEN = Method(
         Input("T_melt", "T_m", "K", "its melting point"),
     ),
     function=lambda T, T_melt: T - T_melt,
+    compares=lambda T, T_melt: (T, T_melt),
+    compared_in=("K", "degC"),
     source="difference",
     validity="a pure liquid, or dilute in water; other solutions below that are not known",
 )

@@ -68,6 +68,8 @@ OVER = Method(
     function=lambda p, p0, bears: np.where(
         np.isnan(bears), np.nan, np.where(bears > 0, np.maximum(p0 - p, 0.0) / bears, np.inf)
     ),
+    compares=lambda p, p0, bears: (np.maximum(p0 - p, 0.0), bears),
+    compared_in=("Pa", "bar"),
     source="ratio; the pressure is the pump's lowest wherever no room air flows in",
     validity="steady; glass without scratches",
 )

@@ -39,6 +39,8 @@ OVER_RATING = Method(
     function=lambda p, p0, rating: np.where(
         np.isnan(rating), np.nan, np.where(rating > 0, (p - p0) / rating, np.inf)
     ),
+    compares=lambda p, p0, rating: (p - p0, rating),
+    compared_in=("Pa", "bar"),
     source="ratio; pressures marched back from the outlet, or the supply's own where it is shut in",
     validity="steady, no shock, no thermal stress; infinite where no overpressure is held",
 )
@@ -135,6 +137,8 @@ REACH = Method(
         Input("volumes", "V", "m3", "gas volume of each item between the bottle and the heat"),
     ),
     function=lambda liquid, volumes: liquid / np.sum(np.broadcast_arrays(*volumes), axis=0),
+    compares=lambda liquid, volumes: (liquid, np.sum(np.broadcast_arrays(*volumes), axis=0)),
+    compared_in=("m3", "mL"),
     source="gas contracts as V Ta (1/T - 1/Th) less what the lift of the liquid balances",
     validity="no non-return valve or trap counts unless it stands in the train",
 )

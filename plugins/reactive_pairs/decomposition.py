@@ -35,6 +35,8 @@ TEMPERATURE = Method(
         Input("cap", "cap", "K", "temperature up to which it may be heated"),
     ),
     function=lambda x, least, T, cap: np.where(x > least, T - cap, -cap),
+    compares=lambda x, least, T, cap: (T, cap),
+    compared_in=("K", "degC"),
     source="caps in the substance's file, lower over a catalyst or a metal oxide",
     validity="gas at rest or flowing; dust and scratches lower the temperature",
 )
@@ -50,6 +52,8 @@ PRESSURE = Method(
         Input("cap", "cap", "Pa", "cap in the substance's file, absolute"),
     ),
     function=lambda x, p, cap: x * p / cap,
+    compares=lambda x, p, cap: (x * p, cap),
+    compared_in=("Pa", "bar"),
     source="caps in the substance's file (acetylene: 29 CFR 1910.102 and 1910.253)",
     validity="partial pressure; an inert gas beside it counts as nothing",
 )

@@ -45,6 +45,8 @@ RATIO = Method(
         Input("d", "d", "s", "time given with the heat off before the gas stops; at least 1 s"),
     ),
     function=lambda t, d: np.where(t > 0, t / np.maximum(d, 1.0), t),
+    compares=lambda t, d: (t, d),
+    compared_in=("s", "min"),
     source="ratio",
     validity="told in the step in which the gas stops; zero where it goes on, over 1 s if heated",
 )

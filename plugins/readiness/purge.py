@@ -50,6 +50,8 @@ RATIO = Method(
         Input("d", "d", "s", "duration of the step"),
     ),
     function=lambda t, d: np.where(t > 0, t / d, t),
+    compares=lambda t, d: (t, d),
+    compared_in=("s", "min"),
     source="ratio; NFPA 69: 25 % of the lower limit, or oxygen well below the limiting one",
     validity="told in the step after the purge; zero where that needs none",
 )

@@ -24,6 +24,8 @@ DRAWN = Method(
         Input("V", "V", "m3", "volume of the cylinder"),
     ),
     function=lambda drawn, R, T, p, p_r, V: drawn * R * T / ((p - p_r) * V),
+    compares=lambda drawn, R, T, p, p_r, V: (drawn, (p - p_r) * V / (R * T)),
+    compared_in=("mol", ""),
     source="ideal gas",
     validity="never too little for a liquefied gas; permanent gases hold up to 10 % more or less",
 )

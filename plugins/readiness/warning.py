@@ -30,6 +30,8 @@ UNWARNED = Method(
         Input("warned", "warned", "1", "1 where a detector for it is claimed that can warn"),
     ),
     function=lambda C, limit, warned: np.where(warned > 0, 0.0, C / limit),
+    compares=lambda C, limit, warned: (C, limit),
+    compared_in=("mol/mol", "ppm"),
     source="NIOSH IDLH, AEGL-2 of the US EPA; the tenth is common practice, no source",
     validity=(
         "the lower of both; without an AEGL the short-term limit, without any of them a tenth of "

@@ -27,6 +27,8 @@ RATIO = Method(
         Input("limit", "L", "mol/mol", "exposure limit"),
     ),
     function=lambda C, limit: np.where(C == 0, 0.0, C / limit),
+    compares=lambda C, limit: (C, limit),
+    compared_in=("mol/mol", "ppm"),
     source="limits: lowest of those read (NIOSH, OSHA Z-1, Ontario), or the site's own",
     validity="breathed in only; skin, eyes and swallowing are not counted",
 )

@@ -93,6 +93,8 @@ LET_GO = Method(
         Input("limit", "IDLH", "mol/mol", "content that endangers life"),
     ),
     function=lambda x, s, limit: x * s / limit,
+    compares=lambda x, s, limit: (x * s, limit),
+    compared_in=("mol/mol", "ppm"),
     source="balance of the room",
     validity=SHARE.validity,
 )

@@ -40,7 +40,9 @@ class OneRun(Setup):
         """Measures of a kind that the computation said it needs, of this run."""
         here = slice(self._run, self._run + 1)
         return [
-            replace(m, value=m.value[:, here], status=m.status[:, here], working=None)
+            replace(
+                m, value=m.value[:, here], status=m.status[:, here], working=None, compared=None
+            )
             for m in self._whole.measures(kind)
         ]
 
@@ -89,6 +91,7 @@ def side_by_side(parts: Sequence[list[Measure] | None], cells: int) -> Iterator[
             status=values[key][1],
             note=note,
             working=measure.working if len(parts) == 1 else None,
+            compared=measure.compared if len(parts) == 1 else None,
         )
 
 

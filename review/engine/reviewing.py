@@ -30,7 +30,7 @@ from review.engine.limited import TookTooLong, seconds_allowed, within
 from review.engine.vocabulary import Entry, vocabulary
 from review.interface import hookspecs
 from review.interface.items import ItemKind
-from review.interface.measure import MISSING, Measure, Quantity, recording
+from review.interface.measure import MISSING, Measure, Quantity, recording, together
 from review.interface.plugin import PROJECT, Check, Computation, Kind, Overlay, PluginError, Section
 from review.interface.result import (
     STATED_PLAN,
@@ -818,7 +818,7 @@ def _joined(chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]]) -> l
     out = []
     for key in keys:
         first = next(chunk[key] for chunk in keyed if key in chunk)
-        values, statuses = [], []
+        values, statuses, pairs = [], [], [chunk[key].compared for chunk in keyed if key in chunk]
         for chunk, shape in zip(keyed, shapes, strict=True):
             m = chunk.get(key)
             values.append(np.full(shape, np.nan) if m is None else m.value)
@@ -830,6 +830,7 @@ def _joined(chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]]) -> l
                 value=np.concatenate(values, axis=1),
                 status=np.concatenate(statuses, axis=1),
                 working=None,
+                compared=together(pairs) if len(pairs) == len(chunks) else None,
             )
         )
     return out

@@ -54,6 +54,42 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Compared:
+    """The two figures that a share or a difference is made of, over trials, in SI.
+
+    A reader is told these and not their ratio: `value` is what there is, `edge` what it is held
+    against. `display` is the unit a bench user reads; `what` names what it is of, and `warmth` is
+    the temperature (K) at which `edge` holds, None where none is told.
+    """
+
+    value: FloatArray
+    edge: FloatArray
+    unit: str
+    display: str = ""
+    what: str = ""
+    warmth: FloatArray | None = None
+
+    def mapped(self, change: Callable[[FloatArray], FloatArray]) -> Compared:
+        """The same with each array changed."""
+        warmth = None if self.warmth is None else change(self.warmth)
+        return replace(self, value=change(self.value), edge=change(self.edge), warmth=warmth)
+
+
+def together(parts: Sequence[Compared | None]) -> Compared | None:
+    """The figures of several chunks of runs side by side; None where one has none."""
+    known = [part for part in parts if part is not None]
+    if len(known) < len(parts) or not known:
+        return None
+    warmths = [part.warmth for part in known if part.warmth is not None]
+    return replace(
+        known[0],
+        value=np.concatenate([part.value for part in known], axis=1),
+        edge=np.concatenate([part.edge for part in known], axis=1),
+        warmth=np.concatenate(warmths, axis=1) if len(warmths) == len(known) else None,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Quantity:
     """One number per trial in SI units with its status.
 
@@ -70,6 +106,7 @@ class Quantity:
     unit: str = ""
     source: str = ""
     origin: Call | None = field(default=None, repr=False)
+    compared: Compared | None = field(default=None, repr=False)
 
     @staticmethod
     def of(
@@ -140,7 +177,24 @@ class Quantity:
             unit=self.unit,
             source=self.source,
             origin=self.origin,
-        )
+        ).comparing(self.compared)
+
+    def made_of(
+        self,
+        value: ArrayLike,
+        edge: ArrayLike,
+        unit: str,
+        display: str,
+        what: str = "",
+        warmth: FloatArray | None = None,
+    ) -> Quantity:
+        """The same quantity with the two figures that it is made of; see `Compared`."""
+        there, held = (np.asarray(each, dtype=np.float64) for each in (value, edge))
+        return self.comparing(Compared(there, held, unit, display, what, warmth))
+
+    def comparing(self, compared: Compared | None) -> Quantity:
+        """The same quantity with the two figures that it is made of."""
+        return self if compared is self.compared else replace(self, compared=compared)
 
 
 def _spread(flags: StatusArray, shape: tuple[int, ...]) -> StatusArray:
@@ -181,6 +235,10 @@ class Method:
     validity: str
     valid: Callable[..., Any] | None = None
     estimated: bool = False
+    compares: Callable[..., tuple[Any, Any]] | None = None
+    """Of a share or a difference: the two figures that it is made of, from the inputs."""
+    compared_in: tuple[str, str] = ("", "")
+    """Unit of those two, and the one that a bench user reads."""
 
     def __post_init__(self) -> None:
         for blank in ("id", "title", "result", "formula", "source", "validity"):
@@ -209,6 +267,8 @@ class Method:
             kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}
             origin = Call(self, kept)
         done = Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)
+        if self.compares is not None:
+            done = done.made_of(*self.compares(**arrays), *self.compared_in)
         if not np.count_nonzero(done.status == MISSING):
             return done
         return replace(done, source=_what_lacks(given.values()))
@@ -263,3 +323,5 @@ class Measure:
     limits_hash: str = ""
     """Of the ruleset limits its computation read; another hash means that it must be redone."""
     working: Quantity | None = field(default=None, repr=False)
+    compared: Compared | None = field(default=None, repr=False)
+    """The two figures behind `value`, where it is a share or a difference; not stored."""

@@ -117,11 +117,14 @@ class Letter:
 
     `cause` groups criteria that one act clears; `by_subject` keeps its substances apart. `says` is
     the headline, `shows` a sentence about the numbers, `target` what would pass; they may hold
-    {at}, {of}, {step}, {value}, {limit}, {times} (how far past the limit), {apart} and the names of
-    `beside`, which are kinds of measure read at the same place and trial. `act` is what to do, a
-    short imperative; `when` orders it; `at_hand` names a thing that is to be there. Of
-    criteria of one cause the one that `leads` is told. What
-    lacks a fact of its own is one cause with all of its kind where the criterion `gathers` them.
+    {at}, {of}, {all} (each {of} of its findings), {note}, {step}, {value}, {limit}, {times} (how
+    far past the limit), {apart}; of a share or a difference {amount} and {edge}, the figures that
+    it is made of, {what} and {warmth} of them, {passes}, the amount that would pass, {needs}, the
+    edge with which it would; and the names of `beside`, which are kinds of measure read at the same
+    place and trial, with _limit, _amount, _edge, _what and _warmth of each. `act` is what to do, a
+    short imperative; `when` orders it; `at_hand` names a thing that is to be there. Of criteria of
+    one cause the one that `leads` is told, and beside it each that `tells`. What lacks a fact of
+    its own is one cause with all of its kind where the criterion `gathers` them.
     """
 
     cause: str = ""
@@ -135,6 +138,7 @@ class Letter:
     urgent: bool = False
     leads: bool = False
     gathers: bool = False
+    tells: bool = False
     beside: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -144,7 +148,8 @@ class Cause:
 
     `findings` are positions in the review's findings, `leading` the one to tell. `grade` is that of
     the leading one; a condition may be tolerable, or undetermined without blocking. `lacks` is the
-    missing fact that blocks, where there is one.
+    missing fact that blocks, where there is one. `also` are findings of other criteria that are
+    told beside it, each with the headline of its letter.
     """
 
     id: str
@@ -153,6 +158,7 @@ class Cause:
     findings: tuple[int, ...]
     letter: Letter
     lacks: str = ""
+    also: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,6 +130,12 @@ def _cause(
     )
     if letter.at_hand:
         letter = replace(letter, at_hand=", ".join(thing for thing in things if thing))
+    also: dict[str, tuple[int, str]] = {}
+    for n in positions:
+        other = letters.get(findings[n].criterion, _PLAIN)
+        if other.tells and findings[n].grade == first.grade != "tolerable":
+            also.setdefault(findings[n].criterion, (n, other.says))
+    also.pop(first.criterion, None)
     return Cause(
         id=id,
         grade=grade,  # type: ignore[arg-type]
@@ -137,6 +143,7 @@ def _cause(
         findings=tuple(sorted(positions)),
         letter=letter,
         lacks=lacks,
+        also=tuple(also.values()),
     )
 
 

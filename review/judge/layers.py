@@ -38,7 +38,7 @@ _CRITERION_KEYS = (
 )
 LETTER_KEYS = (
     *("cause", "says", "shows", "target", "act", "when", "at_hand", "by_subject", "urgent"),
-    *("leads", "gathers", "beside"),
+    *("leads", "gathers", "tells", "beside"),
 )
 _LIMIT_KEYS = ("value", "unit", "range", "data", "source", "how", "safer", "reason")
 

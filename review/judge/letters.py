@@ -14,7 +14,25 @@ from review.judge.layers import Entry
 from review.judge.marked import Marked, read_choice, read_mapping, read_text, read_yes
 
 #: What a sentence may hold besides the names of `beside`.
-HOLES = ("at", "of", "step", "value", "limit", "times", "apart")
+HOLES = (
+    "at",
+    "of",
+    "all",
+    "note",
+    "step",
+    "value",
+    "limit",
+    "times",
+    "apart",
+    "amount",
+    "edge",
+    "what",
+    "warmth",
+    "passes",
+    "needs",
+)
+#: What each name of `beside` fills besides itself.
+BESIDE = ("limit", "amount", "edge", "what", "warmth")
 _WHEN = ("build", "before", "during", "after")
 _SENTENCES = ("says", "shows", "target", "act")
 
@@ -31,13 +49,13 @@ def read_letter(entry: Entry, old: Letter | None, kinds: Mapping[str, Kind]) -> 
     for key in ("cause", "at_hand", *_SENTENCES):
         if key in given:
             said[key] = read_text(given[key], key)
-    for key in ("by_subject", "urgent", "leads", "gathers"):
+    for key in ("by_subject", "urgent", "leads", "gathers", "tells"):
         if key in given:
             said[key] = read_yes(given[key], key)
     if "when" in given:
         said["when"] = read_choice(given["when"], _WHEN, "when")
     letter = replace(old or Letter(), **said)
-    beside = [*letter.beside, *(f"{name}_limit" for name in letter.beside)]
+    beside = [*letter.beside, *(f"{name}_{each}" for name in letter.beside for each in BESIDE)]
     for key in _SENTENCES:
         _check_holes(entry, key, getattr(letter, key), (*HOLES, *beside))
     return letter

@@ -12,24 +12,25 @@ import string
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from review.cautions import IN_BRIEF
 from review.interface.plugin import Gap
 from review.interface.result import Cause, Finding, Review
 from review.render import words
 from review.render.failures import added, family
-from review.render.grouping import failing_upsets, measure_of
+from review.render.filling import UNKNOWN, named, plainly, reads, sentences, values
+from review.render.grouping import failing_upsets
 from review.render.reasons import condition, why
+from review.scenario import Scenario
+from review.walk.procedure import AFTERWARDS
 
 NEAREST = 2
 _NAMED = 4
 _ORDER = ("build", "before", "during", "after")
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-#: Fills a hole whose number is not known.
-_UNKNOWN = "an unknown number of"
 #: Nearer to its limit than this share of the way is worth a line.
 _NEAR = 0.3
+#: From room temperature to where skin burns, or a stopper softens, are some 25 K.
+WARMING = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +118,7 @@ def contents(review: Review) -> Contents:
         ),
         notes=review.notes,
         further=tuple(
-            Line("; ".join(section.lines), section.title)
+            Line(_some(section.lines), section.title)
             for section in review.sections if section.letter and not section.plugin
         ),
         plugins=tuple(dict.fromkeys(s.plugin for s in review.sections if s.plugin)),
@@ -148,15 +149,18 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     open_ = sum(f.grade == "undetermined" and f.blocks for f in review.findings)
     blocked = len(cause.findings)
     first = words.lower_first(lead.title or lead.criterion)
-    where = f" at {_named(review, lead.at)}" if lead.at else ""
+    where = f" at {named(review, lead.at)}" if lead.at else ""
     text = f"It blocks {blocked} of {words.counted(open_, 'judgement')}: {first}{where}"
     names = {review.findings[n].criterion for n in cause.findings}
     more = f" and {len(names) - 1} more" if len(names) > 1 else ""
     yield Line(f"{text}{more}.")
+    name, reason = _lacking(cause.lacks)
+    if reason:
+        yield Line(f"{words.upper_first(shortened(reason, 230))}.")
     if not cause.lacks and lead.reason:
         yield Line(f"{words.upper_first(shortened(why(lead.reason), 200))}.")
     if not math.isnan(lead.known):
-        known = _values(review, replace(lead, value=lead.known))
+        known = values(review, replace(lead, value=lead.known))
         said = f"Where it is known it comes to {known['value']} (limit {known['limit']})."
         yield Line(said)
     if cause.lacks:
@@ -166,21 +170,38 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
 
 
 def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
-    letter, values = cause.letter, _values(review, lead)
-    shown = _plainly(review, lead)
-    if letter.shows:
-        clauses = _filled(letter.shows, values).split(", ")
-        known_ones = [clause for clause in clauses if _UNKNOWN not in clause]
-        shown = words.upper_first(", ".join(known_ones).rstrip(".") + "." if known_ones else "")
+    letter, filled = cause.letter, values(review, lead)
+    filled["all"] = words.listed(_subjects(review, cause, lead))
+    shown = sentences(letter.shows, filled) or plainly(review, lead)
     guess = " Estimated." if lead.status == "estimated" else ""
     yield Line(f"{_when(review, cause, lead)} {shown}{guess}".strip())
+    for also in _also(review, cause):
+        yield Line(also)
     elsewhere = _elsewhere(review, cause, lead)
     if elsewhere:
         yield Line(elsewhere, detail=True)
     holes = [name for _, name, _, _ in string.Formatter().parse(letter.target) if name]
-    known = letter.target and all(values[name] not in ("", _UNKNOWN) for name in holes)
-    target = _filled(letter.target, values) if known else ""
+    known = letter.target and all(filled[name] not in ("", UNKNOWN) for name in holes)
+    target = sentences(letter.target, filled) if known else ""
     yield Line(target or _first_sentence(lead.action))
+
+
+def _subjects(review: Review, cause: Cause, lead: Finding) -> tuple[str, ...]:
+    """What the findings like the leading one speak of, each once."""
+    alike = (review.findings[n] for n in cause.findings)
+    return tuple(
+        dict.fromkeys(
+            f.of for f in alike
+            if (f.criterion, f.grade) == (lead.criterion, lead.grade) and f.of
+        )
+    )  # fmt: skip
+
+
+def _also(review: Review, cause: Cause) -> Iterable[str]:
+    """Other dangers that the same act clears, where their letter is told beside another's."""
+    for n, says in cause.also:
+        told = sentences(says, values(review, review.findings[n]))
+        yield f"Also: {words.lower_first(told)}"
 
 
 def headline(review: Review, cause: Cause) -> str:
@@ -190,14 +211,15 @@ def headline(review: Review, cause: Cause) -> str:
         return cause.letter.says
     if cause.lacks:
         # A reason that is a sentence already says what is not known.
-        sentence = " not " in cause.lacks
-        text = shortened(cause.lacks, 150)
+        name, reason = _lacking(cause.lacks)
+        text = shortened(name, 150)
+        sentence = " not " in text
         return f"{words.upper_first(text)}." if sentence else f"Not known: {text}."
     if cause.grade == "undetermined":
         return f"Not judged: {words.lower_first(lead.title or lead.criterion)}."
     if cause.letter.says:
-        return words.upper_first(_filled(cause.letter.says, _values(review, lead)))
-    where = f" at {_named(review, lead.at)}" if lead.at else ""
+        return words.upper_first(cause.letter.says.format_map(values(review, lead)))
+    where = f" at {named(review, lead.at)}" if lead.at else ""
     return f"{lead.title or lead.criterion}{where}."
 
 
@@ -227,6 +249,8 @@ def failing(review: Review, findings: Iterable[int]) -> frozenset[str]:
 
 
 def _step(review: Review, step: str) -> str:
+    if step == AFTERWARDS:
+        return f", {step}"
     return f', step "{step}"' if step in review.trials.steps else ""
 
 
@@ -263,11 +287,12 @@ def act(review: Review, cause: Cause) -> str:
         asked = words.upper_first(condition(lead.reason) or _first_sentence(lead.action))
         where = f": {_several(review, places)}" if places else ""
         return f"{asked.rstrip('.')}{where}."
-    values = _values(review, lead)
+    filled = values(review, lead)
     if places:
-        values["at"] = _several(review, places)
+        filled["at"] = _several(review, places)
+    filled["all"] = words.listed(_subjects(review, cause, lead))
     if cause.letter.act:
-        return words.upper_first(_filled(cause.letter.act, values))
+        return words.upper_first(cause.letter.act.format_map(filled))
     return _first_sentence(lead.action)
 
 
@@ -284,11 +309,9 @@ def _nearest(review: Review) -> str:
         by_criterion.setdefault(f.criterion, f)
     parts = []
     for f in list(by_criterion.values())[:NEAREST]:
-        values = _values(review, f)
-        where = f" at {_named(review, f.at)}" if f.at else ""
+        where = f" at {named(review, f.at)}" if f.at else ""
         of = f", {f.of}" if f.of else ""
-        reached = f"{values['value']} (limit {values['limit']})"
-        parts.append(f"{words.lower_first(f.title)}{where}{of}: {reached}")
+        parts.append(f"{words.lower_first(f.title)}{where}{of}: {reads(review, f)}")
     return f"{'; '.join(parts)}." if parts else ""
 
 
@@ -306,111 +329,65 @@ def _played(review: Review) -> str:
 
 
 def _nearness(review: Review, finding: Finding) -> float:
-    """How much of the way to its limit a value has gone; of a temperature, 100 K are the way."""
+    """How much of the way to its limit a value has gone; of a temperature, WARMING is the way."""
     kind, limit = review.kinds[finding.kind], finding.limit
     if limit is None:
         return 0.0
     if kind.unit == "K":
-        return 1 - abs(finding.value - limit) / 100.0
+        return 1 - abs(finding.value - limit) / WARMING
     if kind.about == limit:
         return 0.0
     share = (finding.value - kind.about) / (limit - kind.about)
     return share if kind.worse == "higher" or kind.about else 1 / share if share else 0.0
 
 
-def _values(review: Review, finding: Finding) -> dict[str, str]:
-    """What fills the holes of a letter's sentences."""
-    kind = review.kinds.get(finding.kind)
-    said = words.reading(finding, review.kinds)
-    _, limit = words.value_and_limit(finding, review.kinds)
-    limit = limit.removeprefix("at most ").removeprefix("at least ")
-    signed = kind is not None and kind.unit == kind.display == "K"
-    if signed:
-        limit = said.wanted.removeprefix("wanted: ")
-    filled = {
-        "at": _named(review, finding.at),
-        "of": finding.of,
-        "step": f'"{finding.step}"',
-        "value": said.value,
-        "limit": limit or "none",
-        "times": "",
-        "apart": "",
-    }
-    edge, value = finding.limit, finding.value
-    if kind is not None and edge is not None and math.isfinite(value):
-        apart = words.number(math.ceil(abs(value - edge)))
-        filled["apart"] = f"{apart} {kind.display}".strip()
-        over, under = (value, edge) if kind.worse == "higher" else (edge, value)
-        if under > 0 and over > under:
-            filled["times"] = _round_up(over / under)
-    lead_measure = measure_of(finding, review)
-    for name, other in _beside(review, finding) if lead_measure is not None else ():
-        filled[name] = other
-    return filled
-
-
-def _beside(review: Review, finding: Finding) -> Iterable[tuple[str, str]]:
-    """Kinds that a letter reads beside its own, at the same place and trial.
-
-    Where the finding is the share that such an amount is of its limit, NAME_limit is the amount at
-    which the criterion stops.
-    """
-    cause = next((c for c in review.causes if review.findings[c.leading] == finding), None)
-    if cause is None:
-        return
-    runs = [run.id for run in review.trials.runs]
-    cells = [review.trials.cell_name(n) for n in range(1 + len(review.trials.steps))]
-    for name, kind_id in cause.letter.beside.items():
-        kind = review.kinds[kind_id]
-        found = [m for m in review.measures if m.kind == kind_id and m.at == finding.at]
-        found = [m for m in found if m.of == finding.of] or found
-        text = bound = _UNKNOWN
-        if found and finding.trial in runs and finding.step in cells:
-            value = float(found[0].value[cells.index(finding.step), runs.index(finding.trial)])
-            if math.isfinite(value):
-                text = words.quantity(value, kind.unit, kind.display, 2)
-            if finding.limit is not None and finding.value > 0 and value > 0:
-                most = value * finding.limit / finding.value
-                bound = words.quantity(most, kind.unit, kind.display, 2)
-        yield name, text
-        yield f"{name}_limit", bound
-
-
-def _plainly(review: Review, finding: Finding) -> str:
-    """A value and its limit where the letter says nothing of its own."""
-    if not finding.kind:
-        return "The file does not say so."
-    values = _values(review, finding)
-    what = words.upper_first(words.reading(finding, review.kinds).what)
-    return f"{what}: {values['value']} (limit {values['limit']}).".removeprefix(": ")
-
-
-def _filled(text: str, values: dict[str, str]) -> str:
-    # "236 times the limit", where a smaller one is "80 % of the limit".
-    return text.format_map(values).replace(" times of ", " times ")
-
-
-def _named(review: Review, at: str) -> str:
-    known = at in review.facts.get("items", ()) or at in review.trials.steps
-    return f'"{at}"' if known else at or "the set-up"
-
-
 def _several(review: Review, places: Sequence[str]) -> str:
-    named = [_named(review, place) for place in places[:_NAMED]]
+    told = [named(review, place) for place in places[:_NAMED]]
     more = len(places) - _NAMED
-    return words.listed([*named, f"{more} more"] if more > 0 else named)
+    return words.listed([*told, f"{more} more"] if more > 0 else told)
+
+
+def _some(lines: Sequence[str]) -> str:
+    """The first of several lines, and how many more there are."""
+    more = f"; and {len(lines) - _NAMED} more (--full)" if len(lines) > _NAMED else ""
+    return "; ".join(map(_said_path, lines[:_NAMED])) + more
+
+
+_SECTIONS = frozenset(Scenario.model_fields)
+
+
+def _said_path(path: str) -> str:
+    """A dotted path of the file as one says it; other text as it is.
+
+    >>> _said_path("train.wash bottle.liquid_volume")
+    'liquid volume of "wash bottle"'
+    >>> _said_path("bore of tube")
+    'bore of tube'
+    """
+    first, *rest = path.split(".")
+    if first not in _SECTIONS or len(rest) < 2:
+        return path
+    name, *between, key = rest
+    inside = f" ({' '.join(between)})" if between else ""
+    return f'{key.replace("_", " ")}{inside} of "{name}"'
+
+
+def _lacking(text: str) -> tuple[str, str]:
+    """What is not known, in words, and why, as its source says it in brackets.
+
+    >>> _lacking("train.tube.wall (not given in the scenario)")
+    ('wall of "tube"', 'not given in the scenario')
+    """
+    name, bracket, reason = text.partition(" (")
+    if not bracket or not reason.endswith(")") or ") " in reason or "; " in name:
+        return _said_path(text), ""
+    return _said_path(name), reason[:-1]
 
 
 def _first_sentence(text: str) -> str:
     first, stop, _ = text.partition("; ")
     sentence = first.split(". ")[0].rstrip(".")
     return f"{sentence}."
-
-
-def _round_up(ratio: float) -> str:
-    """Two digits, never too little."""
-    scale = 10.0 ** (math.floor(math.log10(ratio)) - 1)
-    return words.number(float(np.ceil(ratio / scale - 1e-9) * scale))
 
 
 def _counted(number: int) -> str:

@@ -259,11 +259,12 @@ class _Names:
                 yield from self.exists(path, name, "upstream item", sorted(seen), at_key=True)
 
     def unsaid(self, i: int, before: str) -> Iterator[Problem]:
-        """An item after one whose gas goes elsewhere by name: does it branch, or begin anew?"""
+        """A fed item after one whose gas goes elsewhere by name: does that branch, or it begin?"""
         named = [(str(other.get("id")), name) for _, other in self.train
                  for _, name in self.named_upstream(other)]  # fmt: skip
         takers = [taker for taker, name in named if name == before]
-        if takers:
+        fed = [_mapping(flow).get("into") for flow in self.flows.values()]
+        if takers and self.train[i][1].get("id") in fed:
             own = quoted(str(self.train[i][1].get("id")))
             message = (
                 f"{quoted(takers[0])} takes the gas of {quoted(before)}, which stands before "

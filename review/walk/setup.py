@@ -539,7 +539,11 @@ class Setup:
             method=kind.method,
             note=note,
             working=quantity,
+            compared=None if quantity.compared is None else quantity.compared.mapped(self._shaped),
         )
+
+    def _shaped(self, value: FloatArray) -> FloatArray:
+        return np.broadcast_to(value, (self.trials,)).reshape(self.shape)
 
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
