@@ -21,12 +21,16 @@ from review.physics.mixtures import (
     upper_limit_in_noble_gas,
 )
 
+from ..pressure_buildup.relief import relieved
+from .cold_train import FIERCE_VOLUME, MOST_VOLUME, SMALL, SMALL_KIND, plain, small_train
 from .dilute import CRACKS, NO_FLAME, Dilute
 from .headspace import (
     BEYOND_KIND,
     ELSEWHERE_KIND,
+    HEADSPACE,
     HEADSPACE_KIND,
     STILL_KIND,
+    Rule,
     apart,
     cold_vapour,
     nowhere,
@@ -251,7 +255,9 @@ def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDAr
     return ends, share.max(axis=0), origin
 
 
-def _place_measures(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Iterable[Measure]:
+def _place_measures(
+    setup: Setup, place: Place, limits: Limits, thin: Dilute, small: Quantity
+) -> Iterable[Measure]:
     lines = _lines(setup, place, limits, thin)
     flat, strange, shape = lines.flat(), lines.strange(), lines.loc.shape
     share = np.where(
@@ -270,7 +276,13 @@ def _place_measures(setup: Setup, place: Place, limits: Limits, thin: Dilute) ->
     used = _or_dilute(np.where(strange, np.nan, used), dilute[0])
     allowance = _allowance(lines, at, used, share, dilute)
     yield setup.measure(ALLOWANCE_KIND, allowance, place.id)
-    yield from apart(setup, place, still, margin, allowance)
+    pressed = relieved(setup, place)[0].value
+    here = np.where(plain(limits, lines.ends, pressed), small.value, 0.0)
+    rules = [
+        Rule(HEADSPACE_KIND, HEADSPACE, still),
+        Rule(SMALL_KIND, SMALL, small.revised(here, small.status)),
+    ]
+    yield from apart(setup, place, rules, margin, allowance)
     yield from _near(lines, flat, strange)
 
 
@@ -468,10 +480,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     if not limits.fuels:
         return
     thin = Dilute.of(setup.species, limits)
-    found = [m for p in setup.places for m in _place_measures(setup, p, limits, thin)]
+    small = small_train(setup, limits)
+    found = [m for p in setup.places for m in _place_measures(setup, p, limits, thin, small)]
     yield from found
-    if not any(m.kind == HEADSPACE_KIND.id for m in found):
-        yield nowhere(setup)
+    kinds = {m.kind for m in found}
+    if HEADSPACE_KIND.id not in kinds:
+        why = "no liquid that burns stands cold, led into a hood, with nothing near to light it"
+        yield nowhere(setup, HEADSPACE_KIND, why)
+    if SMALL_KIND.id not in kinds:
+        why = "no gas that burns is made in a small cold train with nothing near to light it"
+        yield nowhere(setup, SMALL_KIND, why)
 
 
 ENVELOPE = Computation(
@@ -483,11 +501,12 @@ ENVELOPE = Computation(
         ALLOWANCE_KIND,
         ELSEWHERE_KIND,
         HEADSPACE_KIND,
+        SMALL_KIND,
         BEYOND_KIND,
         STILL_KIND,
         NEAR_KIND,
         RISE_KIND,
     ),
     compute=_compute,
-    limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW),
+    limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW, MOST_VOLUME, FIERCE_VOLUME),
 )

@@ -8,7 +8,8 @@ air and is not fed together with it, and the train is closed or ends in a workin
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,15 +26,16 @@ COLD_SHARE = 0.5
 #: Oxygen and pressure (Pa absolute) above which published ignition temperatures do not hold.
 ENRICHED, PRESSED = 0.21, 1.5e5
 
-_STILL = Input("still", "still", "1", "1 where it is vapour over a cold liquid, nothing near")
+_HERE = Input("here", "here", "1", "1 where it is vapour over a cold liquid, nothing near")
+_OWN = Input("own", "own", "1", "1 where vapour over a cold liquid or a small cold train is judged")
 ELSEWHERE = Method(
     id="flammability.margin_elsewhere",
-    title="Signed margin to the flammable envelope, vapour over cold liquids left to its own rule",
+    title="Signed margin to the flammable envelope, what has a rule of its own left to that",
     result="margin",
     unit="1",
-    formula="where(still > 0, inf, margin)",
-    inputs=(Input("margin", "margin", "1", "margin to the envelope"), _STILL),
-    function=lambda margin, still: _unless(margin, still, np.inf, margin < 0.2),
+    formula="where(own > 0, inf, margin)",
+    inputs=(Input("margin", "margin", "1", "margin to the envelope"), _OWN),
+    function=lambda margin, own: _unless(margin, own, np.inf, margin < 0.2),
     source="EN 1127-1: zones without an effective ignition source (from memory)",
     validity="not known where nobody says what may light the gas",
 )
@@ -42,9 +44,9 @@ HEADSPACE = Method(
     title="Vapour over a cold liquid, to the flammable envelope",
     result="margin",
     unit="1",
-    formula="where(still > 0, margin, inf)",
-    inputs=(Input("margin", "margin", "1", "margin to the envelope"), _STILL),
-    function=lambda margin, still: np.where(still > 0, margin, np.inf),
+    formula="where(here > 0, margin, inf)",
+    inputs=(Input("margin", "margin", "1", "margin to the envelope"), _HERE),
+    function=lambda margin, here: np.where(here > 0, margin, np.inf),
     source="EN 1127-1: zones without an effective ignition source (from memory)",
     validity=(
         "closed or led into a working hood; at most half of its autoignition temperature in degC; "
@@ -53,25 +55,25 @@ HEADSPACE = Method(
 )
 BEYOND = Method(
     id="flammability.allowance_elsewhere",
-    title="Share of the allowance, vapour over cold liquids left to its own rule",
+    title="Share of the allowance, what has a rule of its own left to that",
     result="share of the allowance",
     unit="1",
-    formula="where(still > 0, 0, used)",
-    inputs=(Input("used", "used", "1", "share of the allowance used"), _STILL),
-    function=lambda used, still: np.where(still > 0, 0.0, used),
+    formula="where(own > 0, 0, used)",
+    inputs=(Input("used", "used", "1", "share of the allowance used"), _OWN),
+    function=lambda used, own: np.where(own > 0, 0.0, used),
     source="NFPA 69 (from memory) is on purging; a solvent's own vapour is not purged away",
-    validity="as flammability.headspace_margin",
+    validity="as flammability.headspace_margin and flammability.cold_train_margin",
 )
 STILL = Method(
     id="flammability.cold_vapour",
-    title="Whether what burns here is vapour over a cold liquid, with nothing near to light it",
+    title="Whether what burns here is cold, nothing near to light it, and has a rule of its own",
     result="so (1), not so (0)",
     unit="1",
-    formula="still",
-    inputs=(_STILL,),
-    function=lambda still: still,
+    formula="own",
+    inputs=(_OWN,),
+    function=lambda own: own,
     source=HEADSPACE.source,
-    validity=HEADSPACE.validity,
+    validity="as flammability.headspace_margin and flammability.cold_train_margin",
 )
 STILL_KIND = Kind.of(STILL, "lower")
 ELSEWHERE_KIND = Kind.of(ELSEWHERE, "lower", moves=directions.MARGIN, offset=0.1)
@@ -80,37 +82,56 @@ BEYOND_KIND = Kind.of(BEYOND, "higher", moves=directions.ALLOWANCE, factor=1.5)
 
 
 def _unless(
-    value: FloatArray, still: FloatArray, otherwise: float, matters: NDArray[np.bool_]
+    value: FloatArray, own: FloatArray, otherwise: float, matters: NDArray[np.bool_]
 ) -> FloatArray:
     """Where nobody can say whether it is still, the value counts only if it does no harm."""
-    unknown = np.isnan(still) & matters
-    return np.where(still > 0, otherwise, np.where(unknown, np.nan, value))
+    unknown = np.isnan(own) & matters
+    return np.where(own > 0, otherwise, np.where(unknown, np.nan, value))
+
+
+class Rule(NamedTuple):
+    """A rule of its own for the margin: its kind, its method and where (1) it holds."""
+
+    kind: Kind
+    method: Method
+    here: Quantity
 
 
 def apart(
-    setup: Setup, place: Place, still: Quantity, margin: Quantity, allowance: Quantity
+    setup: Setup, place: Place, rules: Sequence[Rule], margin: Quantity, allowance: Quantity
 ) -> Iterable[Measure]:
-    """Margin and allowance of an item: those of vapour over a cold liquid, and all others."""
-    here = still.value > 0
-    note = "" if here.all() else still.source
-    yield setup.measure(STILL_KIND, still, place.id, note=note)
+    """Margin and allowance of an item where they have no rule of their own, and where they have:
+    the first of the rules that holds counts."""
+    values = [rule.here.value for rule in rules]
+    either = np.any([v > 0 for v in values], axis=0)
+    unknown = np.isnan(values).any(axis=0)
+    own = Quantity.of(
+        np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), name="has a rule of its own",
+        unit="1", source="; or ".join(rule.here.source for rule in rules),
+    )  # fmt: skip
+    note = "" if either.all() else own.source
+    yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
-        (ELSEWHERE_KIND, ELSEWHERE(margin=margin, still=still), ~here, margin),
-        (BEYOND_KIND, BEYOND(used=allowance, still=still), ~here, allowance),
+        (ELSEWHERE_KIND, ELSEWHERE(margin=margin, own=own), ~either, margin),
+        (BEYOND_KIND, BEYOND(used=allowance, own=own), ~either, allowance),
     ]
-    if here.any():
-        measures.append((HEADSPACE_KIND, HEADSPACE(margin=margin, still=still), here, margin))
+    left = np.ones(setup.trials, dtype=bool)
+    for kind, method, quantity in rules:
+        here = left & (quantity.value > 0)
+        left &= ~here
+        if here.any():
+            counts = quantity.revised(here.astype(float), np.uint8(0))
+            measures.append((kind, method(margin=margin, here=counts), here, margin))
     for kind, found, counts, of in measures:
         done = found.revised(found.value, np.where(counts, of.status, np.uint8(0)))
         done = done.comparing(of.compared)
         yield setup.measure(kind, done, place.id, note=note)
 
 
-def nowhere(setup: Setup) -> Measure:
-    """What is said where no vapour of that kind stands anywhere."""
-    why = "no liquid that burns stands cold, led into a hood, with nothing near to light it"
+def nowhere(setup: Setup, kind: Kind, why: str) -> Measure:
+    """What is said where a rule of its own holds nowhere."""
     none = setup.quantity(np.inf, "margin", "1", why)
-    return setup.measure(HEADSPACE_KIND, none, "train", note=why)
+    return setup.measure(kind, none, "train", note=why)
 
 
 def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) -> Quantity:
@@ -123,7 +144,8 @@ def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) ->
     present = ~(highest[list(limits.rows)] <= TRACE)
     points = np.where(np.isnan(limits.autoignition), -np.inf, limits.autoignition)[:, None]
     ignition = np.where(present, points, np.inf).min(axis=0)
-    cold, why = _cold(setup, place, ignition)
+    follow = [p for p in setup.places if place.index in p.before]
+    is_cold, why = cold(setup, follow, ignition)
     allowed = _own_vapour(setup, place, limits)
     bad = np.array([not own for own in allowed], dtype=bool)[:, None] & present
     own = ~bad.any(axis=0) & present.any(axis=0)
@@ -131,7 +153,7 @@ def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) ->
     for i in limits.strangers:
         plain &= highest[i] <= TRACE
     away = led_away(setup)
-    still = np.where(own & plain & away & cold, 1.0, 0.0)
+    still = np.where(own & plain & away & is_cold, 1.0, 0.0)
     near, what = nothing_near(setup, ignition)
     told = [
         "" if own.any() else "fuel comes from elsewhere than a liquid held here, or air is fed in",
@@ -173,16 +195,17 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
     ]
 
 
-def _cold(setup: Setup, place: Place, ignition: FloatArray) -> tuple[NDArray[np.bool_], str]:
-    """Whether the item and all downstream stay below half of the ignition temperature, degC.
+def cold(
+    setup: Setup, places: Sequence[Place], ignition: FloatArray
+) -> tuple[NDArray[np.bool_], str]:
+    """Whether these items stay below half of the ignition temperature, degC.
 
     A heater counts at its hottest, through a liquid that is left as hot as that boils.
     """
     most = ZERO + COLD_SHARE * (ignition - ZERO)
-    follow = [p for p in setup.places if place.index in p.before]
-    cold = np.all([p.hottest.value <= most for p in follow], axis=0)
+    found = np.all([p.hottest.value <= most for p in places], axis=0)
     for name, heat in setup.scenario.heat.items():
-        item = next((p for p in follow if p.id == heat.heats), None)
+        item = next((p for p in places if p.id == heat.heats), None)
         if item is None:
             continue
         hottest = setup.number(f"heat.{name}.hottest").value
@@ -190,8 +213,8 @@ def _cold(setup: Setup, place: Place, ignition: FloatArray) -> tuple[NDArray[np.
             hottest = setup.number("ambient.temperature").value
         wetted = np.where(np.isnan(hottest), np.nan, np.minimum(hottest, _boils(setup, item)))
         hottest = np.where(indirect(setup, name, ignition) > 0, wetted, hottest)
-        cold &= hottest <= most
-    return cold, "" if cold.any() else "it may get hotter than half of what ignites it, in degC"
+        found &= hottest <= most
+    return found, "" if found.any() else "it may get hotter than half of what ignites it, in degC"
 
 
 def _boils(setup: Setup, item: Place) -> float:

@@ -11,9 +11,6 @@ from numpy.typing import NDArray
 
 from review import FloatArray, Place, Quantity, Setup
 
-#: Joints that are lifted and not torn (common practice, no source).
-LIFTED = ("rubber stopper", "cork stopper", "pushed-on hose", "ground taper joint",
-          "clipped taper joint", "ball joint")  # fmt: skip
 #: A joint is counted as lifted only at so many times what it is said to hold (a judgement).
 SURELY = 2.0
 
@@ -39,7 +36,26 @@ def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
 def opens(setup: Setup, place: Place) -> bool:
     """Whether an item has a joint that is lifted before anything breaks."""
     kind = place.model.joint
-    return kind is not None and setup.reference.joint(kind).name in LIFTED
+    return kind is not None and setup.reference.joint(kind).lifts
+
+
+def lifts_first(setup: Setup, place: Place, plug: Place) -> NDArray[np.bool_]:
+    """Where a plug lifts the joint of an item before that bears more: gas that only generators
+    make, whose pressure the walk bounds by what lifts their own stopper."""
+    scenario = setup.scenario
+    before = {setup.places[i].id for i in plug.before}
+    held = [scenario.reagents[f.reagent].held for f in scenario.flows.values() if f.into in before]
+    if not opens(setup, place) or any(h is None or h.as_ != "generator" for h in held):
+        return np.zeros(setup.trials, dtype=bool)
+    ambient = setup.number("ambient.pressure").value
+    return np.asarray(plug.supply.value <= ambient + SURELY * _holds(setup, place))
+
+
+def _holds(setup: Setup, place: Place) -> FloatArray:
+    """Gauge pressure that a joint is said to hold, by the file or its table, Pa."""
+    table = setup.reference.joint(str(place.model.joint)).rating.value
+    stated = place.number("joint_rating").value - 101325.0
+    return np.where(np.isnan(stated), np.inf if table is None else table, stated)
 
 
 def _lifts(setup: Setup) -> FloatArray:
@@ -48,8 +64,6 @@ def _lifts(setup: Setup) -> FloatArray:
     for place in setup.places:
         if place.is_end or not opens(setup, place):
             continue
-        table = setup.reference.joint(str(place.model.joint)).rating.value
-        stated = place.number("joint_rating").value - 101325.0
-        holds = np.where(np.isnan(stated), np.inf if table is None else table, stated)
-        least = np.where(place.leaves <= 0, np.minimum(least, SURELY * holds), least)
+        holds = SURELY * _holds(setup, place)
+        least = np.where(place.leaves <= 0, np.minimum(least, holds), least)
     return least

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import (
     Computation,
@@ -23,7 +24,7 @@ from review.physics.vessel import plugged_rise
 
 from . import directions
 from .rating import rating
-from .relief import relieved
+from .relief import lifts_first, relieved
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -172,25 +173,22 @@ REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)
 def _compute(setup: Setup) -> Iterable[Measure]:
     ambient = setup.number("ambient.pressure")
     constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
-    ratings, headrooms = {}, {}
+    ratings, bodies, starts = {}, {}, {}
     for place in setup.places:
         if place.is_end:
             continue
         holds = rating(setup, place)
         ratings[place.index] = holds
+        bodies[place.index] = rating(setup, place, joint=False)
         # Where it is shut in already, the time counts from before: from the room's pressure.
         open_way = place.leaves > 0
         start = place.pressure.revised(
             np.where(open_way, place.pressure.value, ambient.value), place.pressure.status
         )
-        headrooms[place.index] = HEADROOM(rating=holds, p=start, p0=ambient)
+        starts[place.index] = start
         pressure, lifts = relieved(setup, place)
-        if lifts.any():
-            body = rating(setup, place, joint=False)
-            opened = setup.quantity(lifts, "lifted", "1", "what is shut in, and its weakest joint")
-            status = np.where(lifts, body.status, holds.status)
-            holds = LIFTED(body=body, rating=holds, lifted=opened)
-            holds = holds.revised(holds.value, status)
+        # A joint that is lifted is no part that bursts; what it then lets out is played apart.
+        holds = _either(setup, lifts, bodies[place.index], holds)
         over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of.
         below = place.pressure.value <= ambient.value
@@ -207,18 +205,34 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             V=[p.volume for p in before],
             T=[p.hottest for p in before],
         )
+        holding = [
+            _either(setup, lifts_first(setup, p, place), bodies[p.index], ratings[p.index])
+            for p in before
+        ]
         seconds = SECONDS(
-            headrooms=[headrooms[p.index] for p in before],
+            headrooms=[
+                HEADROOM(rating=holds, p=starts[p.index], p0=ambient)
+                for p, holds in zip(before, holding, strict=True)
+            ],
             rise=rise,
             supply=place.supply,
             p0=ambient,
-            ratings=[ratings[p.index] for p in before],
+            ratings=holding,
         )
         idle = (place.delivered.value == 0) | (place.supply.value <= ambient.value)
         done = seconds.revised(np.where(idle, np.inf, seconds.value),
             np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)
     yield from _suckback(setup)
+
+
+def _either(setup: Setup, lifts: NDArray[np.bool_], body: Quantity, holds: Quantity) -> Quantity:
+    """What an item holds: its body alone where its joint is lifted before that bears more."""
+    if not lifts.any():
+        return holds
+    opened = setup.quantity(lifts, "lifted", "1", "what is shut in, and its weakest joint")
+    found = LIFTED(body=body, rating=holds, lifted=opened)
+    return found.revised(found.value, np.where(lifts, body.status, holds.status))
 
 
 def _gaining(setup: Setup, place: Place) -> Quantity:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+from review import (
+    Computation,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+    Substance,
+    UnknownName,
+)
 
 from .present import Presence, present
 
@@ -151,7 +163,8 @@ def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
 
 
 def _used_up(setup: Setup, place: Place) -> set[str]:
-    """Solids that a generator here is charged with: they make the gas and are no catalyst."""
+    """Solids that a generator here is charged with, and lime or alkali that its reaction leaves:
+    they make the gas and are no catalyst."""
     declared = setup.resolved.reactions.get(place.id, ())
     charged = {
         text
@@ -162,7 +175,26 @@ def _used_up(setup: Setup, place: Place) -> set[str]:
         for text in (term.text, term.formula)
     }
     solids = [setup.reference.substance(name) for name in place.solids]
-    return {one.name for one in solids if {one.name, one.formula} & charged}
+    return {one.name for one in solids if {one.name, one.formula} & charged} | _alkali_left(
+        setup, place, declared
+    )
+
+
+def _alkali_left(setup: Setup, place: Place, declared: Sequence[object]) -> set[str]:
+    """Lime and alkali that a generator's reaction leaves, by their class."""
+    left = {
+        term.formula
+        for terms in place.equations
+        if terms not in declared
+        for term in terms
+        if term.coefficient > 0 and term.substance is None
+    }
+    found = set()
+    for formula in left:
+        with suppress(UnknownName):
+            one = setup.reference.substance(formula)
+            found |= {one.name} if one.classes and set(one.classes) <= {"caustic"} else set()
+    return found
 
 
 def _may_decompose(substance: Substance) -> bool:

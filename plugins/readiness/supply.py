@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
 DRAWN = Method(
@@ -56,9 +56,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for name, reagent in setup.scenario.reagents.items():
         drawn_by = [n for n, flow in enumerate(flows.values()) if flow.reagent == name]
         held = reagent.held
-        if reagent.state != "gas" or held is None or held.as_ != "cylinder" or not drawn_by:
+        if reagent.state != "gas" or held is None or held.as_ != "cylinder":
             continue
-        moles = np.where(fed[drawn_by].sum(axis=0) == 0, 0.0, fed[drawn_by].sum(axis=0) * each)
+        rate = fed[drawn_by].sum(axis=0) + _burnt(setup, name)
+        moles = np.where(rate == 0, 0.0, rate * each)
         total = np.broadcast_to(moles.sum(axis=0), (cells, runs)).reshape(-1)
         path = f"reagents.{name}.held"
         done = DRAWN(
@@ -73,6 +74,30 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(
             KIND, done.revised(np.where(over, np.inf, done.value), done.status), f"supply of {name}"
         )
+
+
+def _burnt(setup: Setup, reagent: str) -> FloatArray:
+    """What the burners that are on take of a gas in each cell, mol/s, (cells, runs)."""
+    total = np.zeros(setup.shape)
+    for name, heat in setup.scenario.heat.items():
+        if heat.fuel != reagent:
+            continue
+        rate = setup.number(f"heat.{name}.fuel_rate").value.reshape(setup.shape)
+        if heat.fuel_rate is None or heat.fuel_rate.by == "volume":
+            rate = rate * 101325.0 / (R * 293.15)
+        elif heat.fuel_rate.by == "mass":
+            shares = setup.scenario.reagents[reagent].composition
+            known = {text: setup.reference.substance(text) for text in shares}
+            rate = rate / sum(shares[text] * s.molar_mass for text, s in known.items())
+        for cell, step in enumerate(setup.scenario.procedure, 1):
+            settings = f"settings.{step.step}.heat.{name}"
+            others = [f"{settings}.as.{other.step}" for other in setup.scenario.procedure]
+            on = np.zeros(setup.shape[1])
+            for path in (f"{settings}.on", *others):
+                set_ = setup.number(path).value.reshape(setup.shape)[cell]
+                on = np.fmax(on, set_)
+            total[cell] += np.where(on > 0, rate[cell], 0.0)
+    return total
 
 
 def _set(setup: Setup, path: str) -> Quantity:

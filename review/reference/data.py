@@ -251,13 +251,15 @@ class Material:
 class Joint:
     """A kind of joint, the gauge pressure it holds (`none`: it cannot come apart) and its seal.
 
-    `seal` names the material that seals, or is `wall`, `hose`, `none` or `unknown`.
+    `seal` names the material that seals, or is `wall`, `hose`, `none` or `unknown`. What `lifts` is
+    only pushed together: it comes apart and lets gas out before glass breaks.
     """
 
     name: str
     rating: Datum
     synonyms: tuple[str, ...] = ()
     seal: str = "unknown"
+    lifts: bool = False
 
 
 def parse_formula(text: str) -> dict[str, float]:

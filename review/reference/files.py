@@ -284,7 +284,11 @@ def read_joints(path: Path) -> dict[str, Joint]:
         seal = entry.pop("seal", "unknown") if isinstance(entry, Table) else "unknown"
         if not isinstance(synonyms, list):
             raise table.error(name, "synonyms: a list was expected")
-        joint = Joint(name, _datum(table, name, JOINT_RATING), tuple(synonyms), str(seal))
+        lifts = entry.pop("lifts", "no") if isinstance(entry, Table) else "no"
+        if lifts not in ("yes", "no"):
+            raise table.error(name, f"lifts: {lifts!r} is neither yes nor no")
+        rating = _datum(table, name, JOINT_RATING)
+        joint = Joint(name, rating, tuple(synonyms), str(seal), lifts == "yes")
         for text in (name, *synonyms):
             if found.setdefault(key(text), joint) is not joint:
                 raise table.error(name, f"{text!r} is already a word for another joint")

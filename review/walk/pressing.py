@@ -13,6 +13,7 @@ from review.physics.gas import R
 from review.walk.feeds import drawn_by, pumping
 from review.walk.flowing import Flow
 from review.walk.heating import Heating
+from review.walk.lifting import lifted
 from review.walk.liquids import Liquids
 from review.walk.relief import relieved
 from review.walk.state import Moment
@@ -56,7 +57,7 @@ def supplying(at: Moment, flow: Flow) -> Supply:
         limit = np.where(failed > 0, number(f"{held}.pressure"), limit)
         i = flow.targets[name]
         rate[i] += total
-        limit = np.fmin(limit, _charged(at, flow, n, i))
+        limit = np.fmin(limit, np.fmin(_charged(at, flow, n, i), lifted(at, flow, name, i)))
         most[i] = np.where(total == 0, most[i], np.maximum(most[i], limit))
     reach = [list(graph.all_upstream(i)) for i in range(graph.size)]
     rates = np.array([rate[before].sum(axis=0) for before in reach])
@@ -67,7 +68,9 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     highest = np.where(
         closed, np.maximum(highest, _connected(graph, flow.given.open, most)), highest
     )
-    highest = np.minimum(highest, relieved(at, flow))
+    relief = relieved(at, flow)
+    # A relief that lets out all that is brought bounds a supply that nobody knows as well.
+    highest = np.where(np.isfinite(relief), np.fmin(highest, relief), highest)
     shut = closed & (pressed != 0)
     for p, pressure in _driven_back(at, flow):
         for i in graph.before[p]:

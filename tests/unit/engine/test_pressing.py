@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from review.plugins.standard_items.upsets import upsets
 
@@ -86,3 +88,50 @@ train:
 def test_shares_that_the_losses_contradict_are_not_known(walked, second, known) -> None:
     setup = walked(BRANCHES.replace("SECOND", second))
     assert bool(setup.engine_status[0] == OK) == known
+
+
+STOPPERED = """
+title: Gas made in a stoppered flask
+reagents:
+  gas: {state: gas, composition: {carbon dioxide: 100 %}, held: {as: generator}}
+flows:
+  a: {reagent: gas, into: flask, rate: 20 mL/min, reference: ambient, at_most: 60 mL/min}
+train:
+- {id: flask, kind: vessel, gas_volume: 100 mL, rating: 1 bar gauge, joint: rubber stopper}
+- {id: hose, kind: line, inner_diameter: 4 mm, length: 1 m, rating: 1 bar gauge, joint: none}
+- {id: out, kind: outlet, to: hood, inner_diameter: 4 mm}
+procedure:
+- {step: make, duration: 10 min, flows: {a: on}}
+"""
+
+
+def supplied(walked, text: str) -> float:
+    return float(walked(text).places[0].supply.value[1])
+
+
+def test_a_slow_generator_lifts_its_own_stopper(walked) -> None:
+    """A stopper that is said to hold 0.1 bar is lifted by 0.2 bar at the latest."""
+    assert supplied(walked, STOPPERED) == pytest.approx(101325.0 + 0.2e5, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("joint: rubber stopper", "joint: screw-thread connector"),  # torn, not lifted
+        ("joint: rubber stopper", "joint: rubber stopper, joint_rating: 2 bar gauge"),  # wired
+        (", at_most: 60 mL/min", ""),
+        ("at_most: 60 mL/min", "at_most: 2 L/min"),
+        ("as: generator", "as: cylinder, volume: 1 L, pressure: 50 bar gauge"),
+        ("inner_diameter: 4 mm}\nprocedure", "inner_diameter: 4 mm, open: no}\nprocedure"),
+    ],
+)
+def test_nothing_else_is_bounded_by_a_stopper(walked, old: str, new: str) -> None:
+    assert STOPPERED.count(old) == 1
+    assert math.isnan(supplied(walked, STOPPERED.replace(old, new)))
+
+
+def test_a_relief_bounds_a_supply_that_nobody_knows(walked) -> None:
+    relief = "relief: {opens_at: 0.02 bar gauge, bore: 6 mm, length: 0.3 m}"
+    text = STOPPERED.replace("rubber stopper", "screw-thread connector, " + relief)
+    found = supplied(walked, text)
+    assert found == pytest.approx(101325.0 + 0.02e5, rel=1e-3)

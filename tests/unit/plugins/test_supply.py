@@ -50,3 +50,19 @@ def test_a_cylinder_that_runs_empty(drawn, run, grade) -> None:
 
 def test_nothing_per_minute_is_off(drawn) -> None:
     assert drawn("50 min", "0 mL/min") == drawn("50 min", "off")
+
+
+def test_a_burner_draws_on_its_cylinder() -> None:
+    """1 L/min for 50 min out of 97.7 L, by the burner that is on in the first step only."""
+    text = TEXT.replace("argon", "methane").replace("RUN", "50 min").replace("OFF", "off")
+    text = text.replace("  a: {reagent: methane", "  a: {reagent: air")
+    air = "  air: {state: gas, composition: {air: 100 %}, held: {as: room air}}"
+    text = text.replace("reagents:", f"reagents:\n{air}")
+    text = text.replace("flows: {a: on}", "flows: {a: on}, heat: {burner: on}")
+    text = text.replace("flows: {a: off}", "flows: {a: off}, heat: {burner: off}")
+    text += "heat: {burner: {heats: hose, kind: burner, fuel: methane, fuel_rate: 1 L/min, "
+    text += "hottest: 300 degC}}\n"
+    review = Engine().review(loads(text), upsets=False)
+    (measure,) = [m for m in review.measures if m.kind == "readiness.gas_drawn"]
+    assert measure.at == "supply of methane"
+    assert measure.value[0, 0] == pytest.approx(50 / (99e5 / 101325.0), rel=1e-3)

@@ -1,0 +1,189 @@
+"""A small cold train in which a gas made there drives the air out, with nothing near to light it.
+
+This is how a gas is made in a flask and collected over water or led through a wash bottle: nobody
+purges it with inert gas, and for a minute the train holds a mixture that burns. It is a condition
+and no refusal only as long as all of this is shown: the fuel is made in the train by an equation
+that is stated, no flow brings another fuel or an oxidiser and nothing makes one there, all of the
+train is cold, small and open, it leads outdoors, into a fume hood or into an aired room, and
+nothing within reach lights it. What the glass would do if it lit all the same is why it is small.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
+
+from .headspace import ENRICHED, PRESSED, cold
+from .limits import TRACE, Limits
+from .nearby import into_hood_or_outdoors, nothing_near
+
+MOST_VOLUME = "flammability.cold_train_volume"
+FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
+#: Gases with a smaller maximum experimental safe gap, m, are of group IIC (IEC 60079-20-1): their
+#: flames speed up in a tube and may detonate. A gas whose gap nobody knows counts as one.
+FIERCE_GAP = 0.5e-3
+#: Air changes of a room that carry off what a small train lets out, 1/s: one an hour (a judgement).
+AIRED = 1.0 / 3600.0
+
+SMALL = Method(
+    id="flammability.cold_train_margin",
+    title="Gas made in a small cold train that drives its air out, to the flammable envelope",
+    result="margin",
+    unit="1",
+    formula="where(here > 0, margin, inf)",
+    inputs=(
+        Input("margin", "margin", "1", "margin to the envelope"),
+        Input("here", "here", "1", "1 where the train is small, cold, open, and nothing near"),
+    ),
+    function=lambda margin, here: np.where(here > 0, margin, np.inf),
+    source=(
+        "EN 1127-1: zones without an effective ignition source (from memory); gases made in school "
+        "laboratories are collected without a purge (common practice, no source)"
+    ),
+    validity=(
+        "made in the train by a stated equation; all of it below half of the ignition temperature "
+        "in degC; at most 1.5 bar, no more than air's oxygen and none fed; no catalyst, flame, "
+        "spark or hot surface within 3 m; the jar that it is collected in apart"
+    ),
+)
+SMALL_KIND = Kind.of(SMALL, "lower", offset=0.1)
+
+
+def small_train(setup: Setup, limits: Limits) -> Quantity:
+    """1 in trials where all of the train is small, cold, open and fed by what is made in it, with
+    nothing near that lights it; 0 where not, NaN where nobody says what is near; and why not."""
+    ignition = np.full(setup.trials, np.min(_or(limits.autoignition, -np.inf)))
+    made, what = _made_here(setup, limits)
+    fits, size = _fits(setup, limits)
+    is_cold, hot = cold(setup, setup.places, ignition)
+    away = _leads_out(setup)
+    near, lights = nothing_near(setup, ignition)
+    here = made & away & fits & is_cold
+    told = [
+        what, size, hot, lights,
+        "" if away.any() else "it is shut, or leads into a room whose size and air nobody states",
+    ]  # fmt: skip
+    return Quantity.of(
+        np.where(here, near, 0.0), name="small cold train, nothing near", unit="1",
+        source="; ".join(t for t in told if t) or "scenario and balance of the train",
+    )  # fmt: skip
+
+
+def plain(limits: Limits, ends: FloatArray, pressure: FloatArray) -> NDArray[np.bool_]:
+    """Where no gas that comes to an item, (..., species, trials), holds more oxygen than air or
+    another oxidiser, and its pressure (Pa absolute) is near the room's."""
+    highest = ends.reshape(-1, *ends.shape[-2:]).max(axis=0)
+    found = (highest[limits.oxygen] <= ENRICHED) & (pressure <= PRESSED)
+    for i in limits.strangers:
+        found &= highest[i] <= TRACE
+    return np.asarray(found)
+
+
+def _or(values: FloatArray, otherwise: float) -> FloatArray:
+    return np.where(np.isnan(values), otherwise, values)
+
+
+def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
+    """Whether every fuel is made in the train by a stated equation, or is the vapour of a liquid
+    held there, and neither flows nor reactions bring anything else that burns or oxidises."""
+    scenario, reference = setup.scenario, setup.reference
+    if any(item.suction is not None for item in scenario.train):
+        return False, "a pump sucks on it and draws air in"
+    made = {name for liquid in setup.resolved.liquids.values() for name in liquid}
+    for name, flow in scenario.flows.items():
+        reagent = scenario.reagents[flow.reagent]
+        fed = [reference.substance(text) for text, share in reagent.composition.items() if share]
+        if any(s.oxidiser is not False for s in fed):
+            if _meets_fuel(setup, flow.into, limits):
+                return False, f"{name} brings an oxidiser"
+            continue
+        if not any(s in limits.fuels for s in fed):
+            continue
+        if reagent.held is None or reagent.held.as_ != "generator":
+            return False, f"{name} is not made in the train: purge it with inert gas"
+        if reagent.held.equation is None:
+            return False, f"no equation is stated for {name}: what else it makes is not known"
+        made |= {s.name for s in fed}
+    made_too = _made_too(setup)
+    if made_too:
+        return False, f"{made_too} is made too, and nobody says where it goes"
+    if any(setup.resolved.reactions.values()):
+        return False, "a reaction is declared in it: purge it with inert gas"
+    strange = [f.name for f in limits.fuels if f.name not in made]
+    strange += [f.name for f in limits.fuels if f.pyrophoric is not False]
+    return not strange, f"{', '.join(strange)} comes from elsewhere" if strange else ""
+
+
+def _meets_fuel(setup: Setup, into: str, limits: Limits) -> bool:
+    """Whether what is let in at an item can meet a fuel: one that is fed or held anywhere on the
+    gas ways that join with it."""
+    joined = {into}
+    for _ in setup.places:
+        for place in setup.places:
+            before = {setup.places[i].id for i in place.before}
+            if before & joined:
+                joined |= before
+    fuels = {fuel.name for fuel in limits.fuels}
+    for flow in setup.scenario.flows.values():
+        composition = setup.scenario.reagents[flow.reagent].composition
+        fed = {setup.reference.substance(text).name for text, x in composition.items() if x}
+        if flow.into in joined and fed & fuels:
+            return True
+    return any(set(p.liquid) & fuels for p in setup.places if p.id in joined)
+
+
+def _made_too(setup: Setup) -> str:
+    """Name of a gas that an equation makes and that burns or oxidises, and that no flow brings."""
+    brought = {
+        setup.reference.substance(text).name
+        for flow in setup.scenario.flows.values()
+        for text, share in setup.scenario.reagents[flow.reagent].composition.items()
+        if share
+    }
+    for place in setup.places:
+        for terms in place.equations:
+            for term in terms:
+                s = term.substance
+                if s is not None and term.coefficient > 0 and _acts(s) and s.name not in brought:
+                    return s.name
+    return ""
+
+
+def _acts(substance: Substance) -> bool:
+    """Whether it is a gas that burns, may burn or oxidises."""
+    gas = substance.phase_at_20C == "gas"
+    return gas and (substance.combustible is not False or substance.oxidiser is not False)
+
+
+def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
+    """Whether the gas of the whole train is no more than glass on a bench is to hold of it."""
+    gaps = np.array([_gap(fuel) for fuel in limits.fuels])
+    fierce = bool((~(gaps >= FIERCE_GAP)).any())
+    most = setup.limit(FIERCE_VOLUME if fierce else MOST_VOLUME).value
+    held = np.sum([p.volume.value for p in setup.places if not p.is_end], axis=0)
+    fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
+    why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if fierce else "")
+    return fits, "" if fits.all() else why
+
+
+def _gap(fuel: Substance) -> float:
+    value = fuel.datum("maximum_experimental_safe_gap").value
+    return np.nan if value is None else float(value)
+
+
+def _leads_out(setup: Setup) -> NDArray[np.bool_]:
+    """Whether every item has an open way, outdoors, into a fume hood or into an aired room.
+
+    What blocks it is a failure, and what that comes to the pressure tells.
+    """
+    ends = [place for place in setup.places if place.is_end]
+    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
+    aired = setup.number("ventilation.room_volume").value > 0
+    aired &= setup.number("ventilation.air_changes").value >= AIRED
+    found = np.all([p.leaves > 0 for p in setup.places], axis=0) | failed
+    for place in ends:
+        into_room = aired & (place.model.to == "room")
+        found &= into_room | into_hood_or_outdoors(setup, place)
+    return np.asarray(found & bool(ends) & all(p.model.open for p in ends))
