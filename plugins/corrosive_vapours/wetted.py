@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from contextlib import suppress
+from typing import NamedTuple
 
 import numpy as np
 
@@ -67,6 +68,21 @@ KIND = Kind.of(
     moves={"reagents.*.composition.*": "up"},
 )
 
+BED = Method(
+    id="corrosion.bed",
+    title="Resistance of a catalyst to what it is there to convert",
+    result="rating (0 resistant, 1 limited, 2 not suitable)",
+    unit="1",
+    formula="min(rating, 1)",
+    inputs=(Input("rating", "rating", "1", "rating of the material as a wall"),),
+    function=lambda rating: np.minimum(rating, 1.0),
+    source=(
+        "a bed holds no pressure and is replaced; ammonia is cracked over nickel at 850 degC in "
+        "commercial crackers (gasgeneratorplant.com, ammonia cracking unit), which as a wall is "
+        "not suitable for it"
+    ),
+    validity="a catalyst in an item whose declared reaction takes up or makes the substance",
+)
 
 #: Statuses up to this one are numbers that hold; above it nothing is known.
 ESTIMATED = 1
@@ -78,18 +94,37 @@ IN_LIQUID = 1e-3
 ROUNDING = 1.001
 
 
-def _touched(setup: Setup, place: Place) -> list[tuple[Material, Quantity]]:
-    """The materials touched at an item with their temperature: lining before wall, packing, seals.
+class Touched(NamedTuple):
+    """A material that is touched, how hot it is, and whether it is no more than a bed."""
+
+    material: Material
+    temperature: Quantity
+    bed: bool
+
+
+def _touched(setup: Setup, place: Place) -> list[Touched]:
+    """The materials touched at an item: lining before wall, packing, seals.
 
     A seal is as hot as the ends of the item, not its middle.
     """
-    found: dict[str, tuple[Material, Quantity]] = {}
+    found: dict[str, Touched] = {}
     for name, part in place.parts:
         with suppress(UnknownName):  # a packing may be a substance, which others judge
             material = setup.reference.material(name)
             temperature = place.ends if part == "seal" else place.hottest
-            found.setdefault(material.name, (material, temperature))
+            known = found.setdefault(
+                material.name, Touched(material, temperature, part == "packing")
+            )
+            found[material.name] = known._replace(bed=known.bed and part == "packing")
     return list(found.values())
+
+
+def _converts(setup: Setup, place: Place) -> set[str]:
+    """What the declared reactions of an item with a catalyst take up or make."""
+    if not any(c.in_ == place.id for c in setup.scenario.catalysts.values()):
+        return set()
+    declared = setup.resolved.reactions.get(place.id, ())
+    return {term.substance.name for terms in declared for term in terms if term.substance}
 
 
 def _strength(place: Place, substance: Substance) -> float | None:
@@ -144,12 +179,12 @@ def _exposures(
 def _rated(
     setup: Setup,
     place: Place,
-    touching: tuple[Material, Quantity],
+    touching: Touched,
     substance: Substance,
     exposure: tuple[FloatArray, float | None],
 ) -> Quantity:
     """The rating where so much of it is there, neat or dissolved in water at a strength."""
-    (material, temperature), (content, strength) = touching, exposure
+    (material, temperature, _), (content, strength) = touching, exposure
     amount = setup.quantity(
         content, f"{substance.name} at {place.id}", "mol/mol", "balance of the train"
     )
@@ -208,12 +243,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
             yield setup.measure(KIND, lost, place.id, note="the scenario names no material here")
             continue
+        converts = _converts(setup, place)
         held = (setup.reference.substance(name) for name in place.liquid)
         for substance in {s.name: s for s in (*setup.species, *held)}.values():
             exposures = _exposures(setup, place, substance)
             for one in materials:
                 rated = _worst([_rated(setup, place, one, substance, e) for e in exposures])
-                yield setup.measure(KIND, rated, place.id, f"{one[0].name} and {substance.name}")
+                if one.bed and substance.name in converts and (rated.value > 1).any():
+                    rated = BED(rating=rated)
+                of = f"{one.material.name} and {substance.name}"
+                yield setup.measure(KIND, rated, place.id, of)
 
 
 WETTED = Computation(kinds=(KIND,), compute=_compute)
