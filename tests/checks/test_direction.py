@@ -35,6 +35,7 @@ SAID = {
     "readiness.declared": "a fact is stated or is not",
     "readiness.hold_shown": "an instrument shows the flow or does not",
     "flammability.cold_vapour": "nothing near lights it or something does",
+    "flammability.cold_train_margin": "more of a gas may be richer than burns",
     "flammability.headspace_margin": "a warmer solvent's vapour may be richer or leaner than burns",
     "reactive.apart": "the grade of a pair in the table, whatever the amounts in a waste bottle",
 }

@@ -68,6 +68,7 @@ FINE = {
     "setup.number('ventilation.air_changes').value >= AIRED": "NaN earns no credit",
     "own > 0": "NaN is asked beside it",
     "v > 0": "NaN is asked beside it",
+    "rated.value > 1": "NaN stays NaN, and no better",
     "quantity.value > 0": "NaN earns no rule of its own",
     "total > 0": "a divisor: NaN divided by 1 is NaN",
     "dry_total > 0": "a divisor",
