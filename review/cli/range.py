@@ -18,12 +18,15 @@ from review.cli import options, output
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from review.explore.one import Along, End
+    from review.explore.one import Along, End, Interval
     from review.explore.points import Blocker, Point, Turned
     from review.explore.two import Map
     from review.interface.result import Review
+    from review.render.page import Page
     from review.scenario import Scenario
 
+#: What a review calls the settings as stated, before any step.
+STATED_PLAN = "stated settings"
 #: How a verdict looks on the map; readable without colour.
 SIGNS = {
     "may proceed": ".",
@@ -118,61 +121,88 @@ def _bar() -> Callable[[int, int], None]:
 
 
 def _page(chosen: list[Turned], result: Any, plan_only: bool) -> str:
-    from review.cautions import CAUTIONS
+    from review.cautions import IN_BRIEF
     from review.explore.one import Along
-
-    lines = list(_along(chosen[0], result) if isinstance(result, Along) else _map(chosen, result))
-    if not result.whole:
-        lines += ["", "Broken off: only what is shown was reviewed."]
-    told = "without failures: not what `check` would say" if plan_only else "with all failures"
-    lines += ["", f"Each point is a review of the changed file, {told}.", "", *CAUTIONS]
+    from review.render.page import Page
 
     def draw(console: Console) -> None:
-        for line in lines:
-            console.print(line, markup=False, highlight=False)
+        page = Page(console)
+        if isinstance(result, Along):
+            _along(page, chosen[0], result)
+        else:
+            for line in _map(chosen, result):
+                console.print(line, markup=False, highlight=False)
+        page.blank()
+        if not result.whole:
+            page.text("Broken off: only what is shown was reviewed.")
+        told = "without failures: not what check would say" if plan_only else "with every failure"
+        page.text(f"Each value is a review of the changed file, {told}.")
+        page.blank()
+        for line in IN_BRIEF:
+            page.text(line)
 
     return output.rendered(draw)
 
 
-def _along(turned: Turned, result: Along) -> Iterable[str]:
-    yield f"{turned.path}: the plan has {turned.show(turned.value)} ({result.plan.verdict})."
-    yield f"Looked at {turned.show(turned.low)} to {turned.show(turned.high)}."
-    yield ""
-    for interval in result.intervals:
-        low, high = turned.show(interval.low.value), turned.show(interval.high.value)
-        yield f"{low} to {high}: {interval.verdict}"
-        if interval.allowed:
-            yield from _end("below", interval.low)
-            yield from _end("above", interval.high)
-    if any(interval.allowed for interval in result.intervals):
-        yield from _distances(turned, result)
-    for blocker in result.uncured:
-        yield f"No value of this cures: {_said(blocker)}."
-
-
-def _distances(turned: Turned, result: Along) -> Iterable[str]:
-    for interval in result.intervals:
+def _along(page: Page, turned: Turned, result: Along) -> None:
+    plan = result.plan
+    page.text(f"{turned.path}: now {turned.show(turned.value)}, {plan.verdict}.")
+    page.text(f"Looked at {turned.show(turned.low)} to {turned.show(turned.high)}.")
+    page.blank()
+    several = result.intervals
+    for n, interval in enumerate(several):
+        before = several[n - 1] if n else None
+        after = several[n + 1] if n + 1 < len(several) else None
         low, high = interval.low.value, interval.high.value
-        if interval.allowed and low <= turned.value <= high:
-            yield (
-                f"The plan stands {turned.show(turned.value - low)} above the lower and "
-                f"{turned.show(high - turned.value)} below the upper end of what is allowed."
-            )
+        said = (
+            turned.safely(low, before.high.value) if before else turned.show(low),
+            turned.safely(high, after.low.value) if after else turned.show(high),
+        )
+        page.text(interval.verdict, label=f"{said[0]} to {said[1]}:")
+        if interval.allowed:
+            _end(page, "below", interval.low)
+            _end(page, "above", interval.high)
+    for reach in _reaches(result):
+        low, high = (reach[0].low.value, reach[-1].high.value)
+        if low <= turned.value <= high:
+            away = [
+                f"{turned.show(gap)} {way}"
+                for gap, way, open_ in (
+                    (turned.value - low, "down", low <= turned.low),
+                    (high - turned.value, "up", high >= turned.high),
+                )
+                if not open_
+            ]
+            if away:
+                page.text(f"To where it is not allowed: {' and '.join(away)}.")
+    for blocker in result.uncured:
+        page.text(f"No value of this cures: {_said(blocker)}.")
 
 
-def _end(side: str, end: End) -> Iterable[str]:
-    for blocker in end.against[:3]:
-        yield f"    {side}: {_said(blocker)}"
-    if len(end.against) > 3:
-        yield f"    {side}: and {len(end.against) - 3} more"
+def _reaches(result: Along) -> list[list[Interval]]:
+    """Allowed intervals that touch, together."""
+    found: list[list[Interval]] = [[]]
+    for interval in result.intervals:
+        if interval.allowed:
+            found[-1].append(interval)
+        else:
+            found.append([])
+    return [reach for reach in found if reach]
+
+
+def _end(page: Page, side: str, end: End) -> None:
+    told = list(dict.fromkeys(_said(blocker) for blocker in end.against))
+    for text in told[:3]:
+        page.text(f"{text}.", indent=4, label=f"{side}:")
+    if len(told) > 3:
+        page.text(f"and {len(told) - 3} more.", indent=4, label=f"{side}:")
 
 
 def _said(blocker: Blocker) -> str:
     where = f" at {blocker.at}" if blocker.at else ""
     of = f" ({blocker.of})" if blocker.of else ""
-    planned = blocker.trial in ("", "plan")
-    when = ", as planned" if planned else f", in the failure '{blocker.trial}'"
-    step = f", step '{blocker.step}'" if blocker.step else ""
+    when = f", {blocker.when}" if blocker.when else ""
+    step = f', step "{blocker.step}"' if blocker.step not in ("", STATED_PLAN) else ""
     return f"{blocker.title}{of}{where}{when}{step}"
 
 

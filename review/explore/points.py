@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from review.explore.rounding import rounded
 from review.interface.result import Finding, Review, Verdict
 from review.judge.verdict import verdict
 from review.scenario import InputError, Scenario, loads, numbers
@@ -44,6 +45,10 @@ class Turned:
     high: float
     set_to: Callable[[Any, float], None] = field(compare=False, repr=False)
 
+    def safely(self, good: float, bad: float) -> str:
+        """`good` in few digits, rounded away from `bad`, with its unit."""
+        return self.show(rounded(good, bad))
+
     def show(self, value: float) -> str:
         """The value with its unit, as it can be typed into the file."""
         return f"{value:.4g} {self.unit}".strip()
@@ -61,6 +66,8 @@ class Blocker:
     trial: str
     step: str
     grade: str
+    when: str = ""
+    """As planned, or after which failure, in words."""
 
     @property
     def same(self) -> tuple[str, str, str]:
@@ -111,7 +118,7 @@ class Points:
         try:
             review = self._review(loads(self.text(*values), self._name))
         except InputError as error:
-            what = str(error).splitlines()[0]
+            what = error.problems[0].message  # its place is one of the file as it would be
             wrong = Blocker("input", what, "", "", "", "", "", "undetermined")
             return Point(values, NO_FILE, (wrong,), float("nan"))
         return Point(values, review.verdict, blockers(review), margin(review.findings))
@@ -119,8 +126,23 @@ class Points:
 
 def blockers(review: Review) -> tuple[Blocker, ...]:
     """What stands against the run, in the order of the review."""
+    runs = {run.id: run for run in review.trials.runs}
     return tuple(
-        Blocker(f.criterion, f.title, f.at, f.of, f.case, f.trial, f.step, f.grade)
+        Blocker(
+            f.criterion,
+            f.title,
+            f.at,
+            f.of,
+            f.case,
+            f.trial,
+            f.step,
+            f.grade,
+            f"if {runs[f.trial].title}"
+            if f.case == "upset" and f.trial in runs
+            else "within the accuracies"
+            if f.case == "sample"
+            else "as planned",
+        )
         for f in review.findings
         if verdict([f]) not in ALLOWED
     )
@@ -151,6 +173,9 @@ def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
     Raises RangeError for an unknown path, a word in place of a number, and a wrong or empty range.
     """
     path, _, limits = (part.strip() for part in asked.partition("="))
+    given = scenario.given(path)
+    if given is not None and path not in numbers(scenario):
+        raise RangeError(f"{path!r} is {given!r} in the file, which is no number")
     mixture = re.fullmatch(r"(ratio|total) of (.+?) (?:to|and) (.+)", path)
     if mixture is not None:
         found = _mixture(data, path, *mixture.groups())

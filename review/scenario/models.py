@@ -103,6 +103,19 @@ class Scenario(Model):
         """Whether the file calls the number at a dotted path, or a section it is in, assumed."""
         return any(path == each or path.startswith(f"{each}.") for each in self.assumed)
 
+    def given(self, path: str) -> str | None:
+        """The text of the file at a dotted path, items and steps by name; None for no text."""
+        document = self._document
+        if document is None:
+            return None
+        at: Any = document.data
+        for part in path.split("."):
+            if isinstance(at, list):
+                at = next((x for x in at if part in (x.get("id"), x.get("step"))), None)
+            else:
+                at = at.get(part) if isinstance(at, Mapping) else None
+        return at if isinstance(at, str) else None
+
     @property
     def text_sha256(self) -> str:
         """SHA-256 of the file's bytes, '' if it was not read from one."""

@@ -5,13 +5,15 @@ from __future__ import annotations
 import io
 import os
 from functools import cache
-from importlib.resources import files
+from importlib.resources import as_file, files
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from rich.console import Console
 
 from review import Engine, Review, loads
+from review.cli import group
 from review.judge.ruleset import MUST_BLOCK
 from review.render.letter import render_letter
 
@@ -64,6 +66,16 @@ def test_the_words_of_letters_are_as_before(engine: Engine) -> None:
         kept.parent.mkdir(exist_ok=True)
         kept.write_text(found, encoding="utf-8")
     assert kept.read_text(encoding="utf-8") == found
+
+
+def test_the_words_of_a_range_are_as_before() -> None:
+    with as_file(files("review.scenarios") / "bare_frame.yaml") as path:
+        done = CliRunner().invoke(group, ["range", str(path), "frame.push_height=900..1100"])
+    assert done.exit_code == 0, done.output
+    kept = HERE / "pages" / "range.txt"
+    if os.environ.get("REGENERATE"):
+        kept.write_text(done.stdout, encoding="utf-8")
+    assert kept.read_text(encoding="utf-8") == done.stdout
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
