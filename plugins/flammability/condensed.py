@@ -51,9 +51,9 @@ KIND = Kind(
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
     for place in setup.places:
-        cold = _coldest(place)
-        if cold is None:
+        if np.isnan(place.cold).all():
             continue
+        cold = np.where(np.isnan(place.cold), np.inf, place.cold)
         for row, substance in enumerate(setup.species):
             if not (substance.oxidiser or substance.burns_without_oxygen):
                 continue
@@ -73,26 +73,17 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(KIND, setup.quantity(0.0, "saturation", "1", why), "train", note=why)
 
 
-def _coldest(place: Place) -> FloatArray | None:
-    """Temperature of a bath or item that is stated; None where none is."""
-    if place.model.bath_temperature is None and place.model.temperature is None:
-        return None
-    stated = (place.number("bath_temperature").value, place.number("temperature").value)
-    return np.asarray(np.fmin(*stated))
-
-
 def _content(setup: Setup, place: Place, row: int) -> FloatArray:
     """Most of a species in what flows in, or comes in where nothing flows.
 
-    Not what stood here before it was cooled, nor once all is off and the bath is taken away.
+    Not what stood here before it was cooled, nor once the bath is taken away.
     """
     moving = place.moving > 0
     flowing = np.maximum(place.composition("inlet")[row], place.composition("outlet")[row])
     exposed = setup.stacked("exposed")[place.index] > 0
     drawn = np.where(exposed, place.composition("drawn_from")[row], 0.0)
     content = np.where(moving, np.maximum(flowing, drawn * exposed), drawn)
-    cells = np.repeat(np.arange(setup.shape[0]), setup.shape[1])
-    return np.where(cells == setup.shape[0] - 1, 0.0, content)
+    return np.where(np.isnan(place.cold), 0.0, content)
 
 
 def _saturation(setup: Setup, substance: Substance, cold: FloatArray) -> Quantity:

@@ -60,9 +60,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _coldest(setup: Setup, place: Place) -> FloatArray:
-    """As stated, or as its liquid, which is no hotter than it boils; the room else."""
+    """As its surface, or as its liquid, which is no hotter than it boils; the room else."""
     ambient = setup.number("ambient.temperature").value
-    stated = np.fmin(place.number("bath_temperature").value, place.number("temperature").value)
+    stated = place.cold
     liquid = setup.stacked("liquid_temperature")[place.index]
     for name in (n for n, share in place.liquid.items() if share > HALF):
         # What boils below the room is as cold as that as long as any is left; not what is

@@ -74,6 +74,27 @@ WARMED = Method(
     validity="ideal gas; the item's outlet is shut or plugged while it warms; what stays liquid "
     "in the room adds its vapour pressure, less than an atmosphere",
 )
+COLD_GAS = Method(
+    id="pressure.cold_gas_warmed",
+    title="Gas shut in cold and warmed, over what the item holds",
+    result="share of the rating",
+    unit="1",
+    formula="max(min(p * T / T_cold, opens) - p0, 0) / rating",
+    inputs=(
+        Input("p", "p", "Pa", "absolute pressure while it is cold"),
+        Input("T", "T", "K", "temperature of the room"),
+        Input("T_cold", "T_c", "K", "temperature while it is cold"),
+        Input("opens", "p_r", "Pa", "absolute pressure at which its relief opens"),
+        Input("p0", "p0", "Pa", "pressure of the room"),
+        Input("rating", "rating", "Pa", "gauge pressure the item holds"),
+    ),
+    function=lambda p, T, T_cold, opens, p0, rating: (
+        np.maximum(np.minimum(p * T / T_cold, opens) - p0, 0.0) / rating
+    ),
+    source="Gay-Lussac's law",
+    validity="ideal gas, all of it as cold as the surface; a plug shuts it in while it is cold and "
+    "stays when it warms; what it holds as liquid is not counted here",
+)
 FROZEN = Method(
     id="pressure.frozen",
     title="How far a held liquid stays above its freezing point",
@@ -106,6 +127,7 @@ WARMED_KIND = _kind(
     WARMED, "higher", "%",
     {"flows.*.rate": "up", "train.*.gas_volume": "down", "train.*.rating": "down"},
 )  # fmt: skip
+COLD_GAS_KIND = _kind(COLD_GAS, "higher", "%", {"train.*.rating": "down"})
 FROZEN_KIND = _kind(FROZEN, "lower", "K", {"train.*.bath_temperature": "up"})
 
 
@@ -122,7 +144,7 @@ class Condensed:
 def _compute(setup: Setup) -> Iterable[Measure]:
     ambient = setup.number("ambient.temperature")
     constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
-    cold = [p for p in setup.places if not p.is_end and _is_cold(p, ambient.value)]
+    cold = [p for p in setup.places if not p.is_end and not np.isnan(p.cold).all()]
     for place in cold:
         got = _condensed(setup, place)
         what = ", ".join(got.names) or "nothing"
@@ -151,23 +173,36 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         status = np.where(none, setup.engine_status, share.status)
         share = share.revised(np.where(none, 0.0, share.value), status)
         yield setup.measure(WARMED_KIND, share, place.id, note=f"condenses: {what}")
+        if place.liquid:
+            continue  # the gas over it need not be as cold, and its vapour tells more
+        gas = COLD_GAS(
+            p=place.pressure, T=ambient, T_cold=_gas_temperature(setup, place),
+            opens=_relief(setup, place), p0=setup.number("ambient.pressure"), rating=holds,
+        )  # fmt: skip
+        yield setup.measure(COLD_GAS_KIND, gas, place.id)
+    why = "nothing is colder than the room"
+    nothing = setup.quantity(0.0, "share", "1", why)
     if not cold:
-        why = "nothing is colder than the room"
-        nothing = setup.quantity(0.0, "share", "1", why)
         yield setup.measure(FILL_KIND, nothing, "train", note=why)
         yield setup.measure(WARMED_KIND, nothing, "train", note=why)
+    if all(place.liquid for place in cold):
+        why = f"{why} but liquids" if cold else why
+        yield setup.measure(COLD_GAS_KIND, nothing, "train", note=why)
     yield from _frozen(setup)
 
 
-def _is_cold(place: Place, ambient: FloatArray) -> bool:
-    stated = _temperature(place)
-    return bool((stated < ambient).any())
+def _gas_temperature(setup: Setup, place: Place) -> Quantity:
+    """Of the gas while it is cold, K, else the room's."""
+    room = setup.number("ambient.temperature").value
+    gas = np.where(np.isnan(place.cold), room, place.cold)
+    return setup.quantity(gas, f"gas in {place.id} while it is cold", "K", "bath or as stated")
 
 
-def _temperature(place: Place) -> FloatArray:
-    """Coldest that is stated of an item; NaN where nothing is."""
-    baths = (place.number("bath_temperature").value, place.number("temperature").value)
-    return np.asarray(np.fmin(*baths))
+def _relief(setup: Setup, place: Place) -> Quantity:
+    """Absolute pressure at which the item's own relief opens, Pa; infinite without one."""
+    opens = place.number("relief.opens_at").value
+    value = np.where(np.isnan(opens), np.inf, opens)
+    return setup.quantity(value, f"relief of {place.id}", "Pa", "scenario")
 
 
 def _bore(setup: Setup, place: Place) -> FloatArray:
@@ -182,7 +217,8 @@ def _bore(setup: Setup, place: Place) -> FloatArray:
 
 def _condensed(setup: Setup, place: Place) -> Condensed:
     """All above saturation at the cold surface, added up from step to step."""
-    cold, pressure = _temperature(place), place.pressure.value
+    pressure = place.pressure.value
+    cold = np.where(np.isnan(place.cold), np.inf, place.cold)
     flow = _arriving(setup, place)
     total = flow.sum(axis=0)
     share = flow / np.where(total > 0, total, 1.0)
@@ -213,7 +249,7 @@ def _arriving(setup: Setup, place: Place) -> FloatArray:
     """What comes to an item, (species, trials), mol/s: what its neighbours let out, all of it."""
     before = setup.resolved.graph.upstream[place.index]
     rates = [setup.places[j].flow.value for j in before]
-    total = np.maximum(place.flow.value, np.sum(rates, axis=0) if rates else 0.0)
+    total = np.maximum(setup.stacked("came")[place.index], sum(rates, np.zeros(setup.trials)))
     total = np.where(place.moving > 0, np.nan_to_num(total), 0.0)
     flow = place.composition("inlet") * total
     # What it holds as liquid boils off from here and does not come here to condense.
@@ -299,12 +335,13 @@ def _frozen(setup: Setup) -> Iterable[Measure]:
             continue
         name = max(place.liquid, key=lambda n: place.liquid[n])
         substance = setup.reference.substance(name)
+        held = setup.scenario.reagents.get(str(place.model.liquid))
+        if held is not None and held.state == "solid":
+            continue  # ice and dry ice are meant to be solid
         melts = substance.number("melting_point") - _depression(setup, place, name)
-        own = setup.stacked("liquid_temperature")[place.index]
-        bath = _temperature(place)
-        own = np.where(np.isnan(own), np.where(np.isnan(bath), setup.number(
-            "ambient.temperature").value, bath), own)  # fmt: skip
-        own = np.fmin(own, bath)
+        room = setup.number("ambient.temperature").value
+        own = np.fmin(setup.stacked("liquid_temperature")[place.index], place.cold)
+        own = np.where(np.isnan(own), room, own)
         margin = FROZEN(
             T=setup.quantity(own, f"temperature of {place.id}", "K", "bath, room or heat"),
             T_melt=Quantity.of(melts, name=f"melting point of {name}", unit="K",
@@ -325,4 +362,6 @@ def _frozen(setup: Setup) -> Iterable[Measure]:
         )
 
 
-COLD = Computation(kinds=(FILL_KIND, WARMED_KIND, FROZEN_KIND), compute=_compute)
+COLD = Computation(
+    kinds=(FILL_KIND, WARMED_KIND, COLD_GAS_KIND, FROZEN_KIND), compute=_compute
+)

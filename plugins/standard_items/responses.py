@@ -260,10 +260,10 @@ def _suction_lost(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _cooling_lost(bench: Bench, name: str) -> tuple[str, str]:
-    return (
-        "No water runs from the condenser, it gets warm, vapour at the vent.",
-        f"{_sentence(bench.calm())} At a smell or an alarm: {_LEAVE}.",
-    )
+    sign = "No water runs from the condenser, it gets warm, vapour at the vent."
+    if any(item.id == name and item.coolant_temperature is None for item in bench.scenario.train):
+        sign = f"{name}: its bath has melted or boiled away, frost goes, vapour at the vent."
+    return sign, f"{_sentence(bench.calm())} At a smell or an alarm: {_LEAVE}."
 
 
 def _spilled(bench: Bench, name: str) -> tuple[str, str]:

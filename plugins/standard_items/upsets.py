@@ -141,13 +141,16 @@ def _flows(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
     for name, heat in scenario.heat.items():
         path = f"heat.{name}"
+        cools = (heat.set_temperature or inf) < scenario.ambient.temperature
         for step in (s for s in steps if name in s.heat):
+            if heat.hottest is not None or not cools:
+                yield _upset(
+                    "heat at its most", name, step, f"{name} runs to its hottest",
+                    {f"{path}.at_hottest": 1.0},
+                )  # fmt: skip
+            gives = "no longer cools" if cools else "gives no heat"
             yield _upset(
-                "heat at its most", name, step, f"{name} runs to its hottest",
-                {f"{path}.at_hottest": 1.0},
-            )  # fmt: skip
-            yield _upset(
-                "heat lost", name, step, f"{name} gives no heat", {f"{path}.delivered": 0.0}
+                "heat lost", name, step, f"{name} {gives}", {f"{path}.delivered": 0.0}
             )
             if heat.fuel is not None:
                 yield _upset(
@@ -157,7 +160,7 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 
 def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> Iterator[Overlay]:
-    boiled = _boiled_through(scenario)
+    boiled, cooled = _boiled_through(scenario), _cooled(scenario)
     for item in scenario.train:
         path = f"train.{item.id}"
         for step in (s for s in steps if s.flows or (s.heat and item.id in boiled)):
@@ -185,10 +188,10 @@ def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> I
                         f"{path}.absorbing": 0.0,
                     },
                 )  # fmt: skip
-            if item.coolant_temperature is not None:
+            if item.id in cooled:
                 yield _upset(
                     "cooling lost", item.id, step, f"the cooling of {item.id} is lost",
-                    {f"{path}.cooling": 0.0},
+                    {f"{path}.{field}": value for field, value in cooled[item.id].items()},
                 )  # fmt: skip
             if item.liquid is not None and not _may_break(reference, item.material):
                 yield _upset(
@@ -211,6 +214,23 @@ def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> I
                     f"the reaction in {item.id} goes to completion",
                     {f"{path}.complete": 1.0},
                 )  # fmt: skip
+
+
+def _cooled(scenario: Scenario) -> dict[str, dict[str, float]]:
+    """What changes of each item that is cooled once it is not any more.
+
+    A liquid that is stated cold without a bath is a liquefied gas: it cools itself.
+    """
+    room, found = scenario.ambient.temperature, dict[str, dict[str, float]]()
+    for item in scenario.train:
+        lost = {} if item.coolant_temperature is None else {"cooling": 0.0}
+        if item.bath_temperature is not None and item.bath_temperature < room:
+            lost["bath_temperature"] = room
+        if item.liquid is None and item.temperature is not None and item.temperature < room:
+            lost["temperature"] = room
+        if lost:
+            found[item.id] = lost
+    return found
 
 
 #: An opening at least so wide is not stopped up by what boils, m (a judgement, no source).

@@ -157,6 +157,9 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
 def _cold(resolved: Resolved) -> bool:
     """Whether something is stated colder than the room, or held that boils below it."""
     room = resolved.scenario.ambient.temperature
+    baths = [heat.set_temperature or heat.hottest for heat in resolved.scenario.heat.values()]
+    if any(t is not None and t < room for t in baths):
+        return True
     for item in resolved.scenario.train:
         stated = [t for t in (item.bath_temperature, item.temperature) if t is not None]
         liquid = resolved.liquids.get(item.id, {})

@@ -103,6 +103,8 @@ class ItemView:
     ambient: FloatArray | None = None
     active: FloatArray | None = None
     heated: FloatArray | None = None
+    cold: FloatArray | None = None
+    """Temperature of a surface kept colder than the room, K, NaN where it is not."""
     here: FloatArray | None = None
     """1 where a component of the held liquid is left, 0 where it is used up; (vapours, runs)."""
     boils_at: FloatArray | None = None

@@ -1,4 +1,4 @@
-"""Condensers: what a jacket with coolant takes out of the gas."""
+"""Condensers and cold traps: what a cold surface takes out of the gas, and what becomes of it."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from review.interface.items import ItemView
+from review.interface.items import ItemKind, ItemView
 from review.interface.measure import FloatArray
+from review.physics import gas as gas_physics
 from review.physics import liquids as physics
 from review.reference.finding import Substance, vapour_pressure
+from review.scenario.units import ATMOSPHERE
 
 if TYPE_CHECKING:
     from review.walk.train import Properties
@@ -21,6 +23,11 @@ APPROACH = 10.0
 #: Heat that a condenser of glass takes up, W/(m2 K): the low end of 60 to 150 for condensing
 #: organic vapours behind glass (from memory); too little leaves more vapour, the hazardous side.
 GLASS_CONDENSER = 60.0
+#: Sherwood number of fully developed laminar flow over a wall that takes up all that reaches it,
+#: the lowest in a round bore (as the Nusselt number: Incropera & DeWitt, chapter 8).
+LEAST_SHERWOOD = 3.66
+#: Vapour with less than this share of other gas need not diffuse through it.
+NEARLY_ALONE = 1e-3
 
 
 def condensing_at(view: ItemView) -> FloatArray:
@@ -37,25 +44,90 @@ def condense(
     up allows: the stated one, else what the bore's surface passes.
     """
     running = view.get("cooling") > 0
-    at = condensing_at(view)
+    total = flow.sum(axis=0)
+    liquid = _above_saturation(properties, flow, pressure, condensing_at(view))
+    surface = np.pi * view.get("inner_diameter") * view.get("length")
+    enough = _share_cooled(
+        view, properties, flow, liquid, surface, view.get("coolant_temperature")
+    )
+    part = np.where(running & (total > 0), np.clip(np.nan_to_num(enough), 0.0, 1.0), 0.0)
+    return liquid * part, running & (total > 0) & (enough >= 1)
+
+
+def caught(
+    kind: ItemKind,
+    view: ItemView,
+    properties: Properties,
+    flow: FloatArray,
+    pressure: FloatArray,
+    ambient: FloatArray,
+) -> FloatArray:
+    """What a cold surface without a jacket takes out of the gas, (species, runs), mol/s.
+
+    Down to saturation a little warmer than the surface, no more than its heat and, where other gas
+    carries the vapour, no more of it than diffuses to the wall of a bore of the item's width in
+    laminar flow, 1 - exp(-3.66 pi D L / V'): the least there is. Nothing where a liquid is held,
+    where the width or volume is not known, and nothing of what must not condense at all.
+    """
+    surface = view.cold
+    if surface is None or view.model.liquid is not None:
+        return np.zeros_like(flow)
+    at = np.minimum(surface + APPROACH, ambient)
+    at = np.where(np.isnan(at), ambient, at)
+    species, total = properties.species, flow.sum(axis=0)
+    liquid = _above_saturation(properties, flow, pressure, at)
+    must_not = [bool(s.oxidiser or s.burns_without_oxygen is not False) for s in species]
+    liquid[must_not] = 0.0
+    volume = kind.volume(view)
+    bore = view.get("inner_diameter")
+    bore = np.where(np.isnan(bore), np.cbrt(6 * volume / np.pi), bore)
+    length = volume / (np.pi / 4 * bore**2)
+    enough = _share_cooled(view, properties, flow, liquid, np.pi * bore * length, surface)
+    rate = gas_physics.R * total * ambient / pressure
+    out = np.zeros_like(flow)
+    for k, substance in enumerate(species):
+        diffuses = substance.number("diffusion_in_air") * (at / 298.15) ** 1.75 * ATMOSPHERE
+        with np.errstate(invalid="ignore", divide="ignore"):
+            reached = -np.expm1(-LEAST_SHERWOOD * np.pi * diffuses / pressure * length / rate)
+        alone = (total - flow[k]) <= NEARLY_ALONE * total
+        part = np.where(alone, enough, np.fmin(enough, np.nan_to_num(reached)))
+        part = np.where(np.isnan(surface) | ~(total > 0), 0.0, np.nan_to_num(part))
+        out[k] = np.where(liquid[k] > 0, liquid[k] * np.clip(part, 0.0, 1.0), 0.0)
+    return out
+
+
+def _above_saturation(
+    properties: Properties, flow: FloatArray, pressure: FloatArray, at: FloatArray
+) -> FloatArray:
+    """What of a gas is an ideal liquid at this temperature, (species, runs), mol/s."""
     total = flow.sum(axis=0)
     share = flow / np.where(total > 0, total, 1.0)
     ratios = saturation(properties.species, at) / pressure
     vapour = physics.flash_vapour(share, ratios)
     with np.errstate(invalid="ignore", divide="ignore"):
         liquid = share / (1 + vapour * (ratios - 1))
-    liquid = np.where(np.isinf(ratios) | ~(vapour < 1), 0.0, liquid) * (1 - vapour) * total
+    return np.asarray(
+        np.where(np.isinf(ratios) | ~(vapour < 1), 0.0, liquid) * (1 - vapour) * total
+    )
+
+
+def _share_cooled(
+    view: ItemView,
+    properties: Properties,
+    flow: FloatArray,
+    liquid: FloatArray,
+    surface: FloatArray,
+    coldest: FloatArray,
+) -> FloatArray:
+    """Heat that a surface takes up over what its condensate gives off; infinite for none."""
     heats = [_heat(s) for s in properties.species]
     needed = sum(h * n for h, n in zip(heats, liquid, strict=True))
-    surface = np.pi * view.get("inner_diameter") * view.get("length")
     hottest = np.max([np.where(flow[k] > 0, s.number("boiling_point"), 0.0)
                       for k, s in enumerate(properties.species)], axis=0)  # fmt: skip
-    drive = np.maximum(hottest - view.get("coolant_temperature"), 0.0)
+    drive = np.maximum(hottest - coldest, 0.0)
     power = view.get("cooling_power")
     power = np.where(np.isnan(power), GLASS_CONDENSER * surface * drive, power)
-    enough = np.where(needed <= 0, np.inf, power / np.where(needed <= 0, 1.0, needed))
-    part = np.where(running & (total > 0), np.clip(np.nan_to_num(enough), 0.0, 1.0), 0.0)
-    return liquid * part, running & (total > 0) & (enough >= 1)
+    return np.asarray(np.where(needed <= 0, np.inf, power / np.where(needed <= 0, 1.0, needed)))
 
 
 def saturation(species: Sequence[Substance], temperature: FloatArray) -> FloatArray:

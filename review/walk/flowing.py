@@ -33,6 +33,8 @@ class Flow:
     """(flows, runs) what each flow has brought by the end of the step, mol."""
     targets: dict[str, int]
     """Item each flow enters."""
+    built: FloatArray
+    """1 where an item's own way is open but for a blockage."""
     given: Conditions
     start: Flowing
     middle: Flowing
@@ -54,9 +56,7 @@ class Flow:
 def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     """Feeds, balances and temperatures of the step."""
     resolved, graph = at.resolved, at.resolved.graph
-    views = item_views(
-        resolved, at.runs, at.cell, heat.started, heat.heated, before=at.before, known=known
-    )
+    views = item_views(resolved, at.runs, at.cell, heat, before=at.before, known=known)
     feeds, charge, drawn = _fed(at)
     views = [with_left(view, left) for view, left in zip(views, at.state.left, strict=True)]
     targets = {name: graph.ids.index(f.into) for name, f in resolved.scenario.flows.items()}
@@ -89,6 +89,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         charge=charge,
         drawn=drawn,
         targets=targets,
+        built=built,
         given=given,
         start=start,
         middle=middle,

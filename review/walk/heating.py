@@ -29,6 +29,11 @@ class Heating:
     """1 where a declared reaction has its heat from the start of the step on."""
     active: dict[int, FloatArray]
     """1 where it has it by the end: while an item warms its feed leaves as it came."""
+    cold: FloatArray
+    """(items, runs) surface kept colder than the room, by a bath or as stated; NaN where none is.
+    Once all is off every bath is taken away."""
+    bath: dict[int, FloatArray]
+    """Temperature of the bath that an item's liquid stands in; where none does, NaN."""
 
 
 def heating(at: Moment) -> Heating:
@@ -40,13 +45,17 @@ def heating(at: Moment) -> Heating:
     """
     graph, size = at.resolved.graph, at.runs.size
     rows = (graph.size, size)
-    out = Heating({}, np.full(rows, np.nan), np.full(rows, np.nan), {}, {})
+    low, high, cold = np.full((3, *rows), np.nan)
+    out = Heating({}, low, high, {}, {}, cold, {})
     for name, heat in at.resolved.scenario.heat.items():
         _source(at, name, graph.ids.index(heat.heats), out)
     for i, item in enumerate(at.resolved.scenario.train):
+        _cooled(at, i, out)
         if item.temperature is None:
             continue
         kept = at.number(f"train.{item.id}.temperature")
+        if _all_off(at):
+            kept = np.maximum(kept, at.ambient_temperature)
         out.heated[i] = np.maximum(out.heated[i], kept) if i in out.heated else kept
         out.high[i] = np.fmax(out.high[i], kept)
         out.low[i] = np.fmax(out.low[i], kept)
@@ -61,7 +70,8 @@ def heating(at: Moment) -> Heating:
 
 def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     """One heat source, written into the row of the item it heats."""
-    number, ambient, start = at.number, at.ambient_temperature, at.state.high[i]
+    number, ambient = at.number, at.ambient_temperature
+    start = np.maximum(at.state.high[i], ambient)
     tau = number(f"heat.{name}.cooling_time")
     fade = np.where(at.duration == 0, 1.0, np.exp(-at.duration / tau))
     cool_high = np.where(np.isnan(fade), start, ambient + (start - ambient) * fade)
@@ -73,8 +83,13 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     lit = np.where(target == 0, 0.0, number(f"heat.{name}.delivered")) > 0
     most = number(f"heat.{name}.at_hottest")
     target = np.where(most > 0, number(f"heat.{name}.hottest"), target)
-    zone = np.where(lit, np.maximum(target, start), start)
-    end_high = np.where(lit, np.maximum(target, cool_high), cool_high)
+    cools = lit & (target < ambient)
+    out.cold[i] = np.fmin(out.cold[i], np.where(cools, target, np.nan))
+    if cools.any():
+        out.bath[i] = np.where(cools, target, np.nan)
+    zone = np.where(cools, 0.0, np.where(lit, np.maximum(target, start), start))
+    end_high = np.where(lit & ~cools, np.maximum(target, cool_high), cool_high)
+    end_high = np.where(cools, target, end_high)
     end_low = np.where(lit, target, cool_low)
     first = i not in out.heated
     out.heated[i] = zone if first else np.maximum(out.heated[i], zone)
@@ -84,3 +99,26 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     warm = on * (~(start < target - 1.0) | (at.cell == 0))
     out.started[i] = np.maximum(out.started.get(i, np.zeros(at.runs.size)), warm)
     out.active[i] = np.maximum(out.active.get(i, np.zeros(at.runs.size)), on)
+
+
+def _all_off(at: Moment) -> bool:
+    """Whether this is what follows the last step, when baths are taken away."""
+    return at.cell > 0 and at.cell == len(at.resolved.steps)
+
+
+def _cooled(at: Moment, i: int, out: Heating) -> None:
+    """What is said to keep an item colder than the room, written into its row."""
+    item, ambient = at.resolved.scenario.train[i], at.ambient_temperature
+    for field in ("bath_temperature", "temperature"):
+        if getattr(item, field) is None:
+            continue
+        stated = at.number(f"train.{item.id}.{field}")
+        if _all_off(at):
+            stated = np.maximum(stated, ambient)
+        if field == "bath_temperature":
+            out.bath[i] = np.fmin(stated, out.bath.get(i, stated))
+        out.cold[i] = np.fmin(out.cold[i], np.where(stated < ambient, stated, np.nan))
+    if item.liquid is None:
+        # Gas in it is as cold; over a liquid in a bath it need not be.
+        for ends in (out.high, out.low):
+            ends[i] = np.where(np.isnan(ends[i]), out.cold[i], ends[i])

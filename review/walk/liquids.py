@@ -185,7 +185,7 @@ def _evaporation(at: Moment, view: ItemView, area: FloatArray, left: FloatArray)
     stated = at.number("ventilation.air_speed")
     speed = np.where(np.isnan(stated), AIR_SPEED, np.maximum(stated, LEAST_AIR_SPEED))
     depth = view.get("below_rim")
-    still = view.heated is None and view.model.bath_temperature is None
+    still = view.heated is None and not view.has("bath_temperature")
     for v, partial in zip(view.vapours, view.partial_pressures(), strict=True):
         driving = physics.driving_pressure(partial, pressure)
         mass = v.substance.molar_mass

@@ -17,7 +17,7 @@ from review.walk.lifting import lifted
 from review.walk.liquids import Liquids
 from review.walk.relief import relieved
 from review.walk.state import Moment
-from review.walk.train import Graph, spread_pressure
+from review.walk.train import Graph, can_leave, spread_pressure
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,15 +106,25 @@ def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Sup
     pressure = np.where(supply.shut, pressed, flow.start.pressure)
     spread_pressure(at.resolved.graph, pressure, leaves)
     alone = (leaves <= 0) & ~supply.shut
-    kept = at.state.shut * _growth(alone, flow.volume, at.state.high, flow.hot)
-    pressure = np.where(alone, np.maximum(pressure, kept + liquid.vapour_pressure), pressure)
+    # What a failure shuts in and the room then warms from the cold, a criterion of its own tells.
+    ways = can_leave(at.resolved.graph, flow.built, flow.given.outward, flow.given.edges)
+    least = np.where(ways > 0, at.ambient_temperature, 0.0)
+
+    def grown(now: FloatArray) -> FloatArray:
+        before, now = np.maximum(at.state.high, least), np.maximum(now, least)
+        return at.state.shut * _growth(alone, flow.volume, before, now)
+
+    now = np.where(np.isnan(heat.cold), flow.hot, heat.cold)
+    pressure = np.where(
+        alone, np.maximum(pressure, grown(now) + liquid.vapour_pressure), pressure
+    )
     unknown = np.isnan(liquid.vapour_pressure) & (leaves <= 0)
     after = np.where(np.isnan(heat.high), flow.hot_now, heat.high)
     return Pressures(
         pressure=np.where(unknown, np.nan, pressure),
         kept=np.where(
             alone,
-            at.state.shut * _growth(alone, flow.volume, at.state.high, after),
+            grown(after),
             np.where(supply.shut, supplied, ambient),
         ),
     )

@@ -196,6 +196,11 @@ class Place:
         return self._of("low", "lowest temperature", "K")
 
     @property
+    def cold(self) -> FloatArray:
+        """Surface kept colder than the room, by a bath or as stated, K; NaN where none is."""
+        return np.asarray(self._setup.stacked("cold")[self.index])
+
+    @property
     def gas_in(self) -> Quantity:
         """Gas temperature at the inlet, K."""
         return self._of("gas_in", "gas temperature at the inlet", "K")

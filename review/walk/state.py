@@ -61,11 +61,15 @@ class Cell:
     liquid_drawn: FloatArray
     moving: FloatArray
     flow: FloatArray
+    came: FloatArray
+    """What comes in, mol/s."""
     hot: FloatArray
     gas_in: FloatArray
     gas_out: FloatArray
     wall_out: FloatArray
     low: FloatArray
+    cold: FloatArray
+    """Surface kept colder than the room, K; NaN where none is."""
     pressure: FloatArray
     volume: FloatArray
     leaves: FloatArray

@@ -18,7 +18,7 @@ from review.interface.items import ItemView
 from review.walk.boiling import held_moles
 from review.walk.feeds import Reader
 from review.walk.flowing import Flow, flowing
-from review.walk.heating import heating
+from review.walk.heating import Heating, heating
 from review.walk.liquids import Liquids, liquids
 from review.walk.pressing import Pressures, Supply, pressing, supplying
 from review.walk.resolve import Resolved
@@ -90,7 +90,7 @@ class Walk:
         rest = resting(at, heat, flow, supply)
         pressure = pressing(at, heat, flow, liquid, supply)
         air = airing(at, flow, liquid)
-        done = _done(state, flow, liquid, supply, rest, pressure, air)
+        done = _done(state, heat, flow, liquid, supply, rest, pressure, air)
         after = State(
             filling=rest.filling,
             high=np.where(np.isnan(heat.high), flow.hot_now, heat.high),
@@ -111,6 +111,7 @@ class Walk:
 
 def _done(
     state: State,
+    heat: Heating,
     flow: Flow,
     liquid: Liquids,
     supply: Supply,
@@ -133,11 +134,13 @@ def _done(
         liquid_drawn=rest.still.liquid,
         moving=flow.moving,
         flow=start.outlet.sum(axis=1),
+        came=start.inlet.sum(axis=1),
         hot=flow.hot,
         gas_in=start.gas_in,
         gas_out=start.gas_out,
         wall_out=start.wall_out,
         low=rest.low,
+        cold=heat.cold,
         pressure=pressure.pressure,
         volume=flow.volume,
         leaves=start.leaves,

@@ -18,7 +18,7 @@ from review.physics import heat as heat_physics
 from review.physics.flow import upstream_pressure
 from review.reference.finding import Substance
 from review.scenario import Scenario
-from review.walk.condensing import condense, condensing_at
+from review.walk.condensing import caught, condense, condensing_at
 from review.walk.suction import Sucked, pressures
 
 #: The loss of an unheated line to still air is taken where its surface is this much warmer than the
@@ -252,6 +252,10 @@ def solve(
                 outlet[i] = np.where(gone, 0.0, outlet[i] - condensed[i])
                 gas_out[i] = np.where(cold, condensing_at(views[i]), gas_out[i])
                 wall_out[i] = np.where(cold, condensing_at(views[i]), wall_out[i])
+            elif views[i].cold is not None:
+                kind, room = graph.kinds[i], given.ambient_temperature
+                condensed[i] = caught(kind, views[i], properties, outlet[i], pressure[i], room)
+                outlet[i] -= condensed[i]
         last = pressure
         more = outlet.sum(axis=1) >= inlet.sum(axis=1)
         larger = np.where(more[:, None, :], outlet, inlet)

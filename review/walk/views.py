@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from review.interface.items import Absorption, ItemView, Reaction, Vapour
-from review.interface.measure import FloatArray
 from review.scenario.models import ItemModel as Item
 from review.walk.feeds import Reader
+from review.walk.heating import Heating
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
 
@@ -19,15 +18,12 @@ def item_views(
     resolved: Resolved,
     runs: Runs,
     cell: int,
-    active: Mapping[int, FloatArray],
-    heated: Mapping[int, FloatArray],
+    heat: Heating,
     *,
     before: bool,
     known: dict[int, ItemView],
 ) -> list[ItemView]:
-    """Every item in numbers at one cell; `active` says where reactions have their heat.
-
-    `heated` is the temperature of items that something heats.
+    """Every item in numbers at one cell, as hot, as cold and as ready to react as it then is.
 
     Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
     """
@@ -40,8 +36,12 @@ def item_views(
             view = _view(resolved, item, number)
             if not shared and not runs.changes(f"train.{item.id}."):
                 known[i] = view
-        if i in heated or i in active:
-            view = replace(view, active=active.get(i), heated=heated.get(i))
+        if i in heat.heated or i in heat.started:
+            view = replace(view, active=heat.started.get(i), heated=heat.heated.get(i))
+        if i in heat.bath:
+            view = replace(view, numbers={**view.numbers, "bath_temperature": heat.bath[i]})
+        if not np.isnan(heat.cold[i]).all():
+            view = replace(view, cold=heat.cold[i])
         views.append(view)
     return views
 

@@ -1,0 +1,97 @@
+"""What a cold surface takes out of the gas, by hand, and the ways of saying that it is cold."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from review import Overlay
+
+SATURATED = """\
+title: t
+reagents:
+  gas: {state: gas, composition: {nitrogen: 95 %, acetone: 5 %}}
+flows: {feed: {reagent: gas, into: trap, rate: RATE, reference: normal}}
+train:
+- {id: trap, kind: trap, gas_volume: 250 mL, inner_diameter: 60 mm, COLD}
+- {id: out, kind: outlet, to: hood}
+procedure:
+- {step: run, duration: 10 min, flows: {feed: on}}
+"""
+BATH = "heat: {bath: {heats: trap, kind: dry ice bath, set_temperature: -78 degC}}\nprocedure:"
+
+
+def text(cold: str = "temperature: -78 degC", rate: str = "50 mL/min") -> str:
+    return SATURATED.replace("COLD", cold).replace("RATE", rate)
+
+
+def leaves(setup, substance: str = "acetone", cell: int = 1) -> float:
+    """Mole fraction that leaves the trap in a cell of the plan."""
+    row = setup.resolved.index[substance]
+    return float(setup._walk.cells[cell].outlet[0, row, 0])
+
+
+def test_slow_gas_leaves_a_trap_as_dry_as_its_surface_is_cold(walked):
+    """Acetone at 205 K, 10 K above dry ice: below 100 Pa (47 Pa at 203 K, Antoine constants of the
+    NIST WebBook, from memory). All that diffuses to 88 mm of a bore of 60 mm at 50 mL/min.
+    """
+    left = leaves(walked(text()))
+    assert 10 / 101325 < left < 200 / 101325
+
+
+def test_fast_gas_carries_vapour_through(walked):
+    """3.66 pi D L / V': D of acetone 1.1e-5 m2/s at 298 K, 5.7e-6 at 205 K; at 5 L/min 0.07."""
+    left = leaves(walked(text(rate="5 L/min")))
+    assert 0.04 < left < 0.05
+
+
+def test_a_trap_that_nobody_measured_takes_out_nothing(walked):
+    bare = text().replace("gas_volume: 250 mL, inner_diameter: 60 mm", "inner_diameter: 60 mm")
+    assert leaves(walked(bare)) > 0  # its volume follows from its width
+    wide = text().replace("inner_diameter: 60 mm, ", "")
+    assert leaves(walked(wide)) < 1e-2  # a ball's width from its volume
+
+
+def test_what_must_not_condense_is_not_taken_out(walked):
+    """Chlorine is liquid at -78 degC; that it stays in the trap is no credit behind it."""
+    setup = walked(text().replace("acetone: 5 %", "chlorine: 60 %").replace("95 %", "40 %"))
+    assert leaves(setup, "chlorine") == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize(
+    "said", ["temperature: -78 degC", "bath_temperature: -78 degC", "joint: none"]
+)
+def test_three_ways_of_saying_that_it_is_cold(walked, said):
+    source = text(said)
+    if said == "joint: none":
+        source = source.replace("procedure:", BATH).replace(
+            "{feed: on}", "{feed: on}, heat: {bath: on}"
+        )
+    setup = walked(source)
+    assert leaves(setup) == pytest.approx(leaves(walked(text())))
+    assert setup.places[0].cold[1] == pytest.approx(195.15)
+
+
+def test_no_bath_is_left_once_all_is_off(walked):
+    setup = walked(text())
+    assert np.isnan(setup.places[0].cold[-1])
+
+
+def test_a_bath_that_is_lost_takes_out_nothing(walked):
+    lost = Overlay(
+        id="x", title="x", case="upset", changes={"train.trap.temperature": 293.15}, from_step=1
+    )
+    setup = walked(text(), [lost])
+    row = setup.resolved.index["acetone"]
+    assert setup._walk.cells[1].outlet[0, row, 1] == pytest.approx(0.05)
+
+
+def test_a_cold_flask_that_is_shut_gains_pressure_as_it_warms(walked):
+    """Shut by the plan on what its supply presses in, 1.2 bar at 195.15 K: x 293.15/195.15."""
+    shut = text().replace("kind: outlet, to: hood", "kind: outlet, to: hood, open: no")
+    shut = shut.replace("acetone: 5 %}}", "acetone: 5 %}, held: {as: cylinder, volume: 2 L, "
+                        "pressure: 20 bar absolute, regulator: 1.2 bar absolute}}")  # fmt: skip
+    setup = walked(shut)
+    pressure = setup.places[0].pressure.value
+    assert pressure[1] == pytest.approx(1.2e5)
+    assert pressure[-1] == pytest.approx(1.2e5 * 293.15 / 195.15, rel=1e-6)
