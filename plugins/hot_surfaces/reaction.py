@@ -1,4 +1,5 @@
-"""Heat of declared reactions: how hot a bed gets if all of it converts and no heat is lost."""
+"""Heat of declared reactions: how hot a bed gets if all of it converts and no heat is lost, and how
+hot the wall about it, which shines that heat away."""
 
 from __future__ import annotations
 
@@ -141,21 +142,63 @@ ADIABATIC = Method(
     source="sum",
     validity=RISE.validity,
 )
+#: Stefan and Boltzmann's constant, W/(m2 K4); SI 2019, exact from defined constants.
+SIGMA = 5.670374419e-8
+
+
+def shining_wall(
+    bed: FloatArray, T: FloatArray, P: FloatArray, eps: FloatArray, A: FloatArray
+) -> FloatArray:
+    """Wall about a bed that reacts, K: no hotter than the bed, nor than where it shines all away.
+
+    T_w = min(T_b, (T^4 + P / (eps sigma A))^(1/4))
+
+    bed T_b K without loss; T K of what it shines at, the hottest of heater and room; P W set free;
+    eps emissivity of the wall; A m2 of wall that takes it up. Any shapes that broadcast. With P
+    infinite, or eps or A 0, it is as hot as the bed.
+
+    >>> f"{shining_wall(3000.0, 900.0, 6.0, 0.8, 1e-3):.0f}"
+    '942'
+
+    Source: [1] Stefan-Boltzmann law, grey wall in an enclosure; convection counts for nothing.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shone = (T**4 + P / (eps * SIGMA * A)) ** 0.25
+    return np.where(eps * A == 0, bed, np.minimum(bed, shone))
+
+
+WALL = Method(
+    id="heat.reaction_wall",
+    title="Wall about a bed that reacts",
+    result="hottest wall",
+    unit="K",
+    formula="min(bed, (T**4 + P / (eps * 5.670374419e-8 * A)) ** 0.25)",
+    inputs=(
+        Input("bed", "T_b", "K", "adiabatic temperature of the bed"),
+        Input("T", "T", "K", "hottest the item gets by its heater"),
+        Input("P", "P", "W", "heat set free if all of it reacts"),
+        Input("eps", "eps", "1", "emissivity of the wall"),
+        Input("A", "A", "m2", "outside of the tube over one bore: a front is no shorter"),
+    ),
+    function=shining_wall,
+    source="Stefan-Boltzmann law; common practice, no source, for the length of the front",
+    validity="steady flow in a tube; the heat of one bore's length goes out through that length",
+)
 BED_MARGIN = Method(
     id="heat.reaction_margin",
-    title="Adiabatic bed below what the tube bears",
+    title="Wall about a bed that reacts below what the tube bears",
     result="margin",
     unit="K",
     formula="T_max - T",
     inputs=(
         Input("T_max", "T_max", "K", "highest temperature for continuous use"),
-        Input("T", "T", "K", "adiabatic temperature of the bed"),
+        Input("T", "T", "K", "hottest wall or bed"),
     ),
     function=lambda T_max, T: T_max - T,
     compares=lambda T_max, T: (T, T_max),
     compared_in=("K", "degC"),
     source="difference",
-    validity=RISE.validity,
+    validity=WALL.validity,
 )
 BED_KIND = kind(ADIABATIC, "higher", "degC", HOTTER)
 MARGIN_KIND = kind(BED_MARGIN, "lower", "K", LESS_LEFT)
@@ -235,8 +278,9 @@ def _wall_beside(setup: Setup, place: Place, hot: Quantity) -> FloatArray:
     return np.nan_to_num(mass * LEAST_CAPACITY / np.where(moles <= 0, np.inf, moles))
 
 
-def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:
-    """Adiabatic temperature of the declared reactions at full conversion, K."""
+def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArray]:
+    """Adiabatic temperature of the declared reactions at full conversion, K, and the heat that the
+    gas which flows sets free, W; infinite where that is not known."""
     amounts = [_amounts(terms) for terms in setup.resolved.reactions[place.id]]
     extents, leaving = _converted(setup, place, amounts)
     gained = _heat_capacity(setup, hot.value, 1)
@@ -269,7 +313,25 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> Quantity:
         H=heats,
         c=setup.quantity(capacity, "heat capacity", "J/(mol K)", "reference data"),
     )  # fmt: skip
-    return ADIABATIC(T=hot, rise=rise)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # What is converted may be fewer moles than what came in.
+        fed = place.flow.value / np.minimum(leaving.sum(axis=0), 1.0)
+        power = np.where(place.moving > 0, rise.value * capacity * fed, np.inf)
+    return ADIABATIC(T=hot, rise=rise), np.nan_to_num(power, nan=np.inf, posinf=np.inf)
+
+
+def _wall(setup: Setup, place: Place, hot: Quantity, bed: Quantity, power: FloatArray) -> Quantity:
+    bore, wall = (place.number(part).value for part in ("inner_diameter", "wall"))
+    shines = None if place.material is None else place.material.datum("emissivity").value
+    return WALL(
+        bed=bed,
+        T=hot,
+        P=setup.quantity(power, "heat set free", "W", "flow of gas and heat of reaction"),
+        eps=setup.quantity(shines or 0.0, "emissivity", "1", "material data"),
+        A=setup.quantity(
+            np.nan_to_num(np.pi * (bore + 2 * wall) * bore), "wall of one bore", "m2", "scenario"
+        ),
+    )
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -277,12 +339,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         if not place.model.reactions:
             continue
-        bed = _bed(setup, place, item_temperature(place))
+        hot = item_temperature(place)
+        bed, power = _bed(setup, place, hot)
         beds[place.id] = bed
         why = "" if np.isfinite(bed.value).all() else "the heat of a declared reaction is not known"
         yield setup.measure(BED_KIND, bed, place.id, note=why)
         tube = figure(place.material, "maximum_temperature", "K", place.id)
-        margin = BED_MARGIN(T_max=tube, T=bed)
+        margin = BED_MARGIN(T_max=tube, T=_wall(setup, place, hot, bed, power))
         yield setup.measure(MARGIN_KIND, margin, place.id, place.model.material or "", why)
     if not beds:
         none = Quantity.of(np.inf, name="margin", unit="K", source="no reaction is declared")
