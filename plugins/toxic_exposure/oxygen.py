@@ -331,10 +331,13 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
     if ~(rest < MOSTLY_GAS).any():
         most = np.where(where, content.value / rest, content.value)
         return content.revised(most, content.status), ""
-    why = f"{' or '.join(liquid)} may be liquid in its cylinder: state the amount it holds"
+    # It holds no more than if it were full of the liquid at its boiling point, which is denser.
+    full = setup.number(f"{path}.held.volume").value * _liquid_moles(setup, reagent)
+    full = full * R * setup.number("ambient.temperature").value / ambient.value
+    why = f"{' or '.join(liquid)} may be liquid in its cylinder: counted as full, amount not stated"
     return Quantity.of(
-        np.where(where, np.nan, content.value), content.status,
-        name=content.name, unit="m3", source=why, origin=content.origin,
+        np.where(where, np.where(full <= content.value, content.value, full), content.value),
+        content.status, name=content.name, unit="m3", source=why,
     ), why  # fmt: skip
 
 
