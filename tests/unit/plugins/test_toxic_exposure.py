@@ -121,12 +121,7 @@ def test_a_proven_hood_then_its_loss(engine):
         ("face_velocity: 0.5 m/s, tested: yes, exhaust: recirculated", "", "back into the room"),
         ("face_velocity: 0.5 m/s, tested: yes, kind: ductless, exhaust: outside", "", "ductless"),
         ("tested: yes", "", "face velocity is not given"),
-        ("face_velocity: 0.5 m/s, tested: yes, heat_inside: yes", "", "flame or furnace"),
-        (
-            "face_velocity: 0.5 m/s, tested: yes",
-            "heat: {f: {heats: tube, kind: tube furnace, set_temperature: 200 degC}}\n",
-            "tube furnace",
-        ),
+        ("face_velocity: 0.5 m/s, tested: yes, heat_inside: yes", "", "a flame"),
         (
             "face_velocity: 0.5 m/s, tested: yes",
             "heat: {f: {heats: tube, kind: gas torch, set_temperature: 200 degC}}\n",
@@ -142,13 +137,17 @@ def test_a_hood_that_earns_nothing_counts_as_the_room(engine, hood, more, why):
 
 
 @pytest.mark.parametrize(
-    ("kind", "inside"), [("hot plate", "unknown"), ("oil bath", "unknown"), ("tube furnace", "no")]
-)
-def test_heat_that_leaves_the_hood_its_credit(engine, kind, inside):
+    ("kind", "inside", "worse"),
+    [("hot plate", "unknown", 1), ("oil bath", "yes", 1), ("tube furnace", "no", 1),
+     ("tube furnace", "yes", 10), ("tube furnace", "unknown", 10)],
+)  # fmt: skip
+def test_heat_that_leaves_the_hood_its_credit(engine, kind, inside, worse):
     hood = f"hood: {{face_velocity: 0.5 m/s, tested: yes, heat_inside: {inside}}}"
     more = f"heat: {{f: {{heats: tube, kind: {kind}, set_temperature: 200 degC}}}}\n"
     of = measures(engine, to="hood", ventilation=f"{VENTILATION}, {hood}", more=more)
-    assert of("exposure.concentration", CO)[0] == pytest.approx(1.5e-9, rel=1e-6)
+    # What escapes the hood with a furnace in it collects in the room, which adds a little.
+    peak = of("exposure.concentration", CO)[0] / (worse * 1.5e-9)
+    assert peak == pytest.approx(1, rel=1e-6) if worse == 1 else 1 < peak < 1.5
 
 
 def test_degradation_never_gives_more_credit_than_the_test():
@@ -350,8 +349,9 @@ def test_oxygen_beside_a_release_of_nitrogen(engine):
     assert of("oxygen.high")[0] <= 0.2095
 
 
-def test_a_liquefied_gas_needs_its_amount(engine):
-    """57 bar over liquid carbon dioxide says nothing of how much there is."""
+def test_a_liquefied_gas_without_an_amount_counts_as_a_full_cylinder(engine):
+    """57 bar over liquid carbon dioxide says nothing of how much there is; 10 L hold at most 11.8 kg
+    of it at its triple point, 1.178 kg/L (NIST WebBook, from memory), and never less than stated."""
     liquid = (
         "title: t\nreagents: {gas: {state: gas, composition: {carbon dioxide: 100 %}, AMOUNT"
         "held: {as: cylinder, volume: 10 L, pressure: 57 bar gauge}}}\n"
@@ -364,7 +364,7 @@ def test_a_liquefied_gas_needs_its_amount(engine):
         return found.value[0, 0], found.note
 
     value, note = low("")
-    assert np.isnan(value)
+    assert value < 0.2095 * (1 - 11.8 / 7.5 * 4.0994 / 40)
     assert "carbon dioxide may be liquid" in note
     # 7.5 kg / 44.0095 g/mol x 24.055 L/mol = 4.0994 m3 of 40 m3 at 20 degC.
     assert low("amount: 7.5 kg, ")[0] == pytest.approx(0.2095 * (1 - 4.0994 / 40), rel=1e-4)
@@ -495,21 +495,6 @@ def test_a_short_release_is_averaged_for_the_short_term_limit_alone(engine):
     assert short == pytest.approx((beside + room) / 35e-6, rel=2e-3)
     peak = of("exposure.concentration", "ammonia")[0]
     assert peak == pytest.approx(1e-6 / (BETA + 1e-6) + room, rel=2e-3)
-
-
-@pytest.mark.parametrize(
-    ("heat", "credit"),
-    [
-        ("{kind: water bath, set_temperature: 80 degC, heats: tube}", True),
-        ("{kind: tube furnace, set_temperature: 80 degC, heats: tube}", False),
-    ],
-)
-def test_a_bath_in_the_hood_takes_no_credit_from_it(engine, heat, credit):
-    inside = HOOD.replace("tested: yes", "tested: yes, heat_inside: yes")
-    of = measures(
-        engine, to="hood", ventilation=f"{VENTILATION}, {inside}", more=f"heat: {{h: {heat}}}\n"
-    )
-    assert (of("exposure.concentration", CO)[0] < 1e-8) == credit
 
 
 def test_a_flame_in_the_hood_takes_its_credit(engine):
