@@ -48,8 +48,8 @@ def degraded(
     """How many times worse than rated the hood contains; infinite where it earns nothing.
 
     1 between 0.4 and 0.6 m/s, rising tenfold to 0.3 and to 0.75 m/s, nothing beyond; rising by
-    10^4.25 from 8 to 30 L/min, nothing beyond; `warm` times that; nothing either for a hood that is not proven or a
-    jet faster than the face velocity.
+    10^4.25 from 8 to 30 L/min, nothing beyond; `warm` times that; nothing either for a hood that
+    is not proven or a jet faster than the face velocity.
 
     >>> degraded(1.0, np.array([0.5, 0.35, 0.2]), 0.0, 1e-5).round(2).tolist()
     [1.0, 3.16, inf]

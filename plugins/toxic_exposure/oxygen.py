@@ -331,7 +331,7 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
     if ~(rest < MOSTLY_GAS).any():
         most = np.where(where, content.value / rest, content.value)
         return content.revised(most, content.status), ""
-    # It holds no more than if it were full of the liquid at its boiling point, which is denser.
+    # It holds no more than if it were full of the liquid.
     full = setup.number(f"{path}.held.volume").value * _liquid_moles(setup, reagent)
     full = full * R * setup.number("ambient.temperature").value / ambient.value
     why = f"{' or '.join(liquid)} may be liquid in its cylinder: counted as full, amount not stated"
