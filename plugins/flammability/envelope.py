@@ -429,7 +429,7 @@ def _three(
 
 def _fuels_named(lines: _Lines) -> str:
     """The fuels that there can be, in words."""
-    there = (lines.fuel.max(axis=(0, 1)) > TRACE).any(axis=1)
+    there = ~(lines.fuel.max(axis=(0, 1)) <= TRACE).all(axis=1)
     names = [fuel.name for fuel, any_ in zip(lines.limits.fuels, there, strict=True) if any_]
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 

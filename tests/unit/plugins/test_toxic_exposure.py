@@ -351,7 +351,7 @@ def test_oxygen_beside_a_release_of_nitrogen(engine):
 
 def test_a_liquefied_gas_without_an_amount_counts_as_a_full_cylinder(engine):
     """57 bar over liquid carbon dioxide says nothing of how much there is: 10 L full of it hold
-    7.7 kg at 20 degC (0.77 kg/L, NIST WebBook, from memory), more than cylinders are filled with."""
+    7.7 kg at 20 degC (0.77 kg/L, NIST WebBook, from memory); cylinders are filled with less."""
     liquid = (
         "title: t\nreagents: {gas: {state: gas, composition: {carbon dioxide: 100 %}, AMOUNT"
         "held: {as: cylinder, volume: 10 L, pressure: 57 bar gauge}}}\n"
