@@ -53,6 +53,21 @@ def _never_on(scenario: Scenario) -> Iterator[tuple[str, str]]:
             yield name, "heat"
 
 
+def _nowhere(setup: Setup) -> Iterator[tuple[str, str]]:
+    """Liquids and solids that give off vapour and that no item holds, no flow brings."""
+    scenario = setup.scenario
+    used = {item.liquid for item in scenario.train} | {f.reagent for f in scenario.flows.values()}
+    used |= {heat.fuel for heat in scenario.heat.values()}
+    for name, reagent in scenario.reagents.items():
+        # What stays in its bottle gives off nothing.
+        if reagent.state == "gas" or reagent.held is not None or used & {name, *reagent.composition}:
+            continue
+        known = map(setup.reference.substance, reagent.composition)
+        vapours = [s.name for s in known if s.curve("vapour_pressure").state == "known"]
+        if vapours and not all(s == "water" for s in vapours):
+            yield name, f"no item holds it, and {vapours[0]} gives off vapour: liquid: {name}"
+
+
 def _undeclared(setup: Setup, place: Place) -> FloatArray | None:
     """1 where fuel and oxidiser meet a catalyst that is warm enough and no reaction is declared."""
     if place.model.reactions or place.model.reactions.stated_none:
@@ -81,7 +96,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     )
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     yield setup.measure(KIND, Quantity.of(0.0, name=KIND.title, source="the file"), "the file")
-    for at, why in _left_out(setup.scenario, burns):
+    for at, why in (*_left_out(setup.scenario, burns), *_nowhere(setup)):
         # Said once, of the plan; every failure lacks it too.
         lacks = np.tile(planned, setup.shape[0])
         stated = Quantity.of(np.where(lacks, np.nan, 0.0), name=KIND.title, source=why)
