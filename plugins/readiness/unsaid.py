@@ -60,7 +60,7 @@ def _nowhere(setup: Setup) -> Iterator[tuple[str, str]]:
     used |= {heat.fuel for heat in scenario.heat.values()}
     for name, reagent in scenario.reagents.items():
         # What stays in its bottle gives off nothing.
-        if reagent.state == "gas" or reagent.held is not None or used & {name, *reagent.composition}:
+        if reagent.state == "gas" or reagent.held or used & {name, *reagent.composition}:
             continue
         known = map(setup.reference.substance, reagent.composition)
         vapours = [s.name for s in known if s.curve("vapour_pressure").state == "known"]

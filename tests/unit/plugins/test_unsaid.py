@@ -95,3 +95,29 @@ def test_platinum_without_light_off_is_not_believed(engine: Engine) -> None:
     # Named in another language or by a synonym, it is still the metal that the data know.
     for known in ("Kupferoxid", "ferric oxide"):
         assert left_out(engine, never.replace("platinum on alumina", known)) == {"tube"}
+
+
+STANDS = """
+title: Something stands in a beaker
+reagents: {it: {STATE, composition: {WHAT: 100 %}, amount: 5 gHELD}}
+train:
+- {id: beaker, kind: vessel, gas_volume: 100 mL, material: borosilicate glass 3.3HOLDS}
+- {id: mouth, kind: outlet, to: room, inner_diameter: 40 mm}
+"""
+
+
+@pytest.mark.parametrize(
+    ("what", "state", "held", "holds", "lacks"),
+    [
+        ("iodine", "state: solid", "", "", {"it"}),
+        ("mercury", "state: liquid", "", "", {"it"}),
+        ("iodine", "state: solid", "", ", liquid: it, liquid_volume: 1 mL", set()),
+        ("iodine", "state: solid", ", held: {as: bottle}", "", set()),
+        ("copper oxide", "state: solid", "", "", set()),
+    ],
+)
+def test_what_gives_off_vapour_stands_somewhere(
+    engine: Engine, what: str, state: str, held: str, holds: str, lacks: set[str]
+) -> None:
+    text = STANDS.replace("STATE", state).replace("WHAT", what)
+    assert left_out(engine, text.replace("HELD", held).replace("HOLDS", holds)) == lacks
