@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from review import Check, Computation, Gap, hookimpl
 
+from .arresters import ARRESTERS
 from .condensed import CONDENSED
 from .envelope import ENVELOPE
+from .explosion import EXPLOSION
 from .flames import FLAMES
 from .ignition import IGNITION
 from .outside import OUTLETS, OUTSIDE_AIR
@@ -24,11 +26,13 @@ def check() -> Check:
             "oxygen and other oxidisers that a cold bath makes liquid",
             "gas that leaves: in air, in the hood's exhaust and in the room",
             "flames and sparks within reach of an outlet, by their distance",
+            "the pressure of an explosion in each item, as a bound, and what it can do",
+            "arresters of wool, beads and channels against a slow flame from their outlet",
         ),
         not_covered=(
             Gap("static electricity; flames and sparks beside joints that leak", "has_combustible"),
             "oxidisers other than oxygen: a fuel beside one is undetermined",
-            "whether an arrester would stop a flame; what an explosion would do",
+            "pressure that piles up as a flame runs through connected vessels; what fragments do",
             "dusts, mists, films on surfaces, decomposing solids and liquids",
             "catalytic ignition by a surface that the scenario does not name as a catalyst",
             "light gas that collects under a ceiling or shelf",
@@ -43,4 +47,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Envelope, ignition, outlet and room air."""
-    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES]
+    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS]

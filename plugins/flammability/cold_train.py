@@ -159,13 +159,18 @@ def _acts(substance: Substance) -> bool:
 
 def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
     """Whether the gas of the whole train is no more than glass on a bench is to hold of it."""
-    gaps = np.array([_gap(fuel) for fuel in limits.fuels])
-    fierce = bool((~(gaps >= FIERCE_GAP)).any())
-    most = setup.limit(FIERCE_VOLUME if fierce else MOST_VOLUME).value
+    iic = fierce(limits)
+    most = setup.limit(FIERCE_VOLUME if iic else MOST_VOLUME).value
     held = np.sum([p.volume.value for p in setup.places if not p.is_end], axis=0)
     fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
-    why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if fierce else "")
+    why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if iic else "")
     return fits, "" if fits.all() else why
+
+
+def fierce(limits: Limits) -> bool:
+    """Whether one of the fuels is of group IIC, or may be: nobody knows its safe gap."""
+    gaps = np.array([_gap(fuel) for fuel in limits.fuels])
+    return bool((~(gaps >= FIERCE_GAP)).any())
 
 
 def _gap(fuel: Substance) -> float:

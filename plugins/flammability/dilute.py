@@ -30,6 +30,9 @@ NOBLE_HEAT, AIR_HEAT = 20.786, 29.1
 #: What the decomposition of an oxidiser itself may add, J/mol: ozone 143, nitric oxide 90, nitrous
 #: oxide 82, nitrogen dioxide 33 kJ/mol (heats of formation, CODATA, from memory).
 OXIDISER_HEAT = 150e3
+#: Most that a fuel that burns without oxygen releases as it decomposes, J/mol: cyanogen 309,
+#: acetylene 227 kJ/mol (heats of formation, CRC Handbook, from memory).
+OWN_HEAT = 310e3
 #: A gas whose fuel and oxidiser cannot warm it by more, K, carries no flame with any oxidiser: the
 #: leanest flames known, of hydrogen going upwards, are 330 K hotter than their gas (4 % in air).
 NO_FLAME = 300.0
@@ -120,12 +123,23 @@ class Dilute:
     def released(self, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Most heat that a mixture on a line can release by burning, J/mol, and its heat capacity.
 
-        max over the line of min(sum x h, o q), q the largest heat per oxygen of the fuels there;
-        the heat capacity of nitrogen at 25 degC, or of noble gas where it stands in for it: what
-        they give for the warming is never too low.
+        The heat of `burnt`; the heat capacity of nitrogen at 25 degC, or of noble gas where it
+        stands in for it: what they give for the warming is never too low.
 
         ends (2, ..., species, trials); results (..., trials), infinite for a fuel that burns
         without oxygen, NaN where a heat is not known.
+        """
+        heat, _, noble = self.burnt(ends)
+        capacity = AIR_HEAT + (NOBLE_HEAT - AIR_HEAT) * noble
+        return np.where(self._alone(ends), np.inf, heat), capacity
+
+    def burnt(self, ends: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The mixture on a line that releases most heat: heat, J/mol; oxygen used; noble gas.
+
+        max over the line of min(sum x h, o q), q the largest heat per oxygen of the fuels there.
+        Oxygen used, mol/mol, is never too much.
+
+        ends (2, ..., species, trials); results (..., trials), NaN where a heat is not known.
         """
         fuel = ends[..., list(self.limits.rows), :]
         there = ~(fuel.max(axis=0) <= TRACE)
@@ -134,8 +148,7 @@ class Dilute:
             each = (self.heat / self.demand)[:, None]
         per_oxygen = np.where(there, each, 0.0).max(axis=-2, initial=0.0)
         released = ends[..., self.limits.oxygen, :] * per_oxygen
-        noble = ends[..., list(self.noble), :].sum(axis=-2).max(axis=0)
-        capacity = AIR_HEAT + (NOBLE_HEAT - AIR_HEAT) * np.clip(noble, 0.0, 1.0)
+        noble = np.clip(ends[..., list(self.noble), :].sum(axis=-2).max(axis=0), 0.0, 1.0)
         with np.errstate(divide="ignore", invalid="ignore"):
             gap = heat - released
             at = np.clip(gap[0] / (gap[0] - gap[1]), 0.0, 1.0)
@@ -145,10 +158,22 @@ class Dilute:
             heat[0] + places * (heat[1] - heat[0]),
             released[0] + places * (released[1] - released[0]),
         ).max(axis=0)
-        alone = np.zeros(burnt.shape, dtype=bool)
+        used = np.where(burnt <= 0, 0.0, burnt / np.where(per_oxygen == 0, np.inf, per_oxygen))
+        return burnt, used, noble
+
+    def explosion(self, ends: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The same with what a fuel that needs no oxygen releases by itself; (..., trials)."""
+        heat, used, noble = self.burnt(ends)
+        alone = sum(
+            (ends[..., row, :].max(axis=0) for row in self.never), np.zeros(heat.shape)
+        )
+        return heat + OWN_HEAT * alone, used, noble
+
+    def _alone(self, ends: FloatArray) -> NDArray[np.bool_]:
+        found = np.zeros(ends.shape[1:-2] + ends.shape[-1:], dtype=bool)
         for row in self.never:
-            alone |= ~(ends[..., row, :].max(axis=0) <= TRACE)
-        return np.where(alone, np.inf, burnt), capacity
+            found |= ~(ends[..., row, :].max(axis=0) <= TRACE)
+        return found
 
     def with_any_oxidiser(self, ends: FloatArray) -> FloatArray:
         """The same bound whatever oxidiser is there: all fuel burns, all oxidiser decomposes, K."""

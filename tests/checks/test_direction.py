@@ -34,6 +34,9 @@ ASIDE = 5e-3
 SAID = {
     "readiness.declared": "a fact is stated or is not",
     "readiness.hold_shown": "an instrument shows the flow or does not",
+    "explosion.energy": "more of a gas may be richer than burns",
+    "explosion.over_rating": "more of a gas may be richer than burns",
+    "ignition.arrester": "a figure of it is stated and small enough, or is not",
     "flammability.cold_vapour": "nothing near lights it or something does",
     "flammability.cold_train_margin": "more of a gas may be richer than burns",
     "flammability.headspace_margin": "a warmer solvent's vapour may be richer or leaner than burns",

@@ -14,7 +14,7 @@ from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Engine, Scenario, Setup, loads
-from review.physics import openings
+from review.physics import burning, openings
 from review.reference.data import parse_formula
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
@@ -281,3 +281,30 @@ def rachford_rice(fractions: list[float], ratios: list[float]) -> float:
     from chemicals.rachford_rice import flash_inner_loop
 
     return float(flash_inner_loop(fractions, ratios)[0])
+
+
+def enthalpy_rise(gas: str, temperature: float) -> float:
+    """Enthalpy over that at 298.15 K, J/mol, as tables of thermodynamics have it."""
+    start = 298.15
+    rise = burning.internal_energy(temperature, gas) - burning.internal_energy(start, gas)
+    return float(rise + 8.314462618 * (temperature - start))
+
+
+def _best_in_air(fuel: str) -> tuple[float, float]:
+    """Heat and oxygen used of the stoichiometric mixture with air, by the reference data."""
+    data = _engine().reference.substance(fuel)
+    demand = float(data.datum("oxygen_demand").value or 0.0)
+    share = 1 / (1 + demand / 0.2095)
+    return share * float(data.datum("heat_of_combustion").value or 0.0), share * demand
+
+
+def explosion_in_air(fuel: str) -> float:
+    """Explosion pressure of the stoichiometric mixture with air over that before it, 25 degC."""
+    heat, oxygen = _best_in_air(fuel)
+    return float(burning.explosion_ratio(heat, oxygen, 0.0, 298.15))
+
+
+def burnt_in_air(fuel: str) -> float:
+    """Temperature of the same mixture burnt in a closed vessel, K."""
+    heat, oxygen = _best_in_air(fuel)
+    return float(burning.burnt_temperature(heat, oxygen, 0.0, 298.15))
