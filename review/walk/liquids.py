@@ -20,6 +20,7 @@ from review.physics.gas import R
 from review.reference.finding import Substance, heat_capacity_gas
 from review.scenario.units import ATMOSPHERE
 from review.walk.boiling import boiling_point, until_gone
+from review.walk.catching import Catch, caught_by, let_out, spilt
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
@@ -81,6 +82,8 @@ class Liquids:
     """Sum of the vapour pressures over it, Pa; 0 without liquid, NaN where it is not known."""
     left: FloatArray
     """(items, species, runs) what is left of it at the end of the step, mol."""
+    caught: FloatArray
+    """(items, species, runs) what cold traps hold at the end of the step, mol."""
     sources: list[Source] = field(default_factory=list)
     """What goes into hood and room beside the flow."""
 
@@ -97,6 +100,7 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
         over=_over(flow.views, at.state.filling, flow.start.pressure),
         vapour_pressure=np.zeros((items, size)),
         left=at.state.left.copy(),
+        caught=at.state.caught.copy(),
     )
     for i, view in enumerate(flow.views):
         if view.vapours:
@@ -105,7 +109,32 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
             _given_off(at, flow, i, out)
         if view.has("coolant_temperature") and not (flow.start.condensed[i] <= 0).all():
             _from_condensate(at, flow, i, out)
+        elif (catch := caught_by(at, flow, i)) is not None:
+            _of_catch(at, flow, i, catch, out)
     return out
+
+
+def _of_catch(at: Moment, flow: Flow, i: int, catch: Catch, out: Liquids) -> None:
+    """What stands in a trap: its vapour there, what of it leaves, and what is left."""
+    to_floor = at.resolved.scenario.train[i].in_ or "room"
+    leaving = np.zeros_like(catch.amount)
+    for to, rate, lasts in let_out(at, flow, i, catch, _ways_out(flow, at, i), AIR_SPEED):
+        if not (rate <= 0).all():
+            leaving += rate * np.minimum(lasts, np.nan_to_num(at.duration))
+            if to != "outdoors":
+                if at.cell == len(at.resolved.steps):
+                    lasts = np.minimum(lasts, CLEARED_AWAY)
+                out.sources.append(Source(to, rate, lasts))
+    for rate, lasts in spilt(at, flow, i, catch, AIR_SPEED, SPILL_DEPTH, AT_ONCE):
+        lasts = np.minimum(lasts, LEFT_THE_ROOM)
+        out.sources.append(Source(to_floor, rate, lasts, near=False))
+    out.condensed[i] = catch.amount
+    out.caught[i] = np.maximum(catch.amount - leaving, 0.0)
+    out.vapour_pressure[i] += catch.partial.sum(axis=0)
+    share = catch.partial / flow.start.pressure[i]
+    full = share.sum(axis=0)
+    dry = out.over[i] * np.maximum(1 - full, 0.0)
+    out.over[i] = np.where(full < 1, dry + share, share / np.maximum(full, 1.0))
 
 
 def _from_condensate(at: Moment, flow: Flow, i: int, out: Liquids) -> None:

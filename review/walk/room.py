@@ -167,6 +167,7 @@ def _available(at: Moment, flow: Flow) -> FloatArray:
     flow or a reaction brings.
     """
     held = np.where(np.isnan(at.state.left), np.inf, at.state.left).sum(axis=0)
+    held = held + at.state.caught.sum(axis=0)
     brought = np.zeros(held.shape, dtype=bool)
     for feed, charge in zip(flow.feeds.values(), flow.charge, strict=True):
         bounded = np.isfinite(charge)

@@ -447,7 +447,8 @@ class Setup:
                 was, becomes = _where(moving, first, old), _where(moving, second, old)
                 lines.append((f"{before} to {after}", was, becomes))
         rest = old
-        if place.model.liquid is not None:
+        stands = place.model.liquid is not None
+        if stands or ~(self.stacked("condensed")[place.index] <= 0).all():
             rest = _where(~moving, place.composition("over_liquid"), old)
             lines.append(("vapour over the liquid", old, rest))
         exposed = self.stacked("exposed")[place.index] > 0

@@ -34,6 +34,8 @@ class State:
     """Pressure of the gas, without vapour, where it is shut in, Pa absolute; else the room's."""
     left: FloatArray
     """(items, species, runs) what is left of each held liquid, mol."""
+    caught: FloatArray
+    """(items, species, runs) what each cold trap has caught, mol."""
     drawn: FloatArray
     """(flows, runs) what each flow has brought so far, mol."""
 

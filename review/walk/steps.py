@@ -71,6 +71,7 @@ class Walk:
             resting=np.zeros((items, size)),
             shut=np.broadcast_to(pressure, (items, size)).copy(),
             left=held_moles(self.resolved, number),
+            caught=np.zeros((items, species, size)),
             drawn=np.zeros((len(self.resolved.scenario.flows), size)),
         )
 
@@ -102,6 +103,7 @@ class Walk:
             resting=1 - flow.moving,
             shut=pressure.kept,
             left=liquid.left,
+            caught=liquid.caught,
             drawn=flow.drawn,
         )
         skipped = np.flatnonzero(at.duration == 0)

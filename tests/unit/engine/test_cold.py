@@ -95,3 +95,51 @@ def test_a_cold_flask_that_is_shut_gains_pressure_as_it_warms(walked):
     pressure = setup.places[0].pressure.value
     assert pressure[1] == pytest.approx(1.2e5)
     assert pressure[-1] == pytest.approx(1.2e5 * 293.15 / 195.15, rel=1e-6)
+
+
+BUTANE = text(rate="60 mL/min").replace("acetone: 5 %", "butane: 5 %").replace("normal", "standard")
+
+
+def test_what_a_trap_has_caught_adds_up(walked):
+    """60 mL/min at 20 degC and 1 atm is 4.157e-5 mol/s, a twentieth of it for ten minutes 1.247
+    mmol; at 205.15 K butane of 8 kPa is saturated, so hardly any of 5 % condenses; half of 95 %.
+    """
+    rich = BUTANE.replace("nitrogen: 95 %, butane: 5 %", "nitrogen: 5 %, butane: 95 %")
+    setup = walked(rich)
+    row = setup.resolved.index["butane"]
+    caught = setup._walk.cells[1].condensed[0, row, 0]
+    fed = 101325 * 60e-6 / 60 / (8.314 * 293.15) * 0.95 * 600
+    assert 0.9 * fed < caught < fed
+
+
+def test_all_of_it_is_let_out_once_the_bath_is_gone(walked):
+    """Butane boils at -0.5 degC: within ten minutes it is gas, out of the trap's open end."""
+    rich = BUTANE.replace("nitrogen: 95 %, butane: 5 %", "nitrogen: 5 %, butane: 95 %")
+    setup = walked(rich)
+    row = setup.resolved.index["butane"]
+    caught = setup._walk.cells[1].condensed[0, row, 0]
+    let_out = setup._walk.cells[-1].amount_hood[row, 0]
+    assert let_out == pytest.approx(caught * 8.314 * 293.15 / 101325, rel=1e-3)
+
+
+def test_what_stays_liquid_stands_in_the_trap_and_fills_it_with_its_vapour(walked):
+    """Acetone at 20 degC: 24.5 kPa (NIST WebBook, from memory)."""
+    setup = walked(text())
+    row = setup.resolved.index["acetone"]
+    over = setup._walk.cells[-1].over_liquid[0, row, 0]
+    assert over == pytest.approx(24.5 / 101.325, rel=0.02)
+
+
+def test_of_a_broken_trap_all_that_boils_is_in_the_room(walked):
+    rich = BUTANE.replace("nitrogen: 95 %, butane: 5 %", "nitrogen: 5 %, butane: 95 %")
+    rich += "- {step: stand, duration: 10 min, flows: {feed: off}}\n"
+    rich += "ventilation: {room_volume: 25 m3, air_changes: 0 / hour}\n"
+    opened = {"train.trap.open_outward": 1.0, "train.trap.open_inward": 1.0}
+    broken = Overlay(id="x", title="x", case="upset", changes=opened, from_step=2)
+    setup = walked(rich, [broken])
+    row = setup.resolved.index["butane"]
+    cell = setup._walk.cells[2]
+    gas = setup._walk.cells[1].condensed[0, row, 0] * 8.314 * 293.15 / 101325
+    before = setup._walk.cells[1].room_caught[row, 1]
+    assert cell.room_caught[row, 1] - before == pytest.approx(gas / 25, rel=0.01)
+    assert cell.room_caught[row, 0] == pytest.approx(setup._walk.cells[1].room_caught[row, 0])
