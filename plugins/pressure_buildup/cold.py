@@ -37,6 +37,9 @@ PLUG_LENGTH = 3.0
 WATER_LOWERED = 1.86
 #: Share of a liquid from which its melting point is nearly that of the pure one.
 NEARLY_PURE = 0.98
+#: Less than half of a condensate freezes at least so much lower, K: ideal solubility, R T2 ln 2
+#: over a heat of fusion of 20 kJ/mol, more than solvents have (from memory).
+HALF, HALF_LOWERED = 0.5, 24.0
 
 FILL = Method(
     id="pressure.trap_fill",
@@ -354,12 +357,41 @@ def _frozen(setup: Setup) -> Iterable[Measure]:
             margin = margin.revised(value, margin.status)
         found = True
         yield setup.measure(FROZEN_KIND, margin, place.id, name)
+    for place in setup.places:
+        for measure in _frozen_in_condenser(setup, place):
+            found = True
+            yield measure
     if not found:
         why = "no liquid is held"
         room = setup.number("ambient.temperature").value
         yield setup.measure(
             FROZEN_KIND, setup.quantity(room, "margin", "K", why), "train", note=why
         )
+
+
+def _frozen_in_condenser(setup: Setup, place: Place) -> Iterable[Measure]:
+    """What condenses against the coolant's temperature, where it sets on the wall and plugs it.
+
+    What is nearly all of the condensate freezes as the pure one does; how much lower a mixture
+    does, nobody says.
+    """
+    coolant = place.number("coolant_temperature").value
+    caught = setup.stacked("condensed")[place.index]
+    total = caught.sum(axis=0)
+    for row, substance in enumerate(setup.species):
+        share = caught[row] / np.where(total <= 0, 1.0, total)
+        melts = substance.number("melting_point")
+        if np.isnan(coolant).all() or (caught[row] <= 0).all():
+            continue
+        margin = FROZEN(
+            T=setup.quantity(coolant, f"coolant of {place.id}", "K", "scenario"),
+            T_melt=Quantity.of(melts, name=f"melting point of {substance.name}", unit="K",
+                source="substance data"),
+        )  # fmt: skip
+        lowered = np.where(share < HALF, margin.value + HALF_LOWERED, margin.value)
+        mixed = (share < NEARLY_PURE) & (lowered < 0)
+        value = np.where(caught[row] <= 0, np.inf, np.where(mixed, np.nan, lowered))
+        yield setup.measure(FROZEN_KIND, margin.revised(value), place.id, substance.name)
 
 
 COLD = Computation(

@@ -43,7 +43,10 @@ SAID = {
     "reactive.apart": "the grade of a pair in the table, whatever the amounts in a waste bottle",
 }
 #: Kinds whose values are always estimates.
-ESTIMATES = {"ignition.cloud_to_flame": "the length of a free jet"}
+ESTIMATES = {
+    "ignition.cloud_to_flame": "the length of a free jet",
+    "heat.cold_glass_margin": "the lowest temperature of glass",
+}
 #: Ways that hold for a given mixture only: a hotter liquid gives off more vapour.
 OF_ONE_MIXTURE = {("flammability.upper_limit_to_fuel", "heat.*.set_temperature")}
 
