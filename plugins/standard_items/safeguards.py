@@ -15,13 +15,28 @@ from review import Overlay, Safeguard, Scenario
 #: What the readiness check measures: time available over time needed.
 REVEAL_KIND = "readiness.reveal_margin"
 CLOSING_KIND = "readiness.closing_margin"
+#: What the exposure check measures: time until people may be unable to leave over time needed.
+LEAVING_KIND = "exposure.leaving_margin"
 
 
 def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]:
     """The failures again, each with one safeguard at work."""
+    ways = [s for s in scenario.safeguards if s.kind == "free way out"]
     for number, safeguard in enumerate(scenario.safeguards):
         name = f"{safeguard.kind} {number + 1}"
+        # Without all of its figures nobody knows when people have left.
+        stated = (safeguard.response_time, safeguard.takes, *(way.takes for way in ways))
+        warns = safeguard.kind == "detector" and ways and None not in stated
         for upset in found:
+            if warns and upset.from_step is not None:
+                yield replace(
+                    upset,
+                    id=f"{upset.id} | {name} warns",
+                    title=f"{safeguard.kind} warns and everybody leaves",
+                    changes={**upset.changes, f"safeguards.{number}.warns": 1.0},
+                    counters=upset.id,
+                    adequacy=(LEAVING_KIND, name),
+                )
             if safeguard.reveals and _concerns(upset, safeguard):
                 until = _looked_at(scenario, safeguard, upset)
                 if until is not None:

@@ -7,6 +7,7 @@ from review import Check, Computation, Gap, Review, Section, hookimpl
 from .breathing import BREATHING
 from .clock import CLOCK
 from .failures import FAILURES
+from .leaving import LEAVING
 from .oxygen import CYLINDERS, OXYGEN
 
 ODOUR = (
@@ -29,10 +30,12 @@ def check() -> Check:
             "peaks against ceiling, 15-minute limit and IDLH; the 8-hour average; several "
             "substances together",
             "nitric oxide as the dioxide that it becomes, in the train and in the air",
+            "minutes to AEGL-2, AEGL-3 and IDLH beside the source, against a detector's alarm and "
+            "delay, the time to notice it and the way out",
             "too little or too much oxygen; a whole cylinder let go into the room",
         ),
         not_covered=(
-            "odour, which is never a warning; detectors and the time people have to leave",
+            "odour, which is never a warning; detectors of which no delay and no way out is stated",
             Gap(
                 "small leaks at joints, liquid in closed bottles, mists, what bursts lets out",
                 "toxics",
@@ -54,7 +57,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Breathing zone, oxygen and cylinders."""
-    return [BREATHING, FAILURES, CLOCK, OXYGEN, CYLINDERS]
+    return [BREATHING, FAILURES, CLOCK, LEAVING, OXYGEN, CYLINDERS]
 
 
 @hookimpl

@@ -7,15 +7,14 @@ person in front of it comes on top.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Place, Quantity, Setup
-from review.physics.gas import R
+from review import FloatArray, Input, Method, Quantity, Setup
 from review.physics.room import interzonal_airflow
 
+from .flush import Flush, flushed
 from .hood import CONTAINED, RATED, TRACER, Hood, hood
 from .oxides import NITRIC_OXIDE, NITROGEN_DIOXIDE, in_the_room, on_the_way_out
 
@@ -187,10 +186,30 @@ class Air:
         """What of both is in the room: all, where the hood earns nothing."""
         return np.asarray(room + np.where(self.earns, 0.0, hooded))
 
+    def hooded(self, row: int) -> FloatArray:
+        """Release of a substance into the hood, spills too, m3/s, the largest of the step."""
+        return np.asarray(self._most("hood", row) + self._let["spilled_hood"][row])
+
+    def beyond_doubt(self, row: int) -> FloatArray:
+        """Release into the room that is there for an alarm too, m3/s: of what is let into the
+        hood only what a hood that stands still cannot draw."""
+        still = self.setup.number("ventilation.working").value <= 0
+        hooded = np.where(still, self._let["into_hood"][row], 0.0)
+        return np.asarray(self._let["into_room"][row] + hooded)
+
+    def contained(self, row: int) -> FloatArray:
+        """What a proven hood lets out to the person before it, mole fraction."""
+        return self._contained(row, self.hooded(row), "let into").value
+
+    def _contained(self, row: int, hooded: FloatArray, how: str) -> Quantity:
+        name = f"{self.substances[row].name} {how} the hood"
+        let_in = self.setup.quantity(hooded, name, "m3/s", "balance of the train")
+        return CONTAINED(h=let_in, f=self.hood.factor)
+
     def breathed(self, row: int) -> Quantity:
         """Peak of a substance in the breathing zone, mole fraction with its working."""
-        hooded = self._most("hood", row) + self._let["spilled_hood"][row]
-        return self._breathed(row, self.released(row), hooded, self.far(row), "let into")
+        hooded, far = self.hooded(row), self.far(row)
+        return self._breathed(row, self.released(row), hooded, far, "let into")
 
     def averaged(self, row: int, span: float) -> Quantity:
         """Highest average over a span of time, s, that begins or ends with a step.
@@ -233,7 +252,7 @@ class Air:
         """Average of each step, of what it lets out as if evenly."""
         step = self.duration
         each = {
-            to: np.where(step > 0, self._amount(to, row) / np.where(step > 0, step, 1.0), 0.0)
+            to: np.divide(self._amount(to, row), step, out=np.zeros_like(step), where=step != 0)
             for to in ("room", "hood")
         }
         roomed = self._roomed(each["room"], each["hood"])
@@ -260,8 +279,8 @@ class Air:
 
     def lasting(self, row: int) -> FloatArray:
         """How long the release of a step goes on, s: what it lets out over its rate."""
-        hooded, step = self._most("hood", row) + self._let["spilled_hood"][row], self.duration
-        rate = self._most("room", row) + hooded
+        step = self.duration
+        rate = self._most("room", row) + self.hooded(row)
         amount = (
             self._amount("room", row)
             + self._amount("hood", row)
@@ -285,8 +304,7 @@ class Air:
         far = setup.quantity(room, f"{name} in the room", "mol/mol", "balance of the room")
         release = setup.quantity(released, f"{name} {how} the room", "m3/s", "balance of the train")
         near = far if self.mixed else NEAR(g=release, beta=self.between, far=far)
-        let_in = setup.quantity(hooded, f"{name} {how} the hood", "m3/s", "balance of the train")
-        return BREATHED(near=near, hood=CONTAINED(h=let_in, f=self.hood.factor))
+        return BREATHED(near=near, hood=self._contained(row, hooded, how))
 
     def oxygen(self, row: int, *, least: bool) -> Quantity:
         """Oxygen that people breathe, the least or the most of the step."""
@@ -333,60 +351,3 @@ def _given(setup: Setup, field: str, otherwise: float, unit: str) -> Quantity:
         unit=unit,
         source="default: not given in the scenario" if missing else "scenario",
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Flush:
-    """Gas still held from the step before while it is pushed out, (species, trials)."""
-
-    rate: FloatArray
-    """m3/s at room conditions."""
-    amount: FloatArray
-    """m3 at room conditions, all that the items hold of it."""
-
-
-def flushed(setup: Setup) -> dict[str, Flush]:
-    """What is pushed out of the train into hood and room.
-
-    The richest gas between the outlet and the nearest item that reacts, absorbs, gives off vapour,
-    or joins streams leaves at the step's flow, until all those items are swept.
-    """
-    shape = (len(setup.species), setup.trials)
-    found = {to: Flush(np.zeros(shape), np.zeros(shape)) for to in ("hood", "room")}
-    room = setup.number("ambient.pressure").value
-    ambient = setup.number("ambient.temperature").value / room
-    for place in setup.places:
-        to = place.model.to if place.is_end else place.model.in_ or "room"
-        share = 1.0 if place.is_end else place.number("open_outward").value
-        if to not in found or np.all(share <= 0):
-            continue
-        chain = [(p.composition("old") * whole, p) for p, whole in _passing(setup, place)]
-        held = np.max([old for old, _ in chain], axis=0)
-        pushed = place.flow.value * share
-        # Gas at rest is pushed out by nothing, whatever it is.
-        found[to].rate[:] += np.where(pushed == 0, 0.0, held * pushed * R * ambient)
-        each = [
-            np.where(old == 0, 0.0, old * p.volume.value * np.maximum(p.pressure.value / room, 1))
-            for old, p in chain
-        ]
-        found[to].amount[:] += np.sum(each, axis=0)
-    return found
-
-
-def _passing(setup: Setup, place: Place) -> list[tuple[Place, FloatArray]]:
-    """An end and the items upstream whose held gas leaves there as it is, 1 where it does.
-
-    An absorbent that is out of action holds nothing back.
-    """
-    fed = {flow.into for flow in setup.scenario.flows.values()}
-    whole = np.ones(setup.trials)
-    chain, graph = [(place, whole)], setup.resolved.graph
-    while True:
-        last, before = chain[-1][0], graph.upstream[chain[-1][0].index]
-        model = last.model
-        if model.absorbs:
-            whole = whole * (last.number("absorbing").value == 0)
-        changes = model.reactions or (model.liquid and not model.absorbs) or not whole.any()
-        if changes or len(before) != 1 or model.id in fed:
-            return chain
-        chain.append((setup.places[before[0]], whole))

@@ -11,6 +11,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
 from .air import BREATHED, Air
+from .leaving import Leaving
 from .limits import NAMES, PROPERTIES, Limits, limits_of
 
 WHERE = "breathing zone"
@@ -142,14 +143,16 @@ class _Breathed:
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     air = Air(setup)
+    leaving = Leaving(setup, air)
     found, without = [], []
     for row, substance in enumerate(air.substances):
         limits = limits_of(setup, substance)
         if not limits.known:
             without.append(substance.name)
             continue
-        peak = air.breathed(row)
-        day = _day(setup, air, row, air.mean(row))
+        peak = leaving.peak(row, air.breathed(row))
+        mean = leaving.mean(row, air.mean(row), peak)
+        day = _day(setup, air, row, mean, leaving.room(air.far(row)))
         found.append(_Breathed(substance, limits, peak, air.averaged(row, QUARTER), day))
     for each in found:
         of = each.substance.name
@@ -178,7 +181,7 @@ def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
     return setup.measure(kind, setup.quantity(0.0, "share of the limit", "1", why), WHERE, note=why)
 
 
-def _day(setup: Setup, air: Air, row: int, mean: Quantity) -> Quantity:
+def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> Quantity:
     """8-hour average if the procedure ended with this step; of the stated plan, over its duration.
 
     It can only grow from step to step, so the last one holds that of the whole procedure.
@@ -215,7 +218,7 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity) -> Quantity:
         )  # fmt: skip
     total = np.sum([t.value for t in times], axis=0).reshape(cells, runs)
     last = np.minimum(cell, len(steps)) + np.zeros((1, runs), dtype=int)
-    far = np.take_along_axis(air.far(row).reshape(cells, runs), last, 0)
+    far = np.take_along_axis(room.reshape(cells, runs), last, 0)
     left = setup.quantity(
         far.reshape(-1), f"{air.substances[row].name} left in the room", "mol/mol",
         "balance of the room",

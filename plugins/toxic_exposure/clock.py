@@ -1,68 +1,95 @@
-"""How long it takes until the air people breathe endangers life."""
+"""How long it takes until the air people breathe keeps them from leaving or endangers life."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Setup
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
 from .air import Air
 from .breathing import WHERE
-from .limits import limits_of
+from .limits import levels
+from .rising import Rising
 
 SECONDS = Method(
-    id="exposure.seconds_to_idlh",
-    title="Time until the breathing zone reaches the content that endangers life",
-    result="time to IDLH",
+    id="exposure.seconds",
+    title="Time until the near field is at a level that holds by then",
+    result="time until the level is reached",
     unit="s",
-    formula="where(g > 0, max(limit - start - g / (beta + g), 0) * V / g, inf)",
+    formula=(
+        "min([where(max(t, s) <= e, max(t, s), inf) for t, s, e in zip(reached, since, until)])"
+    ),
     inputs=(
-        Input("limit", "IDLH", "mol/mol", "content that endangers life"),
-        Input("start", "C0", "mol/mol", "content of the room when the step begins, at most"),
-        Input("g", "G", "m3/s", "release into the room, largest of the step"),
-        Input("beta", "beta", "m3/s", "air between near field and room"),
-        Input("V", "V", "m3", "volume of the room"),
+        Input("reached", "t", "s", "near field is at each level, of the two-zone room"),
+        Input("since", "t_1", "s", "time of exposure from which each level holds"),
+        Input("until", "t_2", "s", "longest time of exposure for which it holds"),
     ),
-    function=lambda limit, start, g, beta, V: np.where(
-        g > 0, np.maximum(limit - start - g / (beta + g), 0.0) * V / g, np.inf
+    function=lambda reached, since, until: _first(reached, since, until),
+    source=(
+        "two-zone room in closed form: Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542; IDLH of "
+        "NIOSH; AEGL of the US EPA, of the times stated the next longer"
     ),
-    source="balance of a room without air change, and a settled near field (Nicas 1996)",
-    validity="too short rather than too long: no air change, no mixing lag; never without release",
+    validity=(
+        "from the beginning of each step, all that it lets out at its largest rate from then on; "
+        "beyond eight hours the level for eight"
+    ),
 )
-KIND = Kind(
-    id=SECONDS.id,
-    title="Time until the air people breathe endangers life",
-    worse="lower",
-    unit="s",
-    display="min",
-    method=SECONDS.id,
-    source=SECONDS.source,
-    validity=SECONDS.validity,
-    moves={"ventilation.room_volume": "up"},
-    clock=True,
-)
+
+
+def _first(
+    reached: Sequence[FloatArray], since: Sequence[FloatArray], until: Sequence[FloatArray]
+) -> FloatArray:
+    """The least of what falls within its own time; NaN where one is not known."""
+    found = [
+        np.where(np.maximum(t, s) <= e, np.maximum(t, s), np.where(np.isnan(t), np.nan, np.inf))
+        for t, s, e in zip(reached, since, until, strict=True)
+    ]
+    return np.asarray(np.minimum.reduce(np.broadcast_arrays(*found)))
+
+
+def _kind(name: str, title: str) -> Kind:
+    return Kind(
+        id=f"exposure.seconds_to_{name}",
+        title=title,
+        worse="lower",
+        unit="s",
+        display="min",
+        method=SECONDS.id,
+        source=SECONDS.source,
+        validity=SECONDS.validity,
+        moves={
+            "ventilation.room_volume": "up",
+            "ventilation.air_changes": "up",
+            "ventilation.air_speed": "up",
+        },
+        clock=True,
+    )
+
+
+KINDS = {
+    "aegl_2": _kind("aegl_2", "Time until people may be unable to leave (AEGL-2)"),
+    "aegl_3": _kind("aegl_3", "Time until the air endangers life for so long a stay (AEGL-3)"),
+    "idlh": _kind("idlh", "Time until the air people breathe endangers life (IDLH)"),
+}
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    air = Air(setup)
-    cells, runs = setup.shape
-    for row, substance in enumerate(air.substances):
-        limit = limits_of(setup, substance).known.get("idlh")
-        if limit is None:
-            continue
-        far = air.far(row).reshape(cells, runs)
-        start = np.concatenate([far[:1], np.zeros((1, runs)), far[1:-1]])
-        name = substance.name
-        seconds = SECONDS(
-            limit=limit,
-            start=setup.quantity(start.reshape(-1), f"{name} in the room", "mol/mol", "room"),
-            g=setup.quantity(air.released(row), f"{name} let into the room", "m3/s", "train"),
-            beta=air.between,
-            V=setup.number("ventilation.room_volume"),
-        )
-        yield setup.measure(KIND, seconds, WHERE, name)
+    rising = Rising(setup, Air(setup))
+    for row, substance in enumerate(rising.air.substances):
+        for name, kind in KINDS.items():
+            known = levels(setup, substance, name)
+            if not known:
+                continue
+            reached, since, until = [], [], []
+            for limit, begins, ends in known:
+                seconds = rising.until(row, limit)
+                reached.append(rising.quantity(seconds, f"{substance.name} at {kind.title}"))
+                since.append(setup.quantity(begins, "from", "s", "AEGL of the US EPA"))
+                until.append(setup.quantity(ends, "up to", "s", "AEGL of the US EPA"))
+            done = SECONDS(reached=reached, since=since, until=until)
+            yield setup.measure(kind, done, WHERE, substance.name)
 
 
-CLOCK = Computation(kinds=(KIND,), compute=_compute)
+CLOCK = Computation(kinds=tuple(KINDS.values()), compute=_compute)

@@ -10,6 +10,7 @@ from review import Computation, FloatArray, Input, Kind, Measure, Method, Quanti
 
 from .air import Air
 from .breathing import AIRING, RATIO, WHERE
+from .leaving import Leaving
 from .limits import Limits, limits_of
 
 #: Longest time that acute exposure levels are stated for, s; a longer stay counts as this long.
@@ -77,12 +78,13 @@ def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     air = Air(setup)
+    leaving = Leaving(setup, air)
     found = False
     for row, substance in enumerate(air.substances):
-        peak = air.breathed(row)
+        peak = leaving.peak(row, air.breathed(row))
         # A short release is over once it is out, unless it is what the room then holds.
         short = air.far(row) < SHARE * peak.value
-        own = np.where(short, air.lasting(row), air.duration)
+        own = leaving.stay(np.where(short, air.lasting(row), air.duration))
         seconds = exposed(setup, peak.value, own)
         limit = failure_limit(substance, limits_of(setup, substance), seconds)
         if limit is None:

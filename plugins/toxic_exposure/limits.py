@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from review import Input, Method, Quantity, Setup, Substance
+import numpy as np
+
+from review import FloatArray, Input, Method, Quantity, Setup, Substance
 
 #: Kind of limit in a ruleset -> property of the substance.
 PROPERTIES = {
@@ -97,3 +99,19 @@ def _given(known: dict[str, Quantity]) -> Quantity | None:
     """The 8-hour limit, if there is one and it is a number."""
     limit = known.get("eight_hour")
     return None if limit is None or bool((limit.status >= MISSING).any()) else limit
+
+
+def levels(setup: Setup, substance: Substance, name: str) -> list[tuple[FloatArray, float, float]]:
+    """Levels of a kind with the times of exposure, s, between which each holds; the last, on."""
+    if name == "idlh":
+        limit = limits_of(setup, substance).known.get("idlh")
+        return [] if limit is None else [(limit.value, 0.0, np.inf)]
+    stated = substance.datum(name).stated
+    if not stated:
+        return []
+    times = [0.0, *(time for time, _ in stated)]
+    ends = [*times[1:-1], np.inf]
+    return [
+        (np.asarray(value), since, end)
+        for (_, value), since, end in zip(stated, times[:-1], ends, strict=True)
+    ]

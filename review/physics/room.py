@@ -12,6 +12,9 @@ from numpy.typing import ArrayLike
 from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
 from review.physics.gas import R
 
+#: Longest time that is told, s; how often it is halved, and by how much from nothing.
+LONGEST, HALVINGS, STEP = 1e9, 100, 1e-2
+
 
 def well_mixed_steady(
     emission: ArrayLike,
@@ -181,6 +184,67 @@ def two_zone_rise(
         to_far * across * near0 + far_part(e1, e2) * far0 + to_far * (s1 - s2) / (r1 - r2) * filling
     )
     return keep_nan(near), keep_nan(far)
+
+
+def two_zone_time(
+    limit: ArrayLike,
+    emission: ArrayLike,
+    airflow: ArrayLike,
+    interzonal: ArrayLike,
+    room_volume: ArrayLike,
+    near_volume: ArrayLike,
+    start_near: ArrayLike = 0.0,
+    start_far: ArrayLike = 0.0,
+    *,
+    far: bool = False,
+) -> FloatArray:
+    """Time until the near field, or the far field, first reaches a concentration, s.
+
+    The first t with C(t) >= limit of the pair that `two_zone_rise` solves. Its slope is the same
+    pair without a source, from the slopes at the start: p exp(r1 t) + s exp(r2 t), which is zero at
+    most once, at ln(-s/p)/(r1 - r2); on each side of that the root is found by halving.
+
+    limit C volume fraction; all else as in `two_zone_rise`; any shapes that broadcast. 0 if it is
+    there already; infinite if never, or not within 30 years. Valid: as `two_zone_rise`.
+
+    >>> g, q, beta = 1e-6, 0.0, 0.05
+    >>> t = two_zone_time(1e-4, g, q, beta, 50.0, 0.25)
+    >>> f"{two_zone_rise(t, g, q, beta, 50.0, 0.25)[0] * 1e6:.3f}"
+    '100.000'
+
+    Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542.
+    """
+    given = (limit, emission, airflow, interzonal, room_volume, near_volume, start_near, start_far)
+    c, *pair = np.broadcast_arrays(*map(number, given))
+    g, q, beta, v, vn, near0, far0 = pair
+
+    def at(time: FloatArray) -> FloatArray:
+        return number(two_zone_rise(time, *pair)[far])
+
+    with np.errstate(all="ignore"):
+        vf = v - vn
+        to_near, to_far, leaving = beta / vn, beta / vf, (beta + q) / vf
+        root = np.sqrt((to_near - leaving) ** 2 + 4 * to_near * to_far)
+        r2 = -(to_near + leaving + root) / 2
+        # What each rises by at the start.
+        up_near = to_near * (far0 - near0) + g / vn
+        up_far = to_far * near0 - leaving * far0
+        up, other = (up_far, to_far * up_near) if far else (up_near, to_near * up_far)
+        own = leaving if far else to_near
+        p = (up * (-own - r2) + other) / root
+        turns = np.log(-(up - p) / p) / root
+        turns = np.where(turns > 0, np.minimum(turns, LONGEST), 0.0)
+        peaks = (turns > 0) & (up > 0)
+        rises = (p > 0) & ~peaks
+        low = np.where(peaks, 0.0, turns)
+        high = np.where(peaks, turns, LONGEST)
+        reached = np.where(peaks | rises, at(high) >= c, False)
+        for _ in range(HALVINGS):
+            middle = np.where(low > 0, np.sqrt(low * high), high * STEP)
+            there = at(middle) >= c
+            low, high = np.where(there, low, middle), np.where(there, middle, high)
+    start = far0 if far else near0
+    return keep_nan(np.where(start >= c, 0.0, np.where(reached, high, np.inf)), c, *pair)
 
 
 def _span(rate: FloatArray, time: FloatArray) -> FloatArray:

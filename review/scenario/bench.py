@@ -246,17 +246,21 @@ class Safeguard(Model):
     alarm: Alarm | None = None
     """What it acts at: a concentration, a share of the lower flammable limit, a pressure."""
     at: Text | None = None
-    """Where it stands; a detector: `hood` or `room`."""
+    """Where it stands; a detector: `hood` (in its duct), `bench` or `room`."""
+    distance: PositiveLength | None = None
+    """Of a detector on the bench: from where gas leaves or may leak; not stated: far from it."""
     reveals: Annotated[list[Text], BeforeValidator(one_or_more)] = []
     """Flows, heat sources, items or `ventilation` whose failure it shows."""
     before: Text | None = None
     """The step before which it is looked at; default: before every step."""
     takes: PositiveTime | None = None
-    """How long looking and acting takes."""
+    """How long looking and acting takes; of a detector, noticing its alarm; of a free way out,
+    until everybody is out."""
     closes: Annotated[list[Text], BeforeValidator(one_or_more)] = []
     """Flows that it closes by itself or that somebody closes on its alarm."""
     response_time: PositiveTime | None = None
-    """From the failure to the closed valve, at the longest."""
+    """From the failure to the closed valve, at the longest; of a detector that closes nothing, from
+    the gas at its place to its alarm, transport in a duct or sampling line included."""
     within: PositiveTime | None = None
     """How long it takes to reach it."""
     agent: Text | None = None

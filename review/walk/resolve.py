@@ -34,7 +34,7 @@ AIR_MOLAR_MASS = 28.965e-3
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
 #: works, share of its reactions that start, 1 if they run to completion, 1 if its liquid is
 #: spilled, 1 if its coolant runs. Of a pump besides: 1 if it sucks. Of a burner: 1 if its flame is
-#: out and its gas goes on.
+#: out and its gas goes on. Of a safeguard: 1 if people leave at its alarm.
 EQUIPMENT = {
     "flows": {
         "delivered": 1.0,
@@ -189,6 +189,7 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
         base |= {f"train.{item.id}.{k}": v for k, v in EQUIPMENT["train"].items()}
         if item.suction is not None:
             base[f"train.{item.id}.suction.working"] = 1.0
+    base |= {f"safeguards.{n}.warns": 0.0 for n in range(len(scenario.safeguards))}
     base[VENTILATION_WORKING] = 1.0
     base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
     base[LEFT_ON] = 0.0

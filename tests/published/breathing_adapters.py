@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 
 from review import Engine, Review, loads
+from review.reference.data import for_exposure
 
 
 @cache
@@ -147,3 +148,9 @@ def cylinder(
         f"ventilation: {{room_volume: {room} m3}}\n"
     )
     return _value(_engine().review(loads(text), upsets=False), kind, of, 0)
+
+
+def acute(substance: str, level: str, minutes: float) -> float:
+    """An acute exposure level at a time of exposure, mole fraction."""
+    datum = _engine().reference.substance(substance).datum(level)
+    return float(for_exposure(datum, 60.0 * minutes))

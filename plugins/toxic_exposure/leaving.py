@@ -1,0 +1,239 @@
+"""Whether a detector leaves time: alarm, notice and way out, before people cannot leave."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
+from review.physics.room import two_zone_rise
+
+from .air import RADIUS, Air
+from .detectors import AIR, alarm_point, unfit
+from .limits import levels, limits_of
+from .rising import Rising
+
+#: The safeguard whose `takes` is the time to get out.
+WAY_OUT = "free way out"
+#: Share of the IDLH that a failure may reach where there is no AEGL (the criterion on IDLH).
+OF_IDLH = 0.5
+
+MARGIN = Method(
+    id="exposure.leaving_margin",
+    title="Time until people may be unable to leave, over the time until they have left",
+    result="time there is over time needed",
+    unit="1",
+    formula="where(t < inf, t / (alarm + delay + notice + way), inf)",
+    inputs=(
+        Input("t", "t", "s", "until AEGL-2, AEGL-3 or IDLH where people are, of any substance"),
+        Input("alarm", "t_a", "s", "until the air at the detector is at its alarm point"),
+        Input("delay", "t_d", "s", "until it gives alarm, transport to it included"),
+        Input("notice", "t_n", "s", "until somebody has noticed it"),
+        Input("way", "t_w", "s", "until everybody is out"),
+    ),
+    function=lambda t, alarm, delay, notice, way: np.where(
+        t < np.inf, t / (alarm + delay + notice + way), np.where(np.isnan(t), np.nan, np.inf)
+    ),
+    source="two-zone room (Nicas 1996); AEGL of the US EPA; NIOSH IDLH",
+    validity=(
+        "somebody overcome cannot leave, so the time there is ends where that may happen; the "
+        "alarm counts what is let into the room without doubt, from clean air on; a detector on "
+        "the bench senses the near field only where it is stated to stand in it"
+    ),
+)
+KIND = Kind.of(
+    MARGIN,
+    "lower",
+    "",
+    {
+        "safeguards.*.response_time": "down",
+        "safeguards.*.takes": "down",
+        "safeguards.*.distance": "down",
+    },
+)
+
+
+@dataclass(frozen=True)
+class Detector:
+    """One detector that is fit to warn, with the steps from the gas to the empty room, s."""
+
+    number: int
+    alarm: Quantity
+    delay: Quantity
+    notice: Quantity
+    way: Quantity
+
+    @property
+    def seconds(self) -> FloatArray:
+        """From the beginning of each step until everybody has left it."""
+        parts = (self.alarm, self.delay, self.notice, self.way)
+        return np.asarray(np.sum(np.broadcast_arrays(*(p.value for p in parts)), axis=0))
+
+
+def detectors(setup: Setup, rising: Rising) -> Iterable[Detector]:
+    """Every detector of which all is stated; one that lacks a figure earns nothing."""
+    ways = [n for n, s in enumerate(setup.scenario.safeguards) if s.kind == WAY_OUT]
+    for number, safeguard in enumerate(setup.scenario.safeguards):
+        if safeguard.kind != "detector" or not ways or unfit(setup, safeguard):
+            continue
+        name = setup.reference.substance(str(safeguard.senses)).name
+        rows = [n for n, s in enumerate(rising.air.substances) if s.name == name]
+        if name == "oxygen" or not rows:
+            continue
+        (row,) = rows
+        point = np.array(alarm_point(setup, safeguard))
+        if AIR[str(safeguard.at)] == "hood":
+            below = ~(point <= setup.air("hood")[setup.resolved.index[name]])
+            seconds = np.where(below, np.inf, 0.0)
+        else:
+            away = setup.number(f"safeguards.{number}.distance").value
+            radius = setup.number("ventilation.near_field_radius").value
+            near = away <= np.where(np.isnan(radius), RADIUS, radius)
+            seconds = rising.until(row, point, far=True, sure=True)
+            if safeguard.at == "bench" and near.any():
+                beside = rising.until(row, point, sure=True)
+                seconds = np.where(near, np.fmin(beside, seconds), seconds)
+        longest = np.max([setup.number(f"safeguards.{n}.takes").value for n in ways], axis=0)
+        yield Detector(
+            number,
+            setup.quantity(seconds, f"{name} at the detector's alarm", "s", "two-zone room"),
+            setup.number(f"safeguards.{number}.response_time"),
+            setup.number(f"safeguards.{number}.takes"),
+            setup.quantity(longest, "way out", "s", f"takes of {WAY_OUT}"),
+        )
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """When people have left, in the runs in which a detector counts."""
+
+    setup: Setup
+    air: Air
+
+    @cached_property
+    def _rising(self) -> Rising:
+        return Rising(self.setup, self.air)
+
+    @cached_property
+    def gone(self) -> FloatArray | None:
+        """Seconds from the beginning of each step, 0 after they have left; None: they all stay."""
+        setup = self.setup
+        cells, runs = setup.shape
+        counts = [
+            number
+            for number in range(len(setup.scenario.safeguards))
+            if setup.runs.changes(f"safeguards.{number}.warns")
+        ]
+        if not counts:
+            return None
+        out = np.full(setup.trials, np.inf)
+        for each in detectors(setup, self._rising):
+            if each.number in counts:
+                on = setup.number(f"safeguards.{each.number}.warns").value == 1
+                in_time = on & (each.seconds <= self.air.duration)
+                out = np.where(in_time, np.fmin(out, each.seconds), out)
+        own = out.reshape(cells, runs)
+        for cell in range(2, cells):
+            own[cell] = np.where(np.isfinite(own[1:cell]).any(axis=0), 0.0, own[cell])
+        return own.reshape(-1)
+
+    def peak(self, row: int, stayed: Quantity) -> Quantity:
+        """What people breathe at most until they leave.
+
+        No more than what the release of the step adds by then to the most there was before it.
+        """
+        if self.gone is None:
+            return stayed
+        rising, left = self._rising, np.isfinite(self.gone)
+        near0, far0 = rising.start(row)
+        added, _ = two_zone_rise(
+            np.where(left, self.gone, 0.0), rising.let(row), rising.fresh,
+            self.air.between.value, rising.volume, rising.near_volume,
+        )  # fmt: skip
+        most = np.maximum(near0, far0) + added + self.air.contained(row)
+        most = np.where(self.gone == 0, 0.0, np.minimum(stayed.value, most))
+        return stayed.revised(np.where(left, most, stayed.value), stayed.status)
+
+    def mean(self, row: int, stayed: Quantity, peak: Quantity) -> Quantity:
+        """Average of each step over its length: the peak until they left, then nothing."""
+        if self.gone is None:
+            return stayed
+        left, step = np.isfinite(self.gone), self.air.duration
+        share = np.divide(self.gone, step, out=np.zeros_like(step), where=left & (step != 0))
+        return stayed.revised(np.where(left, peak.value * share, stayed.value), stayed.status)
+
+    def stay(self, seconds: FloatArray) -> FloatArray:
+        """How long people breathe it in each step, s, at most until they leave."""
+        return seconds if self.gone is None else np.minimum(seconds, self.gone)
+
+    def room(self, far: FloatArray) -> FloatArray:
+        """What the room holds once the steps are over, for whoever is still there."""
+        return far if self.gone is None else np.where(np.isfinite(self.gone), 0.0, far)
+
+
+def harmed(setup: Setup, rising: Rising, row: int, substance: Substance) -> FloatArray:
+    """Seconds until people may be unable to leave; NaN where nobody knows the level for that."""
+    known = [
+        each for name in ("aegl_2", "aegl_3", "idlh") for each in levels(setup, substance, name)
+    ]
+    if substance.datum("aegl_2").state != "known":
+        idlh = levels(setup, substance, "idlh")
+        known = [(OF_IDLH * level, since, end) for level, since, end in idlh]
+    if not known:
+        nothing = not limits_of(setup, substance).known
+        return np.where(nothing | (rising.until(row, np.array(0.0)) == np.inf), np.inf, np.nan)
+    found = []
+    for level, since, end in known:
+        seconds = rising.until(row, level)
+        late = np.maximum(seconds, since)
+        found.append(np.where(late <= end, late, np.where(np.isnan(seconds), np.nan, np.inf)))
+    return np.asarray(np.minimum.reduce(found))
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    rising = Rising(setup, Air(setup))
+    each = list(detectors(setup, rising))
+    if not each:
+        return
+    substances = enumerate(rising.air.substances)
+    harm = np.minimum.reduce([harmed(setup, rising, row, s) for row, s in substances])
+    for warning in each:
+        cell = _governing(setup, harm, warning.seconds, rising.air.duration)
+        time = setup.quantity(harm, "time until people may be unable to leave", "s", MARGIN.source)
+        needed = (warning.alarm, warning.delay, warning.notice, warning.way)
+        parts = [_at(part, cell) for part in (time, *needed)]
+        names = ("t", "alarm", "delay", "notice", "way")
+        done = MARGIN(**dict(zip(names, parts, strict=True)))
+        yield setup.measure(KIND, done, f"detector {warning.number + 1}")
+
+
+def _at(part: Quantity, trials: NDArray[np.intp]) -> Quantity:
+    """A quantity as it is in these trials."""
+    value, status = (np.broadcast_to(a, trials.shape)[trials] for a in (part.value, part.status))
+    return Quantity.of(value, status, name=part.name, unit=part.unit, source=part.source)
+
+
+def _governing(
+    setup: Setup, harm: FloatArray, seconds: FloatArray, step: FloatArray
+) -> NDArray[np.intp]:
+    """For each trial the trial of its run, from its step on, that leaves the least time.
+
+    Once everybody has left within a step, later ones count no more.
+    """
+    cells, runs = setup.shape
+    own = np.arange(cells * runs).reshape(cells, runs)
+    with np.errstate(invalid="ignore"):
+        margin = np.where(harm == np.inf, np.inf, harm / seconds).reshape(cells, runs)
+    left = (seconds <= step).reshape(cells, runs)
+    for cell in range(cells - 2, 0, -1):
+        later = ~left[cell] & ~np.isnan(margin[cell]) & ~(margin[cell] <= margin[cell + 1])
+        own[cell] = np.where(later, own[cell + 1], own[cell])
+        margin[cell] = np.where(later, margin[cell + 1], margin[cell])
+    return own.reshape(-1)
+
+
+LEAVING = Computation(kinds=(KIND,), compute=_compute)
