@@ -350,6 +350,10 @@ def _frozen(setup: Setup) -> Iterable[Measure]:
             T_melt=Quantity.of(melts, name=f"melting point of {name}", unit="K",
                 source="substance data"),
         )  # fmt: skip
+        put_in = setup.scenario.reagents.get(str(place.model.liquid))
+        sublimes = bool(np.all(substance.number("boiling_point") < melts))
+        if put_in is not None and put_in.state == "solid" and sublimes:
+            continue  # solid when it is put in, and gas when it is not: it never freezes there
         # Another solution freezes lower than its solvent, by how much nobody says.
         if place.liquid[name] < NEARLY_PURE and name != "water":
             unknown = margin.value < 0
