@@ -68,8 +68,10 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
     # Of gas that may burn and air, which both are there, the gas is what the next step is left.
     burns = [n for n, s in enumerate(resolved.species) if s.combustible is not False]
     airy = against.through * ~(after[:, burns].sum(axis=1) > 0)
-    # What a purge has left of other gases stays in it: air takes the place of the purge gas alone.
-    others = np.where(around.air > 0, 0.0, swept)
+    # What a purge has left of other gases stays in it: air takes the place of the purge gas alone,
+    # which may be any gas that is inert.
+    inert = np.array([bool(s.inert) for s in resolved.species])[:, None]
+    others = np.where((around.air > 0) | inert, 0.0, swept)
     aired = others + around.air * (1 - others.sum(axis=1))[:, None, :]
     swept = swept + (aired - swept) * airy[:, None, :]
     comes = (drawn * idle.exposed)[:, None, :]
