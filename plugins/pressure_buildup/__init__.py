@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, Gap, hookimpl
 
 from .cold import COLD
+from .frozen import FROZEN_SOLID
 from .vacuum import VACUUM
 from .working import PRESSURE
 
@@ -42,4 +43,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Working pressure, plugs, suck-back and vacuum."""
-    return [PRESSURE, VACUUM, COLD]
+    return [PRESSURE, VACUUM, COLD, FROZEN_SOLID]

@@ -1,4 +1,4 @@
-"""Cold items: what condenses fills or plugs them, bursts them once they warm, or freezes solid."""
+"""Cold items: what condenses fills or plugs them, and bursts them once they warm."""
 
 from __future__ import annotations
 
@@ -33,14 +33,6 @@ DENSER = 1.1
 AIR_CONDENSES = 82.0
 #: An ice plug as long as so many bores stops the flow (a judgement, no source).
 PLUG_LENGTH = 3.0
-#: Freezing point of water over molality, K kg/mol (CRC Handbook, cryoscopic constant).
-WATER_LOWERED = 1.86
-#: Share of a liquid from which its melting point is nearly that of the pure one.
-NEARLY_PURE = 0.98
-#: Less than half of a condensate freezes at least so much lower, K: ideal solubility, R T2 ln 2
-#: over a heat of fusion of 20 kJ/mol, more than solvents have (from memory).
-HALF, HALF_LOWERED = 0.5, 24.0
-
 FILL = Method(
     id="pressure.trap_fill",
     title="What condenses in a cold item as a share of the room for it",
@@ -98,24 +90,6 @@ COLD_GAS = Method(
     validity="ideal gas, all of it as cold as the surface; a plug shuts it in while it is cold and "
     "stays when it warms; what it holds as liquid is not counted here",
 )
-FROZEN = Method(
-    id="pressure.frozen",
-    title="How far a held liquid stays above its freezing point",
-    result="margin",
-    unit="K",
-    formula="T - T_melt",
-    inputs=(
-        Input("T", "T", "K", "temperature of the liquid"),
-        Input("T_melt", "T_m", "K", "its melting point"),
-    ),
-    function=lambda T, T_melt: T - T_melt,
-    compares=lambda T, T_melt: (T, T_melt),
-    compared_in=("K", "degC"),
-    source="difference",
-    validity="a pure liquid, or dilute in water; other solutions below that are not known",
-)
-
-
 def _kind(method: Method, worse: str, display: str, moves: dict[str, str]) -> Kind:
     return Kind(
         id=method.id, title=method.title, worse="lower" if worse == "lower" else "higher",
@@ -131,7 +105,6 @@ WARMED_KIND = _kind(
     {"flows.*.rate": "up", "train.*.gas_volume": "down", "train.*.rating": "down"},
 )  # fmt: skip
 COLD_GAS_KIND = _kind(COLD_GAS, "higher", "%", {"train.*.rating": "down"})
-FROZEN_KIND = _kind(FROZEN, "lower", "K", {"train.*.bath_temperature": "up"})
 
 
 @dataclass(frozen=True)
@@ -191,7 +164,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     if all(place.liquid for place in cold):
         why = f"{why} but liquids" if cold else why
         yield setup.measure(COLD_GAS_KIND, nothing, "train", note=why)
-    yield from _frozen(setup)
 
 
 def _gas_temperature(setup: Setup, place: Place) -> Quantity:
@@ -315,89 +287,4 @@ def _molar_volume(substance: Substance) -> float:
     return UNKNOWN_VOLUME if np.isnan(density) else substance.molar_mass / density
 
 
-def _depression(setup: Setup, place: Place, solvent: str) -> float:
-    """How much lower a solution in water freezes, K: 1.86 K per mol/kg of what is dissolved.
-
-    Salts that part into ions lower it more, so it is never too much.
-    """
-    if solvent != "water":
-        return 0.0
-    moles = sum(
-        share / setup.reference.substance(name).molar_mass
-        for name, share in place.liquid.items()
-        if name != solvent
-    )
-    return WATER_LOWERED * moles / place.liquid[solvent]
-
-
-def _frozen(setup: Setup) -> Iterable[Measure]:
-    """Liquids against their freezing points: a plug of ice, and glass that it breaks."""
-    found = False
-    for place in setup.places:
-        if not place.liquid or place.is_end:
-            continue
-        name = max(place.liquid, key=lambda n: place.liquid[n])
-        substance = setup.reference.substance(name)
-        held = setup.scenario.reagents.get(str(place.model.liquid))
-        if held is not None and held.state == "solid":
-            continue  # ice and dry ice are meant to be solid
-        melts = substance.number("melting_point") - _depression(setup, place, name)
-        room = setup.number("ambient.temperature").value
-        own = np.fmin(setup.stacked("liquid_temperature")[place.index], place.cold)
-        own = np.where(np.isnan(own), room, own)
-        margin = FROZEN(
-            T=setup.quantity(own, f"temperature of {place.id}", "K", "bath, room or heat"),
-            T_melt=Quantity.of(melts, name=f"melting point of {name}", unit="K",
-                source="substance data"),
-        )  # fmt: skip
-        put_in = setup.scenario.reagents.get(str(place.model.liquid))
-        sublimes = bool(np.all(substance.number("boiling_point") < melts))
-        if put_in is not None and put_in.state == "solid" and sublimes:
-            continue  # solid when it is put in, and gas when it is not: it never freezes there
-        # Another solution freezes lower than its solvent, by how much nobody says.
-        if place.liquid[name] < NEARLY_PURE and name != "water":
-            unknown = margin.value < 0
-            value = np.where(unknown, np.nan, margin.value)
-            margin = margin.revised(value, margin.status)
-        found = True
-        yield setup.measure(FROZEN_KIND, margin, place.id, name)
-    for place in setup.places:
-        for measure in _frozen_in_condenser(setup, place):
-            found = True
-            yield measure
-    if not found:
-        why = "no liquid is held"
-        room = setup.number("ambient.temperature").value
-        yield setup.measure(
-            FROZEN_KIND, setup.quantity(room, "margin", "K", why), "train", note=why
-        )
-
-
-def _frozen_in_condenser(setup: Setup, place: Place) -> Iterable[Measure]:
-    """What condenses against the coolant's temperature, where it sets on the wall and plugs it.
-
-    What is nearly all of the condensate freezes as the pure one does; how much lower a mixture
-    does, nobody says.
-    """
-    coolant = place.number("coolant_temperature").value
-    caught = setup.stacked("condensed")[place.index]
-    total = caught.sum(axis=0)
-    for row, substance in enumerate(setup.species):
-        share = caught[row] / np.where(total <= 0, 1.0, total)
-        melts = substance.number("melting_point")
-        if np.isnan(coolant).all() or (caught[row] <= 0).all():
-            continue
-        margin = FROZEN(
-            T=setup.quantity(coolant, f"coolant of {place.id}", "K", "scenario"),
-            T_melt=Quantity.of(melts, name=f"melting point of {substance.name}", unit="K",
-                source="substance data"),
-        )  # fmt: skip
-        lowered = np.where(share < HALF, margin.value + HALF_LOWERED, margin.value)
-        mixed = (share < NEARLY_PURE) & (lowered < 0)
-        value = np.where(caught[row] <= 0, np.inf, np.where(mixed, np.nan, lowered))
-        yield setup.measure(FROZEN_KIND, margin.revised(value), place.id, substance.name)
-
-
-COLD = Computation(
-    kinds=(FILL_KIND, WARMED_KIND, COLD_GAS_KIND, FROZEN_KIND), compute=_compute
-)
+COLD = Computation(kinds=(FILL_KIND, WARMED_KIND, COLD_GAS_KIND), compute=_compute)

@@ -20,7 +20,8 @@ from review import (
     vapour_pressure,
 )
 from review.physics.gas import R
-from review.physics.liquids import saturated_liquid_density
+from review.physics.liquids import expansion_ratio, saturated_liquid_density
+from review.physics.room import displaced_oxygen
 
 from .air import NEAR_OXYGEN, Air
 from .breathing import WHERE
@@ -77,7 +78,7 @@ DISPLACED = Method(
         Input("s", "s", "1", "share of the room's air displaced"),
         Input("x", "x", "mol/mol", "oxygen in the cylinder's gas"),
     ),
-    function=lambda s, x: AIR * (1 - s) + x * s,
+    function=lambda s, x: displaced_oxygen(s, x),
     source="balance of the room",
     validity="no ventilation, mixed; the air is pushed out before it mixes, which errs low",
 )
@@ -304,8 +305,7 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
             moles = moles / masses
         temperature = setup.number("ambient.temperature").value
         if model.amount.by == "volume" and model.state != "gas":
-            moles = moles * _liquid_moles(setup, reagent)
-            known = moles * R * temperature / ambient.value
+            known = moles * _expands(setup, reagent)
             return Quantity.of(known, name="gas in it", unit="m3", source="stated amount"), ""
         known = moles if model.amount.by == "volume" else moles * R * temperature / ambient.value
         return Quantity.of(known, name="gas in the cylinder", unit="m3", source="stated amount"), ""
@@ -332,8 +332,7 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
         most = np.where(where, content.value / rest, content.value)
         return content.revised(most, content.status), ""
     # It holds no more than if it were full of the liquid.
-    full = setup.number(f"{path}.held.volume").value * _liquid_moles(setup, reagent)
-    full = full * R * setup.number("ambient.temperature").value / ambient.value
+    full = setup.number(f"{path}.held.volume").value * _expands(setup, reagent)
     why = f"{' or '.join(liquid)} may be liquid in its cylinder: counted as full, amount not stated"
     return Quantity.of(
         np.where(where, np.where(full <= content.value, content.value, full), content.value),
@@ -341,9 +340,11 @@ def _content(setup: Setup, reagent: str) -> tuple[Quantity, str]:
     ), why  # fmt: skip
 
 
-def _liquid_moles(setup: Setup, reagent: str) -> FloatArray:
-    """Moles in a cubic metre of a liquefied gas, the densest of its components."""
+def _expands(setup: Setup, reagent: str) -> FloatArray:
+    """Gas that a volume of a liquefied gas makes in the room, the most of its components."""
     out = np.zeros(setup.trials)
+    temperature = setup.number("ambient.temperature").value
+    pressure = setup.number("ambient.pressure").value
     for text in setup.scenario.reagents[reagent].composition:
         substance = setup.reference.substance(text)
         dense = substance.number("liquid_density")
@@ -355,7 +356,9 @@ def _liquid_moles(setup: Setup, reagent: str) -> FloatArray:
                     substance.number("critical_pressure"),
                 )
             )  # fmt: skip
-        out = np.maximum(out, dense / substance.molar_mass)
+        out = np.maximum(
+            out, expansion_ratio(dense, substance.molar_mass, temperature, pressure)
+        )
     return out
 
 

@@ -14,6 +14,8 @@ from review.physics.gas import R
 
 #: Longest time that is told, s; how often it is halved, and by how much from nothing.
 LONGEST, HALVINGS, STEP = 1e9, 100, 1e-2
+#: Oxygen of fresh air, mol/mol.
+AIR_OXYGEN = 0.2095
 
 
 def well_mixed_steady(
@@ -96,6 +98,24 @@ def well_mixed_decay_time(
     with np.errstate(divide="ignore", invalid="ignore"):
         falling = np.where((c > cb) & (q > 0), scale / q * np.log((c0 - cb) / (c - cb)), np.inf)
     return keep_nan(np.where(c0 <= c, 0.0, falling), c0, c, cb, q, scale)
+
+
+def displaced_oxygen(share: ArrayLike, own: ArrayLike = 0.0) -> FloatArray:
+    """Oxygen of a room's air once a gas has displaced a share of it, mol/mol.
+
+    0.2095 (1 - s) + x s
+
+    share s of the room 0 … 1; own x oxygen of that gas, mol/mol; any shapes that broadcast.
+    Valid: no ventilation, mixed; the gas pushes air out before it mixes, which errs low for a gas
+    without oxygen and high for oxygen.
+
+    >>> f"{displaced_oxygen(0.2):.4f}"
+    '0.1676'
+
+    Source: [1] balance of the room.
+    """
+    s = number(share)
+    return np.asarray(AIR_OXYGEN * (1 - s) + number(own) * s)
 
 
 def interzonal_airflow(radius: ArrayLike, air_speed: ArrayLike) -> FloatArray:

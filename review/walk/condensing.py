@@ -23,9 +23,6 @@ APPROACH = 10.0
 #: Heat that a condenser of glass takes up, W/(m2 K): the low end of 60 to 150 for condensing
 #: organic vapours behind glass (from memory); too little leaves more vapour, the hazardous side.
 GLASS_CONDENSER = 60.0
-#: Sherwood number of fully developed laminar flow over a wall that takes up all that reaches it,
-#: the lowest in a round bore (as the Nusselt number: Incropera & DeWitt, chapter 8).
-LEAST_SHERWOOD = 3.66
 #: Vapour with less than this share of other gas need not diffuse through it.
 NEARLY_ALONE = 1e-3
 
@@ -87,8 +84,7 @@ def caught(
     out = np.zeros_like(flow)
     for k, substance in enumerate(species):
         diffuses = substance.number("diffusion_in_air") * (at / 298.15) ** 1.75 * ATMOSPHERE
-        with np.errstate(invalid="ignore", divide="ignore"):
-            reached = -np.expm1(-LEAST_SHERWOOD * np.pi * diffuses / pressure * length / rate)
+        reached = physics.wall_capture(diffuses / pressure, length, rate)
         alone = (total - flow[k]) <= NEARLY_ALONE * total
         part = np.where(alone, enough, np.fmin(enough, np.nan_to_num(reached)))
         part = np.where(np.isnan(surface) | ~(total > 0), 0.0, np.nan_to_num(part))

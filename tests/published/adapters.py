@@ -308,3 +308,25 @@ def burnt_in_air(fuel: str) -> float:
     """Temperature of the same mixture burnt in a closed vessel, K."""
     heat, oxygen = _best_in_air(fuel)
     return float(burning.burnt_temperature(heat, oxygen, 0.0, 298.15))
+
+
+def behind_a_trap(name: str, cold: float, share: float, rate: float) -> float:
+    """Partial pressure of a vapour behind a trap whose surface is so cold, Pa; rate in m3/s."""
+    text = f"""
+title: t
+reagents: {{gas: {{state: gas, composition: {{{name}: {share}, helium: {1 - share}}}}}}}
+flows: {{feed: {{reagent: gas, into: trap, rate: {rate} m3/s, reference: normal}}}}
+train:
+- {{id: trap, kind: trap, gas_volume: 250 mL, inner_diameter: 60 mm, temperature: {cold} K}}
+- {{id: out, kind: outlet, to: hood}}
+"""
+    setup = _walked(text)
+    row = setup.resolved.index[name]
+    return float(setup.stacked("outlet")[0, row, 0] * 101325.0)
+
+
+def boiling_pressure(fluid: str, temperature: float) -> float:
+    """Vapour pressure by CoolProp, Pa."""
+    from CoolProp.CoolProp import PropsSI
+
+    return float(PropsSI("P", "T", temperature, "Q", 0, fluid))

@@ -314,6 +314,15 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "temperature": 340.0,
     },
     "liquids.boil_off": {"heat": 100.0, "heat_of_vaporisation": 40e3},
+    "liquids.expansion_ratio": {
+        "density": 806.0,
+        "molar_mass": 0.028,
+        "temperature": 293.0,
+        "pressure": 1e5,
+    },
+    "liquids.ice_volume": {"volume": 1e-3},
+    "liquids.wall_capture": {"diffusivity": 1e-5, "length": 0.1, "volume_flow": 1e-5},
+    "room.displaced_oxygen": {"share": 0.1, "own": 0.0},
     "liquids.saturated_liquid_density": {
         "temperature": 77.0,
         "molar_mass": 0.028,
