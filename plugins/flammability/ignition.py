@@ -21,6 +21,7 @@ from ..pressure_buildup.relief import relieved
 from . import directions
 from .limits import TRACE, limits_of
 from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
+from .tame import TAME_ENERGY, tame
 
 #: Oxygen content and pressure (Pa absolute) above which published autoignition temperatures do not
 #: hold; common practice, no source: they are measured in air at 1 atm and fall with both.
@@ -57,25 +58,32 @@ def surface_share(surface: FloatArray, ignition: FloatArray, mixture: FloatArray
     return np.where(np.isnan(mixture + surface), np.nan, value)
 
 
-def nearness(share: FloatArray, near: FloatArray, rise: FloatArray, most: FloatArray) -> FloatArray:
+def nearness(
+    share: FloatArray,
+    near: FloatArray,
+    rise: FloatArray,
+    most: FloatArray,
+    tame: FloatArray | float,
+) -> FloatArray:
     """How near a hot surface comes to igniting the gas; 1 and more where it does.
 
     Below ignition the smaller of the surface's share and of twice the mixture's: 25 % of what burns
     at that temperature counts as half of the way, 40 % as 80 %. Past ignition the share counts,
     whatever the mixture beyond the allowance, but at most 80 % where all that can meet warms the
-    gas by no more than `most`: it burns away without pressure.
+    gas by no more than `most`: it burns away without pressure; and where it is tame.
 
-    share of `surface_share`; near, worst mixture to what burns; rise, most K; any shapes.
+    share of `surface_share`; near, worst mixture to what burns; rise, most K; tame 1 or 0, see the
+    module of that name; any shapes.
 
     >>> nearness(np.array([0.9, 0.9, 1.2, 1.2]), np.array([0.3, 0.6, 0.3, 2.0]),
-    ...          np.array([900.0, 900.0, 900.0, 400.0]), np.array(500.0))
+    ...          np.array([900.0, 900.0, 900.0, 400.0]), np.array(500.0), 0.0)
     array([0.6, 0.9, 1.2, 0.8])
 
     Source: [1] judgements beside NFPA 69; see the method.
     """
     with np.errstate(invalid="ignore"):
         value = np.where(share < 1, np.fmin(share, 2 * near), share)
-        value = np.where(rise <= most, np.fmin(value, AFTER_BURN), value)
+        value = np.where((rise <= most) | (tame > 0), np.fmin(value, AFTER_BURN), value)
     return np.where(np.isnan(share), np.nan, value)
 
 
@@ -88,7 +96,8 @@ SURFACE = Method(
         "where(mixture > 1, min(where(where((T >= T_ign - 25) | (T_ign < 373.15),"
         " max((T - 273.15) / (T_ign - 273.15), 1), (T - 273.15) / (T_ign - 273.15)) < 1,"
         " min((T - 273.15) / (T_ign - 273.15), 2 * near),"
-        " max((T - 273.15) / (T_ign - 273.15), 1)), where(rise <= most, 0.8, inf)), 0)"
+        " max((T - 273.15) / (T_ign - 273.15), 1)),"
+        " where((rise <= most) | (tame > 0), 0.8, inf)), 0)"
     ),
     inputs=(
         Input("T", "T", "K", "hottest surface the gas touches"),
@@ -97,9 +106,10 @@ SURFACE = Method(
         Input("near", "near", "1", "worst mixture to what burns at this temperature"),
         Input("rise", "dT", "K", "most that what meets can warm the gas by burning"),
         Input("most", "dT_max", "K", "up to which it burns away without pressure"),
+        Input("tame", "tame", "1", "1 where the item holds what little can burn in it"),
     ),
-    function=lambda T, T_ign, mixture, near, rise, most: nearness(
-        surface_share(T, T_ign, mixture), near, rise, most
+    function=lambda T, T_ign, mixture, near, rise, most, tame: nearness(
+        surface_share(T, T_ign, mixture), near, rise, most, tame
     ),
     source=(
         "EN 1127-1, clause 6.4.2: share of the ignition temperature in degrees C (from memory); "
@@ -107,7 +117,7 @@ SURFACE = Method(
         "as EN 746-3 has it, which asks for no purge up to 5 % hydrogen (from memory)"
     ),
     # Held against what lights at once no share of the temperature helps.
-    compares=lambda T, T_ign, mixture, near, rise, most: (T, T_ign),
+    compares=lambda T, T_ign, mixture, near, rise, most, tame: (T, T_ign),
     compared_in=("K", "degC"),
     validity=(
         "air or leaner in oxygen, to 1.5 bar; within 25 K of the ignition temperature, and where "
@@ -189,9 +199,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # What is not known of them, or holds for no such gas, earns nothing.
         near = _plain(near, np.isnan(near.value) | (not measured))
         rise = _plain(rise, np.isnan(rise.value))
+        quiet = setup.quantity(tame(setup, place, rise.value), "tame", "1", "explosion bound")
         ratio = SURFACE(
             T=place.hottest, T_ign=_lowest(setup, place), mixture=mixture, near=near, rise=rise,
-            most=setup.limit(AFTER_BURN_RISE),
+            most=setup.limit(AFTER_BURN_RISE), tame=quiet.revised(quiet.value, np.uint8(0)),
         )  # fmt: skip
         idle = mixture.value <= 1
         value = np.where(idle, 0.0, ratio.value)
@@ -209,5 +220,5 @@ IGNITION = Computation(
     kinds=(KIND,),
     compute=_compute,
     needs=(ALLOWANCE_KIND.id, NEAR_KIND.id, RISE_KIND.id),
-    limits=(AFTER_BURN_RISE,),
+    limits=(AFTER_BURN_RISE, TAME_ENERGY),
 )

@@ -68,6 +68,7 @@ FINE = {
     "setup.number('ventilation.room_volume').value > 0": "NaN earns no credit",
     "setup.number('ventilation.air_changes').value >= AIRED": "NaN earns no credit",
     "own > 0": "NaN is asked beside it",
+    "tame > 0": "1 or 0",
     "length >= LENGTH * channel": "NaN earns no credit",
     "length >= LEAST_LENGTH": "NaN earns no credit",
     "p >= PRESSURE[0]": "NaN earns no credit",

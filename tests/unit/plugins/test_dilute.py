@@ -108,5 +108,6 @@ def test_too_little_of_both_for_any_flame():
 )
 def test_nearness(surface, near, rise, value):
     """25 % of what burns is half of the way, 40 % is 80 %; past ignition neither helps."""
-    found = nearness(np.array([surface]), np.array([near]), np.array([rise]), np.array([500.0]))
+    given = (np.array([each]) for each in (surface, near, rise, 500.0, 0.0))
+    found = nearness(*given)
     assert found == pytest.approx([value], nan_ok=True)
