@@ -6,18 +6,28 @@ of the changed file to say.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from review.interface.result import Finding, Review
+from review.render.words import listed
 from review.scenario import Scenario
+from review.scenario.words import folded
 
 #: Materials as a user would get them, by what they are made into (common practice, no source).
 TUBES = ("borosilicate glass 3.3", "fused quartz", "alumina ceramic", "stainless steel 316")
 HOSES = ("PTFE", "PFA", "FKM", "EPDM", "silicone rubber", "PVC", "polyethylene",
          "stainless steel 316")  # fmt: skip
 SEALS = ("PTFE", "FFKM", "FKM", "EPDM", "silicone rubber")
+#: What a joint has a part in, and joints that there is nothing stronger to put in place of.
+JOINED = ("pressure.working", "pressure.plugged", "heat.joint")
+STRONG = ("none", "fused", "screw thread connector", "twin ferrule tube fitting")
+#: Settings of regulators that are tried, bar gauge.
+REGULATED = (0.5, 0.3, 0.2, 0.1, 0.05)
+#: What a guard answers.
+GUARDED = ("heat.handled_part", "heat.hot_part")
 #: Inert gas that a purge can be made with, by formula or name.
 INERT = frozenset({"nitrogen", "n2", "argon", "ar", "helium", "he"})
 #: What another material or seal has no part in.
@@ -43,7 +53,8 @@ def changes(scenario: Scenario, data: Any, review: Review) -> tuple[Change, ...]
     made: list[Change] = [
         *_places(scenario, data), *_baths(scenario), *_purges(scenario, data),
         *_traps(scenario, against), *_safeguards(scenario, review),
-        *_materials(scenario, against),
+        *_materials(scenario, against), *_joints(scenario, against), *_guards(scenario, against),
+        *_regulators(scenario),
     ]  # fmt: skip
     return tuple(sorted(made, key=lambda change: change.far))
 
@@ -256,6 +267,57 @@ def _materials(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
                     f'Seal "{item.id}" with {seal} (now {item.joint_material})',
                     BOUGHT, _sealed(n, seal),
                 )  # fmt: skip
+
+
+def _joints(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
+    """Screw connectors in place of what gives way, softens or is attacked: one joint, then all."""
+    named = {f.at for f in against if f.criterion in JOINED}
+    weak = [n for n, item in enumerate(scenario.train)
+            if item.id in named and item.joint and folded(item.joint) not in STRONG]  # fmt: skip
+    for several in [[n] for n in weak] + [weak] * (len(weak) > 1):
+        parts = listed(f'"{scenario.train[n].id}"' for n in several)
+        says = f"Join {parts} by screw-thread connectors with PTFE seals"
+        yield Change(says, BOUGHT + len(several) / 100, _joined(several))
+
+
+def _joined(several: Sequence[int]) -> Callable[[Any], None]:
+    def make(changed: Any) -> None:
+        for n in several:
+            item = changed["train"][n]
+            item |= {"joint": "screw-thread connector", "joint_material": "PTFE"}
+            for key in ("joint_rating", "joint_maximum_temperature"):
+                item.pop(key, None)
+
+    return make
+
+
+def _guards(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
+    """A guard around what is too hot to take hold of."""
+    named = {f.at for f in against if f.criterion in GUARDED}
+    for n, item in enumerate(scenario.train):
+        if item.id in named and not item.guard:
+
+            def make(changed: Any, n: int = n) -> None:
+                changed["train"][n]["guard"] = "yes"
+
+            yield Change(f'Put a guard around "{item.id}" and mark it hot', SMALL, make)
+
+
+def _regulators(scenario: Scenario) -> Iterator[Change]:
+    """All regulators lower at once, where there are several; one alone is a number to turn."""
+    held = {name: reagent.held.regulator - scenario.ambient.pressure
+            for name, reagent in scenario.reagents.items()
+            if reagent.held and reagent.held.regulator}  # fmt: skip
+    for bar in REGULATED:
+        if len(held) < 2 or min(held.values()) <= bar * 1e5:
+            continue
+
+        def make(changed: Any, bar: float = bar) -> None:
+            for name in held:
+                changed["reagents"][name]["held"]["regulator"] = f"{bar:g} bar gauge"
+
+        far = math.log(min(held.values()) / (bar * 1e5))
+        yield Change(f"Set every regulator to {bar:g} bar gauge", far, make, "regulators")
 
 
 def _made_of(n: int, material: str) -> Callable[[Any], None]:

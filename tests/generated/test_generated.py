@@ -6,16 +6,19 @@ changes nothing before it begins, and no review depends on another. The scenario
 
 from __future__ import annotations
 
+import random
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
 from generator import incomplete, scenario, starts
 from hypothesis import given, settings
 
-from review import Engine, Review, loads
+from review import Engine, Finding, Review, loads
+from review.interface.result import Cause
+from review.judge.causes import causes
 
 MISSING = 3
 POOL = range(11)
@@ -144,6 +147,37 @@ def test_no_review_depends_on_another(engine: Engine, reviewed: Reviewed, start:
         assert (one.kind, one.at, one.of, one.note) == (other.kind, other.at, other.of, other.note)
         np.testing.assert_array_equal(one.value, other.value)
         np.testing.assert_array_equal(one.status, other.status)
+
+
+@pytest.mark.parametrize("start", POOL)
+def test_each_finding_not_acceptable_hangs_on_one_cause_whatever_the_order(
+    engine: Engine, reviewed: Reviewed, start: int
+) -> None:
+    review = reviewed(start)
+    assert _hanging(review.findings, review.causes) == Counter(
+        (f.criterion, f.at, f.of, f.case) for f in review.findings if f.grade != "acceptable"
+    )
+    ids = {cause.id: _named(review.findings, cause) for cause in review.causes}
+    assert len(ids) == len(review.causes)
+    drawn = random.Random(start)
+    for _ in range(3):
+        other = tuple(drawn.sample(review.findings, len(review.findings)))
+        again = causes(other, engine.ruleset.letters, engine.kinds)
+        assert [cause.id for cause in again if cause.grade != "condition"] == [
+            cause.id for cause in review.causes if cause.grade != "condition"
+        ]
+        assert {cause.id: _named(other, cause) for cause in again} == ids
+
+
+def _named(findings: Sequence[Finding], cause: Cause) -> Counter[tuple[str, str, str, str]]:
+    hanging = (findings[n] for n in cause.findings)
+    return Counter((f.criterion, f.at, f.of, f.case) for f in hanging)
+
+
+def _hanging(
+    findings: Sequence[Finding], found: Sequence[Cause]
+) -> Counter[tuple[str, str, str, str]]:
+    return sum((_named(findings, cause) for cause in found), Counter())
 
 
 @settings(max_examples=15, deadline=None, derandomize=True)
