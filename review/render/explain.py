@@ -22,6 +22,7 @@ from review.render import words
 from review.render.page import Page
 
 _NAME = re.compile(r"\b[A-Za-z_]\w*\b")
+_NAN = re.compile(r"\bnan\b")
 _DIGITS = (6, 9, 12, 17)
 #: Printed numbers give the printed result back this closely.
 _AGREES = 1e-4
@@ -86,7 +87,19 @@ class WorkingStep:
     @property
     def substituted(self) -> str:
         """The formula with the numbers put in."""
-        return _by_hand(_substituted(self.formula, self.printed))
+        return _by_hand(
+            _substituted(self.formula, {n: _NAN.sub("?", t) for n, t in self.printed.items()})
+        )
+
+    @property
+    def shown(self) -> Mapping[str, str]:
+        """The numbers with their units; what is missing is said to be not known."""
+        return {g.name: _with_unit(self.printed[g.name], g.unit) for g in self.given}
+
+    @property
+    def outcome(self) -> str:
+        """The result with its unit, or that it is not known."""
+        return _with_unit(self.printed_result, self.method.unit)
 
 
 def working_steps(quantity: Quantity, index: int) -> list[WorkingStep]:
@@ -147,15 +160,12 @@ def _print_step(page: Page, step: WorkingStep) -> None:
     page.text(f"{method.result} = {step.symbolic}", indent=4)
     page.text("where", indent=4)
     for given in step.given:
-        value = step.printed[given.name]
-        unit = f" {given.unit}" if given.unit not in ("", "1") else ""
         name = given.symbol or given.name
-        text = f"{name} = {value}{unit}: {given.meaning}"
+        text = f"{name} = {step.shown[given.name]}: {given.meaning}"
         page.text(f"{text} ({given.source})" if given.source else text, indent=8)
     page.text(f"{method.result} = {step.substituted}", indent=4)
-    unit = f" {method.unit}" if method.unit not in ("", "1") else ""
     doubt = "" if step.status == STATUS_NAMES[OK] else f" ({step.status})"
-    page.text(f"{method.result} = {step.printed_result}{unit}{doubt}", indent=4)
+    page.text(f"{method.result} = {step.outcome}{doubt}", indent=4)
     page.text(method.source, indent=4, label="Source:")
     page.text(method.validity, indent=4, label="Holds:")
 
@@ -244,6 +254,12 @@ def _rounded(value: Value, digits: int) -> Value:
     if isinstance(value, tuple):
         return tuple(float(f"{v:.{digits}g}") for v in value)
     return float(f"{value:.{digits}g}")
+
+
+def _with_unit(text: str, unit: str) -> str:
+    if _NAN.fullmatch(text):
+        return "not known"
+    return _NAN.sub("not known", text if unit in ("", "1") else f"{text} {unit}")
 
 
 def _substituted(formula: str, replacements: Mapping[str, str]) -> str:

@@ -99,7 +99,7 @@ def _cause(told: Told, page: Page, number: int, details: bool) -> None:
         if details or not line.detail:
             page.text(line.text, indent=3)
     if told.explain and details:
-        page.text(f'benchgate explain FILE "{told.explain}"', indent=3, label="More:")
+        page.text(f"benchgate explain FILE {told.explain}", indent=3, label="More:")
 
 
 def _conditions(said: Contents, page: Page, room: _Room) -> None:

@@ -50,7 +50,7 @@ class Told:
     headline: str
     lines: tuple[Line, ...]
     explain: str
-    """What to ask `benchgate explain` for, "" where no measure leads."""
+    """What to ask `benchgate explain FILE` for, quoted; "" where no measure leads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,10 @@ def _told(review: Review, cause: Cause) -> Told:
     at = f"@{lead.at}" if lead.at else ""
     of = f":{lead.of}" if lead.of else ""
     explain = f"{lead.kind}{at}{of}" if lead.kind else ""
-    return Told(cause, headline(review, cause), tuple(lines), explain)
+    # Asked for no trial, explain shows the worst that is known, not what is not known.
+    trial = f' --run "{lead.trial}" --step "{lead.step}"' if math.isnan(lead.value) else ""
+    asked = f'"{explain}"{trial}' if explain else ""
+    return Told(cause, headline(review, cause), tuple(lines), asked)
 
 
 def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
@@ -146,6 +149,9 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
         yield Line(f"{words.upper_first(shortened(cause.lacks, 230))}.")
         yield Line("What is left out counts as the worst: state it.")
         return
+    _, reason = _lacking(cause.lacks)
+    if reason:
+        yield Line(f"{words.upper_first(shortened(reason, 230))}.")
     open_ = sum(f.grade == "undetermined" and f.blocks for f in review.findings)
     blocked = len(cause.findings)
     first = words.lower_first(lead.title or lead.criterion)
@@ -154,9 +160,6 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     names = {review.findings[n].criterion for n in cause.findings}
     more = f" and {len(names) - 1} more" if len(names) > 1 else ""
     yield Line(f"{text}{more}.")
-    name, reason = _lacking(cause.lacks)
-    if reason:
-        yield Line(f"{words.upper_first(shortened(reason, 230))}.")
     if not cause.lacks and lead.reason:
         yield Line(f"{words.upper_first(shortened(why(lead.reason), 200))}.")
     if not math.isnan(lead.known):

@@ -13,6 +13,7 @@ import pytest
 from review import load
 from review.render.html import to_html
 from review.render.pictures import pictures
+from review.render.telling import contents
 from tests.support import DEMOS, SCENARIOS, demo_review, shared_engine
 
 
@@ -35,10 +36,16 @@ def test_every_page_fits_a_phone_asks_for_nothing_and_has_no_complaint(
     browser: Any, pages: dict[str, Path]
 ) -> None:
     for name, path in pages.items():
-        browser.open(path.as_uri(), width=390)
+        browser.open(path.as_uri(), width=360)
         assert browser.overflow() <= 0, name
         browser.unfold()
         assert browser.overflow() <= 0, f"{name}, unfolded"
+        shown = " ".join(browser.run("return document.body.innerText").split())
+        assert re.search(r"\bnan\b|an unknown number", shown, re.IGNORECASE) is None, name
+        said = contents(demo_review(name))
+        told = [line.text for cause in said.causes for line in cause.lines]
+        told += [act.text for act in said.acts] + [cause.headline for cause in said.causes]
+        assert [text for text in told if " ".join(text.split()) not in shown] == [], name
         asked = {url for url in browser.requests() if not url.startswith("data:")}
         assert asked == {path.as_uri()}, name
         assert browser.complaints() == [], name
