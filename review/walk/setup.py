@@ -145,8 +145,10 @@ class Place:
         """
         setup, found = self._setup, dict[str, float]()
         heated = {heat.heats for heat in setup.scenario.heat.values()}
-        for reagent in setup.scenario.reagents.values():
-            if reagent.state != "solid" or self.is_end:
+        held = {place.model.liquid for place in setup.places}
+        for key, reagent in setup.scenario.reagents.items():
+            # What an item holds counts there as its liquid, molten or not.
+            if reagent.state != "solid" or self.is_end or key in held:
                 continue
             if any(place.lies_here(reagent) for place in setup.places):
                 here = self.lies_here(reagent)
