@@ -98,8 +98,10 @@ def _components(setup: Setup, place: Place) -> list[Substance]:
 
 
 def _point(substance: Substance, name: str) -> Quantity:
-    words = f"{name.replace('_', ' ')} of {substance.name}"
-    return Quantity.of_datum(substance.datum(name), words)
+    words, datum = f"{name.replace('_', ' ')} of {substance.name}", substance.datum(name)
+    if datum.state == "none":  # an oil, which has no boiling point: it smokes and burns first
+        return Quantity.of(np.inf, name=words, unit="K", source=datum.source)
+    return Quantity.of_datum(datum, words)
 
 
 def _indirect(setup: Setup, place: Place, substance: Substance) -> bool:

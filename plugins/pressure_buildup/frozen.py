@@ -11,6 +11,8 @@ from review.physics.liquids import ice_volume
 
 #: Freezing point of water over molality, K kg/mol (CRC Handbook, cryoscopic constant).
 WATER_LOWERED = 1.86
+#: An oil without a melting point pours from here on, K; colder it may set. From memory.
+POURS = 283.15
 #: Share of a liquid from which its melting point is nearly that of the pure one.
 NEARLY_PURE = 0.98
 #: Less than half of a condensate freezes at least so much lower, K: ideal solubility, R T2 ln 2
@@ -53,6 +55,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if put_in is not None and put_in.state == "solid" and sublimes:
             continue  # solid when it is put in, and gas when it is not: it never freezes there
         melts = substance.number("melting_point") - _depression(setup, place, name)
+        if substance.datum("melting_point").state == "none":
+            melts = POURS
         room = setup.number("ambient.temperature").value
         own = np.fmin(setup.stacked("liquid_temperature")[place.index], place.cold)
         own = np.where(np.isnan(own), room, own)

@@ -32,6 +32,9 @@ SPILL_DEPTH = 1e-3
 #: What of a spill its own heat makes gas, or all of what boils colder than the room, is gas within
 #: this time, s (a judgement).
 AT_ONCE = 60.0
+#: A spilled film that loses 10 W/(m2 K) is as warm as the room after some times rho c d / h, 300 s
+#: for 1 mm of a dense liquid; what it gives off while hot is no more than in this time.
+COOLS = 300.0
 #: Share of a liquid that must be volatile for its own heat to be all that counts.
 MOSTLY = 0.5
 #: Most that the heat capacity of a liquid lies above that of its gas, J/(mol K).
@@ -270,12 +273,16 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     to, left = at.resolved.scenario.train[i].in_ or "room", at.state.left[i]
     volume = at.number(f"train.{name}.liquid_volume")
     gas = np.where(spilled, flashed(view, left, at.ambient_temperature), 0.0)
+    # Far below its boiling point it gives off no more than a pool as hot does before it cools.
+    hot = _pool(at, view, left, volume, view.liquid_temperature)
+    gas = np.fmin(gas, np.where(spilled, hot * COOLS, 0.0))
     volatile = {v.substance.name for v in view.vapours}
     whole = at.resolved.liquids[name]
     # Hot oil or brine drives out what little is dissolved in it.
     if sum(share for each, share in whole.items() if each in volatile) < MOSTLY:
         gas = np.where(spilled, left, 0.0)
-    pool = np.where(spilled, _pool(at, view, left, volume), 0.0)
+    pool = _pool(at, view, left, volume, at.ambient_temperature)
+    pool = np.where(spilled, pool, 0.0)
     lasts = np.minimum(_lasts(left - gas, pool), LEFT_THE_ROOM)
     burst = Source(to, gas / AT_ONCE, np.full(at.runs.size, AT_ONCE), near=False)
     return [burst, Source(to, pool, lasts, near=False)]
@@ -323,10 +330,12 @@ def _heat_capacity(substance: Substance, temperature: FloatArray) -> FloatArray:
     return np.asarray(np.where(inside, value + MOST_ABOVE_GAS, np.nan))
 
 
-def _pool(at: Moment, view: ItemView, left: FloatArray, volume: FloatArray) -> FloatArray:
-    """What evaporates from a spill that is as warm as the room, mol/s, (species, runs)."""
+def _pool(
+    at: Moment, view: ItemView, left: FloatArray, volume: FloatArray, warm: FloatArray
+) -> FloatArray:
+    """What evaporates from a spill that is as warm as is said, mol/s, (species, runs)."""
     area = physics.spill_area(volume, SPILL_DEPTH)
-    temperature = np.minimum(view.liquid_temperature, at.ambient_temperature)
+    temperature = np.minimum(view.liquid_temperature, warm)
     temperature = np.minimum(temperature, boiling_point(view, at.ambient_pressure))
     flow = np.zeros_like(left)
     for v, own in zip(view.vapours, view.partial_pressures(temperature), strict=True):
