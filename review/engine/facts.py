@@ -158,7 +158,8 @@ def _cold(resolved: Resolved) -> bool:
     """Whether something is stated colder than the room, or held that boils below it."""
     room = resolved.scenario.ambient.temperature
     baths = [heat.set_temperature or heat.hottest for heat in resolved.scenario.heat.values()]
-    if any(t is not None and t < room for t in baths):
+    by_step = [value for step in resolved.scenario.procedure for value in step.heat.values()]
+    if any(isinstance(t, float) and t < room for t in (*baths, *by_step)):
         return True
     for item in resolved.scenario.train:
         stated = [t for t in (item.bath_temperature, item.temperature) if t is not None]

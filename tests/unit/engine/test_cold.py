@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from review import Overlay
+from review import Engine, Overlay, loads
 
 SATURATED = """\
 title: t
@@ -143,3 +143,15 @@ def test_of_a_broken_trap_all_that_boils_is_in_the_room(walked):
     before = setup._walk.cells[1].room_caught[row, 1]
     assert cell.room_caught[row, 1] - before == pytest.approx(gas / 25, rel=0.01)
     assert cell.room_caught[row, 0] == pytest.approx(setup._walk.cells[1].room_caught[row, 0])
+
+
+@pytest.mark.parametrize("said", ["on", "-78 degC"])
+def test_a_bath_that_a_step_sets_cold_is_cold(said):
+    """Set to 15 degC it cools hardly; a step may set it colder."""
+    source = text("joint: none").replace("procedure:", BATH.replace("-78 degC", "15 degC"))
+    source = source.replace("{feed: on}", f"{{feed: on}}, heat: {{bath: {said}}}")
+    source += "ventilation: {room_volume: 60 m3, air_changes: 4 / hour}\n"
+    review = Engine().review(loads(source))
+    assert review.facts["has_cold"]
+    [fill] = [m for m in review.measures if m.kind == "pressure.trap_fill"]
+    assert (fill.at == "trap") and ((fill.value > 0).any() == (said != "on"))
