@@ -124,6 +124,11 @@ SECONDS = Method(
         Input("ratings", "rating", "Pa", "gauge pressure each item upstream holds"),
     ),
     function=_seconds,
+    compares=lambda headrooms, rise, supply, p0, ratings: (
+        supply - p0,
+        np.min(np.broadcast_arrays(*ratings), axis=0),
+    ),
+    compared_in=("Pa", "bar"),
     source="pressure rise behind a plug to the lowest headroom upstream of it",
     validity="never, where the supplies cannot reach the lowest rating or give nothing",
 )

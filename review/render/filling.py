@@ -155,6 +155,9 @@ def _enough(review: Review, measure: Measure | None, finding: Finding) -> tuple[
     if pair is None or kind is None or limit is None or not math.isfinite(value + edge):
         return UNKNOWN, UNKNOWN
     graded = _graded(finding)
+    if kind.clock:  # what cannot reach its edge, an estimate by its factor, never does
+        edge /= kind.factor if finding.status == "estimated" else 1.0
+        return _safely(edge, pair, math.floor), UNKNOWN
     if kind.unit == "1" and kind.worse == "higher" and limit > 0:
         doubt = graded / finding.value if finding.value > 0 and math.isfinite(graded) else 1.0
         if pair.display == "degC":

@@ -17,6 +17,7 @@ from generator import incomplete, scenario, starts
 from hypothesis import given, settings
 
 from review import Engine, Finding, Review, loads
+from review.explore.suggest import suggest
 from review.interface.result import Cause
 from review.judge.causes import causes
 
@@ -167,6 +168,16 @@ def test_each_finding_not_acceptable_hangs_on_one_cause_whatever_the_order(
             cause.id for cause in review.causes if cause.grade != "condition"
         ]
         assert {cause.id: _named(other, cause) for cause in again} == ids
+
+
+@pytest.mark.parametrize("start", [1, 12])
+def test_doing_what_is_suggested_for_the_first_cause_rids_the_run_of_it(
+    engine: Engine, start: int
+) -> None:
+    first = suggest(engine, scenario(start), "drawn").causes[0]
+    assert first.found, first.cause.id
+    again = engine.review(engine.loads(first.found[0].text))
+    assert first.cause.id not in {c.id for c in again.causes if c.grade != "condition"}
 
 
 def _named(findings: Sequence[Finding], cause: Cause) -> Counter[tuple[str, str, str, str]]:
