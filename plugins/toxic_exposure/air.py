@@ -234,7 +234,8 @@ class Air:
                 # The stated plan stands alone, and so do the steps without it.
                 over[0 if k else slice(1, None)] = 0.0
                 for to, rate in rates.items():
-                    most = np.fmin(rate[k] * over, amounts[to][k])
+                    with np.errstate(invalid="ignore"):  # no time times an endless rate
+                        most = np.fmin(rate[k] * over, amounts[to][k])
                     let[to] += np.where((over == 0) | (rate[k] == 0), 0.0, most) / span
                 room = np.where(over > 0, np.maximum(room, far[k]), room)
             found.append((let, room))
@@ -295,7 +296,8 @@ class Air:
         held = self._flushed[to].amount[row]
         pushed = np.where(self._flushed[to].rate[row] == 0, 0.0, np.fmin(pushed, held))
         whole = self._let[f"amount_{to}"][row] + pushed
-        return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
+        with np.errstate(invalid="ignore"):
+            return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
 
     def _breathed(
         self, row: int, released: FloatArray, hooded: FloatArray, room: FloatArray, how: str
