@@ -77,8 +77,9 @@ KIND = Kind.of(COUNTS, "higher", labels=LABELS)
 def _channel(place: Place) -> tuple[FloatArray, str]:
     """Widest channel of an element, m; infinite with the reason where nobody states it."""
     packing, lost = place.model.packing, np.full(1, np.inf)
-    if place.model.channel_diameter is not None:
-        return place.number("channel_diameter").value, ""
+    stated = [place.number(name).value for name in ("channel_diameter", "mesh_opening")]
+    if not np.isnan(stated).all():
+        return np.nanmax(stated, axis=0), ""
     if packing is None:
         return lost, "no packing and no channel_diameter is stated"
     if packing.particle_diameter is not None:
