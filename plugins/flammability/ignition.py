@@ -116,8 +116,10 @@ SURFACE = Method(
         "shares of the lower limit as NFPA 69 has them (from memory); dilute gas that burns away "
         "as EN 746-3 has it, which asks for no purge up to 5 % hydrogen (from memory)"
     ),
-    # Held against what lights at once no share of the temperature helps.
-    compares=lambda T, T_ign, mixture, near, rise, most, tame: (T, T_ign),
+    # What lights by itself in air (0 K) has no temperature to be told.
+    compares=lambda T, T_ign, mixture, near, rise, most, tame: (
+        T, np.where(T_ign > 0, T_ign, np.nan)
+    ),
     compared_in=("K", "degC"),
     validity=(
         "air or leaner in oxygen, to 1.5 bar; within 25 K of the ignition temperature, and where "

@@ -63,6 +63,10 @@ def causes(
             others.setdefault((label + key[0], key[1]), []).append(n)
     _join_mixtures(refused, findings, kinds)
     _join_mixtures(others, findings, kinds)
+    for cause in [cause for cause, subject in others if not subject]:
+        among = [key for key in refused if key[0] == cause and key[1]]
+        if among:  # what all add up to is less once the refused one is
+            refused[min(among)] += others.pop((cause, ""))
     for key, several in (*refused.items(), *others.items()):
         found.append(_cause(": ".join(k for k in key if k), several, findings, letters, kinds))
     return tuple(sorted(found, key=lambda cause: _order(cause, findings, kinds)))

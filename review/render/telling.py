@@ -150,7 +150,7 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
         yield Line("What is left out counts as the worst: state it.")
         return
     _, reason = _lacking(cause.lacks)
-    if reason:
+    if " not " in reason or ": " in reason:  # a sentence, and no name of a source
         yield Line(f"{words.upper_first(shortened(reason, 230))}.")
     open_ = sum(f.grade == "undetermined" and f.blocks for f in review.findings)
     blocked = len(cause.findings)
