@@ -51,9 +51,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         name = max(place.liquid, key=lambda n: place.liquid[n])
         substance = setup.reference.substance(name)
         put_in = setup.scenario.reagents.get(str(place.model.liquid))
-        sublimes = substance.number("boiling_point") < substance.number("melting_point")
-        if put_in is not None and put_in.state == "solid" and sublimes:
-            continue  # solid when it is put in, and gas when it is not: it never freezes there
+        bubbled = place.model.dip_depth is not None
+        if put_in is not None and put_in.state == "solid" and not bubbled:
+            continue  # what is put in as a solid and lies in a vessel plugs nothing when it sets
         melts = substance.number("melting_point") - _depression(setup, place, name)
         if substance.datum("melting_point").state == "none":
             melts = POURS
