@@ -66,7 +66,12 @@ def reads(review: Review, finding: Finding) -> str:
     """A value and its limit in one phrase: two figures in their unit, never a bare share."""
     filled = values(review, finding)
     kind = review.kinds.get(finding.kind)
-    if UNKNOWN not in (filled["amount"], filled["passes"]):
+    value, edge, _, _ = _figures(review, measure_of(finding, review), finding)
+    # Rich in fuel and short of oxygen: the pair that is told is not the one that decides.
+    decides = kind is None or finding.grade != "acceptable" or (
+        value <= edge * finding.limit if kind.worse == "higher" and finding.limit else True
+    )
+    if decides and UNKNOWN not in (filled["amount"], filled["passes"]):
         return f"{filled['amount']} (limit {filled['passes']})"
     if kind is not None and kind.labels:
         return f"{filled['value']}; wanted: {filled['limit']}"
