@@ -68,8 +68,10 @@ def reads(review: Review, finding: Finding) -> str:
     kind = review.kinds.get(finding.kind)
     value, edge, _, _ = _figures(review, measure_of(finding, review), finding)
     # Rich in fuel and short of oxygen: the pair that is told is not the one that decides.
-    decides = kind is None or finding.grade != "acceptable" or (
-        value <= edge * finding.limit if kind.worse == "higher" and finding.limit else True
+    decides = (
+        kind is None
+        or finding.grade != "acceptable"
+        or (value <= edge * finding.limit if kind.worse == "higher" and finding.limit else True)
     )
     if decides and UNKNOWN not in (filled["amount"], filled["passes"]):
         return f"{filled['amount']} (limit {filled['passes']})"
