@@ -268,13 +268,14 @@ def _place_measures(
     ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
     still = cold_vapour(setup, place, limits, lines.ends)
     lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
+    margin = _told(lines, strange, margin)
     kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
     for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
         yield setup.measure(kind, found, place.id)
     lean_share = float(setup.limit(LEAN_SHARE).value[0])
     at, used = (x.reshape(shape) for x in worst_allowance(flat, lean_share, share.reshape(-1)))
     used = _or_dilute(np.where(strange, np.nan, used), dilute[0])
-    allowance = _allowance(lines, at, used, share, dilute)
+    allowance = _told(lines, strange, _allowance(lines, at, used, share, dilute))
     yield setup.measure(ALLOWANCE_KIND, allowance, place.id)
     pressed = relieved(setup, place)[0].value
     here = np.where(plain(limits, lines.ends, pressed), small.value, 0.0)
@@ -284,6 +285,18 @@ def _place_measures(
     ]
     yield from apart(setup, place, rules, margin, allowance)
     yield from _near(lines, flat, strange)
+
+
+def _told(lines: _Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity:
+    """What is missing for an oxidiser that no limits are published with, said by its name."""
+    if not strange.any():
+        return found
+    there = [i for i in lines.limits.strangers if not (lines.ends[:, :, i] <= TRACE).all()]
+    names = " and ".join(lines.setup.species[i].name for i in there)
+    return Quantity.of(
+        found.value, found.status, name=f"how fuels burn with {names}", unit=found.unit,
+        source="no limits are published with this oxidiser",
+    ).comparing(found.compared)  # fmt: skip
 
 
 def _or_dilute(ratio: FloatArray, dilute: FloatArray) -> FloatArray:

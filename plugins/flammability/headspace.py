@@ -107,7 +107,7 @@ def apart(
     unknown = np.isnan(values).any(axis=0)
     own = Quantity.of(
         np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), name="has a rule of its own",
-        unit="1", source="; or ".join(rule.here.source for rule in rules),
+        unit="1", source=", or else: ".join(rule.here.source for rule in rules),
     )  # fmt: skip
     note = "" if either.all() else own.source
     yield setup.measure(STILL_KIND, own, place.id, note=note)
@@ -125,7 +125,9 @@ def apart(
     for kind, found, counts, of in measures:
         done = found.revised(found.value, np.where(counts, of.status, np.uint8(0)))
         done = done.comparing(of.compared)
-        yield setup.measure(kind, done, place.id, note=note)
+        # Where the margin itself is missing, it says by itself what it lacks.
+        lost = bool(np.isnan(of.value[counts]).any())
+        yield setup.measure(kind, done, place.id, note="" if lost else note)
 
 
 def nowhere(setup: Setup, kind: Kind, why: str) -> Measure:

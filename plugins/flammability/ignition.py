@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review.interface.measure import lacking_in
 
 from ..pressure_buildup.relief import relieved
 from . import directions
@@ -175,12 +176,13 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
 
 
 def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:
-    """What another kind says of a place."""
+    """What another kind says of a place, with what it lacks as its name where it has no value."""
     for m in setup.measures(kind.id):
         if m.at == at:
+            lacks = lacking_in(m.note) if np.isnan(m.value).any() else ()
             return Quantity.of(
-                m.value.reshape(-1), m.status.reshape(-1), name=kind.title.lower(), unit=kind.unit,
-                source=kind.id,
+                m.value.reshape(-1), m.status.reshape(-1), unit=kind.unit,
+                name=lacks[0].partition(" (")[0] if lacks else kind.title.lower(), source=kind.id,
             )  # fmt: skip
     return None
 
