@@ -295,7 +295,7 @@ def _told(lines: _Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantit
     names = " and ".join(lines.setup.species[i].name for i in there)
     return Quantity.of(
         found.value, found.status, name=f"how fuels burn with {names}", unit=found.unit,
-        source="no limits are published with this oxidiser",
+        source=f"how fuels burn with {names}",
     ).comparing(found.compared)  # fmt: skip
 
 

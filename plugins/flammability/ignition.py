@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
-from review.interface.measure import lacking_in
 
 from ..pressure_buildup.relief import relieved
 from . import directions
@@ -24,6 +23,8 @@ from .limits import TRACE, limits_of
 from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
 from .tame import TAME_ENERGY, tame
 
+#: How the note of a measure begins that has no value.
+LACKS = "not known: "
 #: Oxygen content and pressure (Pa absolute) above which published autoignition temperatures do not
 #: hold; common practice, no source: they are measured in air at 1 atm and fall with both.
 ENRICHED, PRESSED = 0.21, 1.5e5
@@ -179,10 +180,10 @@ def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:
     """What another kind says of a place, with what it lacks as its name where it has no value."""
     for m in setup.measures(kind.id):
         if m.at == at:
-            lacks = lacking_in(m.note) if np.isnan(m.value).any() else ()
+            lacks = m.note.removeprefix(LACKS).split("; ")[0] if np.isnan(m.value).any() else ""
             return Quantity.of(
                 m.value.reshape(-1), m.status.reshape(-1), unit=kind.unit,
-                name=lacks[0].partition(" (")[0] if lacks else kind.title.lower(), source=kind.id,
+                name=lacks.partition(" (")[0] or kind.title.lower(), source=kind.id,
             )  # fmt: skip
     return None
 
