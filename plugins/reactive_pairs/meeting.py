@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -118,7 +119,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
 
     sealed = "seal" in (a.phase, b.phase if b else "")
     hottest = place.ends if sealed else place.hottest
-    grade = pair.declared if _declared(place, a, b) else pair.grade
+    grade = pair.declared if _declared(place, pair, a, b) else pair.grade
 
     def stated(value: float, name: str, unit: str) -> Quantity:
         return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
@@ -148,25 +149,34 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     return found.revised(value, status)
 
 
-def _declared(place: Place, a: Presence, b: Presence | None) -> bool:
-    """Whether a reaction of the two is declared in the item: it is what the run is for."""
+def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool:
+    """Whether a reaction of the two is declared in the item: it is what the run is for.
+
+    A poison that the pair makes has to be among its products, so that what is breathed is judged.
+    """
     names = {a.member.name} | ({b.member.name} if b else set())
     for terms in place.equations:
-        reactants = set()
-        for term in terms:
-            if term.coefficient < 0:
-                reactants |= {term.text, term.formula}
-                if term.substance is not None:
-                    reactants.add(term.substance.name)
+        reactants, products = (_named(terms, side) for side in (-1, 1))
         known = {
             one.member.name
             for one in (a, b)
             if one is not None
             and ({one.member.name, getattr(one.member, "formula", "")} & reactants)
         }
-        if known == names:
+        if known == names and (not pair.makes or products & set(pair.makes)):
             return True
     return False
+
+
+def _named(terms: Iterable[Any], side: int) -> set[str]:
+    """Every name of what stands on one side of an equation, -1 for what reacts."""
+    found = set()
+    for term in terms:
+        if term.coefficient * side > 0:
+            found |= {term.text, term.formula}
+            if term.substance is not None:
+                found.add(term.substance.name)
+    return found
 
 
 def _unclassified(setup: Setup, place: Place, here: Sequence[Presence]) -> Iterator[Measure]:

@@ -68,6 +68,24 @@ def _nowhere(setup: Setup) -> Iterator[tuple[str, str]]:
             yield name, f"no item holds it, and {vapours[0]} gives off vapour: liquid: {name}"
 
 
+def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
+    """Gases that a generator makes by its equation and that its composition does not have."""
+    declared = setup.resolved.reactions
+    for name, reagent in setup.scenario.reagents.items():
+        if reagent.held is None or reagent.held.equation is None:
+            continue
+        has = {setup.reference.substance(text).name for text in reagent.composition}
+        into = {flow.into for flow in setup.scenario.flows.values() if flow.reagent == name}
+        for place in (place for place in setup.places if place.id in into):
+            made = [each for each in place.equations if each not in declared.get(place.id, ())]
+            products = [term.substance for terms in made for term in terms if term.coefficient > 0]
+            for substance in products:
+                gas = substance is not None and substance.phase_at_20C == "gas"
+                if substance is not None and gas and substance.name not in has:
+                    said = f"its equation makes {substance.name}, which its composition lacks"
+                    yield name, said
+
+
 def _undeclared(setup: Setup, place: Place) -> FloatArray | None:
     """1 where fuel and oxidiser meet a catalyst that is warm enough and no reaction is declared."""
     if place.model.reactions or place.model.reactions.stated_none:
@@ -96,7 +114,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     )
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     yield setup.measure(KIND, Quantity.of(0.0, name=KIND.title, source="the file"), "the file")
-    for at, why in (*_left_out(setup.scenario, burns), *_nowhere(setup)):
+    for at, why in (*_left_out(setup.scenario, burns), *_nowhere(setup), *_unmade(setup)):
         # Said once, of the plan; every failure lacks it too.
         lacks = np.tile(planned, setup.shape[0])
         stated = Quantity.of(np.where(lacks, np.nan, 0.0), name=KIND.title, source=why)

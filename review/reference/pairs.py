@@ -23,7 +23,7 @@ HOT_SURFACE = "hot surface"
 BURNS = "burns"
 _FIELDS = {
     "one", "other", "with", "in_one", "in_other", "least_one", "least_other", "above", "below",
-    "harm", "forms", "grade", "declared", "source", "how",
+    "harm", "forms", "grade", "declared", "makes", "source", "how",
 }  # fmt: skip
 _NEEDED = {"one", "other", "harm", "forms", "grade", "source", "how"}
 
@@ -45,7 +45,8 @@ class Pair:
     """Two partners, where and how much of them counts, and what forms.
 
     `least` are mole fractions in a gas and mass fractions in a liquid; `above` and `below` in K.
-    `declared` is the grade where a reaction of the two is declared in that item.
+    `declared` is the grade where a reaction of the two is declared in that item, with one of the
+    substances that it `makes` among its products where any are named.
     """
 
     name: str
@@ -59,6 +60,7 @@ class Pair:
     forms: str
     grade: str
     declared: str
+    makes: tuple[str, ...]
     source: str
     how: str
 
@@ -126,6 +128,11 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
     ):  # fmt: skip
         if field in entry and entry[field] not in allowed:
             raise wrong(f"{field} {entry[field]!r} is none of {', '.join(allowed)}")
+    makes = entry.get("makes", [])
+    if not isinstance(makes, list) or not all(isinstance(name, str) for name in makes):
+        raise wrong("makes is no list of substances")
+    if entry.get("harm") == "poisons" and entry.get("declared") and not makes:
+        raise wrong("does not say what poison (makes) has to be declared with the reaction")
     if entry["one"] == entry["other"]:
         raise wrong(f"{entry['one']!r} is paired with itself")
     try:
@@ -145,6 +152,7 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
         forms=entry["forms"],
         grade=entry["grade"],
         declared=entry.get("declared", entry["grade"]),
+        makes=tuple(entry.get("makes", ())),
         source=entry["source"],
         how=entry["how"],
     )
