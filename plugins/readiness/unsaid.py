@@ -69,19 +69,29 @@ def _nowhere(setup: Setup) -> Iterator[tuple[str, str]]:
 
 
 def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
-    """Gases that a generator makes by its equation and that its composition does not have."""
+    """Gases that a generator makes by its equation and that its composition does not have.
+
+    Two that share an equation, as the electrodes of a cell, make its gases together, and oxygen may
+    leave by itself: it neither burns nor poisons.
+    """
     declared = setup.resolved.reactions
     for name, reagent in setup.scenario.reagents.items():
         if reagent.held is None or reagent.held.equation is None:
             continue
-        has = {setup.reference.substance(text).name for text in reagent.composition}
+        alike = [
+            other
+            for other in setup.scenario.reagents.values()
+            if other.held is not None and other.held.equation == reagent.held.equation
+        ]
+        has = {setup.reference.substance(text).name for o in alike for text in o.composition}
         into = {flow.into for flow in setup.scenario.flows.values() if flow.reagent == name}
         for place in (place for place in setup.places if place.id in into):
             made = [each for each in place.equations if each not in declared.get(place.id, ())]
             products = [term.substance for terms in made for term in terms if term.coefficient > 0]
             for substance in products:
-                gas = substance is not None and substance.phase_at_20C == "gas"
-                if substance is not None and gas and substance.name not in has:
+                if substance is None or substance.phase_at_20C != "gas":
+                    continue
+                if substance.name not in has | {"oxygen"}:
                     said = f"its equation makes {substance.name}, which its composition lacks"
                     yield name, said
 
