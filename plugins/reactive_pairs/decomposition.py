@@ -193,7 +193,7 @@ def _alkali_left(setup: Setup, place: Place, declared: Sequence[object]) -> set[
     for formula in left:
         with suppress(UnknownName):
             one = setup.reference.substance(formula)
-            found |= {one.name} if one.classes and set(one.classes) <= {"caustic"} else set()
+            found |= {one.name} if one.classes and set(one.classes) <= {"caustic", "lye"} else set()
     return found
 
 
