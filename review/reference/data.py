@@ -18,7 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 from review.reference.properties import RATINGS
 
 #: Classes that speak of other dangers than attack on a material.
-NO_ATTACK = frozenset({"peroxide former", "polymerisable", "strong reducer", "combustible solid"})
+NO_ATTACK = frozenset(
+    {"peroxide former", "polymerisable", "strong reducer", "combustible solid"}
+    | {"halide salt", "lye", "nitrite"}  # what they make with others: every lye is caustic too
+)
 #: What a rating of a solution has behind the name of the substance or the class.
 IN_WATER = " in water"
 FloatArray = NDArray[np.float64]
