@@ -293,10 +293,9 @@ def _told(lines: _Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantit
         return found
     there = [i for i in lines.limits.strangers if not (lines.ends[:, :, i] <= TRACE).all()]
     names = " and ".join(lines.setup.species[i].name for i in there)
-    return Quantity.of(
-        found.value, found.status, name=f"how fuels burn with {names}", unit=found.unit,
-        source=f"how fuels burn with {names}",
-    ).comparing(found.compared)  # fmt: skip
+    name = f"how fuels burn with {names}"
+    told = Quantity.of(found.value, found.status, name=name, unit=found.unit, source=name)
+    return told.comparing(found.compared)
 
 
 def _or_dilute(ratio: FloatArray, dilute: FloatArray) -> FloatArray:

@@ -181,9 +181,10 @@ def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:
     for m in setup.measures(kind.id):
         if m.at == at:
             lacks = m.note.removeprefix(LACKS).split("; ")[0] if np.isnan(m.value).any() else ""
+            lacks = lacks.partition(" (")[0]
             return Quantity.of(
                 m.value.reshape(-1), m.status.reshape(-1), unit=kind.unit,
-                name=lacks.partition(" (")[0] or kind.title.lower(), source=kind.id,
+                name=lacks or kind.title.lower(), source=lacks or kind.id,
             )  # fmt: skip
     return None
 
