@@ -55,8 +55,8 @@ class Hood(Model):
     tested: Literal["yes", "no", "unknown"] = "unknown"
     """Whether its containment was tested with a tracer gas as it is used (ASHRAE 110)."""
     heat_inside: Literal["yes", "no", "unknown"] = "unknown"
-    """Whether a flame or furnace stands inside; unknown counts as yes where there is one. A bath,
-    mantle or hot plate draws no gas out."""
+    """Whether a flame or furnace stands inside; unknown counts as yes where there is one. A flame
+    takes all of the hood's credit, a furnace most of it; a bath, mantle or hot plate nothing."""
     exhaust: Annotated[Known, OfList("exhaust")] | None = None
     """Where the exhaust goes: `outdoors`, or back into the `room`."""
 
