@@ -65,9 +65,11 @@ def small_train(setup: Setup, limits: Limits) -> Quantity:
         what, size, hot, lights,
         "" if away.any() else "it is shut, or leads into a room whose size and air nobody states",
     ]  # fmt: skip
+    value = np.where(here, near, 0.0)
+    source = lights if np.isnan(value).any() else "; ".join(t for t in told if t)
     return Quantity.of(
-        np.where(here, near, 0.0), name="small cold train, nothing near", unit="1",
-        source="; ".join(t for t in told if t) or "scenario and balance of the train",
+        value, name="small cold train, nothing near", unit="1",
+        source=source or "scenario and balance of the train",
     )  # fmt: skip
 
 
@@ -184,10 +186,9 @@ def _leads_out(setup: Setup) -> NDArray[np.bool_]:
     What blocks it is a failure, and what that comes to the pressure tells.
     """
     ends = [place for place in setup.places if place.is_end]
-    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
     aired = setup.number("ventilation.room_volume").value > 0
     aired &= setup.number("ventilation.air_changes").value >= AIRED
-    found = np.all([p.leaves > 0 for p in setup.places], axis=0) | failed
+    found = np.all([p.leaves > 0 for p in setup.places], axis=0) | setup.failed
     for place in ends:
         into_room = aired & (place.model.to == "room")
         found &= into_room | into_hood_or_outdoors(setup, place)

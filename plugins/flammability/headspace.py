@@ -105,9 +105,12 @@ def apart(
     values = [rule.here.value for rule in rules]
     either = np.any([v > 0 for v in values], axis=0)
     unknown = np.isnan(values).any(axis=0)
+    lost = [rule for rule in rules if np.isnan(rule.here.value).any()]
+    why = dict.fromkeys(rule.here.source for rule in lost or rules)
     own = Quantity.of(
-        np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), name="has a rule of its own",
-        unit="1", source=", or else: ".join(rule.here.source for rule in rules),
+        np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), unit="1",
+        name="what may light it" if lost else "has a rule of its own",
+        source=", or else: ".join(why),
     )  # fmt: skip
     note = "" if either.all() else own.source
     yield setup.measure(STILL_KIND, own, place.id, note=note)
@@ -163,9 +166,11 @@ def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) ->
         "" if away else "it is open to the room: lead it into a fume hood",
         why, what,
     ]  # fmt: skip
+    value = np.where(still > 0, near, 0.0)
+    source = what if np.isnan(value).any() else "; ".join(t for t in told if t)
     return Quantity.of(
-        np.where(still > 0, near, 0.0), name="vapour over a cold liquid, nothing near",
-        source="; ".join(t for t in told if t) or "scenario and balance of the train",
+        value, name="vapour over a cold liquid, nothing near",
+        source=source or "scenario and balance of the train",
     )  # fmt: skip
 
 

@@ -160,8 +160,7 @@ def _led_away(
     leaves = ~(mix[list(limits.rows)] <= TRACE)
     points = np.where(np.isnan(limits.autoignition), -np.inf, limits.autoignition)[:, None]
     near, why = nothing_near(setup, np.where(leaves, points, np.inf).min(axis=0))
-    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
-    away = (near > 0) & into_hood_or_outdoors(setup, place) & (failed | (ratio <= MOST_LED))
+    away = (near > 0) & into_hood_or_outdoors(setup, place) & (setup.failed | (ratio <= MOST_LED))
     return Quantity.of(
         away.astype(float), name="led away, nothing near lights it", unit="1", source="scenario"
     ), why  # fmt: skip

@@ -32,8 +32,7 @@ def tame(setup: Setup, place: Place, rise: FloatArray) -> FloatArray:
     rise K, of what meets here by burning, infinite where it burns in cold air. An unknown figure
     earns nothing.
     """
-    failed = np.tile([o.case != "plan" for o in setup.runs.overlays], setup.shape[0])
-    may = failed & np.isfinite(rise)
+    may = setup.failed & np.isfinite(rise)
     if not may.any():
         return np.zeros(setup.trials)
     noble = float(any(s.name in NOBLE for s in setup.species))

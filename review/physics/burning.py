@@ -6,11 +6,9 @@ channel is never too narrow, a quenching distance never too wide, a pressure nev
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from review.physics._arrays import FloatArray
+from review.physics._arrays import ArrayLike, FloatArray, keep_nan, number
 from review.physics.gas import R
 
 #: Vibrations of nitrogen and of water vapour as temperatures, K (tables, from memory).
@@ -33,7 +31,7 @@ def _vibration(temperature: FloatArray, theta: float) -> FloatArray:
         return np.asarray(R * theta / np.expm1(theta / temperature))
 
 
-def internal_energy(temperature: Any, gas: str) -> FloatArray:
+def internal_energy(temperature: ArrayLike, gas: str) -> FloatArray:
     """Internal energy of an ideal gas over that at 0 K, J/mol, by rigid rotor and oscillators.
 
     u = f R T/2 + sum R theta/(exp(theta/T) - 1), f = 3 (noble gas), 5 (nitrogen), 6 (water vapour).
@@ -56,7 +54,9 @@ def internal_energy(temperature: Any, gas: str) -> FloatArray:
     return np.asarray(value)
 
 
-def burnt_temperature(heat: Any, triatomic: Any, noble: Any, start: Any) -> FloatArray:
+def burnt_temperature(
+    heat: ArrayLike, triatomic: ArrayLike, noble: ArrayLike, start: ArrayLike
+) -> FloatArray:
     """Temperature of gas burnt in a closed vessel that loses no heat, K.
 
     Solves sum x_i (u_i(T) - u_i(T0)) = q for T by halving.
@@ -86,12 +86,14 @@ def burnt_temperature(heat: Any, triatomic: Any, noble: Any, start: Any) -> Floa
     return np.asarray(np.where(np.isnan(q + w + n + t0), np.nan, high))
 
 
-def explosion_ratio(heat: Any, triatomic: Any, noble: Any, start: Any) -> FloatArray:
+def explosion_ratio(
+    heat: ArrayLike, triatomic: ArrayLike, noble: ArrayLike, start: ArrayLike
+) -> FloatArray:
     """Pressure of a mixture burnt in a closed vessel over its pressure before, an upper bound.
 
     P/P0 = 1.1 T/T0, T of `burnt_temperature`; 1 where no heat is released.
 
-    Inputs as there. Hydrocarbons in air come to 9 to 10 by equilibrium and to 8 to 9 in tests.
+    heat J/mol, triatomic, noble and start K as there. Hydrocarbons in air come to 9 to 10 by equilibrium and to 8 to 9 in tests.
 
     >>> float(explosion_ratio(0.0, 0.0, 0.0, 300.0))
     1.0
@@ -103,7 +105,7 @@ def explosion_ratio(heat: Any, triatomic: Any, noble: Any, start: Any) -> FloatA
     return np.asarray(np.where(q <= 0, 1.0, ratio))
 
 
-def detonation_ratio(ratio: Any, *, reflected: bool = True) -> FloatArray:
+def detonation_ratio(ratio: ArrayLike, *, reflected: bool = True) -> FloatArray:
     """Pressure of a detonation over that before it, where it strikes an end.
 
     2 r for the wave, 5 r at an end, r the ratio of an explosion in a closed vessel.
@@ -116,7 +118,7 @@ def detonation_ratio(ratio: Any, *, reflected: bool = True) -> FloatArray:
     return np.asarray(DETONATION * (REFLECTION if reflected else 1.0) * np.asarray(ratio))
 
 
-def explosion_energy(pressure: Any, before: Any, volume: Any) -> FloatArray:
+def explosion_energy(pressure: ArrayLike, before: ArrayLike, volume: ArrayLike) -> FloatArray:
     """Work that burnt gas can do as it expands from a vessel that lets go, J.
 
     E = (P - P0) V/(g - 1), Brode, with g = 1.25 of hot burnt gas.
@@ -131,7 +133,7 @@ def explosion_energy(pressure: Any, before: Any, volume: Any) -> FloatArray:
     return np.asarray((np.asarray(pressure) - before) * np.asarray(volume) / 0.25)
 
 
-def wool_channel(fibre: Any, voidage: Any) -> FloatArray:
+def wool_channel(fibre: ArrayLike, voidage: ArrayLike) -> FloatArray:
     """Hydraulic diameter of the channels in packed wool or felt, m.
 
     d = d_f e/(1 - e), four times the voids over the surface of the fibres.
@@ -144,13 +146,15 @@ def wool_channel(fibre: Any, voidage: Any) -> FloatArray:
     Source: [1] definition of the hydraulic diameter; loosely packed wool has wider channels, so
     that the voidage is to be measured (mass, volume and density) and not guessed.
     """
-    e = np.asarray(voidage, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.where(e < 1, np.asarray(fibre) * e / (1 - e), np.inf))
+    e, d = number(voidage), number(fibre)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return keep_nan(np.where(e < 1, d * e / (1 - e), np.inf), e + d)
 
 
-def bead_channel(particle: Any) -> FloatArray:
+def bead_channel(particle: ArrayLike) -> FloatArray:
     """Diameter of the widest hole between beads in contact, m: (sqrt(2) - 1) d, four in a square.
+
+    particle, diameter d of a bead m.
 
     >>> round(float(bead_channel(1e-3)) * 1e3, 4)
     0.4142
@@ -160,7 +164,7 @@ def bead_channel(particle: Any) -> FloatArray:
     return np.asarray((np.sqrt(2.0) - 1.0) * np.asarray(particle, dtype=np.float64))
 
 
-def mesh_opening(wires: Any, wire: Any) -> FloatArray:
+def mesh_opening(wires: ArrayLike, wire: ArrayLike) -> FloatArray:
     """Opening of woven wire mesh, m: 1/N - d.
 
     wires per metre (28 mesh: 28/0.0254 m), wire diameter m.
@@ -173,7 +177,7 @@ def mesh_opening(wires: Any, wire: Any) -> FloatArray:
     return np.asarray(1.0 / np.asarray(wires, dtype=np.float64) - wire)
 
 
-def quenching_at(distance: Any, temperature: Any, pressure: Any) -> FloatArray:
+def quenching_at(distance: ArrayLike, temperature: ArrayLike, pressure: ArrayLike) -> FloatArray:
     """Quenching distance of hot or compressed gas, m.
 
     d = d0 min(P0/P, 1) min(T0/T, 1): inversely to the pressure, no wider below 1 atm, and narrower
@@ -193,7 +197,7 @@ def quenching_at(distance: Any, temperature: Any, pressure: Any) -> FloatArray:
     )
 
 
-def run_up(bore: Any, fierce: Any) -> FloatArray:
+def run_up(bore: ArrayLike, fierce: ArrayLike) -> FloatArray:
     """Length of pipe in which a flame may speed up before an arrester for slow flames, m.
 
     50 bores, 30 for gases of group IIC.
@@ -205,4 +209,5 @@ def run_up(bore: Any, fierce: Any) -> FloatArray:
 
     Source: [1] ISO 16852, arresters for deflagrations in line (from memory).
     """
-    return np.asarray(np.where(fierce, 30.0, 50.0) * np.asarray(bore, dtype=np.float64))
+    group = number(fierce)
+    return keep_nan(np.where(group != 0, 30.0, 50.0) * number(bore), group)

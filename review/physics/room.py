@@ -224,7 +224,8 @@ def two_zone_time(
     pair without a source, from the slopes at the start: p exp(r1 t) + s exp(r2 t), which is zero at
     most once, at ln(-s/p)/(r1 - r2); on each side of that the root is found by halving.
 
-    limit C volume fraction; all else as in `two_zone_rise`; any shapes that broadcast. 0 if it is
+    limit C volume fraction; emission, airflow, interzonal, room_volume, near_volume, start_near and
+    start_far as in `two_zone_rise`; far, of the far field; any shapes that broadcast. 0 if it is
     there already; infinite if never, or not within 30 years. Valid: as `two_zone_rise`.
 
     >>> g, q, beta = 1e-6, 0.0, 0.05

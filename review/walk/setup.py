@@ -334,6 +334,13 @@ class Setup:
         """Length of the trial axis."""
         return self.shape[0] * self.shape[1]
 
+    @cached_property
+    def failed(self) -> NDArray[np.bool_]:
+        """True in trials where a failure has begun."""
+        upset = np.array([overlay.case != "plan" for overlay in self.runs.overlays])
+        begun = np.arange(self.shape[0])[:, None] >= self.runs.start[None, :]
+        return np.asarray((upset & begun).reshape(-1))
+
     def stacked(self, field: str) -> FloatArray:
         """A field of `review.walk.state.Cell` over all trials: (..., trials)."""
         found = self._stacked.get(field)

@@ -93,6 +93,7 @@ def test_a_measure_knows_which_limits_it_read(tmp_path, batch, engine):
     theirs = {m.kind: m.limits_hash for m in other.review(loads(PLAIN), upsets=False).measures}
     assert {kind for kind in mine if mine[kind] != theirs[kind]} == {
         "flammability.after_burn", "flammability.allowance_elsewhere",
+        "flammability.cold_train_margin",
         "flammability.allowance_used", "flammability.cold_vapour",
         "flammability.fuel_to_lower_limit", "flammability.headspace_margin",
         "flammability.margin", "flammability.margin_elsewhere",

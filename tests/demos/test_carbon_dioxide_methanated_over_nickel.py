@@ -28,7 +28,7 @@ def test_it_cannot_be_judged_for_one_reason(demo) -> None:
         "upset",
     )
     assert math.isnan(blocking.value)
-    assert "light-off of nickel on alumina" in blocking.reason
+    assert "light-off temperature of nickel on alumina" in blocking.reason
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,10 @@ def test_a_bath_takes_the_plate_away_but_not_the_vapour(demo) -> None:
     review = demo(NAME, BATH)
     assert review.verdict == "must not proceed"
     assert ON_FIRE not in review.all_graded("unacceptable")
-    assert "flammability.envelope" in review.all_graded("unacceptable")
+    assert "exposure.idlh" in review.all_graded("unacceptable")
+    # Nobody says what flames and sparks there are in the room.
+    found = review.finding("flammability.envelope", "flask", "plan")
+    assert found.grade == "undetermined" and "ignition_sources" in found.reason
     found = review.finding("heat.flash_point", "flask", "plan", of=ETHER)
     assert (found.grade, found.value) == ("tolerable", pytest.approx(-45 - 32))
 

@@ -25,7 +25,8 @@ MISSING = 3
 POOL = range(11)
 #: The kinds of single failure that `standard_items` plays, by the head of their ids.
 KINDS = {
-    "absorbent spent", "blocked", "broken", "flame out", "flow at its most", "flow lost",
+    "absorbent spent", "blocked", "broken", "cooling lost", "flame out", "flow at its most",
+    "flow lost",
     "flow not stopped", "heat at its most", "heat lost", "joint open inward", "joint open outward",
     "left on", "no reaction", "power back", "power lost", "reaction complete", "regulator failed",
     "skipped", "swapped", "ventilation lost", "wrong scale",
