@@ -105,11 +105,11 @@ def apart(
     values = [rule.here.value for rule in rules]
     either = np.any([v > 0 for v in values], axis=0)
     unknown = np.isnan(values).any(axis=0)
-    lost = [rule for rule in rules if np.isnan(rule.here.value).any()]
-    why = dict.fromkeys(rule.here.source for rule in lost or rules)
+    unsaid = [rule for rule in rules if np.isnan(rule.here.value).any()]
+    why = dict.fromkeys(rule.here.source for rule in unsaid or rules)
     own = Quantity.of(
         np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), unit="1",
-        name="what may light it" if lost else "has a rule of its own",
+        name="what may light it" if unsaid else "has a rule of its own",
         source=", or else: ".join(why),
     )  # fmt: skip
     note = "" if either.all() else own.source

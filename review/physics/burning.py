@@ -7,8 +7,9 @@ channel is never too narrow, a quenching distance never too wide, a pressure nev
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from review.physics._arrays import ArrayLike, FloatArray, keep_nan, number
+from review.physics._arrays import FloatArray, keep_nan, number
 from review.physics.gas import R
 
 #: Vibrations of nitrogen and of water vapour as temperatures, K (tables, from memory).
@@ -93,7 +94,8 @@ def explosion_ratio(
 
     P/P0 = 1.1 T/T0, T of `burnt_temperature`; 1 where no heat is released.
 
-    heat J/mol, triatomic, noble and start K as there. Hydrocarbons in air come to 9 to 10 by equilibrium and to 8 to 9 in tests.
+    heat J/mol, triatomic, noble and start K as there. Hydrocarbons in air come to 9 to 10 by
+    equilibrium and to 8 to 9 in tests.
 
     >>> float(explosion_ratio(0.0, 0.0, 0.0, 300.0))
     1.0
@@ -130,7 +132,7 @@ def explosion_energy(pressure: ArrayLike, before: ArrayLike, volume: ArrayLike) 
 
     Source: [1] Brode 1959, as in Crowl & Louvar, Chemical Process Safety.
     """
-    return np.asarray((np.asarray(pressure) - before) * np.asarray(volume) / 0.25)
+    return np.asarray((number(pressure) - number(before)) * number(volume) / 0.25)
 
 
 def wool_channel(fibre: ArrayLike, voidage: ArrayLike) -> FloatArray:
@@ -174,7 +176,7 @@ def mesh_opening(wires: ArrayLike, wire: ArrayLike) -> FloatArray:
 
     Source: [1] geometry.
     """
-    return np.asarray(1.0 / np.asarray(wires, dtype=np.float64) - wire)
+    return np.asarray(1.0 / number(wires) - number(wire))
 
 
 def quenching_at(distance: ArrayLike, temperature: ArrayLike, pressure: ArrayLike) -> FloatArray:

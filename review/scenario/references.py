@@ -259,13 +259,17 @@ class _Names:
                 yield from self.exists(path, name, "upstream item", sorted(seen), at_key=True)
 
     def unsaid(self, i: int, before: str) -> Iterator[Problem]:
-        """A fed item after one whose gas goes elsewhere by name: does that branch, or it begin?"""
-        named = [(str(other.get("id")), name) for _, other in self.train
-                 for _, name in self.named_upstream(other)]  # fmt: skip
-        takers = [taker for taker, name in named if name == before]
+        """A fed item that joins another item's gas with that of the item before it, which would
+        come to it too: does that branch, or does the fed item begin?"""
+        mine = self.train[i][1].get("id")
+        takers = [
+            str(other.get("id"))
+            for _, other in self.train
+            if {before, mine} <= {name for _, name in self.named_upstream(other)}
+        ]
         fed = [_mapping(flow).get("into") for flow in self.flows.values()]
-        if takers and self.train[i][1].get("id") in fed:
-            own = quoted(str(self.train[i][1].get("id")))
+        if takers and mine in fed:
+            own = quoted(str(mine))
             message = (
                 f"{quoted(takers[0])} takes the gas of {quoted(before)}, which stands before "
                 f"{own}: write for {own} 'from: []' where nothing comes to it from another item, "
