@@ -60,6 +60,7 @@ FINE = {
     "place.pressure.value >= ambient.value - NOTICED": "NaN is looked at",
     "start > hold.number": "steps of the file",
     "left_out >= hold.number": "steps of the file",
+    "np.arange(self.shape[0])[:, None] >= self.runs.start[None, :]": "steps of the file",
     "total >= physics.NEARLY_BOILING * on_it": "of NaN the rate is NaN",
     "partial.sum(axis=0) > 0": "a divisor",
     "needed > 0": "of NaN the heat is NaN, and all of it counts as gas",
