@@ -20,6 +20,7 @@ from review import (
     Setup,
 )
 from review.physics.gas import R
+from review.physics.heat import STEFAN_BOLTZMANN
 
 from .sheet import HOTTER, LESS_LEFT, figure, item_temperature, kind
 
@@ -142,10 +143,6 @@ ADIABATIC = Method(
     source="sum",
     validity=RISE.validity,
 )
-#: Stefan and Boltzmann's constant, W/(m2 K4); SI 2019, exact from defined constants.
-SIGMA = 5.670374419e-8
-
-
 def shining_wall(
     bed: FloatArray, T: FloatArray, P: FloatArray, eps: FloatArray, A: FloatArray
 ) -> FloatArray:
@@ -163,7 +160,7 @@ def shining_wall(
     Source: [1] Stefan-Boltzmann law, grey wall in an enclosure; convection counts for nothing.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        shone = (T**4 + P / (eps * SIGMA * A)) ** 0.25
+        shone = (T**4 + P / (eps * STEFAN_BOLTZMANN * A)) ** 0.25
     return np.where(eps * A == 0, bed, np.minimum(bed, shone))
 
 

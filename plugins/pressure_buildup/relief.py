@@ -40,12 +40,8 @@ def opens(setup: Setup, place: Place) -> bool:
     return kind is not None and setup.reference.joint(kind).lifts
 
 
-def lifts_first(setup: Setup, place: Place, plug: Place) -> NDArray[np.bool_]:
-    """Where a plug does no more than lift the joint of an item: no supply reaches more than what
-    surely lifts it. What then gets out is played as a joint that opens."""
-    if not opens(setup, place):
-        return np.zeros(setup.trials, dtype=bool)
-    ambient = setup.number("ambient.pressure").value
+def pressing(setup: Setup, plug: Place) -> FloatArray:
+    """Gauge pressure that the supplies before a plug surely do not pass, Pa."""
     before = {setup.places[i].id for i in plug.before}
     flows = [flow for flow in setup.scenario.flows.values() if flow.into in before]
     held = [setup.scenario.reagents[flow.reagent].held for flow in flows]
@@ -53,7 +49,15 @@ def lifts_first(setup: Setup, place: Place, plug: Place) -> NDArray[np.bool_]:
         flow.shut_off_pressure is None and h is not None and h.as_ == "cylinder"
         for flow, h in zip(flows, held, strict=True)
     )
-    most = (plug.supply.value - ambient) * (LOCK_UP if locks else 1.0)
+    over = plug.supply.value - setup.number("ambient.pressure").value
+    return np.asarray(over * (LOCK_UP if locks else 1.0))
+
+
+def lifts_first(setup: Setup, place: Place, most: FloatArray) -> NDArray[np.bool_]:
+    """Where what presses does no more than lift the joint of an item, by `pressing`. What then gets
+    out is played as a joint that opens."""
+    if not opens(setup, place):
+        return np.zeros(setup.trials, dtype=bool)
     return np.asarray(most <= SURELY * _holds(setup, place))
 
 

@@ -24,7 +24,7 @@ from review.physics.vessel import plugged_rise
 
 from . import directions
 from .rating import rating
-from .relief import lifts_first, relieved
+from .relief import lifts_first, pressing, relieved
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -210,8 +210,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             V=[p.volume for p in before],
             T=[p.hottest for p in before],
         )
+        most = pressing(setup, place)
         holding = [
-            _either(setup, lifts_first(setup, p, place), bodies[p.index], ratings[p.index])
+            _either(setup, lifts_first(setup, p, most), bodies[p.index], ratings[p.index])
             for p in before
         ]
         seconds = SECONDS(

@@ -20,7 +20,7 @@ from functools import cache
 
 import yaml
 
-from review import Engine, InputError, Review, loads
+from review import Engine, Finding, InputError, Review, loads
 from tests.practice.setups import HERE, SetUp, set_ups
 
 NOT_YET = HERE / "not_yet.yaml"
@@ -73,8 +73,8 @@ def _engine() -> Engine:
     return Engine()
 
 
-def _open(finding: object) -> bool:
-    return finding.grade == "undetermined" and not finding.blocks  # type: ignore[attr-defined]
+def _open(finding: Finding) -> bool:
+    return finding.grade == "undetermined" and not finding.blocks
 
 
 def _against(review: Review) -> tuple[str, ...]:
