@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from review import Engine, Overlay, Review, Scenario, load
 
@@ -53,3 +55,33 @@ def _remembered(
     if key not in _reviews:
         _reviews[key] = _review(self, scenario, upsets=upsets)
     return replace(_reviews[key], path=scenario.path)
+
+
+def record_body(
+    text: str = "title: a\n", signed_at: str = "2031-05-06T07:08:09Z", **told: Any
+) -> dict[str, Any]:
+    """The least that a record says; `text` is its scenario, `told` replaces what it says."""
+    hash_ = "0" * 64
+    sha256 = hashlib.sha256(text.encode()).hexdigest()
+    return {
+        "signed_at": signed_at,
+        "valid_until": "2031-08-06",
+        "runs": 3,
+        "preparer": "teacher",
+        "reviewer": "second teacher",
+        "keys": {},
+        "scenario": {"title": "a", "file": "a.yaml", "sha256": sha256, "text": text},
+        "ruleset": {"layers": [], "criteria": [], "limits": {}, "loosened": []},
+        "review": {
+            "benchgate": "0",
+            "scenario": {"title": "a", "path": "a.yaml", "sha256": sha256},
+            "verdict": "may proceed",
+            "findings": [],
+            "measures": [],
+        },
+        "data": [],
+        "tool": {"benchgate": "0", "code": hash_, "python": "3", "libraries": {}, "plugins": []},
+        "conditions": [],
+        "answers": [],
+        "cautions": [],
+    } | told

@@ -20,7 +20,8 @@ import yaml
 from review.audit.compare import Compared
 from review.audit.figures import VERDICTS
 from review.audit.select import Selection
-from review.audit.summary import write_summary
+from review.audit.standings import Standing, standings
+from review.audit.summary import NOT_LOOKED_AT, write_details, write_summary
 from review.interface.plugin import Kind
 from review.render import words
 from review.render.html import environment
@@ -30,26 +31,30 @@ from review.scenario.yaml import read_bytes
 
 #: A sign-off that ends within so many days is worth a look now.
 SOON_DAYS = 30
-#: So many changes that would clear set-ups are told.
-_CHANGES = 10
+#: So many changes that would clear set-ups, and changed verdicts, are told.
+_CHANGES, _HISTORIES = 5, 30
 NOBODY = "not stated"
 
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One set-up in the list. `orders` is its place by verdict, file, owner and last day."""
+    """One set-up in the list. `orders` is its place by verdict, file, owner and last day.
+
+    `room` is the one that the file states, else its folder; `standing` is of a sign-off.
+    """
 
     path: str
     title: str
     verdict: str
     owner: str
-    folder: str
+    room: str
     signed: str
     until: str
     cylinders: tuple[str, ...]
     link: str
     then: str
     text: str
+    standing: Standing = Standing()
     orders: tuple[int, ...] = ()
 
 
@@ -68,19 +73,30 @@ def to_html(
 
     `beside` is the folder that the page will lie in, which links start from.
     """
-    blocks = Blocks()
+    blocks, details = Blocks(), Blocks()
     write_summary(
-        store, blocks, kinds, selection, today, done=done, compared=compared, others=others
-    )
+        store, blocks, kinds, selection, today, done=done, compared=compared, others=others,
+        quiet=True, registers=True,
+    )  # fmt: skip
+    write_details(store, details, kinds)
+    last = next(n for n, block in enumerate(blocks.blocks) if block.text == NOT_LOOKED_AT)
     setups = _ordered(list(_setups(store, compared is not None, beside or Path())))
+    became, broken = standings((s.path for s in setups if s.signed), today)
+    setups = [replace(s, standing=became.get(s.path, s.standing)) for s in setups]
     soon = (today + timedelta(days=SOON_DAYS)).isoformat()
     now = today.isoformat()
     return environment().get_template("audit.html.j2").render(
         title=f"Audit of {words.counted(selection.total, 'set-up')}",
-        blocks=blocks.blocks[1:],
+        blocks=blocks.blocks[1:last],
+        details=details.blocks,
+        end=blocks.blocks[last:],
         counts=[(v, sum(s.verdict == v for s in setups)) for v in (*VERDICTS, "not reviewed")],
         setups=setups,
         groups=_groups(setups),
+        waiting=[s for s in setups if s.standing.awaits],
+        unused=[s for s in setups if s.standing.why and not s.standing.awaits],
+        broken=sorted(broken.items()),
+        history=_history(store),
         unsigned=_unsigned(setups),
         expiring=[s for s in setups if now <= s.until <= soon],
         clears=list(_clears(store)),
@@ -102,7 +118,8 @@ def _setups(store: sqlite3.Connection, compared: bool, beside: Path) -> Iterator
         signed = f"{signed_verdict}, {(signed_at or '')[:10]}" if signed_verdict else ""
         yield Listed(
             path, title or Path(path).name, verdict if state == "reviewed" else "not reviewed",
-            _owner(data), str(Path(path).parent), signed, until or "", tuple(_held(data)),
+            _stated(data, "prepared_by"), _stated(data, "room", str(Path(path).parent)), signed,
+            until or "", tuple(_held(data)),
             _link(path, beside), then.get(path, ""), text or "",
         )  # fmt: skip
 
@@ -124,9 +141,9 @@ def _data(path: str, source: str) -> dict[str, Any]:
         return {}
 
 
-def _owner(data: Mapping[str, Any]) -> str:
-    given = data.get("prepared_by")
-    return words.clean(given) if isinstance(given, str) and given.strip() else NOBODY
+def _stated(data: Mapping[str, Any], key: str, else_: str = NOBODY) -> str:
+    given = data.get(key)
+    return words.clean(given) if isinstance(given, str) and given.strip() else else_
 
 
 def _held(data: Mapping[str, Any]) -> Iterator[str]:
@@ -164,34 +181,53 @@ def _ordered(setups: list[Listed]) -> list[Listed]:
 
 
 def _unsigned(setups: list[Listed]) -> list[Listed]:
-    """What may proceed and nobody has signed as it stands: no record here holds this very text."""
-    signed = {s.text for s in setups if s.signed}
-    return [s for s in setups if s.verdict.startswith("may") and s.text not in signed]
+    """What may proceed and nobody has signed as it stands: no record in use holds this text."""
+    signed = {s.text for s in setups if s.signed and not s.standing.why}
+    awaited = {s.text for s in setups if s.standing.awaits}
+    return [
+        s for s in setups
+        if s.verdict.startswith("may") and not s.signed and s.text not in signed | awaited
+    ]  # fmt: skip
 
 
 def _groups(setups: list[Listed]) -> list[tuple[str, ...]]:
-    """By folder and owner, how many set-ups have each verdict."""
+    """By room and owner, how many set-ups may proceed and how many not."""
     found: dict[tuple[str, str], dict[str, int]] = {}
     for s in setups:
-        counts = found.setdefault((s.folder, s.owner), {})
+        counts = found.setdefault((s.room, s.owner), {})
         counts[s.verdict] = counts.get(s.verdict, 0) + 1
     rows: list[tuple[str, ...]] = []
-    for (folder, owner), counts in sorted(found.items()):
+    for (room, owner), counts in sorted(found.items()):
         refused = sum(n for verdict, n in counts.items() if not verdict.startswith("may"))
         total = sum(counts.values())
-        rows.append((folder, owner, str(total), str(total - refused), str(refused)))
+        rows.append((room, owner, str(total), str(total - refused), str(refused)))
     return rows
 
 
 def _cylinders(setups: list[Listed]) -> list[tuple[str, str, str]]:
-    """How many cylinders the set-ups of a folder name; one gas may stand in several set-ups."""
+    """How many cylinders the set-ups of a room name; one gas may stand in several set-ups."""
     found: dict[str, list[str]] = {}
     for s in setups:
         if s.cylinders and not s.signed:
-            found.setdefault(s.folder, []).extend(s.cylinders)
+            found.setdefault(s.room, []).extend(s.cylinders)
     return [
-        (folder, str(len(names)), ", ".join(sorted(set(names))))
-        for folder, names in sorted(found.items())
+        (room, str(len(names)), ", ".join(sorted(set(names))))
+        for room, names in sorted(found.items())
+    ]
+
+
+def _history(store: sqlite3.Connection) -> list[tuple[str, str]]:
+    """Verdicts that changed from one audit to another, the last change first."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for path, since, verdict in store.execute(
+        "SELECT path, since, verdict FROM history JOIN temp.chosen USING (path) ORDER BY since"
+    ):
+        found.setdefault(path, []).append((since, verdict))
+    changed = [(path, steps) for path, steps in found.items() if len(steps) > 1]
+    changed.sort(key=lambda one: one[1][-1][0], reverse=True)
+    return [
+        (path, "; ".join(f"{since[:10]} {verdict}" for since, verdict in steps))
+        for path, steps in changed[:_HISTORIES]
     ]
 
 

@@ -69,6 +69,13 @@ CREATE TABLE IF NOT EXISTS checksum(
     path TEXT PRIMARY KEY REFERENCES setup ON DELETE CASCADE, sha256 TEXT NOT NULL
 ) WITHOUT ROWID;
 """
+#: What a file's verdict was from when on; kept when the row is written anew.
+_HISTORY = """
+CREATE TABLE IF NOT EXISTS history(
+    path TEXT NOT NULL, since TEXT NOT NULL, verdict TEXT NOT NULL, rules TEXT NOT NULL,
+    PRIMARY KEY (path, since)
+) WITHOUT ROWID;
+"""
 _SEEN = "CREATE TEMP TABLE audited(path TEXT PRIMARY KEY) WITHOUT ROWID"
 
 _COLUMNS = (
@@ -207,16 +214,19 @@ class Store:
         """Write one row in place of what was stored of its file."""
         marks = ", ".join("?" * len(_COLUMNS))
         with self._transaction():
+            self._remember(row.path)
             self.connection.execute("DELETE FROM setup WHERE path = ?", (row.path,))
             self.connection.execute(
                 f"INSERT INTO setup({', '.join(_COLUMNS)}) VALUES ({marks})",
                 [getattr(row, name) for name in _COLUMNS],
             )
             self._put_results(row)
+            self._remember(row.path)
 
     def put_judged(self, judged: Judged) -> None:
         """Write what other rules say of a row; its measures and what they rest on stay."""
         with self._transaction():
+            self._remember(judged.path)
             for table in ("finding", "upset"):
                 self.connection.execute(f"DELETE FROM {table} WHERE path = ?", (judged.path,))
             self.connection.execute(
@@ -224,6 +234,20 @@ class Store:
                 (judged.rules, judged.verdict, judged.reviewed_at, judged.path),
             )
             self._put_results(judged)
+            self._remember(judged.path)
+
+    def _remember(self, path: str) -> None:
+        """Note what is stored of a file in its history, where that is not what stands there last.
+
+        Called before and after a row is written, so that an older store's row is noted too.
+        """
+        self.connection.execute(
+            "INSERT OR REPLACE INTO history"
+            " SELECT path, reviewed_at, coalesce(verdict, 'not reviewed') AS now, rules FROM setup"
+            " WHERE path = :path AND state != 'skipped' AND now IS NOT"
+            " (SELECT verdict FROM history WHERE path = :path ORDER BY since DESC LIMIT 1)",
+            {"path": path},
+        )
 
     def forget_gone(self, folders: Sequence[str], unread: Sequence[str]) -> int:
         """Drop rows of files that lie below `folders` and were not met; how many there were.
@@ -238,6 +262,9 @@ class Store:
             gone = self.connection.execute(
                 "DELETE FROM setup WHERE path NOT IN (SELECT path FROM audited) AND gone(path)"
             ).rowcount
+            self.connection.execute(
+                "DELETE FROM history WHERE path NOT IN (SELECT path FROM setup)"
+            )
             self.connection.execute(
                 "DELETE FROM ruleset WHERE sha256 NOT IN (SELECT rules FROM setup)"
             )
@@ -294,6 +321,7 @@ def opened(path: Path) -> Iterator[Store]:
             connection.execute("PRAGMA synchronous = NORMAL")
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute(_SUMS)
+            connection.execute(_HISTORY)
             connection.execute(_SEEN)
             yield Store(path, connection)
         finally:
@@ -396,7 +424,7 @@ def _create(path: Path) -> None:
     try:
         connection.executescript(
             f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {VERSION};"
-            f"BEGIN; {_SCHEMA} {_SUMS} COMMIT;"
+            f"BEGIN; {_SCHEMA} {_SUMS} {_HISTORY} COMMIT;"
         )
     finally:
         connection.close()

@@ -29,6 +29,8 @@ _SIGNED, _WORST, _OFTEN, _UNJUDGED, _SETUPS, _ERRORS, _UNTOLD, _SKIPPED = 5, 3, 
 #: About two lines.
 _LONG = 120
 _REST = "--format json names them"
+#: Heading of the last part.
+NOT_LOOKED_AT = "What was not looked at"
 
 
 def draw_summary(
@@ -65,8 +67,9 @@ def write_summary(
     compared: Compared | None = None,
     others: int = 0,
     quiet: bool = False,
+    registers: bool = False,
 ) -> None:
-    """The summary on any page; see `draw_summary`."""
+    """The summary on any page; see `draw_summary`. `registers`: the page tells of them itself."""
     counts = count(store, today)
     page.text(f"Audit of {words.counted(selection.total, 'set-up')}", style="bold")
     if done:
@@ -75,19 +78,24 @@ def write_summary(
         _selection(store, page, selection)
     if counts.refused or counts.expired_refused:
         _signed(store, page, counts, today)
-    _verdicts(page, counts, selection)
+    _verdicts(page, counts, selection, registers)
     if compared is not None:
         draw_comparison(store, page, compared)
     if not quiet:
-        _worst(store, page, kinds)
-        _often(store, page)
-        _unjudged(store, page)
-        _gravest_setups(store, page)
+        write_details(store, page, kinds)
     _errors(store, page, counts)
     _not_looked_at(store, page, counts.skipped, others)
     page.blank()
     page.text(CAUTIONS[1])
     page.text(DEFERS)
+
+
+def write_details(store: sqlite3.Connection, page: Page, kinds: Mapping[str, Kind]) -> None:
+    """What is worst, what must change most often, what nobody can judge."""
+    _worst(store, page, kinds)
+    _often(store, page)
+    _unjudged(store, page)
+    _gravest_setups(store, page)
 
 
 def _selection(store: sqlite3.Connection, page: Page, selection: Selection) -> None:
@@ -171,7 +179,7 @@ def _first(store: sqlite3.Connection, row: Mapping[str, Any]) -> str:
     return f"{told}: {words.lower_first(title)}{f', {where}' if where else ''}{more}."
 
 
-def _verdicts(page: Page, counts: Counts, selection: Selection) -> None:
+def _verdicts(page: Page, counts: Counts, selection: Selection, registers: bool) -> None:
     page.heading("Verdicts")
     told = [f"{number} {verdict}" for verdict, number in counts.verdicts.items() if number]
     if counts.errors:
@@ -182,10 +190,10 @@ def _verdicts(page: Page, counts: Counts, selection: Selection) -> None:
         text += f" In {counts.failing} of them a single failure leads to something unacceptable."
     page.text(text)
     if counts.signed + counts.expired:
-        page.text(_signed_in_words(counts))
+        page.text(_signed_in_words(counts, registers))
 
 
-def _signed_in_words(counts: Counts) -> str:
+def _signed_in_words(counts: Counts, registers: bool) -> str:
     signed, expired = counts.signed + counts.expired, counts.expired
     text = f"{words.counted(signed, 'set-up')} {'is' if signed == 1 else 'are'} signed"
     if expired:
@@ -197,7 +205,8 @@ def _signed_in_words(counts: Counts) -> str:
         since = words.counted(counts.conditions_since, "set-up")
         text += f" {words.upper_first(since)} signed without conditions would have some today."
     return (
-        f"{text} Signatures, registers, withdrawals and the rules of then were not looked at: "
+        f"{text} {'Signatures' if registers else 'Signatures, registers, withdrawals'} and the "
+        "rules of then were not looked at: "
         '"benchgate verify" does that.'
     )
 
@@ -304,7 +313,7 @@ def _errors(store: sqlite3.Connection, page: Page, counts: Counts) -> None:
 
 
 def _not_looked_at(store: sqlite3.Connection, page: Page, skipped: int, others: int) -> None:
-    page.heading("What was not looked at")
+    page.heading(NOT_LOOKED_AT)
     if skipped + others:
         was = "file was" if skipped + others == 1 else "files were"
         text = f"{skipped + others} {was} skipped, as neither a scenario nor a record."

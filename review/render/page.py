@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.console import Console
 from rich.text import Text
@@ -63,12 +63,13 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A heading, a point of a list (`item`) or a paragraph; `label` leads it."""
+    """A heading, a point of a list (`item`) or a paragraph; `label` leads it, `more` follows it."""
 
     text: str
     label: str = ""
     item: bool = False
     heading: bool = False
+    more: tuple[str, ...] = ()
 
 
 class Blocks(Page):
@@ -87,5 +88,13 @@ class Blocks(Page):
     def text(
         self, body: str, *, indent: int = 0, mark: str = "", label: str = "", style: str = ""
     ) -> None:
-        """A paragraph, or a point of a list where a mark stands before it."""
+        """A paragraph, a point of a list where a mark stands before it, or what belongs to one.
+
+        A number as mark is kept as the label.
+        """
+        above = self.blocks[-1] if self.blocks else None
+        if indent and not mark.strip() and not label and above is not None and above.item:
+            self.blocks[-1] = replace(above, more=(*above.more, clean(body)))
+            return
+        label = label or (mark.strip() if mark.strip().isdigit() else "")
         self.blocks.append(Block(clean(body), clean(label), item=bool(mark.strip())))

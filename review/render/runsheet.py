@@ -300,8 +300,10 @@ def _grounds(review: Review, scenario: Scenario) -> tuple[str, ...]:
     used = words.rules_used(review.layers)
     plugins = ", ".join(f"{each.name} {each.sha256[:12]}" for each in review.plugins)
     prepared = words.clean(scenario.prepared_by or "")
+    room = words.clean(scenario.room or "")
     return (
         *((f"File prepared by: {prepared}",) if prepared else ()),
+        *((f"Room: {room}",) if room else ()),
         f"Rules: {used}: {words.clean(rules) or 'none'}",
         *((f"Plugins: {words.clean(plugins)}",) if plugins else ()),
         *(

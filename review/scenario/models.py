@@ -35,6 +35,8 @@ class Scenario(Model):
     title: Text
     purpose: Text | None = None
     prepared_by: Text | None = None
+    room: Text | None = None
+    """The room it stands in, by the name that people there use."""
     operators: Number | None = None
     duration: PositiveTime | None = None
     ambient: Ambient = Ambient()

@@ -20,7 +20,7 @@ START_NUMBER = 20261128
 DRAWN = 12
 WORSE = ("may proceed", "may proceed with conditions", "cannot be judged", "must not proceed")
 #: What says nothing of the set-up.
-WORDS = ("title", "purpose", "prepared_by", "operators")
+WORDS = ("title", "purpose", "prepared_by", "room", "operators")
 #: Quick to review, with gas, heat, liquid, catalyst and absorbent between them.
 DEMOS = ("ethanol_dehydrated_over_alumina", "hydrogen_chloride_absorbed", "nitrogen_dried",
          "copper_oxide_forming_gas", "water_distilled", "diethyl_ether_on_a_hot_plate")  # fmt: skip

@@ -280,6 +280,7 @@ def contents(store: Path) -> list[str]:
     connection = sqlite3.connect(store)
     connection.execute("UPDATE setup SET reviewed_at = '', seconds = 0")
     connection.execute("DELETE FROM checksum")  # of the times, too
+    connection.execute("UPDATE history SET since = ''")
     try:
         return sorted(connection.iterdump())
     finally:

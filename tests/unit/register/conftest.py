@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import subprocess
 import sys
 from collections.abc import Callable
@@ -11,42 +10,15 @@ from typing import Any
 
 import pytest
 
+from tests.support import record_body
+
 sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
-
-HASH = "0" * 64
-
-
-def _body(text: str = "title: a\n", signed_at: str = "2031-05-06T07:08:09Z") -> dict[str, Any]:
-    """The least that a record says; `text` is its scenario."""
-    sha256 = hashlib.sha256(text.encode()).hexdigest()
-    return {
-        "signed_at": signed_at,
-        "valid_until": "2031-08-06",
-        "runs": 3,
-        "preparer": "teacher",
-        "reviewer": "second teacher",
-        "keys": {},
-        "scenario": {"title": "a", "file": "a.yaml", "sha256": sha256, "text": text},
-        "ruleset": {"layers": [], "criteria": [], "limits": {}, "loosened": []},
-        "review": {
-            "benchgate": "0",
-            "scenario": {"title": "a", "path": "a.yaml", "sha256": sha256},
-            "verdict": "may proceed",
-            "findings": [],
-            "measures": [],
-        },
-        "data": [],
-        "tool": {"benchgate": "0", "code": HASH, "python": "3", "libraries": {}, "plugins": []},
-        "conditions": [],
-        "answers": [],
-        "cautions": [],
-    }
 
 
 @pytest.fixture(scope="session")
 def body() -> Callable[..., dict[str, Any]]:
     """`body(text, signed_at)`: the least that a record says."""
-    return _body
+    return record_body
 
 
 @pytest.fixture(scope="session")
