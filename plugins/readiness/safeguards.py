@@ -102,6 +102,7 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "flammability.margin": (0.0, -1),
     "flammability.air_to_lower_limit": (0.25, 1),
     "exposure.ceiling_ratio": (1.0, 1),
+    "exposure.excursion_ratio": (1.0, 1),
     "exposure.short_term_ratio": (1.0, 1),
     "exposure.failure_ratio": (1.0, 1),
     "exposure.eight_hour_ratio": (1.0, 1),

@@ -97,6 +97,7 @@ def _kind(name: str, title: str, method: Method) -> Kind:
 
 CONTENT_KIND = _kind("concentration", "Content of the air people breathe", BREATHED)
 CEILING_KIND = _kind("ceiling_ratio", "Peak as a share of the ceiling limit", RATIO)
+EXCURSION_KIND = _kind("excursion_ratio", "Peak as a share of five times the 8-hour limit", RATIO)
 SHORT_KIND = Kind.of(
     RATIO,
     "higher",
@@ -161,10 +162,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             amounts = {"eight_hour": each.day, "short_term": each.quarter}
             amount = amounts.get(name, each.peak)
             note = "; ".join(filter(None, (air.words, each.limits.notes.get(name))))
-            yield setup.measure(KINDS[name], each.over(limit, amount), WHERE, of, note)
+            kind = EXCURSION_KIND if _excursion(each, name) else KINDS[name]
+            yield setup.measure(kind, each.over(limit, amount), WHERE, of, note)
     listed = f"no exposure limit exists for {', '.join(without)}" if without else ""
+    if not any(each.limits.excursion for each in found):
+        why = "nothing here has an 8-hour limit and no ceiling" if found else listed
+        yield _nothing(setup, EXCURSION_KIND, why)
     for name in PROPERTIES:
-        if not any(name in each.limits.known for each in found):
+        if not any(name in each.limits.known and not _excursion(each, name) for each in found):
             why = f"nothing else here has a published {NAMES[name]}" if found else listed
             yield _nothing(setup, KINDS[name], why)
     of_a_day = [(each, each.limits.lowest_of_a_day) for each in found]
@@ -174,6 +179,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(ADDED_KIND, ADDED(E=days), WHERE, note=note)
     else:
         yield _nothing(setup, ADDED_KIND, listed or "no substance here has a limit for a day")
+
+
+def _excursion(each: _Breathed, name: str) -> bool:
+    """Whether this limit only stands in for a ceiling."""
+    return name == "ceiling" and each.limits.excursion
 
 
 def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
@@ -233,6 +243,6 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> 
 
 
 BREATHING = Computation(
-    kinds=(CONTENT_KIND, CEILING_KIND, SHORT_KIND, DAY_KIND, IDLH_KIND, ADDED_KIND),
+    kinds=(CONTENT_KIND, CEILING_KIND, EXCURSION_KIND, SHORT_KIND, DAY_KIND, IDLH_KIND, ADDED_KIND),
     compute=_compute,
 )

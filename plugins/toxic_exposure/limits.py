@@ -54,6 +54,8 @@ class Limits:
     known: dict[str, Quantity]
     notes: dict[str, str]
     """What a reader must know of a limit, by its kind."""
+    excursion: bool = False
+    """Whether five times the 8-hour limit stands in for a ceiling."""
 
     @property
     def lowest_of_a_day(self) -> Quantity | None:
@@ -68,6 +70,7 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
     """Every limit of a substance; one that is unknown without a stand-in is missing."""
     known: dict[str, Quantity] = {}
     notes: dict[str, str] = {}
+    excursion = False
     for name, property_ in PROPERTIES.items():
         path = f"exposure.{name}.{substance.name}"
         site, datum = setup.limit(path), substance.datum(property_)
@@ -84,6 +87,7 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
                 EXCURSION[name], 0 if sure else ESTIMATED, name="factor", unit="1", source="ACGIH"
             )
             known[name] = STAND_IN(k=factor, L=day)
+            excursion |= name == "ceiling"
             notes[name] = (
                 f"no {words} {'exists' if sure else 'was found'}, so {EXCURSION[name]:g} times its "
                 "8-hour limit is used"
@@ -92,7 +96,7 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
             why = f"no {words} was found, give one as ruleset limit {path}"
             known[name] = Quantity.missing(words, "mol/mol", why=why)
             notes[name] = why
-    return Limits(known, notes)
+    return Limits(known, notes, excursion)
 
 
 def _given(known: dict[str, Quantity]) -> Quantity | None:

@@ -77,12 +77,12 @@ def test_gas_at_the_outlet_burns_in_air(demo) -> None:
 
 
 def test_ethylene_in_the_room_when_ventilation_is_lost(demo) -> None:
-    # Ceiling: no one has set one; five times the 8-hour limit of 200 ppm stands in.
+    # AEGL: none; a failure is held to three times the 8-hour limit of 200 ppm, which stands in.
     release = 0.6 * FEED * MOLAR
     near = release / (math.pi * 0.5**2 * 0.05)
     far = release * 40 * 60 / 120
-    found = demo(NAME).finding("exposure.ceiling", "breathing zone", "upset", of="ethylene")
-    # An estimated limit counts by its factor: even a tenth of it is far away (0.094 < 0.5).
-    assert 10 * (near + far) / 1000e-6 < 0.5
+    found = demo(NAME).finding("exposure.failure", "breathing zone", "upset", of="ethylene")
+    # An estimated limit counts by its factor: even a tenth of it is far away (0.157 < 0.5).
+    assert 10 * (near + far) / 600e-6 < 0.5
     assert (found.grade, found.status) == ("acceptable", "estimated")
-    assert found.value == pytest.approx((near + far) / 1000e-6, rel=0.01)
+    assert found.value == pytest.approx((near + far) / 600e-6, rel=0.01)

@@ -300,7 +300,7 @@ def test_excursions_stand_in_for_limits_nobody_found(engine):
     """Ethylene: 200 ppm over 8 hours, nothing else: 600 and 1000 ppm, as estimates."""
     of = measures(engine, composition="ethylene: 100 %")
     peak = of("exposure.concentration", "ethylene")[0]
-    for kind, limit in (("short_term_ratio", 600e-6), ("ceiling_ratio", 1000e-6)):
+    for kind, limit in (("short_term_ratio", 600e-6), ("excursion_ratio", 1000e-6)):
         value, status, _ = of(f"exposure.{kind}", "ethylene")
         assert value == pytest.approx(peak / limit, rel=1e-12)
         assert status == ESTIMATED
