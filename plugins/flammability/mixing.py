@@ -59,7 +59,7 @@ def ratios(line: Line, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArr
         ends[0] + at * (ends[1] - ends[0])
         for ends in (line.fuel, line.oxygen, line.lower, line.upper, line.upper_oxygen)
     )
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         lean = np.where(fuel <= 0, 0.0, lower)
         inert = np.where(oxygen <= 0, 0.0, oxygen / line.loc)
         air_limit = fuel / upper

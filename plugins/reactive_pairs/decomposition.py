@@ -108,9 +108,17 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue
             amount = one.amount if known is None else np.maximum(known.amount, one.amount)
             found[one.member.name] = Presence(one.member, one.phase, amount)
+        unsaid = _unsaid(setup, place.id)
         for one in found.values():
-            yield from _of(setup, place, one, active)
+            yield from _of(setup, place, one, active, unsaid)
         yield from _solids(setup, place, used_up)
+
+
+def _unsaid(setup: Setup, item: str) -> bool:
+    """Whether a generator here does not say by which equation it makes its gas."""
+    into = [flow.reagent for flow in setup.scenario.flows.values() if flow.into == item]
+    held = [setup.scenario.reagents[name].held for name in into]
+    return any(one and one.as_ == "generator" and one.equation is None for one in held)
 
 
 #: Heat that a liquid gives off as it decomposes to what it is here for, J/mol: hydrogen peroxide to
@@ -120,14 +128,15 @@ DECOMPOSITION_HEAT = {"hydrogen peroxide": 98.0e3}
 SOLUTION_CAPACITY = 3500.0
 
 
-def _on_purpose(place: Place, one: Presence) -> Quantity:
+def _on_purpose(place: Place, one: Presence, unsaid: bool) -> Quantity:
     """Hottest it gets, K, its own heat included where it is decomposed here on purpose.
 
-    T + w H / (M c), as if all of it went at once; not known where nobody knows its heat.
+    T + w H / (M c), as if all of it went at once; not known where nobody knows its heat. A
+    generator that does not say what it does (`unsaid`) may decompose it.
     """
     member = one.member
     assert isinstance(member, Substance)
-    alone = any(
+    alone = unsaid or any(
         {t.formula for t in terms if t.coefficient < 0} == {member.formula}
         for terms in place.equations
     )
@@ -207,7 +216,9 @@ def _may_decompose(substance: Substance) -> bool:
     )
 
 
-def _of(setup: Setup, place: Place, one: Presence, active: bool) -> Iterable[Measure]:
+def _of(
+    setup: Setup, place: Place, one: Presence, active: bool, unsaid: bool
+) -> Iterable[Measure]:
     member = one.member
     assert isinstance(member, Substance)
     state = member.datum("decomposes_above").state
@@ -230,7 +241,7 @@ def _of(setup: Setup, place: Place, one: Presence, active: bool) -> Iterable[Mea
         if method is TEMPERATURE:
             found = TEMPERATURE(
                 x=known, least=Quantity.of(LEAST, name="least share", source="stated"),
-                T=_on_purpose(place, one), cap=cap,
+                T=_on_purpose(place, one, unsaid), cap=cap,
             )  # fmt: skip
         else:
             found = PRESSURE(x=known, p=_highest(setup, place), cap=cap)

@@ -16,7 +16,8 @@ KIND = Kind(
     display="",
     method="readiness.declared",
     source="what is left out is the worst case, which nobody can compute",
-    validity="0 where it is stated or plays no part; missing where it is left out",
+    validity="0 where it is stated or plays no part, 1 where a generator does not say by which "
+    "equation it makes its gas; missing where something else is left out",
 )
 
 #: Heaters whose gas goes on when their flame is out.
@@ -129,6 +130,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         lacks = np.tile(planned, setup.shape[0])
         stated = Quantity.of(np.where(lacks, np.nan, 0.0), name=KIND.title, source=why)
         yield setup.measure(KIND, stated, at)
+    for name, reagent in setup.scenario.reagents.items():
+        if reagent.held and reagent.held.as_ == "generator" and reagent.held.equation is None:
+            why = "what makes it is not stated (equation): what else it makes, and what meets"
+            yield setup.measure(KIND, Quantity.of(1.0, name=KIND.title, source=why), name)
     for place in setup.places:
         meets = _undeclared(setup, place)
         if meets is not None:
