@@ -19,6 +19,7 @@ from .sheet import (
     limit_of,
     material_called,
 )
+from .surface import outside
 
 #: The loss of a bare end to still air is taken where it is this much warmer than the room, K: the
 #: warmer rest loses more, and a colder end harms no seal.
@@ -27,6 +28,9 @@ COOL_SURFACE = 20.0
 #: Glass conducts better when hot, by radiation through it too; up to twice its figure at room
 #: temperature below 1000 degC (from memory).
 HOT_GLASS = 2.0
+
+#: Kinds of material that a casing melts or chars of; one of metal only gets hot.
+BURNS = ("polymer", "wood")
 
 #: What a kind of joint is sealed with, where nobody says otherwise.
 FIN = Method(
@@ -197,6 +201,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             yield _margin(
                 setup, MATERIAL_KIND, heat.insulation, item_temperature(place), place.id, part, part
             )
+        casing = material_called(setup, heat.casing)
+        if casing is not None and casing.kind in BURNS:
+            place = next(p for p in setup.places if p.id == heat.heats)
+            shell, part = outside(setup, name, item_temperature(place))[0], f"casing of {name}"
+            yield _margin(setup, MATERIAL_KIND, heat.casing, shell, place.id, part, part)
     if not joints:
         ambient = setup.number("ambient.temperature")
         yield setup.measure(

@@ -224,7 +224,7 @@ def _threshold(setup: Setup, contact: str, burn_class: str | None) -> Quantity:
     return setup.limit(f"{contact}.{burn_class or CLASSES[0]}")
 
 
-def _outside(setup: Setup, name: str, inner: Quantity) -> tuple[Quantity, str, str]:
+def outside(setup: Setup, name: str, inner: Quantity) -> tuple[Quantity, str, str]:
     """Outside of a heat source, its burn class, and why no insulation is credited ('' if it is)."""
     heat = setup.scenario.heat[name]
     casing = material_called(setup, heat.casing)
@@ -263,11 +263,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for name, heat in setup.scenario.heat.items():
         place = places[heat.heats]
         inner = item_temperature(place)
-        outside, burn_class, why = _outside(setup, name, inner)
-        yield setup.measure(OUTER_KIND, outside, place.id, name, why)
+        outer, burn_class, why = outside(setup, name, inner)
+        yield setup.measure(OUTER_KIND, outer, place.id, name, why)
         short = _threshold(setup, SHORT, burn_class)
         around = GUARDED_KIND if place.model.guard else HOT_KIND
-        yield setup.measure(around, OVER_BURN(T=outside, T_burn=short), place.id, name, why)
+        yield setup.measure(around, OVER_BURN(T=outer, T_burn=short), place.id, name, why)
         own = None if place.material is None else place.material.burn_class
         wait = TO_TOUCH(
             tau=setup.number(f"heat.{name}.cooling_time"), T=inner, Ta=ambient,

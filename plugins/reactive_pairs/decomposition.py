@@ -148,11 +148,15 @@ def _on_purpose(place: Place, one: Presence, unsaid: bool) -> Quantity:
 
 
 def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
-    """Solids that lie here against the temperature from which they decompose.
+    """Solids that lie here, packed or in a boat, against the temperature they decompose from.
 
     What a generator is charged with is meant to decompose, but for what explodes.
     """
-    for name, share in place.solids.items():
+    lying = dict(place.solids)
+    for text in (text for text, part in place.parts if part == "packing"):
+        with suppress(UnknownName):
+            lying[setup.reference.substance(text).name] = 1.0
+    for name, share in lying.items():
         solid = setup.reference.substance(name)
         classes, datum = set(solid.classes or ()), solid.datum("decomposes_above")
         meant = name in used_up and "explosive" not in classes

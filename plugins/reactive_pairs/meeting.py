@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import Computation, Input, Kind, Measure, Method, Pair, Place, Quantity, Setup
 
@@ -140,6 +141,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     never |= place.coldest.value > pair.below
     if b is not None:
         never |= b.amount <= pair.least[1]
+    if pair.closed:
+        never |= ~_shut(setup, place)
     value = np.where(never, 0.0, found.value)
     status = np.where(never, setup.engine_status, found.status)
     if grade == "with care":  # the worst that can be is known: the two meet
@@ -147,6 +150,13 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         value = np.where(unknown, float(LABELS.index(grade)), value)
         status = np.where(unknown, np.uint8(0), status)
     return found.revised(value, status)
+
+
+def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
+    """Where the plan leaves no open way out; a plug by a failure is told by the pressure."""
+    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
+    shut = place.leaves.reshape(setup.shape) == 0
+    return np.repeat(shut[:, planned].any(axis=1), setup.shape[1])
 
 
 def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool:

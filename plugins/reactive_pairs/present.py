@@ -49,7 +49,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         component = setup.reference.substance(name)
         yield Presence(component, "liquid", share * ones)
         if component.phase_at_20C == "solid":  # dissolved or lying in it: nobody says which
-            yield Presence(component, "solid", share * ones)
+            yield Presence(component, "catalyst", share * ones)
     for text in place.model.absorbs:
         substance = setup.reference.substance(text)
         if substance.name in setup.resolved.index:

@@ -36,7 +36,7 @@ from review.reference.files import (
     read_substance,
 )
 from review.reference.mixtures import Mixture, read_mixture, split_strength
-from review.reference.pairs import BURNS, HOT_SURFACE, Pair, read_pairs
+from review.reference.pairs import BURNS, CLOSED, HOT_SURFACE, Pair, read_pairs
 from review.reference.properties import (
     MATERIAL_PROPERTIES,
     RATINGS,
@@ -207,10 +207,11 @@ class Reference:
         """The kind of joint called `text`, by its name or a synonym, with or without a size."""
         self._note("joints", text)
         if self._joints is None:
-            self._joints = {}
+            joints: dict[str, Joint] = {}
             for path in self._all_of("joints.yaml"):
                 self._hash(path)
-                self._joints |= read_joints(path)
+                joints |= read_joints(path)
+            self._joints = joints
         found = self._joints.get(key(text)) or self._joints.get(key(TAPER.sub("", text)))
         if found is None:
             raise UnknownName("joint", text, self._joints)
@@ -232,31 +233,33 @@ class Reference:
     def pairs(self) -> tuple[Pair, ...]:
         """Pairs that must not meet; a later folder overrides a pair by its name."""
         self._note("pairs", "pairs")
-        if self._pairs is None:
-            self._pairs = {}
+        if self._pairs is None:  # kept only once it is whole: what fails fails again
+            found: dict[str, Pair] = {}
             for path in self._all_of("pairs.yaml"):
                 self._hash(path)
-                self._pairs |= read_pairs(path)
+                found |= read_pairs(path)
             names = {*self._index("substances")[0], *self._index("materials")[0]}
-            classes = (*known_classes(*self._folders), HOT_SURFACE, BURNS)
+            classes = (*known_classes(*self._folders), HOT_SURFACE, CLOSED, BURNS)
             known = {key(name) for name in classes} | names
-            for pair in self._pairs.values():
+            for pair in found.values():
                 for partner in (*pair.partners, pair.third):
                     if partner and key(partner) not in known:
                         raise DataError(
                             f"pair {pair.name!r}: {partner!r} is no class, substance or material"
                         )
+            self._pairs = found
         return tuple(self._pairs.values())
 
     def solution(self, solute: str, solvent: str) -> SolutionTable | None:
         """Partial pressures of a substance over its solutions, by both substances' own names."""
         self._note("solutions", f"{solute} in {solvent}")
         if self._solutions is None:
-            self._solutions = {}
+            tables = {}
             for path in self._solution_files():
                 self._hash(path)
-                found = read_solution(path)
-                self._solutions[found.solute, found.solvent] = found
+                table = read_solution(path)
+                tables[table.solute, table.solvent] = table
+            self._solutions = tables
         return self._solutions.get((solute, solvent))
 
     def _solution_files(self) -> list[Path]:

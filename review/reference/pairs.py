@@ -19,6 +19,8 @@ HARMS = ("explodes", "ignites", "bursts", "poisons", "heats", "plugs", "attacks"
 PHASES = ("any", "gas", "liquid", "solid", "wall", "catalyst", "drawn", "condensed")
 #: Partner that stands for any surface; the temperatures of the pair decide.
 HOT_SURFACE = "hot surface"
+#: Partner, or third one, that stands for an item without an open way out as the plan has it.
+CLOSED = "closed vessel"
 #: Partner that stands for every substance that burns, or may.
 BURNS = "burns"
 _FIELDS = {
@@ -66,8 +68,13 @@ class Pair:
 
     @property
     def any_surface(self) -> bool:
-        """Whether the other partner is any surface; the temperatures decide."""
-        return self.partners[1] == HOT_SURFACE
+        """Whether the other partner is the item itself; temperatures or its way out decide."""
+        return self.partners[1] in (HOT_SURFACE, CLOSED)
+
+    @property
+    def closed(self) -> bool:
+        """Whether it counts only where nothing can leave."""
+        return CLOSED in (self.partners[1], self.third)
 
     def is_partner(self, which: Literal[0, 1], member: Member) -> bool:
         """Whether a substance or material is one of the two, by its name or a class of it."""
@@ -75,7 +82,7 @@ class Pair:
 
     def has_third(self, members: Iterable[Member]) -> bool:
         """Whether the third partner is among them, where the pair needs one."""
-        return not self.third or any(belongs(self.third, member) for member in members)
+        return self.third in ("", CLOSED) or any(belongs(self.third, member) for member in members)
 
 
 def belongs(partner: str, member: Member) -> bool:
