@@ -281,7 +281,9 @@ class Reference:
 
         found = look_up(text)
         with suppress(UnknownName):
-            return self.substance(found.cas)
+            own = self.substance(found.cas)
+            self._extra.setdefault(key(text), own)
+            return own
         for name in (text, found.name, found.cas):
             self._extra[key(name)] = found
         if not self._fitting(found.formula):

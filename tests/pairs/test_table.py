@@ -65,6 +65,15 @@ def test_a_class_nobody_defined_is_an_error(tmp_path: Path) -> None:
         Reference([built_in_folder(), tmp_path]).pairs()
 
 
+def test_what_is_wrong_with_a_table_is_told_each_time(tmp_path: Path) -> None:
+    """Asked again, a table that could not be read is no empty one: nothing would meet."""
+    (tmp_path / "pairs.yaml").write_text(f"pairs:\n  ours: {GOOD}x\n", "utf-8")
+    site = Reference([built_in_folder(), tmp_path])
+    for _ in range(2):
+        with pytest.raises(DataError):
+            site.pairs()
+
+
 def test_a_site_adds_a_class_a_pair_and_a_substance_by_files(tmp_path: Path) -> None:
     (tmp_path / "pairs.yaml").write_text(
         f"pairs:\n  ours: {GOOD.replace('halogen', 'house powder')}\n", "utf-8"
