@@ -39,9 +39,7 @@ def rules(rules: tuple[Path, ...], plugin: tuple[Path, ...]) -> None:
     from review.engine.reviewing import Engine
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
-    criteria = tuple(engine.ruleset.criteria)
-    differences = engine.differences
-    output.write(output.rendered(lambda c: _draw_rules(c, criteria, engine.kinds, differences)))
+    output.write(output.rendered(lambda console: _draw_rules(console, engine)))
 
 
 @click.command()
@@ -142,22 +140,24 @@ def _draw_checks(console: Console, engine: Engine) -> None:
     page.text(DEFERS)
 
 
-def _draw_rules(
-    console: Console,
-    criteria: tuple[Criterion, ...],
-    kinds: Mapping[str, Kind],
-    differences: tuple[str, ...],
-) -> None:
+def _draw_rules(console: Console, engine: Engine) -> None:
     from review.cautions import DEFERS
     from review.render.page import Page
+    from review.render.words import rules_used
 
     page = Page(console)
+    rules, differences = engine.ruleset, engine.differences
+    page.text(f"{rules_used(rules.layers)}.", label="Rules:", style="bold")
+    for line in rules.contacts:
+        page.text(line, indent=4, label="Contact:")
+    for line in rules.reviewers:
+        page.text(line, indent=4, label="May be the second person, key:")
     if differences:
         page.heading("What differs from the built-in rules")
         for line in differences:
             page.text(line, indent=4)
         page.blank()
-    for criterion in criteria:
+    for criterion in rules.criteria:
         page.heading(f"{criterion.id}: {criterion.title}")
         page.text(criterion.layer, indent=4, label="Layer:")
         if criterion.disabled:
@@ -168,7 +168,7 @@ def _draw_rules(
             page.text(criterion.require.text, indent=4, label="Asks for:")
             page.text(criterion.otherwise, indent=4, label="Otherwise:")
         else:
-            _draw_bands(page, criterion, kinds)
+            _draw_bands(page, criterion, engine.kinds)
         page.text(criterion.action, indent=4, label="Do:")
         if not criterion.blocks:
             page.text(criterion.condition, indent=4, label="If it cannot be judged, condition:")

@@ -16,11 +16,14 @@ import yaml
 from click.testing import CliRunner
 
 from review.cli import group
+from review.register.chain import Register
+from review.register.entries import entry
+from tests.support import record_body
 
 TABLE = yaml.safe_load((Path(__file__).parent / "table.yaml").read_text(encoding="utf-8"))
 CASES: list[dict[str, Any]] = TABLE["cases"]
 KEYS = {"name", "verb", "change", "text", "build", "beside", "args", "stderr", "stdout", "exit"}
-KEYS |= {"env"}
+KEYS |= {"env", "file"}
 
 
 def _alias_bomb(path: Path) -> None:
@@ -35,6 +38,14 @@ def _sparse(path: Path) -> None:
         stream.truncate(100_000_000)
 
 
+def _signed(path: Path, kind: str, **told: Any) -> None:
+    """A register with one sign-off for one run, and one entry about it."""
+    register = Register(path.parent / "register")
+    register.add(record_body(runs=1, valid_until="9999-01-01"))
+    [record] = register.records()
+    register.add(entry(kind, record, record.signed_at, by="teacher", **told))
+
+
 BUILDS: dict[str, Callable[[Path], object]] = {
     "binary": lambda path: path.write_bytes(b"\x7fELF\0\0\0"),
     "sparse": _sparse,
@@ -42,6 +53,10 @@ BUILDS: dict[str, Callable[[Path], object]] = {
     "latin_1": lambda path: path.write_bytes("title: Temp\u00e9rature\n".encode("latin-1")),
     "directory": lambda path: path.mkdir(),
     "nothing": lambda path: None,
+    "withdrawn": lambda path: _signed(path, "withdrawal", reason="it was rebuilt"),
+    "used_up": lambda path: _signed(
+        path, "run", noted="as planned", incident="", nevertheless=[], log=None
+    ),
 }
 
 
@@ -58,10 +73,10 @@ def _written(case: dict[str, Any], folder: Path) -> list[str]:
         path.write_text(text, encoding="utf-8")
     for name, content in case.get("beside", {}).items():
         if name.endswith("/"):
-            (folder / name).mkdir()
+            (folder / name).mkdir(parents=True)
         else:
             (folder / name).write_text(content, encoding="utf-8")
-    return [case.get("verb", "check"), "x.yaml", *case.get("args", [])]
+    return [case.get("verb", "check"), case.get("file", "x.yaml"), *case.get("args", [])]
 
 
 def _judge(case: dict[str, Any], status: int, stdout: str, stderr: str) -> None:
@@ -83,7 +98,7 @@ def test_case(case: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPa
     for name, value in case.get("env", {}).items():
         monkeypatch.setenv(name, value)
     result = CliRunner().invoke(group, arguments, prog_name="benchgate")
-    _judge(case, result.exit_code, result.stdout, result.stderr)
+    _judge(case, result.exit_code, result.stdout, result.stderr.replace(str(tmp_path), "FOLDER"))
 
 
 IN_A_PROCESS = [

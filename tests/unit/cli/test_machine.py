@@ -36,8 +36,9 @@ def test_rules_of_the_machine_are_named_on_every_page(
         monkeypatch.setenv("BENCHGATE_RULES", str(rules))
     else:
         settings(monkeypatch, tmp_path, f"rules: ['{rules}']\n")
-    for args in (("check", DEMO), ("check", DEMO, "--full"), ("runsheet", DEMO)):
+    for args in (("check", DEMO), ("check", DEMO, "--full"), ("runsheet", DEMO), ("rules",)):
         assert "our bench" in run(*args).stdout, args
+    assert "Call the lodge." in run("rules").stdout
 
 
 def test_a_variable_wins_over_the_settings_and_may_say_none(
