@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from review.interface.result import Review
 from review.render.picture import Picture
-from review.render.pictures import gas, limits, stand
+from review.render.pictures import gas, heat, limits, stand
 from review.walk.setup import Setup
 
 #: In the order in which they stand on the page.
-_DRAWN = (gas.train, gas.envelope, limits.room, limits.plug, limits.temperatures, stand.frame,
-          gas.procedure)  # fmt: skip
+_DRAWN = (gas.train, gas.envelope, limits.room, limits.plug, heat.temperatures, heat.tube,
+          stand.frame, gas.procedure)  # fmt: skip
 
 
 def pictures(review: Review, setup: Setup) -> tuple[Picture, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, FancyArrowPatch, FancyBboxPatch, Polygon, Rectangle
 
+from review.interface.measure import FloatArray
 from review.interface.result import Review
 from review.render import words
 from review.render.picture import Picture
@@ -201,12 +202,16 @@ def procedure(review: Review, setup: Setup) -> Picture | None:
     starts = np.concatenate([[0.0], np.cumsum(spans)])
     switches = _switches(setup)
     hot = {key: m for key, m in measured(review, "heat.outer_surface").items()}
-    lanes = [*switches, *(("outside of", key[0]) for key in hot)]
+    filled = _fillings(setup)
+    lanes = [*switches, *(("outside of", key[0]) for key in hot), *(("fills", p) for p in filled)]
     rows: list[tuple[str, ...]] = []
-    with sheet(0.32 * len(lanes) + 1.5) as figure:
+    with sheet(0.32 * len(lanes) + 1.9) as figure:
         axes = figure.add_subplot()
         axes.set_xlim(0, starts[-1])
         for lane, (what, name) in enumerate(lanes):
+            if what == "fills":
+                _shares(axes, lane, starts, filled[name])
+                continue
             for n, step in enumerate(steps):
                 if what == "outside of":
                     key = next(k for k in hot if k[0] == name)
@@ -226,16 +231,57 @@ def procedure(review: Review, setup: Setup) -> Picture | None:
         axes.set_xlabel("minutes from the start")
         axes.legend(
             handles=[Line2D([], [], color=c, linewidth=6, label=label) for c, label in
-                     (("#0072B2", "on"), ("#E69F00", "heated, or hotter than 60 degC"))],
+                     (("#0072B2", "on"), ("#E69F00", "heated, or hotter than 60 degC"))]
+            + [Line2D([], [], color=SERIES[2 + n][0], linewidth=6, label=name)
+               for n, name in enumerate(_FILLS) if filled],
             loc="lower center", bbox_to_anchor=(0.4, 1.02), ncol=2, frameon=False,
         )  # fmt: skip
     for n, step in enumerate(steps):
         for place in setup.places:
-            if place.model.id in {source.heats for source in setup.scenario.heat.values()}:
+            if place.id in filled:
                 rows.append((step.step, f"fills {place.id}", filled_with(setup, place, n + 1)))
     total = words.number(starts[-1])
-    says = f"The whole procedure takes {total} min; each bar is what a step has on or finds hot."
+    says = f"The whole procedure takes {total} min; each bar is what a step has on or finds hot"
+    says += ", or what fills a heated item at its end." if filled else "."
     return finished(figure, "procedure", "The procedure", says, ("Step", "What", "State"), rows)
+
+
+#: What fills an item, by what it does.
+_FILLS = ("gas that burns", "oxygen", "other gas")
+
+
+def _fillings(setup: Setup) -> dict[str, FloatArray]:
+    """What fills each heated item in each step: shares of what burns, of oxygen and of the rest."""
+    heated = {source.heats for source in setup.scenario.heat.values()}
+    runs, found = setup.shape[1], {}
+    burns = np.array([s.combustible is not False for s in setup.species])
+    oxygen = np.array([s.name == "oxygen" for s in setup.species])
+    for place in setup.places:
+        if place.id in heated:
+            shares = []
+            for n in range(len(setup.scenario.procedure)):
+                trial = (n + 1) * runs
+                end = "outlet_end" if place.moving[trial] > 0 else "old"
+                x = place.composition(end)[:, trial]
+                shares.append((x[burns].sum(), x[oxygen].sum(), x[~burns & ~oxygen].sum()))
+            found[place.id] = np.array(shares, dtype=np.float64)
+    return found
+
+
+def _shares(axes: Any, lane: int, starts: FloatArray, shares: FloatArray) -> None:
+    """One bar for each step, as high as each share; "not known" where it is not."""
+    for n, parts in enumerate(shares):
+        wide = starts[n + 1] - starts[n]
+        if np.isnan(parts).any():
+            axes.text(starts[n] + wide / 2, lane, NOT_KNOWN, ha="center", va="center", fontsize=7)
+            continue
+        below = lane + 0.4
+        for m, part in enumerate(parts):
+            axes.add_patch(Rectangle(
+                (starts[n], below - 0.8 * part), wide, 0.8 * part, facecolor=SERIES[2 + m][0],
+                hatch=("xxx", "...", "")[m], edgecolor="white", linewidth=0.4,
+            ))  # fmt: skip
+            below -= 0.8 * part
 
 
 def _switches(setup: Setup) -> dict[tuple[str, str], list[str]]:

@@ -1,9 +1,8 @@
-"""What people breathe, what a plug does and how hot joints become, each against its limit."""
+"""What people breathe and what a plug does, each against its limit."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -29,8 +28,7 @@ from review.render.pictures.canvas import (
     short,
     symlog,
 )
-from review.render.pictures.gas import hottest_outside
-from review.walk.setup import Place, Setup
+from review.walk.setup import Setup
 
 #: What follows the last step has no length of its own; it is drawn as this share of the rest.
 _AFTER = 0.15
@@ -74,16 +72,17 @@ def room(review: Review, setup: Setup) -> Picture | None:
             rows += [(label, names[i], said(float(value[i]), "1", kind.display)) for i in begun]
         axes.axhline(lead.limit, color=INK, linewidth=1.4)
         wanted = said(lead.limit, "1", kind.display)
-        axes.text(ends[0], lead.limit * 1.08, f"limit {wanted}", va="bottom", fontsize=8)
+        axes.text(ends[0], lead.limit * 1.08, f"at most {wanted}", va="bottom", fontsize=8)
         axes.set(xlim=(ends[0], ends[-1]), ylim=(0, max(most) * 2.5))
         axes.set_yticks([t for t in (0, 0.01, 0.1, 1, 10, 100, 1e3, 1e4) if t <= max(most) * 2.5])
         plain_ticks(axes.yaxis)
-        axes.set_ylabel("in multiples of the limit's figure")
+        axes.set_ylabel("times the limit's figure")
         axes.set_xlabel("minutes from the start; last: after the last step")
         axes.legend(loc="upper center", bbox_to_anchor=(0.45, -0.2), frameon=False)
     what = f"{words.lower_first(kind.title)}{f', {lead.of}' if lead.of else ''}"
     worst = words.reading(lead, review.kinds)
-    says = f"Of the {what}, the highest in each step; at worst {worst.value} ({worst.wanted})."
+    says = f"{words.upper_first(what)}, the highest in each step: {worst.value} at worst"
+    says += f" ({worst.wanted})."
     rows.append(("limit", "", wanted))
     heads = ("Run", "Step", "Value")
     return finished(figure, "room", "The air people breathe", says, heads, rows)
@@ -115,111 +114,77 @@ def _ends(setup: Setup) -> FloatArray | None:
 
 
 def plug(review: Review, setup: Setup) -> Picture | None:
-    """How long until something lets go where an item plugs, at its worst step as planned."""
-    found = measured(review, "pressure.plugged_seconds")
-    if not found:
+    """How far the pressure of each item rises when anything is blocked, and what the item holds."""
+    pressure = measured(review, "train.pressure")
+    share = measured(review, "pressure.working_over_rating")
+    blocked = [
+        n for n, run in enumerate(review.trials.runs)
+        if run.case == "upset" and family(run, review.trials).kind == "blocked"
+    ]  # fmt: skip
+    items = [key for key in share if key in pressure]
+    if not blocked or not items:
         return None
-    kind = review.kinds["pressure.plugged_seconds"]
-    findings = [f for f in review.findings if f.kind == kind.id and f.limit is not None]
-    limit = next((f.limit for f in findings if f.limit and f.limit < 1e8), None)
-    items = [key for key in found if not np.isposinf(planned(found[key])).all()]
-    if not items:
-        return None
-    rows, worst = [], []
-    grades = {f.at: f.grade for f in sorted(findings, key=lambda f: -GRADES.index(f.grade))}
-    with sheet(0.34 * len(items) + 1.2) as figure:
+    room_pressure = setup.scenario.ambient.pressure
+    seconds = measured(review, "pressure.plugged_seconds")
+    findings = [f for f in review.findings if f.kind == "pressure.working_over_rating"]
+    rows, reach, hold, grades = [], [], [], []
+    for key in items:
+        ratio, rise = share[key].value[:, blocked], pressure[key].value[:, blocked] - room_pressure
+        known = bool(np.isfinite(ratio).all() and np.isfinite(rise).all())
+        at = np.unravel_index(np.argmax(ratio), ratio.shape)
+        reach.append(float(rise[at]) if known else math.nan)
+        positive = known and ratio[at] > 0 and rise[at] > 0
+        hold.append(float(rise[at] / ratio[at]) if positive else math.nan)
+        its = {f.grade for f in findings if f.at == key[0]}
+        grades.append(next((grade for grade in GRADES if grade in its), ""))
+        times = planned(seconds[key]) if key in seconds else np.array([math.nan])
+        soon = NOT_KNOWN if np.isnan(times).any() else _held(float(times.min()))
+        rows.append((
+            key[0], _gauge(reach[-1]), _gauge(hold[-1]), soon, grades[-1] or "not judged",
+        ))  # fmt: skip
+    with sheet(0.34 * len(items) + 1.5) as figure:
         axes = figure.add_subplot()
-        finite = [v for key in items for v in planned(found[key]) if math.isfinite(v) and v > 0]
-        far = 10 * max([*finite, limit or 1.0, 60.0])
-        for n, key in enumerate(items):
-            values = planned(found[key])
-            unknown = bool(np.isnan(values).any())
-            value = math.nan if unknown else float(values.min())
-            text = NOT_KNOWN if unknown else _held(value)
-            grade = grades.get(key[0], "")
-            if not unknown:
-                axes.barh(n, min(max(value, 0.1), far), left=0, height=0.6, facecolor="white",
+        symlog(axes.set_xscale, 0.1)
+        far = 2 * max([0.5, *(v / 1e5 for v in (*reach, *hold) if math.isfinite(v))])
+        for n, (high, held, grade) in enumerate(zip(reach, hold, grades, strict=True)):
+            if math.isfinite(high):
+                axes.barh(n, max(high, 0.0) / 1e5, height=0.6, facecolor="white", linewidth=1.6,
                           edgecolor=COLOURS.get(grade, LINE), hatch=HATCHES.get(grade, ""),
-                          linewidth=1.6, gid=f"bar-{n}")  # fmt: skip
-            axes.text(0.12, n, text, va="center", fontsize=8,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})  # fmt: skip
-            rows.append((key[0], text, grade or "not judged"))
-            worst.append((math.inf if unknown else value, key[0], text))
-        if limit:
-            axes.axvline(limit, color=INK, linewidth=1.4)
-            axes.text(limit, -0.75, f"wanted: {_held(limit)}", fontsize=8, ha="center")
-        axes.set_xscale("log")
-        axes.set(xlim=(0.1, far), ylim=(len(items) - 0.4, -1.0))
+                          gid=f"bar-{n}")  # fmt: skip
+            else:
+                axes.text(0, n, f" {NOT_KNOWN}", va="center", fontsize=8)
+            axes.plot([held / 1e5], [n], linestyle="none", marker="|", markersize=18, color=INK,
+                      markeredgewidth=3, gid=f"holds-{n}")  # fmt: skip
+        axes.plot([], [], linestyle="none", marker="|", markersize=12, color=INK,
+                  markeredgewidth=3, label="what it holds")  # fmt: skip
+        axes.set(xlim=(0, far), ylim=(len(items) - 0.4, -0.6))
+        axes.set_xticks([t for t in (0, 0.1, 1, 10, 100, 1000) if t <= far])
         plain_ticks(axes.xaxis)
         axes.set_yticks(range(len(items)), [short(key[0], 18) for key in items])
-        axes.set_xlabel("seconds from the plug until something lets go")
-    lost = [at for _, at, text in worst if text == NOT_KNOWN]
-    soonest = min(worst)
+        axes.set_xlabel("bar gauge, highest with anything blocked")
+        axes.legend(loc="upper center", bbox_to_anchor=(0.45, 1.0 + 0.9 / (len(items) + 1)),
+                    frameon=False)  # fmt: skip
+    lost = [row[0] for row in rows if NOT_KNOWN in row[1:3] and row[1] != "none"]
+    nearest = max(
+        (n for n in range(len(items)) if math.isfinite(hold[n])),
+        key=lambda n: reach[n] / hold[n], default=None,
+    )  # fmt: skip
     says = ""
-    if soonest[2] != NOT_KNOWN:
-        says = f'Plugged, the train holds least long at "{soonest[1]}": {soonest[2]}. '
+    if nearest is not None:
+        says = (
+            f'Blocked anywhere, "{rows[nearest][0]}" comes nearest to what it holds: '
+            f"{rows[nearest][1]} of {rows[nearest][2]}. "
+        )
     if lost:
-        says += f"How long it holds is not known at {words.listed(lost)}."
-    heads = ("Plugged at", "Lets go after", "Worst grade")
-    return finished(figure, "plug", "If an item plugs, as planned", says, heads, rows)
+        says += f"Not known at {words.listed(lost)}."
+    heads = ("Item", "Rises to", "Holds", "Plugged, lets go after", "Worst grade")
+    title = "If anything is blocked"
+    return finished(figure, "plug", title, says or "Nothing rises.", heads, rows)
+
+
+def _gauge(pascal: float) -> str:
+    return said(pascal, "Pa", "bar")
 
 
 def _held(seconds: float) -> str:
     return words.soon(seconds).removeprefix("after ").replace("not within any time", "never")
-
-
-def temperatures(review: Review, setup: Setup) -> Picture | None:
-    """Gas and wall at the end of each item, and what its joints bear, at the hottest step."""
-    gas, wall = (measured(review, f"train.{n}_temperature_out") for n in ("gas", "wall"))
-    if not gas or not wall:
-        return None
-    joints = measured(review, "heat.joint_margin")
-    items = [p for p in setup.places if (p.id, "") in gas and (p.id, "") in wall]
-    rows, bears = [], []
-    count = setup.shape[0]
-    if len(items) < 2:
-        return None
-    outside = hottest_outside(review, slice(0, None))
-    lines: dict[str, list[float]] = {"gas at the end": [], "wall at the end": [], "outside": []}
-    for place in items:
-        for label, found in (("gas at the end", gas), ("wall at the end", wall)):
-            values = planned(found[place.id, ""])
-            lines[label].append(math.nan if np.isnan(values).any() else float(values.max()))
-        lines["outside"].append(outside.get(place.id, -math.inf))
-        ends = np.asarray(place.ends.value).reshape(count, -1)[:, 0]
-        held = [planned(m) + ends for key, m in joints.items() if key[0] == place.id]
-        low = min((float(v.min()) for v in held), default=math.nan)
-        bears.append(low)
-        here = [said(line[-1], "K", "degC") for line in lines.values()]
-        if place.id not in outside:
-            here[-1] = "not heated"
-        joint = said(low, "K", "degC") if held else "no joint judged"
-        rows.append((place.id, *here, joint))
-    position = np.arange(len(items), dtype=np.float64)
-    with sheet(3.6) as figure:
-        axes = figure.add_subplot()
-        for n, (label, line) in enumerate(lines.items()):
-            colour, mark, dashes = SERIES[n]
-            values = np.where(np.isneginf(line), np.nan, line) - 273.15
-            dashes = "none" if label == "outside" else dashes
-            axes.plot(position, values, linestyle=dashes, marker=mark, color=colour, label=label,
-                      markerfacecolor="white", gid=f"points-{n}")  # fmt: skip
-        axes.plot(position, np.array(bears) - 273.15, linestyle="none", marker="_", markersize=22,
-                  markeredgewidth=3, color=INK, label="its joints bear", gid="bears")  # fmt: skip
-        for n, row in enumerate(rows):
-            if NOT_KNOWN in row[1:4]:
-                axes.text(n, axes.get_ylim()[0], NOT_KNOWN, rotation=90, va="bottom", fontsize=8)
-        axes.set_xticks(position, [short(p.id, 14) for p in items], rotation=40, ha="right")
-        axes.set_ylabel("degC")
-        axes.legend(loc="upper center", bbox_to_anchor=(0.45, 1.28), ncol=2, frameon=False)
-    says = (
-        f'Gas and wall at the end of each item in their hottest step; "{_hottest(lines, items)}" '
-        "is hottest outside or in. A bar shows what the joints of an item bear."
-    )
-    heads = ("Item", "Gas at its end", "Wall at its end", "Outside", "Its joints bear")
-    return finished(figure, "temperatures", "Temperatures along the train", says, heads, rows)
-
-
-def _hottest(lines: dict[str, list[float]], items: Sequence[Place]) -> str:
-    peaks = np.array(list(lines.values())).max(axis=0)
-    return str(items[int(np.where(np.isnan(peaks), -np.inf, peaks).argmax())].id)

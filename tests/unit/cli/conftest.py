@@ -124,7 +124,9 @@ def script(monkeypatch: pytest.MonkeyPatch) -> Script:
             self, plugin_files: Sequence[Path] = (), rules_files: Sequence[Path] = ()
         ) -> None:
             told.asked |= {"plugins": tuple(plugin_files), "rules": tuple(rules_files)}
-            self.ruleset = types.SimpleNamespace(criteria=told.criteria)
+            self.ruleset = types.SimpleNamespace(
+                criteria=told.criteria, layers=(), contacts=(), reviewers=()
+            )
 
         def load(self, path: object) -> object:
             return path

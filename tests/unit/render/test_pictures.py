@@ -25,7 +25,7 @@ from review.render.pictures.canvas import finished, sheet
 from tests.html_reader import Reader
 from tests.support import DEMOS, SCENARIOS, demo_review, shared_engine
 
-ALL = {"train", "envelope", "room", "plug", "temperatures", "frame", "procedure"}
+ALL = {"train", "envelope", "room", "plug", "temperatures", "tube", "frame", "procedure"}
 
 
 @cache
@@ -74,7 +74,7 @@ def planned(review: Review, kind: str, at: str) -> np.ndarray:
 
 def test_between_them_the_demos_show_every_picture() -> None:
     found = {id for name in DEMOS for id in drawn(name)}
-    assert ALL - {"plug"} <= found <= ALL
+    assert found == ALL
 
 
 @pytest.mark.parametrize("name", ["methanol_over_silver", "copper_oxide_hydrogen_no_purge"])
@@ -125,6 +125,49 @@ def test_the_temperatures_are_the_hottest_of_the_plan(name: str) -> None:
             assert number(py, up, False) == pytest.approx(wanted, abs=2.0)
 
 
+@pytest.mark.parametrize("name", ["methanol_over_silver", "hydrogen_chloride_absorbed"])
+def test_a_blockage_is_drawn_with_what_each_item_holds(name: str) -> None:
+    review, picture = demo_review(name), drawn(name)["plug"]
+    across = ticks(picture, "x")
+    scenario = load(SCENARIOS / f"{name}.yaml")
+    stated = {item.id: item.rating for item in scenario.train}
+    blocked = [n for n, run in enumerate(review.trials.runs) if run.id.startswith("blocked:")]
+    for n, row in enumerate(picture.rows):
+        measure = next(m for m in review.measures if (m.kind, m.at) == ("train.pressure", row[0]))
+        rise = (measure.value[:, blocked].max() - scenario.ambient.pressure) / 1e5
+        [(tick, _)] = marks(picture, f"holds-{n}")
+        rated = stated[row[0]]
+        if rated is not None:
+            most = (rated - scenario.ambient.pressure) / 1e5  # its joint may hold less
+            assert number(tick, across, True) <= 1.05 * most
+        share = next(
+            m for m in review.measures
+            if (m.kind, m.at) == ("pressure.working_over_rating", row[0])
+        ).value[:, blocked].max()  # fmt: skip
+        assert number(tick, across, True) == pytest.approx(rise / share, rel=0.05)
+        bar = picture.svg.split(f'id="{picture.id}-bar-{n}"')[1].split("</g>")[0]
+        corners = [float(x) for x, _ in re.findall(r"[ML] ([\d.]+) ([\d.]+)", bar)]
+        assert number(max(corners), across, True) == pytest.approx(rise, rel=0.05)
+
+
+def test_along_the_tube_stand_its_ends_its_heat_and_what_its_joints_bear() -> None:
+    name = "methanol_over_silver"
+    review, picture = demo_review(name), drawn(name)["tube"]
+    up, across = ticks(picture, "y"), ticks(picture, "x")
+    tube = next(item for item in load(SCENARIOS / f"{name}.yaml").train if item.id == "tube")
+    assert tube.length and tube.heated_length
+    spots = marks(picture, "points")
+    edges = [0, (tube.length - tube.heated_length) / 2, (tube.length + tube.heated_length) / 2,
+             tube.length]  # fmt: skip
+    for (px, _), wanted in zip(spots, edges, strict=True):
+        assert number(px, across, False) == pytest.approx(1e3 * wanted, abs=3)
+    heat = planned(review, "heat.outer_surface", "tube").max() - 273.15
+    for _, py in spots[1:3]:
+        assert number(py, up, False) == pytest.approx(heat, abs=4)
+    for _, py in marks(picture, "bears-0"):
+        assert number(py, up, False) == pytest.approx(260, abs=4)  # PTFE, from its data file
+
+
 def test_the_frame_shows_its_centre_of_mass() -> None:
     picture = drawn("bare_frame")["frame"]
     (px, py), (_, high) = marks(picture, "centre-above")[0], marks(picture, "centre-side")[0]
@@ -160,6 +203,9 @@ def test_what_is_not_known_says_so_and_is_never_a_zero() -> None:
                 assert "not known" in row and "0" not in row
         if picture.id == "train":
             assert "not known" in picture.svg
+        if picture.id == "plug":
+            assert next(row for row in picture.rows if row[0] == "trap")[1] == "not known"
+            assert "Not known at" in picture.says and "not known" in picture.svg
         if picture.id == "temperatures":
             items = [row[0] for row in picture.rows]
             assert len(marks(picture, "points-0")) == len(items) - 1
