@@ -43,7 +43,7 @@ SIGNS = {
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["terminal", "csv", "json"]),
+    type=click.Choice(["terminal", "html", "csv", "json"]),
     default="terminal",
     show_default=True,
     help="What to write.",
@@ -98,7 +98,8 @@ def range_(
     result = along(points, seen=_bar()) if len(chosen) == 1 else over(points, seen=_bar())
     if sys.stderr.isatty():
         click.echo("\r" + " " * 60 + "\r", nl=False, err=True)
-    written = {"terminal": _page, "csv": _csv, "json": _json}[form](chosen, result, plan_only)
+    write = {"terminal": _page, "html": _html, "csv": _csv, "json": _json}[form]
+    written = write(chosen, result, plan_only)
     if out is None:
         output.write(written)
     else:
@@ -133,15 +134,65 @@ def _page(chosen: list[Turned], result: Any, plan_only: bool) -> str:
             for line in _map(chosen, result):
                 console.print(line, markup=False, highlight=False)
         page.blank()
-        if not result.whole:
-            page.text("Broken off: only what is shown was reviewed.")
-        told = "without failures: not what check would say" if plan_only else "with every failure"
-        page.text(f"Each value is a review of the changed file, {told}.")
+        _how(page, result, plan_only)
         page.blank()
         for line in IN_BRIEF:
             page.text(line)
 
     return output.rendered(draw)
+
+
+def _how(page: Page, result: Any, plan_only: bool) -> None:
+    if not result.whole:
+        page.text("Broken off: only what is shown was reviewed.")
+    told = "without failures: not what check would say" if plan_only else "with every failure"
+    page.text(f"Each value is a review of the changed file, {told}.")
+
+
+def _html(chosen: list[Turned], result: Any, plan_only: bool) -> str:
+    """The same as a page, with the map as a picture."""
+    from review.cautions import CAUTIONS
+    from review.explore.one import Along
+    from review.render.html import environment
+    from review.render.page import Blocks
+
+    blocks, points, picture = Blocks(), _points(result), None
+    if isinstance(result, Along):
+        _along(blocks, chosen[0], result)
+    else:
+        for line in _said_of_map(chosen, result):
+            blocks.text(line)
+    _how(blocks, result, plan_only)
+    try:
+        from review.render.pictures import settings
+
+        plan = result.plan.verdict
+        if isinstance(result, Along):
+            parts = [(i.low.value, i.high.value, i.verdict) for i in result.intervals]
+            picture = settings.along(chosen[0], parts, plan)
+        else:
+            spots = [
+                (x, y, point.verdict, point.values == (x, y))
+                for y, row in zip(result.up, result.rows, strict=True)
+                for x, point in zip(result.across, row, strict=True)
+                if point is not None
+            ]
+            picture = settings.over(chosen[0], chosen[1], spots, plan, result.rectangle)
+    except ModuleNotFoundError as error:
+        if error.name != "matplotlib":
+            raise
+    return environment().get_template("range.html.j2").render(
+        title=f"Settings of {' and '.join(t.path for t in chosen)}",
+        picture=picture,
+        blocks=blocks.blocks,
+        heads=(*(t.path for t in chosen), "Verdict", "Against"),
+        rows=[
+            (*(t.show(v) for t, v in zip(chosen, point.values, strict=True)), point.verdict,
+             "; ".join(dict.fromkeys(_said(b) for b in point.blockers)))
+            for point in points
+        ],
+        cautions=CAUTIONS,
+    )  # fmt: skip
 
 
 def _along(page: Page, turned: Turned, result: Along) -> None:
@@ -225,7 +276,14 @@ def _map(chosen: list[Turned], result: Map) -> Iterable[str]:
     yield f"{'':>16} {first.show(first.low)} … {first.show(first.high)}"
     yield ""
     yield "P plan  " + "  ".join(f"{sign} {verdict}" for verdict, sign in SIGNS.items())
-    yield f"The plan: {first.show(x)}, {second.show(y)}: {result.plan.verdict}."
+    yield from _said_of_map(chosen, result)
+
+
+def _said_of_map(chosen: list[Turned], result: Map) -> Iterable[str]:
+    first, second = chosen
+    yield (
+        f"The plan: {first.show(first.value)}, {second.show(second.value)}: {result.plan.verdict}."
+    )
     if result.rectangle is not None:
         left, right, low, high = result.rectangle
         yield (
@@ -239,7 +297,9 @@ def _points(result: Any) -> list[Point]:
 
     if isinstance(result, Along):
         return list(result.points)
-    return [point for row in result.rows for point in row if point is not None]
+    # Where nothing was reviewed stands the point whose verdict it takes.
+    found = (point for row in result.rows for point in row if point is not None)
+    return list({point.values: point for point in found}.values())
 
 
 def _csv(chosen: list[Turned], result: Any, plan_only: bool) -> str:

@@ -13,14 +13,18 @@ import subprocess
 import sys
 from bisect import bisect_right
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from review import Review, load
+from review.cli import group
+from review.explore.points import Turned
 from review.render.html import to_html
 from review.render.picture import Picture
-from review.render.pictures import pictures
+from review.render.pictures import pictures, settings
 from review.render.pictures.canvas import finished, sheet
 from tests.html_reader import Reader
 from tests.support import DEMOS, SCENARIOS, demo_review, shared_engine
@@ -253,3 +257,38 @@ def test_other_outputs_do_not_load_the_drawing_library() -> None:
         "sys.exit('matplotlib' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+def turned(path: str, value: float, low: float, high: float) -> Turned:
+    return Turned(path, "mm", value, low, high, lambda data, value: None)
+
+
+def test_a_map_shows_each_setting_by_its_mark_and_a_range_its_ends() -> None:
+    first, second = turned("a", 30, 0, 100), turned("b", 5, 0, 10)
+    spots = [
+        (0.0, 0.0, "may proceed", True), (50.0, 5.0, "may proceed with conditions", True),
+        (100.0, 10.0, "must not proceed", True), (100.0, 5.0, "must not proceed", False),
+    ]  # fmt: skip
+    picture = settings.over(first, second, spots, "may proceed", (0.0, 50.0, 0.0, 5.0))
+    across, up = ticks(picture, "x"), ticks(picture, "y")
+    for n, (x, y) in ((0, (0, 0)), (1, (50, 5)), (3, (100, 10))):
+        [(px, py)] = marks(picture, f"points-{n}")
+        assert number(px, across, False) == pytest.approx(x, abs=1)
+        assert number(py, up, False) == pytest.approx(y, abs=0.1)
+    assert len(picture.rows) == 3 and "dashed" in picture.says
+    parts = [(0.0, 40.0, "may proceed"), (41.0, 100.0, "cannot be judged")]
+    line = settings.along(first, parts, "may proceed")
+    [(px, _)] = marks(line, "plan")
+    assert number(px, ticks(line, "x"), False) == pytest.approx(30, abs=1)
+    assert [row[2] for row in line.rows] == ["may proceed", "cannot be judged"]
+
+
+def test_a_range_is_written_as_one_page(tmp_path: Path) -> None:
+    out, file = tmp_path / "range.html", SCENARIOS / "bare_frame.yaml"
+    done = CliRunner().invoke(
+        group, ["range", str(file), "frame.push_height", "--format", "html", "--out", str(out)]
+    )
+    assert done.exit_code == 0, done.output
+    page = Reader(out.read_text("utf-8"))
+    assert page.elements["svg"] == 1 and not page.elements.keys() & {"script", "img", "a"}
+    assert "may proceed with conditions" in page.text and "authority having" in page.text
