@@ -174,6 +174,18 @@ def test_two_sliders_leave_marks_on_a_map(tmp_path: Path, browser: Any) -> None:
         ring = "return Number(document.querySelector('#desk-map circle').getAttribute('cy'))"
         assert browser.run(ring) == pytest.approx(290, abs=0.5)  # the lowest value stands below
         assert browser.run("return document.getElementById('desk-map-says').textContent")
+        assert browser.violations() == []
+        browser.driver.find_element(By.ID, "desk-fill").click()
+        faint = "return [...document.querySelectorAll('#desk-map .faint')].map(t => t.textContent)"
+        until(lambda: len(browser.run(faint)) >= 9)
+        assert set(browser.run(faint)) <= set("\u25cb\u25d0?\u2715\u2013")
+        browser.driver.find_element(By.ID, "desk-1").send_keys(Keys.END)
+        until(
+            lambda: (
+                "Ended"
+                in browser.run("return document.getElementById('desk-fill-says').textContent")
+            )
+        )
     finally:
         running.stop()
 

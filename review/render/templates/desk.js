@@ -22,18 +22,25 @@
   }
 
   let wanted = 0, busy = false, pause = 0;
-  const query = failures => sliders.map((s, n) => `n${n}=${encodeURIComponent(s.value)}`)
+  const query = (values, failures) => values.map((v, n) => `n${n}=${encodeURIComponent(v)}`)
     .concat(failures ? ["failures=1"] : []).join("&");
+  const now = () => sliders.map(s => s.value);
 
-  function mark(told) {
-    if (!map || sliders.length < 2) return;
+  function sign(told, faint) {
     const place = n => (told.values[n] - sliders[n].min) / (sliders[n].max - sliders[n].min);
     const x = 10 + 280 * place(0), y = 290 - 280 * place(1);
     const text = document.createElementNS("http://www.w3.org/2000/svg", "text");
     text.setAttribute("x", x); text.setAttribute("y", y + 4);
     text.setAttribute("text-anchor", "middle");
+    if (faint) text.setAttribute("class", "faint");
     text.textContent = signs[told.verdict] || "?";
     map.insertBefore(text, map.lastElementChild);
+    return [x, y];
+  }
+
+  function mark(told) {
+    if (!map || sliders.length < 2) return;
+    const [x, y] = sign(told, false);
     map.lastElementChild.setAttribute("cx", x); map.lastElementChild.setAttribute("cy", y);
     document.getElementById("desk-map-says").textContent =
       `${told.shown[0]}, ${told.shown[1]}: ${told.verdict}${told.failures ? "" : " (failures follow)"}`;
@@ -51,7 +58,7 @@
     const mine = wanted;
     busy = true;
     try {
-      const answer = await fetch(`at?${query(failures)}`, {cache: "no-store"});
+      const answer = await fetch(`at?${query(now(), failures)}`, {cache: "no-store"});
       if (mine === wanted) {
         if (answer.ok) show(await answer.json());
         else verdict.textContent = "Not judged: the desk could not review this setting.";
@@ -62,6 +69,29 @@
     busy = false;
     if (mine !== wanted) ask(false);
   }
+
+  // The map of both numbers, each setting as planned; a slider that moves ends it.
+  const each = 7, said = document.getElementById("desk-fill-says");
+  async function fill() {
+    const mine = wanted, values = now();
+    map.querySelectorAll(".faint").forEach(text => text.remove());
+    for (let done = 0; done < each * each; done += 1) {
+      [done % each, Math.floor(done / each)].forEach((step, n) => {
+        const low = Number(sliders[n].min), high = Number(sliders[n].max);
+        values[n] = step === each - 1 ? high : low + (high - low) * step / (each - 1);
+      });
+      try {
+        const answer = await fetch(`at?${query(values, false)}`, {cache: "no-store"});
+        if (answer.ok) sign(await answer.json(), true);
+      } catch {
+        return;
+      }
+      if (mine !== wanted) { said.textContent = "Ended, since a slider was moved."; return; }
+      said.textContent = `${done + 1} of ${each * each}`;
+    }
+    said.textContent = "As planned, without failures: a review with them may refuse more.";
+  }
+  document.getElementById("desk-fill")?.addEventListener("click", fill);
 
   sliders.forEach((slider, n) => slider.addEventListener("input", () => {
     wanted += 1;
