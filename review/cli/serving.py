@@ -205,7 +205,7 @@ def _answer(
         return told | {"verdict": "wrong input", "says": words.clean(error.problems[0].message)}
     review: Review = engine.review(scenario, upsets=failures)
     said = contents(review)
-    first = said.causes[0].headline if said.causes else said.nearest
+    first = said.causes[0].headline if said.causes else f"Nearest limits: {said.nearest or 'none'}"
     return told | {"verdict": review.verdict, "says": words.clean(first)}
 
 
