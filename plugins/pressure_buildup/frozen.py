@@ -65,10 +65,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             T_melt=Quantity.of(melts, name=f"melting point of {name}", unit="K",
                 source="substance data"),
         )  # fmt: skip
-        # Another solution freezes lower than its solvent, by how much nobody says.
+        # Another solution freezes lower than its main part, by how much more nobody says: what the
+        # file calls a liquid is one at the temperature of the room, and not known colder.
         if place.liquid[name] < NEARLY_PURE and name != "water":
-            unknown = margin.value < 0
-            value = np.where(unknown, np.nan, margin.value)
+            colder = np.where(own < room, np.nan, np.inf)
+            value = np.where(margin.value < 0, colder, margin.value)
             margin = margin.revised(value, margin.status)
         found = True
         yield setup.measure(FROZEN_KIND, margin, place.id, name, _breaks(place, name))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import (
     Computation,
@@ -98,9 +99,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         here = list(present(setup, place))
         used_up = _used_up(setup, place)
-        active = any(
-            one.phase in ("catalyst", "solid") and one.member.name not in used_up for one in here
-        )
+        active = {one.member.name for one in here if one.phase in ("catalyst", "solid")} - used_up
         found: dict[str, Presence] = {}
         for one in here:
             known = found.get(one.member.name)
@@ -110,7 +109,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             found[one.member.name] = Presence(one.member, one.phase, amount)
         unsaid = _unsaid(setup, place.id)
         for one in found.values():
-            yield from _of(setup, place, one, active, unsaid)
+            yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid)
         yield from _solids(setup, place, used_up)
 
 
@@ -119,6 +118,28 @@ def _unsaid(setup: Setup, item: str) -> bool:
     into = [flow.reagent for flow in setup.scenario.flows.values() if flow.into == item]
     held = [setup.scenario.reagents[name].held for name in into]
     return any(one and one.as_ == "generator" and one.equation is None for one in held)
+
+
+def _harmless_to(member: object) -> set[str]:
+    """What is no catalyst of a substance's decomposition: itself, but for what explodes."""
+    assert isinstance(member, Substance)
+    return set() if "explosive" in (member.classes or ()) else {member.name}
+
+
+#: Classes whose members decompose in water too.
+IN_WATER_TOO = frozenset({"hydrogen peroxide", "hypochlorite", "nitrite", "organic peroxide"})
+#: Share of water from which a solution does not get dry or hot enough before it boils.
+MOST_WATER, BOILS = 0.5, 373.15
+
+
+def _tamed(place: Place, one: Presence, unsaid: bool) -> NDArray[np.bool_]:
+    """Whether it is dissolved in so much water that it cannot decompose before the water boils."""
+    assert isinstance(one.member, Substance)
+    none = np.zeros(place.hottest.value.shape, dtype=bool)
+    watery = place.liquid.get("water", 0.0) >= MOST_WATER and one.phase == "liquid"
+    if unsaid or not watery or one.member.classes is None or IN_WATER_TOO & set(one.member.classes):
+        return none
+    return none | (place.hottest.value < BOILS)
 
 
 #: Heat that a liquid gives off as it decomposes to what it is here for, J/mol: hydrogen peroxide to
@@ -249,7 +270,7 @@ def _of(
             )  # fmt: skip
         else:
             found = PRESSURE(x=known, p=_highest(setup, place), cap=cap)
-        absent = one.amount <= LEAST
+        absent = (one.amount <= LEAST) | _tamed(place, one, unsaid)
         value = np.where(absent, 0.0 if method is PRESSURE else COLD, found.value)
         status = np.where(absent, setup.engine_status, found.status)
         yield setup.measure(kind, found.revised(value, status), place.id, member.name)

@@ -17,12 +17,12 @@ from review.scenario import units
 from review.scenario.errors import quoted
 from review.scenario.fields import (
     AbsolutePressure,
+    Component,
     Density,
     Flowing,
     Fraction,
     FractionOrRest,
     Model,
-    Name,
     PositiveVolume,
     Pressure,
     Quantity,
@@ -60,7 +60,7 @@ class Reagent(Model):
     state: Literal["gas", "liquid", "solid"]
     basis: Literal["mole", "mass", "volume"] = "mole"
     """What the fractions count; default: mole for a gas, mass for a liquid or solid."""
-    composition: dict[Name, FractionOrRest] = Field(min_length=1)
+    composition: dict[Component, FractionOrRest] = Field(min_length=1)
     """Substances and their fractions; they add to 100 %, one may be `rest`."""
     amount: Quantity | None = None
     density: Density | None = None

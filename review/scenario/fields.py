@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -95,6 +96,10 @@ def _name(text: str) -> str:
     return text
 
 
+def _comma(given: object) -> object:
+    return re.sub(r"(?<=\d)\.(?=\d)", ",", given) if isinstance(given, str) else given
+
+
 def _item_id(text: str) -> str:
     odd = sorted({c for c in text if not (c.isalnum() or c in " -_.")})
     if odd:
@@ -121,6 +126,8 @@ _IDS_SCHEMA = WithJsonSchema(
 
 Text = Annotated[str, Field(min_length=1)]
 Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_name)]
+#: The strength in a component's name may have a decimal point; a path has a comma there.
+Component = Annotated[Name, BeforeValidator(_comma)]
 ItemId = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_item_id)]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), Field(strict=True), _YES_NO_SCHEMA]
 Ids = Annotated[list[Text], BeforeValidator(one_or_more), _IDS_SCHEMA]

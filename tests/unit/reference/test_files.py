@@ -149,6 +149,17 @@ def test_limits_are_ordered(name):
 
 # NIOSH IDLH pages (read): the 1994 values; the lower current ones are NIOSH 2017 (nitrogen
 # dioxide) and NIOSH 2025 (hydrogen chloride), announced by AIHA.
+def test_what_harms_when_breathed_is_never_said_to_have_no_limit():
+    harms = {"H314", "H330", "H331", "H334", "H340", "H350"}
+    limits = [n for n in SUBSTANCE_PROPERTIES if n.startswith(("limit_", "idlh", "aegl_"))]
+    limits = [n for n in limits if not n.startswith("limiting")]
+    for name in SUBSTANCES:
+        substance = REFERENCE.substance(name)
+        if substance.can_be_gas and harms & set(substance.hazard_statements or ()):
+            states = {substance.datum(limit).state for limit in limits}
+            assert "known" in states or substance.datum("limit_8_hour").state == "unknown", name
+
+
 @pytest.mark.parametrize(
     ("name", "ppm"),
     [("nitrogen dioxide", 13), ("hydrogen chloride", 45), ("ammonia", 300), ("ozone", 5)],

@@ -303,7 +303,7 @@ def test_an_estimated_figure_stays_estimated():
 
 def _rated(tmp_path, text, classes=""):
     path = tmp_path / "cork.yaml"
-    start = CORK.index("ratings:")
+    start = CORK.index("class_ratings:")
     ratings = f"{classes}ratings:\n  acetone: {text}\n"
     path.write_text(CORK[:start] + ratings, encoding="utf-8")
     return read_material(path)
