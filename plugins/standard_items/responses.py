@@ -33,7 +33,6 @@ _LONGEST = 60
 
 _LEAVE = "leave, close the door, call"
 _FROM_AFAR = "heat off at a switch away from the gas"
-_UNDER_PRESSURE = "Bubbles stop, the pressure climbs, a stopper creeps or liquid rises."
 
 
 def described(scenario: Scenario, upsets: Iterable[Overlay]) -> Iterator[Overlay]:
@@ -99,6 +98,23 @@ class Bench:
         there = any("thermo" in kind or "temperature" in kind for kind in kinds)
         return f"the thermometer {does}, " if there else ""
 
+    def meter(self, name: str, does: str) -> str:
+        """What the meter of a flow does; "" where the file says that it has none."""
+        flow = self.scenario.flows.get(name)
+        if flow is None or flow.instrument is None:
+            return f"its meter, where it has one, {does}, "
+        return "" if flow.instrument.kind == "none" else f"its meter {does}, "
+
+    def bubbles(self, does: str) -> str:
+        """What bubbles do, where gas goes through a liquid."""
+        return f"bubbles {does}, " if self.dips else ""
+
+    @property
+    def sounds(self) -> str:
+        """A detector, where the file claims one."""
+        there = any("detector" in each.kind for each in self.scenario.safeguards)
+        return "a detector sounds, " if there else ""
+
     @property
     def dips(self) -> bool:
         """Whether gas goes through a liquid, which can climb back."""
@@ -141,7 +157,8 @@ Says = Callable[[Bench, str], tuple[str, str]]
 
 
 def _flow_lost(bench: Bench, name: str) -> tuple[str, str]:
-    sign = f"{name}: its meter falls to zero, bubbles at the end of the train stop or slow down."
+    seen = bench.meter(name, "falls to zero") + bench.bubbles("stop or slow down")
+    sign = _seen(name, seen or "nothing but its gauge or bottle shows it, ")
     then = ", then heat off" if bench.scenario.heat else ""
     plug = f"If the pressure climbs, it is a blockage: shut every flow{then}. Else "
     if bench.is_inert(name):
@@ -155,7 +172,8 @@ def _flow_lost(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _flow_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
-    sign = f"{name}: its meter stands at the top, bubbles run wild, the pressure climbs."
+    seen = bench.meter(name, "stands at the top") + bench.bubbles("run wild")
+    sign = _seen(name, f"{seen}the pressure climbs, ")
     if bench.is_inert(name):
         return sign, (
             f"Throttle {name} by hand, do not shut it off. If that fails: {bench.off()}; if the "
@@ -183,7 +201,8 @@ def _wrong_scale(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _flow_not_stopped(bench: Bench, name: str) -> tuple[str, str]:
-    sign = f"{name}: its meter does not fall to zero when it is shut."
+    seen = bench.meter(name, "does not fall to zero") + bench.bubbles("go on")
+    sign = _seen(name, seen or "gas or liquid goes on coming, ", " when it is shut.")
     if bench.is_inert(name):
         return sign, "Shut it at the supply; do not go on to the next step before that."
     return sign, f"{_sentence(bench.calm(' at the supply'))} Do not go on to the next step."
@@ -218,17 +237,19 @@ def _flame_out(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _blocked(bench: Bench, name: str) -> tuple[str, str]:
+    rises = " or liquid rises" if bench.dips else ""
     which = "every flow at its supply, inert gas too" if bench.inert else "every flow at its supply"
     heat = ", then heat off" if bench.scenario.heat else ""
     return (
-        _UNDER_PRESSURE,
+        _seen("", f"{bench.bubbles('stop')}the pressure climbs, a stopper creeps{rises}, "),
         f"Shut {which}{heat}. Keep clear of the glass; open no joint under pressure.",
     )
 
 
 def _open_outward(bench: Bench, name: str) -> tuple[str, str]:
+    seen = f"gas hisses, {bench.bubbles('fade')}{bench.sounds}"
     return (
-        "Gas hisses, bubbles at the end fade, a detector sounds; do not wait for a smell.",
+        _seen("", seen, "; do not wait for a smell."),
         f"Do not go to the leak. {_sentence(bench.calm(' at the supply', _FROM_AFAR))} "
         f"Ventilation stays on; {_LEAVE}.",
     )
@@ -251,7 +272,9 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
 
 
 def _suction_lost(bench: Bench, name: str) -> tuple[str, str]:
-    sign = f"{name}: its sound changes, bubbles stop; water may climb towards the train."
+    bubbles = bench.bubbles("stop").removesuffix(", ")
+    changes = f"its sound changes{f', {bubbles}' if bubbles else ''}"
+    sign = f"{name}: {changes}; water may climb towards the train."
     shut = "Shut the tap before the trap bottle."
     if bench.harms or bench.scenario.heat:
         vacuum = f"Break the vacuum with {bench.inert or 'inert gas'}, never air."
@@ -275,7 +298,7 @@ def _spilled(bench: Bench, name: str) -> tuple[str, str]:
 
 def _spent(bench: Bench, name: str) -> tuple[str, str]:
     return (
-        "The indicator changes, bubbles no longer shrink, a detector sounds.",
+        _seen("", f"the indicator changes, {bench.bubbles('no longer shrink')}{bench.sounds}"),
         f"{_sentence(bench.calm())} At the alarm: {_LEAVE}.",
     )
 
@@ -301,7 +324,7 @@ def _reaction_complete(bench: Bench, name: str) -> tuple[str, str]:
 
 def _ventilation_lost(bench: Bench, name: str) -> tuple[str, str]:
     return (
-        "The fan is silent, the hood's gauge falls, a strip of tissue hangs still.",
+        f"The fan is silent, {_at_hood(bench)}a strip of tissue hangs still.",
         f"{_sentence(bench.calm(' at the supply'))} {_sentence(_until_aired(bench))}",
     )
 
@@ -333,10 +356,11 @@ def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
 def _power_back(bench: Bench, name: str) -> tuple[str, str]:
     back = without_power(bench.scenario)
     starts = _named(list(back.starts), "every heater")
+    off = bench.calm(" by hand", f"{starts} off at the mains plug")
     return (
         f"Lights come on again; {starts} heats by itself.",
-        f"{_sentence(bench.calm(' by hand', f'{starts} off at the plug'))} Begin again with the "
-        "first step, when all is cold and the ventilation runs.",
+        f"{_sentence(off)} Begin again with the first step, when all is cold and the ventilation "
+        "runs.",
     )
 
 
@@ -349,7 +373,7 @@ def _left_on(bench: Bench, name: str) -> tuple[str, str]:
 
 def _wrong_position(bench: Bench, name: str) -> tuple[str, str]:
     return (
-        f"{name}: its handle does not stand as the step says; bubbles elsewhere, or none.",
+        _seen(name, f"its handle does not stand as the step says, {bench.bubbles('go elsewhere')}"),
         f"{_sentence(bench.calm())} Do not turn it under pressure or while anything is hot.",
     )
 
@@ -399,6 +423,18 @@ def _named(names: list[str], otherwise: str) -> str:
     """Names in a row; `otherwise` where they would not fit."""
     text = " and ".join(p for p in (", ".join(names[:-1]), *names[-1:]) if p)
     return text if len(text) <= _LONGEST else otherwise
+
+
+def _at_hood(bench: Bench) -> str:
+    ventilation = bench.scenario.ventilation
+    hood = ventilation is not None and ventilation.hood is not None
+    return "the hood's gauge falls, " if hood else ""
+
+
+def _seen(name: str, signs: str, end: str = ".") -> str:
+    """Signs, each ending in a comma, as one line that begins with whose they are."""
+    text = f"{signs.removesuffix(', ')}{end}"
+    return f"{name}: {text}" if name else f"{text[0].upper()}{text[1:]}"
 
 
 def _sentence(text: str) -> str:

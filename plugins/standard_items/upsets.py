@@ -149,9 +149,7 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
                     {f"{path}.at_hottest": 1.0},
                 )  # fmt: skip
             gives = "no longer cools" if cools else "gives no heat"
-            yield _upset(
-                "heat lost", name, step, f"{name} {gives}", {f"{path}.delivered": 0.0}
-            )
+            yield _upset("heat lost", name, step, f"{name} {gives}", {f"{path}.delivered": 0.0})
             if heat.fuel is not None:
                 yield _upset(
                     "flame out", name, step, f"the flame of {name} goes out and its gas goes on",

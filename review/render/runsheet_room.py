@@ -15,7 +15,7 @@ from review.render.runsheet_steps import StepLine
 
 #: Lines of print on two pages, and what headings, blanks, cautions and hashes take of them.
 _TWO_PAGES = 140.0
-_ALWAYS_THERE = 54.0
+_ALWAYS_THERE = 42.0
 _SIGNATURES = 10.0
 _SIGNED = 6.0
 #: What the border of a row takes, and the least height of a row with room for initials.

@@ -47,7 +47,7 @@ def _gas(review: Review, scenario: Scenario) -> Iterator[tuple[str, str, str]]:
         yield (
             what,
             f"gauge at least {gauge}, else nobody starts; the run draws {drawn} %",
-            "liquefied: weigh it",
+            "no less; if it holds liquid, weigh it",
         )
 
 

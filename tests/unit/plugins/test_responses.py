@@ -329,3 +329,32 @@ def test_lines_that_are_no_text_cost_a_plugin_its_upset(tmp_path: Path) -> None:
     )
     review = Engine(plugin_files=[plugin]).review(loads(BENCH))
     assert "its sign and its response must be text" in review.failures[0].reason
+
+
+def test_no_sign_is_of_a_thing_that_the_set_up_does_not_have(engine: Engine) -> None:
+    """Detector, thermometer, bubbles, the gauge of a hood: each only where the file states one."""
+    scenarios = [*map(load, DEMOS), loads(BENCH)]
+    met = set()
+    for scenario in scenarios:
+        kinds = " ".join(f"{each.kind} {each.senses or ''}" for each in scenario.safeguards)
+        hood = scenario.ventilation is not None and scenario.ventilation.hood is not None
+        has = {
+            "detector": "detector" in kinds,
+            "thermometer": "thermo" in kinds or "temperature" in kinds,
+            "ubbles": any(item.dip_depth is not None for item in scenario.train),
+            "hood": hood,
+        }
+        for upset in failures(engine, scenario):
+            for thing, there in has.items():
+                met.add((thing, there))
+                if not there:
+                    assert thing not in upset.sign, (scenario.title, upset.id)
+    assert len(met) >= 7
+
+
+def test_a_flow_without_a_meter_has_no_meter_that_falls(engine: Engine) -> None:
+    text = BENCH.replace(
+        "on_power_loss: closes}", "on_power_loss: closes, instrument: {kind: none}}"
+    )
+    signs = {u.id: u.sign for u in failures(engine, loads(text)) if u.id.startswith("flow lost")}
+    assert all(("meter" in sign) == (":purge:" in id) for id, sign in signs.items()) and signs
