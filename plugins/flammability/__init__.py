@@ -11,6 +11,7 @@ from .explosion import EXPLOSION
 from .flames import FLAMES
 from .ignition import IGNITION
 from .outside import OUTLETS, OUTSIDE_AIR
+from .released import RELEASED
 
 
 @hookimpl
@@ -24,6 +25,7 @@ def check() -> Check:
             "fuel, oxygen and inert at every item, along every mixing line between two gases",
             "the hottest surface the gas touches, against autoignition and stated light-off",
             "oxygen and other oxidisers that a cold bath makes liquid",
+            "a whole cylinder of what burns, let go into the room",
             "gas that leaves: in air, in the hood's exhaust and in the room",
             "flames and sparks within reach of an outlet, by their distance",
             "the pressure of an explosion in each item, as a bound, and what it can do",
@@ -47,4 +49,6 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Envelope, ignition, outlet and room air."""
-    return [ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS]
+    return [
+        ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS, RELEASED
+    ]  # fmt: skip

@@ -9,10 +9,10 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
 from ..toxic_exposure.breathing import CONTENT_KIND, WHERE
+from ..toxic_exposure.cylinders import let_go
 from ..toxic_exposure.detectors import unfit
 from ..toxic_exposure.failures import failure_limit
 from ..toxic_exposure.limits import limits_of
-from ..toxic_exposure.oxygen import let_go
 
 #: Share of the IDLH, and of the lower flammable limit where there is no limit for breathing, from
 #: which on a detector is asked for (common practice, no source), and its stay, s.

@@ -6,9 +6,10 @@ from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .breathing import BREATHING
 from .clock import CLOCK
+from .cylinders import CYLINDERS
 from .failures import FAILURES
 from .leaving import LEAVING
-from .oxygen import CYLINDERS, OXYGEN
+from .oxygen import OXYGEN
 
 ODOUR = (
     "Odour is never counted as a warning: many of these gases have none, and the nose tires of "
@@ -32,7 +33,8 @@ def check() -> Check:
             "nitric oxide as the dioxide that it becomes, in the train and in the air",
             "minutes to AEGL-2, AEGL-3 and IDLH beside the source, against a detector's alarm and "
             "delay, the time to notice it and the way out",
-            "too little or too much oxygen; a whole cylinder let go into the room",
+            "too little or too much oxygen",
+            "a whole cylinder let go into the room",
         ),
         not_covered=(
             "odour, which is never a warning; detectors of which no delay and no way out is stated",
