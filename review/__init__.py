@@ -4,7 +4,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from review.engine.reviewing import Engine, Explanation
+    from review.engine.explaining import Explanation
+    from review.engine.reviewing import Engine
     from review.interface.items import (
         Gas,
         ItemKind,
@@ -44,7 +45,8 @@ if TYPE_CHECKING:
 
 # A module is loaded when one of its names is first used.
 _HOME = {
-    "engine.reviewing": "Engine Explanation",
+    "engine.explaining": "Explanation",
+    "engine.reviewing": "Engine",
     "scenario": "InputError Safeguard Scenario load loads",
     "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
     "interface.measure": "FloatArray Input Measure Method Quantity",

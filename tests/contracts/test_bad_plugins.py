@@ -180,7 +180,7 @@ def test_a_failed_plugin_blocks_where_all_else_is_acceptable(name, plugin, scena
 
 def test_a_plugin_that_fails_in_one_chunk_only(plugin, scenario, overlays, monkeypatch):
     """Its findings are undetermined even if other chunks went well."""
-    monkeypatch.setattr("review.engine.reviewing.CHUNK_RUNS", 1)
+    monkeypatch.setattr("review.engine.measuring.CHUNK_RUNS", 1)
     late = plugin("late", ("yield measure(setup, 0.0)", (
         "if any(o.id == 'sample 100' for o in setup.runs.overlays):\n"
         "        raise OSError('odd')\n    yield measure(setup, 0.0)"
@@ -197,7 +197,7 @@ def test_a_plugin_that_fails_in_one_chunk_only(plugin, scenario, overlays, monke
 
 def test_a_chunk_in_which_nothing_was_measured(plugin, scenario, overlays, monkeypatch):
     """With no other check at all, a chunk without any measure is missing, not a crash."""
-    monkeypatch.setattr("review.engine.reviewing.CHUNK_RUNS", 1)
+    monkeypatch.setattr("review.engine.measuring.CHUNK_RUNS", 1)
     only = plugin("only", ("yield measure(setup, 0.0)", (
         "if setup.runs.overlays[0].id == 'plan':\n        yield measure(setup, 0.0)"
     )))  # fmt: skip

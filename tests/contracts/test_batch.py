@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-import review.engine.reviewing as engine_module
+import review.engine.measuring as engine_module
 from review.engine.reviewing import Engine
 
 SAME = {"rtol": 1e-12, "atol": 0.0, "equal_nan": True}

@@ -55,7 +55,7 @@ def test_it_equals_the_same_over_arrays(bulb: Scenario, pair: tuple[Path, Path])
 def test_at_most_500_distinct_runs_are_computed(
     bulb: Scenario, pair: tuple[Path, Path], chunk: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("review.engine.reviewing.CHUNK_RUNS", chunk)
+    monkeypatch.setattr("review.engine.measuring.CHUNK_RUNS", chunk)
     file = pair[1]
     review = Engine(plugin_files=[file]).review(bulb, extra=rates(600), upsets=False)
     assert calls(file) == 500

@@ -69,7 +69,7 @@ def test_the_others_go_on(
 def test_a_computation_that_hangs_is_waited_for_once_in_a_review(
     plugin: Callable[..., Path], bulb: Scenario, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("review.engine.reviewing.CHUNK_RUNS", 1)  # the least chunk holds 64 runs
+    monkeypatch.setattr("review.engine.measuring.CHUNK_RUNS", 1)  # the least chunk holds 64 runs
     file = plugin("slow", "def compute(setup):\n    time.sleep(1e6)")
     extra = [Overlay(f"s{n}", f"s{n}", "sample") for n in range(640)]
     engine = Engine(plugin_files=[file], plugin_seconds=2.0)
