@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import click
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from review.reference.data import Curve, Datum, Material, Substance
     from review.reference.finding import Reference
+    from review.reference.mixtures import Mixture
     from review.render.page import Page
 
 _KELVIN = 273.15
@@ -27,7 +29,7 @@ _KELVIN = 273.15
 def substance(name: str, plugin: tuple[Path, ...]) -> None:
     """Print the sheet of a substance: every figure with its source, and what is not known.
 
-    NAME is a name, a synonym, a CAS number or a formula.
+    NAME is a name, a synonym, a CAS number or a formula, or that of a mixture.
     """
     from review.engine.reviewing import Engine
     from review.reference.data import UnknownName
@@ -38,6 +40,10 @@ def substance(name: str, plugin: tuple[Path, ...]) -> None:
     except UnknownName as unknown:
         if unknown.why:
             raise click.ClickException(unknown.why) from None
+        with suppress(LookupError, ValueError):
+            made, share = reference.mixture(name)
+            output.write(output.rendered(lambda page: _draw_mixture(page, made, share, reference)))
+            return
         try:
             found = reference.look_up(name)
         except UnknownName:
@@ -92,6 +98,30 @@ def _draw_substance(console: Console, asked: str, found: Substance) -> None:
     _figures(page, found.properties, {n: p.meaning for n, p in SUBSTANCE_PROPERTIES.items()})
     for name, (_, meaning) in SUBSTANCE_CURVES.items():
         page.text(_curve(found.curve(name)), indent=4, label=f"{meaning}:")
+    page.blank()
+    page.text(DEFERS)
+
+
+def _draw_mixture(
+    console: Console, found: Mixture, strength: float | None, reference: Reference
+) -> None:
+    from review.cautions import DEFERS
+    from review.render.page import Page
+
+    page = Page(console)
+    page.heading(f"{found.name} (mixture)")
+    _list(page, "Also called", found.synonyms)
+    said = "its strength" if strength is None else f"{100 * strength:g} %"
+    parts = [
+        f"{reference.described(n)}: {said if share is None else f'{100 * share:g} %'}"
+        for n, share in found.shares.items()
+    ]
+    rest = [f"{reference.described(found.rest)}: the rest"] if found.rest else []
+    page.text(f"{'; '.join(parts + rest)} – {found.source} ({found.how})", indent=4,
+              label=f"made of, by {found.basis}:")  # fmt: skip
+    if found.needs_strength:
+        page.text(f"{100 * found.weakest:g} to {100 * found.strongest:g} %", indent=4,
+                  label="strengths:")  # fmt: skip
     page.blank()
     page.text(DEFERS)
 

@@ -37,6 +37,11 @@ def test_a_material_is_shown_with_its_ratings_and_stresses_by_temperature() -> N
     assert "at 200 degC" in told
 
 
+def test_a_mixture_is_shown_with_what_it_is_made_of() -> None:
+    told = _said("substance", "Salzsäure 37 %")
+    assert "hydrogen chloride (HCl, CAS 7647-01-0): 37 %; water (H2O, CAS 7732-18-5)" in told
+
+
 def test_what_no_file_has_is_shown_as_looked_up() -> None:
     told = _said("substance", "cyclobutane")
     assert "looked up" in told and "no sign of harmlessness" in told
