@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 
 import numpy as np
+from numpy.typing import NDArray
 
-from review import Computation, FloatArray, Kind, Measure, Place, Quantity, Scenario, Setup
+from review import (
+    Computation,
+    Kind,
+    Measure,
+    Place,
+    Quantity,
+    Scenario,
+    Setup,
+    Substance,
+    UnknownName,
+)
 
 KIND = Kind(
     id="readiness.declared",
@@ -25,6 +37,24 @@ GAS_FIRED = ("burner", "gas torch", "camping stove", "gas furnace")
 
 #: Mole fraction below which a gas is a trace that no catalyst makes anything of.
 TRACE = 1e-5
+
+#: From here on a bed or a reactor tube is hot enough to make something, K (a judgement, no source).
+HOT_BED = 373.15
+#: An oxidiser below this share is what a purge leaves (a judgement, no source).
+IN_AIR = 0.01
+#: Kinds of material that gases pass over unchanged.
+INERT_BEDS = ("glass", "ceramic")
+#: Classes of solids that take the oxygen of hot carbon dioxide and steam.
+REDUCES = frozenset(
+    {"metal powder", "active metal", "alkali metal", "carbonyl-forming metal", "combustible solid",
+     "noble metal catalyst", "strong reducer"}
+)  # fmt: skip
+#: Classes of solids that hot air turns into a gas that burns or poisons.
+ROASTS = frozenset(
+    {"sulfide", "thiosulfate", "cyanide", "phosphide", "nitride", "azide", "halide salt",
+     "combustible solid", "oil or grease", "elastomer", "fluoropolymer", "halogenated organic",
+     "metal hydride", "ammonium salt"}
+)  # fmt: skip
 
 
 def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
@@ -99,10 +129,72 @@ def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
                     yield name, said
 
 
-def _undeclared(setup: Setup, place: Place) -> FloatArray | None:
-    """1 where fuel and oxidiser meet a catalyst that is warm enough and no reaction is declared."""
+def _undeclared(setup: Setup, place: Place) -> tuple[str, NDArray[np.bool_]] | None:
+    """Why what forms here must be declared, and 1 in the trials in which it must."""
     if place.model.reactions or place.model.reactions.stated_none:
         return None
+    inlet, moving = place.composition("inlet"), place.moving > 0
+
+    def there(which: Callable[[Substance], bool], least: float = TRACE) -> NDArray[np.bool_]:
+        rows = [i for i, s in enumerate(setup.species) if which(s)]
+        found: NDArray[np.bool_] = ~(inlet[rows].sum(axis=0) <= least) & moving
+        return found
+
+    warm = _over_catalyst(setup, place)
+    if warm is not None:
+        meets = warm & there(lambda s: s.combustible is not False) & there(_oxidises)
+        if meets.any():
+            return "fuel and oxidiser over a catalyst", meets
+    # What air does that leaks in is judged by itself; here is what the run is meant to do.
+    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
+    hot = ~(place.hottest.value < HOT_BED) & np.tile(planned, setup.shape[0])
+    beds = dict(_beds(setup, place))
+    reduces = any(classes & REDUCES for classes in beds.values())
+    reactive = there(lambda s: not _quiet(s, reduces))
+    air = there(_oxidises, IN_AIR)
+    meets = hot & reactive if beds else hot & reactive & air & (place.kind.id == "reactor")
+    if meets.any():
+        gases = " and ".join(
+            s.name for s, x in zip(setup.species, inlet, strict=True)
+            if (~(x <= TRACE) & meets).any() and (not _quiet(s, reduces) or s.oxidiser)
+        )  # fmt: skip
+        return f"hot {gases}" + (f" over {' and '.join(beds)}" if beds else ""), meets
+    roasts = [name for name, classes in beds.items() if classes & ROASTS]
+    meets = hot & air
+    if roasts and meets.any():
+        return f"{' and '.join(roasts)} in hot air", meets
+    return None
+
+
+def _oxidises(substance: Substance) -> bool:
+    return bool(substance.oxidiser)
+
+
+def _quiet(substance: Substance, reduces: bool) -> bool:
+    """Whether a gas does nothing harmful to an oxide, a salt or a metal: it is inert, or what air
+    brings. Carbon dioxide and steam are not over what takes their oxygen."""
+    if substance.name in ("carbon dioxide", "water"):
+        return not reduces
+    return substance.inert is True or substance.name == "oxygen"
+
+
+def _beds(setup: Setup, place: Place) -> Iterator[tuple[str, frozenset[str]]]:
+    """What lies in the gas here but for glass and ceramics, with its classes."""
+    names = [name for name, part in place.parts if part == "packing"]
+    for name in dict.fromkeys((*names, *place.solids)):
+        with suppress(UnknownName):
+            one = setup.reference.substance(name)
+            yield one.name, frozenset(one.classes or ())
+            continue
+        with suppress(UnknownName):
+            material = setup.reference.material(name)
+            if material.kind not in INERT_BEDS:
+                yield material.name, frozenset(material.classes or ())
+            continue
+        yield name, frozenset()
+
+
+def _over_catalyst(setup: Setup, place: Place) -> NDArray[np.bool_] | None:
     warm = None
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":
@@ -110,14 +202,7 @@ def _undeclared(setup: Setup, place: Place) -> FloatArray | None:
         from_ = setup.number(f"catalysts.{name}.light_off").value
         each = ~(place.hottest.value < from_)
         warm = each if warm is None else warm | each
-    if warm is None:
-        return None
-    fuels = [i for i, s in enumerate(setup.species) if s.combustible is not False]
-    oxidisers = [i for i, s in enumerate(setup.species) if s.oxidiser]
-    inlet = place.composition("inlet")
-    fuel, oxidiser = inlet[fuels].sum(axis=0), inlet[oxidisers].sum(axis=0)
-    meets = warm & ~(fuel <= TRACE) & ~(oxidiser <= TRACE) & (place.moving > 0)
-    return meets if meets.any() else None
+    return warm
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -139,8 +224,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         meets = _undeclared(setup, place)
         if meets is not None:
-            why = "what forms here is not declared: fuel and oxidiser over a catalyst"
-            stated = Quantity.of(np.where(meets, np.nan, 0.0), name=KIND.title, source=why)
+            what, where = meets
+            why = f"what forms here is not declared: {what}"
+            stated = Quantity.of(np.where(where, np.nan, 0.0), name=KIND.title, source=why)
             yield setup.measure(KIND, stated, place.id)
 
 

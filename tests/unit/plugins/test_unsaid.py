@@ -90,6 +90,7 @@ def test_that_nothing_reacts_is_a_statement(engine: Engine) -> None:
 def test_platinum_without_light_off_is_not_believed(engine: Engine) -> None:
     bare = TEXT.replace(REACTIONS, "")
     never = bare.replace("light_off: 150 degC", "light_off: none")
+    never = never.replace("300 degC, hottest: 500 degC", "80 degC, hottest: 90 degC")
     assert left_out(engine, never) == {"tube"}
     assert left_out(engine, never.replace("platinum on alumina", "silicon carbide")) == set()
     # Named in another language or by a synonym, it is still the metal that the data know.
@@ -121,3 +122,48 @@ def test_what_gives_off_vapour_stands_somewhere(
 ) -> None:
     text = STANDS.replace("STATE", state).replace("WHAT", what)
     assert left_out(engine, text.replace("HELD", held).replace("HOLDS", holds)) == lacks
+
+
+HOT = """
+title: A gas through a hot tube
+reagents:
+  gas: {state: gas, composition: {GAS},
+        held: {as: cylinder, volume: 2 L, pressure: 10 bar gauge, regulator: 0.2 bar gauge}}
+flows: {a: {reagent: gas, into: tube, rate: 100 mL/min, reference: standard}}
+train:
+- {id: tube, kind: KIND, inner_diameter: 16 mm, length: 700 mm, heated_length: 200 mmMORE}
+- {id: out, kind: outlet, to: hood, inner_diameter: 4 mm}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: TEMP degC, hottest: TEMP degC}}
+procedure: [{step: run, duration: 10 min, flows: {a: on}, heat: {furnace: on}}]
+"""
+AIR, SMOKE = "oxygen: 21 %, nitrogen: 79 %", "sulfur dioxide: 0.5 %, oxygen: 21 %, nitrogen: rest"
+
+
+def bed(of: str) -> str:
+    return f", packing: {{material: {of}, voidage: 40 %, particle_diameter: 2 mm, length: 50 mm}}"
+
+
+@pytest.mark.parametrize(
+    ("gas", "kind", "more", "hot", "lacks"),
+    [
+        (SMOKE, "reactor", bed("ferric oxide"), 450, True),
+        (SMOKE, "reactor", bed("chromium oxide"), 450, True),
+        (SMOKE, "reactor", "", 450, True),
+        (SMOKE, "reactor", ", reactions: none" + bed("ferric oxide"), 450, False),
+        (SMOKE, "reactor", bed("ferric oxide"), 60, False),
+        (AIR, "reactor", bed("iron sulfide"), 450, True),
+        (AIR, "reactor", bed("ferric oxide"), 450, False),
+        (AIR, "reactor", bed("copper"), 450, False),
+        ("hydrogen: 5 %, argon: 95 %", "line", bed("copper oxide"), 300, True),
+        ("hydrogen: 5 %, argon: 95 %", "line", bed("borosilicate glass 3.3"), 300, False),
+        ("hydrogen: 5 %, argon: 95 %", "reactor", "", 300, False),
+        ("carbon dioxide: 100 %", "line", bed("iron"), 600, True),
+        ("carbon dioxide: 100 %", "line", bed("alumina"), 600, False),
+        ("nitrogen: 100 %", "line", bed("iron sulfide"), 600, False),
+    ],
+)
+def test_a_hot_bed_in_a_gas_that_may_react(
+    engine: Engine, gas: str, kind: str, more: str, hot: int, lacks: bool
+) -> None:
+    text = HOT.replace("GAS", gas).replace("KIND", kind).replace("MORE", more)
+    assert left_out(engine, text.replace("TEMP", str(hot))) == ({"tube"} if lacks else set())
