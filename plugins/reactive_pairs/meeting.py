@@ -162,10 +162,13 @@ def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
 def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool:
     """Whether a reaction of the two is declared in the item: it is what the run is for.
 
-    A poison that the pair makes has to be among its products, so that what is breathed is judged.
+    A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
+    two that are no gas only a generator's equation counts: the balance of a reactor converts what
+    flows in, and would make nothing of them.
     """
     names = {a.member.name} | ({b.member.name} if b else set())
-    for terms in place.equations:
+    condensed = b is not None and "gas" not in (a.phase, b.phase)
+    for terms in place.made if pair.makes and condensed else place.equations:
         reactants, products = (_named(terms, side) for side in (-1, 1))
         known = {
             one.member.name

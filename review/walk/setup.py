@@ -121,7 +121,12 @@ class Place:
     @cached_property
     def equations(self) -> tuple[tuple[Term, ...], ...]:
         """What reacts here by the file: declared reactions, and what a generator makes here."""
-        setup, found = self._setup, list(self._setup.resolved.reactions.get(self.id, ()))
+        return (*self._setup.resolved.reactions.get(self.id, ()), *self.made)
+
+    @cached_property
+    def made(self) -> tuple[tuple[Term, ...], ...]:
+        """What generators make here, by their equations: their gas is a flow of the balance."""
+        setup, found = self._setup, list[tuple[Term, ...]]()
         for flow in setup.scenario.flows.values():
             held = setup.scenario.reagents[flow.reagent].held
             if flow.into == self.id and held is not None and held.equation is not None:

@@ -88,6 +88,36 @@ def test_each_alone_is_no_pair(alone: str) -> None:
     assert {of for of in met if " with " in of} <= {"thionyl chloride with water"}
 
 
+#: What gives off gas with water or acid -> the reaction that the beaker is said to hold.
+GIVES_GAS = {
+    ("sodium", "water"): "2 Na(s) + 2 H2O -> 2 NaOH(s) + H2",
+    ("calcium carbide", "water"): "CaC2(s) + 2 H2O -> Ca(OH)2(s) + C2H2",
+    ("calcium hydride", "water"): "CaH2(s) + 2 H2O -> Ca(OH)2(s) + 2 H2",
+    ("magnesium", "water"): "Mg(s) + 2 H2O -> Mg(OH)2(s) + H2",
+    ("thionyl chloride", "water"): "SOCl2 + H2O -> SO2 + 2 HCl",
+}
+
+
+@pytest.mark.parametrize("pair", GIVES_GAS, ids=" ".join)
+@pytest.mark.parametrize("declared", [True, False])
+def test_gas_that_no_balance_makes_is_refused(pair: tuple[str, str], declared: bool) -> None:
+    """A reactor converts what flows in: of a solid that lies in water it would make nothing."""
+    text = BEAKER.format(f"{pair[0]}: 5 %, {pair[1]}: 95 %")
+    if declared:
+        said = f"[{{equation: {GIVES_GAS[pair]}, limiting: water, conversion: 100 %}}]"
+        text = text.replace("joint: none,", f"joint: none, reactions: {said},")
+    refused = [f.of for f in ENGINE.review(loads(text)).findings if f.grade == "unacceptable"]
+    assert any(set(pair) <= set(of.split(" with ")) for of in refused), refused
+
+
+def test_quicklime_slaked_in_water_only_heats_it() -> None:
+    text = BEAKER.format("calcium oxide: 5 %, water: 95 %")
+    said = "[{equation: CaO(s) + H2O -> Ca(OH)2(s), limiting: water, conversion: 100 %}]"
+    text = text.replace("joint: none,", f"joint: none, reactions: {said},")
+    found = [f for f in ENGINE.review(loads(text)).findings if f.criterion == "reactive.pair"]
+    assert max(f.value for f in found if f.of == "calcium oxide with water") == 1
+
+
 HOT = """
 title: vapour over a hot tube
 operators: 2
