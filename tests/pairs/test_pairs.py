@@ -71,8 +71,16 @@ def engine() -> Engine:
     return Engine()
 
 
+#: Reviews of rows so far, so that none is done twice.
+DONE: dict[tuple[str, ...], Review] = {}
+
+
 def reviewed(engine: Engine, row: list[str]) -> Review:
-    return engine.review(loads(yaml.safe_dump(scenario(row), sort_keys=False)))
+    found = DONE.get(tuple(row))
+    if found is None:
+        found = engine.review(loads(yaml.safe_dump(scenario(row), sort_keys=False)))
+        DONE[tuple(row)] = found
+    return found
 
 
 @pytest.mark.parametrize("row", REFUSED, ids=lambda row: " ".join(row))
@@ -105,6 +113,19 @@ def test_a_harmless_neighbour_is_not_touched(engine: Engine, row: list[str]) -> 
     review = reviewed(engine, row)
     grades = {f.of: f.grade for f in review.findings if f.criterion.startswith("reactive.")}
     assert set(grades.values()) == {"acceptable"}, grades
+
+
+def test_few_rows_cannot_be_judged(engine: Engine) -> None:
+    """Of the pairs that are refused at most 15 % are only not known."""
+    lost = [
+        row
+        for row in REFUSED
+        if not any(
+            f.grade == "unacceptable" and f.criterion in ("reactive.pair", "corrosion.wetted")
+            for f in reviewed(engine, row).findings
+        )
+    ]
+    assert len(lost) <= 0.15 * len(REFUSED), lost
 
 
 def test_the_table_is_as_long_as_it_should_be() -> None:
