@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, Gap, hookimpl
 
 from .absorbers import ABSORBERS
+from .hoses import HOSES
 from .warming import WARMING
 from .wetted import WETTED
 
@@ -20,6 +21,7 @@ def check() -> Check:
             "every wall, seal and packing against every substance in the gas and liquid it touches",
             "how much of each absorbent is used by the end of each step",
             "whether an absorbent can hold as much as the file says, by stoichiometry",
+            "oxygen and moisture of the room that come in through the walls of hoses",
             "how hot an absorbent gets by what it takes up",
         ),
         not_covered=(
@@ -38,4 +40,4 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Wetted materials and absorbents."""
-    return [WETTED, ABSORBERS, WARMING]
+    return [WETTED, ABSORBERS, WARMING, HOSES]

@@ -8,6 +8,7 @@ from .breathing import BREATHING
 from .clock import CLOCK
 from .cylinders import CYLINDERS
 from .failures import FAILURES
+from .hoses import HOSES
 from .leaving import LEAVING
 from .oxygen import OXYGEN
 
@@ -30,6 +31,7 @@ def check() -> Check:
             "a fume hood by its containment test, or not at all",
             "peaks against ceiling, 15-minute limit and IDLH; the 8-hour average; several "
             "substances together",
+            "what passes through the walls of hoses, by the polymer and the gas",
             "nitric oxide as the dioxide that it becomes, in the train and in the air",
             "minutes to AEGL-2, AEGL-3 and IDLH beside the source, against a detector's alarm and "
             "delay, the time to notice it and the way out",
@@ -59,7 +61,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Breathing zone, oxygen and cylinders."""
-    return [BREATHING, FAILURES, CLOCK, LEAVING, OXYGEN, CYLINDERS]
+    return [BREATHING, HOSES, FAILURES, CLOCK, LEAVING, OXYGEN, CYLINDERS]
 
 
 @hookimpl

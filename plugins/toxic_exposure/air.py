@@ -106,10 +106,7 @@ class Air:
         self.hood: Hood = hood(setup, self.into_hood.sum(axis=0), self.spilled.sum(axis=0))
         self.earns = np.isfinite(self.hood.factor.value)
         self.mixed = "ventilation.mixing_factor" in setup.resolved.base
-        self.between = BETWEEN(
-            r=_given(setup, "near_field_radius", RADIUS, "m"),
-            s=_given(setup, "air_speed", AIR_SPEED, "m/s"),
-        )
+        self.between = near_field_airflow(setup)
         self._flushed = flushed(setup)
         #: What is let out and what the room holds, (substances, trials), by name.
         self._let = {name: setup.air(name) for name in LET_OUT}
@@ -342,6 +339,14 @@ class Air:
         if lacking:
             said.append(f"the {' and '.join(lacking)} of the room are not given")
         return "; ".join(said)
+
+
+def near_field_airflow(setup: Setup) -> Quantity:
+    """Air that passes between the near field and the room, m3/s, as stated or by default."""
+    return BETWEEN(
+        r=_given(setup, "near_field_radius", RADIUS, "m"),
+        s=_given(setup, "air_speed", AIR_SPEED, "m/s"),
+    )
 
 
 def _given(setup: Setup, field: str, otherwise: float, unit: str) -> Quantity:

@@ -28,6 +28,7 @@ from review.interface.measure import (
     StatusArray,
 )
 from review.interface.plugin import Kind
+from review.physics.permeation import permeability, permeance
 from review.reference.data import at_temperature
 from review.reference.finding import Material, Reference, Substance, vapour_pressure
 from review.scenario import Scenario
@@ -39,6 +40,9 @@ from review.walk.state import Cell
 from review.walk.steps import Walk
 
 BALANCE = "balance of the train"
+
+#: Wall of a hose where none is stated, m: no thinner one is sold (common practice, no source).
+THINNEST = 0.5e-3
 
 
 class Place:
@@ -163,6 +167,25 @@ class Place:
                 name = setup.reference.substance(text).name
                 found[name] = max(found.get(name, 0.0), share)
         return found
+
+    def permeance(self, gas: str) -> Quantity:
+        """What its wall lets through of a gas, mol/(s Pa); 0 where it is no hose of a polymer.
+
+        A wall that is not stated is the thinnest sold, half a millimetre.
+        """
+        name = f"permeance of {self.id} for {gas}"
+        if not self._soft or self.model.length is None:
+            return self._setup.quantity(0.0, name, "mol/(s Pa)", "no wall of a polymer")
+        assert self.material is not None
+        wall = self.number("wall").value
+        found = permeance(
+            permeability(self.material.name, gas), self.number("inner_diameter").value,
+            np.where(np.isnan(wall), THINNEST, wall), self.number("length").value,
+            self.hottest.value,
+        )  # fmt: skip
+        lost = np.isnan(found)
+        status = np.where(lost, np.uint8(MISSING), np.uint8(ESTIMATED))
+        return Quantity.of(found, status, name=name, unit="mol/(s Pa)", source="table of polymers")
 
     @property
     def _soft(self) -> bool:

@@ -19,8 +19,24 @@ BY_NAME = {
     "meters.thermal_conversion",
     "openings.diffusion_volume",
     "burning.internal_energy",
+    "permeation.permeability",
 }
 TYPICAL: dict[str, dict[str, Any]] = {
+    "permeation.permeance": {
+        "permeability": 2e-13,
+        "bore": 7e-3,
+        "wall": 2e-3,
+        "length": 1.0,
+        "temperature": 320.0,
+    },
+    "permeation.let_in": {
+        "permeance": 3e-12,
+        "outside": 2.1e4,
+        "flow": 1e-5,
+        "held": 1e-3,
+        "time": 600.0,
+        "pressure": 1e5,
+    },
     "gas.amount": {"pressure": 1e5, "volume": 1e-3, "temperature": 300.0},
     "gas.molar_mass_of_mixture": {"fractions": [0.1, 0.9], "molar_masses": [0.002, 0.04]},
     "gas.density": {"pressure": 1e5, "temperature": 300.0, "molar_mass": 0.028},

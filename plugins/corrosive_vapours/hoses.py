@@ -1,0 +1,118 @@
+"""Air that comes in through the walls of hoses: oxygen into hot fuel, moisture where it harms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review.physics.gas import R
+from review.physics.permeation import let_in
+
+LET_IN = Method(
+    id="permeation.let_in",
+    title="What comes in through hoses, over what may",
+    result="share of what may come in",
+    unit="1",
+    formula="x / most",
+    inputs=(
+        Input("x", "x", "mol/mol", "comes in through the walls of all hoses before here"),
+        Input("most", "x_max", "mol/mol", "as much as may"),
+    ),
+    function=lambda x, most: x / most,
+    compares=lambda x, most: (x, most),
+    compared_in=("mol/mol", "%"),
+    source=(
+        "mass balance with the permeability of the polymer; 2 % oxygen: NFPA 69, 40 % of the 5 % "
+        "that hydrogen needs (from memory); 1 % of water: a judgement, no source"
+    ),
+    validity="a polymer's figure holds within a factor of 3; none of it used up on the way",
+)
+KIND = Kind.of(LET_IN, "higher", "%", {"train.*.wall": "down", "train.*.length": "up"}, factor=3.0)
+#: What may come in, mol/mol.
+OXYGEN, WATER = 0.02, 0.01
+#: Surfaces hotter than this may light what they touch, K (a judgement, no source).
+HOT = 373.15
+#: Half saturated at 25 degC is 1.6 kPa of water (Wagner and Pruss 1993, rounded up).
+MOISTURE = 1.6e3
+#: Share of oxygen in air.
+AIR = 0.2095
+#: Classes of what moisture turns into acid, fire or a corrosive film.
+DRY = frozenset({"water-reactive", "heats with water", "acid chloride", "alkali metal",
+                 "metal hydride", "hydrogen halide", "halogen"})  # fmt: skip
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    found = False
+    hoses = {p.index: p for p in setup.places if (p.permeance("other").value > 0).any()}
+    for place in setup.places if hoses else ():
+        before = [hoses[i] for i in place.before if i in hoses]
+        if not before or place.is_end:
+            continue
+        for gas, pressure, most, matters in _wanted(setup, place):
+            if not matters.any():
+                continue
+            comes = _comes(setup, place, before, gas, pressure)
+            share = LET_IN(x=comes, most=Quantity.of(most, name="may come in", source="stated"))
+            value = np.where(matters, share.value, 0.0)
+            status = np.where(matters, share.status, np.uint8(0))
+            found = True
+            yield setup.measure(KIND, share.revised(value, status), place.id, gas)
+    if not found:
+        none = setup.quantity(0.0, "share", "1", "no hose of a polymer before what air harms")
+        yield setup.measure(KIND, none, "train")
+
+
+def _wanted(
+    setup: Setup, place: Place
+) -> Iterator[tuple[str, FloatArray, float, NDArray[np.bool_]]]:
+    """Oxygen and water: partial pressure in the room, as much as may come in, where it matters."""
+    held = np.max([place.composition(p) for p in ("old", "inlet")], axis=0)
+    fuel = np.zeros(setup.trials)
+    for substance, amount in zip(setup.species, held, strict=True):
+        if substance.combustible is not False:
+            limit = substance.datum("lower_limit_air").value
+            fuel = fuel + np.where(amount <= 0, 0.0, amount / (limit or 1e-3))
+    room = setup.number("ambient.pressure").value
+    yield "oxygen", AIR * room, OXYGEN, ~(fuel < 1) & ~(place.hottest.value < HOT)
+    dry = [i for i, s in enumerate(setup.species) if DRY & set(s.classes or ())]
+    wet = held[dry].sum(axis=0) if dry else np.zeros(setup.trials)
+    water = setup.resolved.index.get("water")
+    damp = np.zeros(setup.trials) if water is None else held[water]
+    # Where the gas is as moist as that by itself, the hose adds nothing new.
+    yield "water", np.full(setup.trials, MOISTURE), WATER, ~(wet < 0.01) & (damp < WATER)
+
+
+def _comes(
+    setup: Setup, place: Place, before: list[Place], gas: str, outside: FloatArray
+) -> Quantity:
+    """Mole fraction that comes in: all hoses into gas that flows, the worst where it stands."""
+    walls = [hose.permeance(gas) for hose in before]
+    pressure = place.pressure.value
+    lasts = np.concatenate([setup.duration(cell) for cell in range(setup.shape[0])])
+    time = np.where(np.isnan(lasts), WORKING_DAY, lasts)
+
+    def share(wall: FloatArray, flow: FloatArray, held: FloatArray) -> FloatArray:
+        return let_in(wall, outside, flow, held, time, pressure)
+
+    flow = place.flow.value * place.moving
+    still = [
+        share(wall.value, np.zeros(setup.trials),
+              hose.pressure.value * hose.volume.value / (R * hose.coldest.value))
+        for hose, wall in zip(before, walls, strict=True)
+    ]  # fmt: skip
+    moving = share(np.sum([wall.value for wall in walls], axis=0), flow, np.ones(setup.trials))
+    found = np.where(place.moving > 0, moving, np.max(still, axis=0))
+    status = np.max([wall.status for wall in walls], axis=0)
+    return Quantity.of(
+        found, np.where(np.isnan(found), np.uint8(3), status), name=f"{gas} through hoses",
+        unit="mol/mol", source="permeability of the hoses",
+    )  # fmt: skip
+
+
+#: How long a step lasts where nobody says, s.
+WORKING_DAY = 8 * 3600.0
+
+HOSES = Computation(kinds=(KIND,), compute=_compute)

@@ -1,0 +1,97 @@
+"""Poison that passes through the walls of hoses into the air that people breathe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+from review.physics.gas import R
+
+from .air import Air, near_field_airflow
+from .breathing import WHERE
+from .limits import limits_of
+
+PASSED = Method(
+    id="exposure.through_hoses",
+    title="What passes through hoses, in the near field, over its limit of a day",
+    result="share of the limit",
+    unit="1",
+    formula="g / (beta + g) / limit",
+    inputs=(
+        Input("g", "G", "m3/s", "passes through the walls of all hoses outside a proven hood"),
+        Input("beta", "beta", "m3/s", "air between near field and room"),
+        Input("limit", "L", "mol/mol", "8-hour limit, else the shortest there is"),
+    ),
+    function=lambda g, beta, limit: g / (beta + g) / limit,
+    compares=lambda g, beta, limit: (g / (beta + g), limit),
+    compared_in=("mol/mol", "ppm"),
+    source="two-zone model of Nicas (1996); permeability of the polymer as its table says",
+    validity="steady; beside all hoses at once; a polymer's figure holds within a factor of 3",
+)
+KIND = Kind.of(
+    PASSED,
+    "higher",
+    "%",
+    {
+        "ventilation.air_speed": "down",
+        "ventilation.near_field_radius": "down",
+        "train.*.wall": "down",
+        "train.*.length": "up",
+    },
+    factor=3.0,
+)
+#: Below this share of the limit nobody asks whether a hood takes it away.
+LITTLE = 0.01
+#: What people breathe anyway.
+HARMLESS = ("nitrogen", "oxygen", "argon", "helium", "neon", "water")
+
+
+def _compute(setup: Setup) -> Iterable[Measure]:
+    found = 0
+    hoses = [place for place in setup.places if (place.permeance("other").value > 0).any()]
+    between = near_field_airflow(setup)
+    hood: Air | None = None
+    for row, substance in enumerate(setup.species if hoses else ()):
+        limit = limits_of(setup, substance).lowest_of_a_day
+        if limit is None or substance.name in HARMLESS:
+            continue
+        through = [_through(setup, place, row, substance) for place in hoses]
+        whole = PASSED(g=_sum(setup, through), beta=between, limit=limit)
+        if not (whole.value < LITTLE).all():
+            hood = Air(setup) if hood is None else hood
+            left = [
+                each.revised(np.where(hood.earns, 0.0, each.value), each.status)
+                if place.model.in_ == "hood" else each
+                for place, each in zip(hoses, through, strict=True)
+            ]  # fmt: skip
+            whole = PASSED(g=_sum(setup, left), beta=between, limit=limit)
+        if (whole.value == 0).all():
+            continue
+        found += 1
+        yield setup.measure(KIND, whole, WHERE, substance.name)
+    if not found:
+        none = setup.quantity(0.0, "share of the limit", "1", "no poison in a hose of a polymer")
+        yield setup.measure(KIND, none, WHERE)
+
+
+def _through(setup: Setup, place: Place, row: int, substance: Substance) -> Quantity:
+    """What passes through one hose, m3/s at the room's temperature and pressure."""
+    most = np.max([place.composition(p)[row] for p in ("old", "inlet", "outlet")], axis=0)
+    wall = place.permeance(substance.name)
+    ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
+    rate = np.where(most == 0, 0.0, wall.value * most * place.pressure.value * R * ambient)
+    lost = np.isnan(rate)
+    status = np.where(lost, np.uint8(3), np.where(most == 0, np.uint8(0), wall.status))
+    return Quantity.of(rate, status, name=place.id, unit="m3/s", source="wall of the hose")
+
+
+def _sum(setup: Setup, each: Sequence[Quantity]) -> Quantity:
+    return Quantity.of(
+        np.sum([q.value for q in each], axis=0), np.max([q.status for q in each], axis=0),
+        name="passes through hoses", unit="m3/s", source="walls of the hoses outside a proven hood",
+    )  # fmt: skip
+
+
+HOSES = Computation(kinds=(KIND,), compute=_compute)
