@@ -37,6 +37,8 @@ OXYGEN, WATER = 0.02, 0.01
 HOT = 373.15
 #: Half saturated at 25 degC is 1.6 kPa of water (Wagner and Pruss 1993, rounded up).
 MOISTURE = 1.6e3
+#: Below this share of what hates moisture there is little to spoil (a judgement, no source).
+LITTLE = 0.01
 #: Share of oxygen in air.
 AIR = 0.2095
 #: Classes of what moisture turns into acid, fire or a corrosive film.
@@ -46,7 +48,7 @@ DRY = frozenset({"water-reactive", "heats with water", "acid chloride", "alkali 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
-    hoses = {p.index: p for p in setup.places if (p.permeance("other").value > 0).any()}
+    hoses = {p.index: p for p in setup.places if not (p.permeance("other").value <= 0).all()}
     for place in setup.places if hoses else ():
         before = [hoses[i] for i in place.before if i in hoses]
         if not before or place.is_end:
@@ -82,7 +84,7 @@ def _wanted(
     water = setup.resolved.index.get("water")
     damp = np.zeros(setup.trials) if water is None else held[water]
     # Where the gas is as moist as that by itself, the hose adds nothing new.
-    yield "water", np.full(setup.trials, MOISTURE), WATER, ~(wet < 0.01) & (damp < WATER)
+    yield "water", np.full(setup.trials, MOISTURE), WATER, ~(wet <= LITTLE) & ~(damp >= WATER)
 
 
 def _comes(
@@ -105,7 +107,7 @@ def _comes(
     ]  # fmt: skip
     moving = share(np.sum([wall.value for wall in walls], axis=0), flow, np.ones(setup.trials))
     found = np.where(place.moving > 0, moving, np.max(still, axis=0))
-    status = np.max([wall.status for wall in walls], axis=0)
+    status = np.max([place.pressure.status, *(wall.status for wall in walls)], axis=0)
     return Quantity.of(
         found, np.where(np.isnan(found), np.uint8(3), status), name=f"{gas} through hoses",
         unit="mol/mol", source="permeability of the hoses",

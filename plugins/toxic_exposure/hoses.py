@@ -50,7 +50,7 @@ HARMLESS = ("nitrogen", "oxygen", "argon", "helium", "neon", "water")
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = 0
-    hoses = [place for place in setup.places if (place.permeance("other").value > 0).any()]
+    hoses = [place for place in setup.places if not (place.permeance("other").value <= 0).all()]
     between = near_field_airflow(setup)
     hood: Air | None = None
     for row, substance in enumerate(setup.species if hoses else ()):
@@ -83,7 +83,8 @@ def _through(setup: Setup, place: Place, row: int, substance: Substance) -> Quan
     ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
     rate = np.where(most == 0, 0.0, wall.value * most * place.pressure.value * R * ambient)
     lost = np.isnan(rate)
-    status = np.where(lost, np.uint8(3), np.where(most == 0, np.uint8(0), wall.status))
+    known = np.maximum(place.pressure.status, np.where(most == 0, np.uint8(0), wall.status))
+    status = np.where(lost, np.uint8(3), known)
     return Quantity.of(rate, status, name=place.id, unit="m3/s", source="wall of the hose")
 
 

@@ -134,7 +134,8 @@ def let_in(
     flowing: S p / (n' + S p);  standing: (p / P) (1 - exp(-S P t / n))
 
     permeance S mol/(s Pa); outside p Pa, its partial pressure in the room; flow n' mol/s; held n
-    mol of gas and for how long t s where nothing flows; pressure P Pa; any shapes that broadcast.
+    mol of gas and time t s for which it stands where nothing flows; pressure P Pa; any shapes that
+    broadcast.
     Valid: none of it in the gas before, none used up.
 
     >>> f"{let_in(3e-12, 21e3, 6.9e-5, 1e-3, 3600.0, 1e5):.1e}"

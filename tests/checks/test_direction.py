@@ -46,6 +46,8 @@ SAID = {
 ESTIMATES = {
     "ignition.cloud_to_flame": "the length of a free jet",
     "heat.cold_glass_margin": "the lowest temperature of glass",
+    "exposure.through_hoses": "the permeability of a polymer",
+    "permeation.let_in": "the permeability of a polymer",
 }
 #: Ways that hold for a given mixture only: a hotter liquid gives off more vapour.
 OF_ONE_MIXTURE = {("flammability.upper_limit_to_fuel", "heat.*.set_temperature")}
