@@ -19,13 +19,14 @@ def check() -> Check:
         version="1",
         covers=(
             "every wall, seal and packing against every substance in the gas and liquid it touches",
+            "acids that condense from moist gas at a cold spot, as the strong solution they form",
             "how much of each absorbent is used by the end of each step",
             "whether an absorbent can hold as much as the file says, by stoichiometry",
             "oxygen and moisture of the room that come in through the walls of hoses",
             "how hot an absorbent gets by what it takes up",
         ),
         not_covered=(
-            Gap("acid that condenses at cold spots, and where it collects", "has_corrosive"),
+            Gap("where acid that condenses at cold spots collects", "has_corrosive"),
             "mixtures that attack more than their parts do; cracking under stress",
             "gas that an absorption gives off; solids that form and block",
             "skin and eyes: gloves, spectacles and an eyewash are for the operators to see to",

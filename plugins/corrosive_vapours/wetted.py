@@ -29,6 +29,8 @@ from review import (
     UnknownName,
 )
 
+from .condensing import condensing
+
 LABELS = ("resistant", "limited", "not suitable")
 
 #: Below this mole fraction a substance is not counted as touching a material. Slow attack by
@@ -245,14 +247,19 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         converts = _converts(setup, place)
         held = (setup.reference.substance(name) for name in place.liquid)
-        for substance in {s.name: s for s in (*setup.species, *held)}.values():
+        wet = dict(condensing(setup, place))
+        acids = (setup.reference.substance(name) for name in wet)
+        for substance in {s.name: s for s in (*setup.species, *held, *acids)}.values():
             exposures = _exposures(setup, place, substance)
+            if substance.name in wet:
+                exposures.append((wet[substance.name].where, wet[substance.name].strength))
             for one in materials:
                 rated = _worst([_rated(setup, place, one, substance, e) for e in exposures])
                 if one.bed and substance.name in converts and (rated.value > 1).any():
                     rated = BED(rating=rated)
                 of = f"{one.material.name} and {substance.name}"
-                yield setup.measure(KIND, rated, place.id, of)
+                note = wet[substance.name].note if substance.name in wet else ""
+                yield setup.measure(KIND, rated, place.id, of, note=note)
 
 
 WETTED = Computation(kinds=(KIND,), compute=_compute)
