@@ -41,9 +41,10 @@ MOISTURE = 1.6e3
 LITTLE = 0.01
 #: Share of oxygen in air.
 AIR = 0.2095
-#: Classes of what moisture turns into acid, fire or a corrosive film.
-DRY = frozenset({"water-reactive", "heats with water", "acid chloride", "alkali metal",
-                 "metal hydride", "hydrogen halide", "halogen"})  # fmt: skip
+#: Classes of what moisture turns into acid or fire.
+DRY = frozenset(
+    {"water-reactive", "heats with water", "acid chloride", "alkali metal", "metal hydride"}
+)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -83,8 +84,14 @@ def _wanted(
     wet = held[dry].sum(axis=0) if dry else np.zeros(setup.trials)
     water = setup.resolved.index.get("water")
     damp = np.zeros(setup.trials) if water is None else held[water]
-    # Where the gas is as moist as that by itself, the hose adds nothing new.
-    yield "water", np.full(setup.trials, MOISTURE), WATER, ~(wet <= LITTLE) & ~(damp >= WATER)
+    # Where the gas is as moist as that by itself, the hose adds nothing new. What stands in a hose
+    # when the run is over gets moist in any case.
+    yield (
+        "water",
+        np.full(setup.trials, MOISTURE),
+        WATER,
+        ~(wet <= LITTLE) & ~(damp >= WATER) & (place.moving > 0),
+    )
 
 
 def _comes(
