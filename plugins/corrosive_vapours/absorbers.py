@@ -6,8 +6,20 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+    Substance,
+)
 
+from .beds import bed
 from .capacity import ROUNDED, WRONG, most_bound, without_strength
 
 USED = Method(
@@ -58,7 +70,27 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue
             capacity, note = _capacity(setup, place, substance, text)
             used = USED(n=place.used(substance), capacity=capacity)
+            spent = _spent_after(setup, place.used(substance).value, capacity.value)
+            note = "; ".join(filter(None, (note, spent)))
             yield setup.measure(KIND, used, place.id, substance.name, note=note)
+
+
+def _spent_after(setup: Setup, used: FloatArray, capacity: FloatArray) -> str:
+    """How soon it is spent at the rate of the fastest step, as planned and in the worst failure."""
+    cells, runs = setup.shape
+    taken = used.reshape(cells, runs)
+    lasts = np.array([setup.duration(cell) for cell in range(cells)])
+    before = np.concatenate([np.zeros((2, runs)), taken[1:-1]])[:cells]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        minutes = capacity.reshape(cells, runs) / ((taken - before) / lasts) / 60.0
+    minutes = np.where(taken > before, minutes, np.inf)
+    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
+    said = []
+    for words, which in (("as planned", planned), ("in the worst failure", ~planned)):
+        least = np.nanmin(minutes[:, which], initial=np.inf)
+        if np.isfinite(least):
+            said.append(f"{np.floor(least):.0f} min {words}")
+    return f"spent after {' and '.join(said)}, from fresh" if said else ""
 
 
 def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tuple[Quantity, str]:
@@ -71,8 +103,9 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     most = most_bound(setup, place, substance)
     if most is None:
         return stated, ""
+    what = place.model.liquid or bed(setup, place)
     held = (
-        f"{place.model.liquid} in {place.id} binds at most {np.nanmin(most):.3g} mol of it"
+        f"{what} in {place.id} binds at most {np.nanmin(most):.3g} mol of it"
         if not np.isnan(most).all()
         else ""
     )

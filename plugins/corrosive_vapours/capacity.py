@@ -10,6 +10,8 @@ import numpy as np
 
 from review import FloatArray, Place, Setup, Substance
 
+from .beds import bed, bed_holds
+
 #: Moles of gas that one mole of the component binds (stoichiometry of neutralisation; halogens to
 #: halide and hypohalite, 2 OH- each; phosgene to carbonate and chloride, 4 OH-).
 PER_MOLE = {
@@ -55,7 +57,11 @@ def most_bound(setup: Setup, place: Place, substance: Substance) -> FloatArray |
     n = V rho sum_i (w_i / M_i) nu_i, and what water holds by itself where nothing binds it
 
     NaN where the volume is not known. Without water beside it a solid absorbent has no strength.
+    A dry bed holds its load.
     """
+    dry = bed(setup, place)
+    if dry is not None:
+        return bed_holds(setup, place, dry, substance)
     water = place.liquid.get("water", 0.0)
     if water <= 0:
         return None

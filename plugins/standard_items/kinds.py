@@ -53,6 +53,29 @@ TAKEN_UP: dict[str, frozenset[str]] = {
     "acetic acid": _BASIC,
 }  # fmt: skip
 
+#: Vapours that charcoal holds: organic ones that boil above room temperature, not those of one
+#: carbon atom (makers' guides of activated carbon; common practice, no single source).
+_ON_CHARCOAL = frozenset(
+    {"1-butanol", "2-butanol", "1-propanol", "isopropanol", "ethanol", "acetone", "2-butanone",
+     "methyl isobutyl ketone", "cyclohexanone", "ethyl acetate", "butyl acetate", "n-hexane",
+     "heptane", "octane", "isooctane", "decane", "cyclohexane", "benzene", "toluene",
+     "ethylbenzene", "o-xylene", "m-xylene", "p-xylene", "styrene", "chlorobenzene", "chloroform",
+     "carbon tetrachloride", "trichloroethylene", "tetrachloroethylene", "1,2-dichloroethane",
+     "tetrahydrofuran", "1,4-dioxane", "pyridine", "bromine", "iodine"}
+)  # fmt: skip
+_DRIES = frozenset({"water"})
+#: What dry beds hold, by the substance they are packed with (makers' guides, from memory).
+ON_BEDS: dict[str, frozenset[str]] = {
+    "activated carbon": _ON_CHARCOAL,
+    "soda lime": frozenset(
+        {"carbon dioxide", "hydrogen chloride", "hydrogen bromide", "sulfur dioxide",
+         "hydrogen sulfide", "chlorine", "hydrogen fluoride"}
+    ),
+    "molecular sieve": _DRIES, "silica gel": _DRIES, "calcium chloride": _DRIES,
+    "magnesium sulfate": _DRIES, "phosphorus pentoxide": _DRIES, "calcium oxide": _DRIES,
+    "alumina": _DRIES,
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Junction(ItemKind):
@@ -93,7 +116,9 @@ class Column(Line):
 
     def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
         """As the liquid or packing named in the file."""
-        return _taken_up(liquid, substance)
+        return _taken_up(liquid, substance) or any(
+            substance in ON_BEDS.get(component, ()) for component in liquid
+        )
 
 
 @dataclass(frozen=True)

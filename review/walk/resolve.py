@@ -7,6 +7,7 @@ order, and every number stays addressed by its path so that overlays can change 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from review.interface.items import ItemKind
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.openings import diffusion_volume
-from review.reference.finding import Reference, Substance, heat_capacity_gas
+from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
 from review.walk.names import Resolver
 from review.walk.procedure import AFTERWARDS, LEFT_FOR, LEFT_ON, Step, played, steps_of
@@ -159,9 +160,13 @@ def _credited(
     """Pairs of item and species whose absorption the item's kind has a source for."""
     out = set()
     for item, kind in zip(scenario.train, kinds, strict=True):
+        holds = [*liquids.get(item.id, ())]
+        if item.packing is not None and item.packing.material is not None:
+            with suppress(UnknownName):
+                holds.append(reference.substance(item.packing.material).name)
         for text in item.absorbs:
             substance = reference.substance(text)
-            if kind.credits_absorption(tuple(liquids.get(item.id, ())), substance.name):
+            if kind.credits_absorption(tuple(holds), substance.name):
                 out.add((item.id, substance.name))
     return frozenset(out)
 
