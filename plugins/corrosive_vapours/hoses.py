@@ -33,8 +33,9 @@ LET_IN = Method(
 KIND = Kind.of(LET_IN, "higher", "%", {"train.*.wall": "down", "train.*.length": "up"}, factor=3.0)
 #: What may come in, mol/mol.
 OXYGEN, WATER = 0.02, 0.01
-#: Surfaces hotter than this may light what they touch, K (a judgement, no source).
-HOT = 373.15
+#: Surfaces are hot from here on over a catalyst, else from so far below autoignition, K
+#: (judgements, no source).
+HOT, BELOW = 373.15, 100.0
 #: Half saturated at 25 degC is 1.6 kPa of water (Wagner and Pruss 1993, rounded up).
 MOISTURE = 1.6e3
 #: Below this share of what hates moisture there is little to spoil (a judgement, no source).
@@ -73,13 +74,19 @@ def _wanted(
 ) -> Iterator[tuple[str, FloatArray, float, NDArray[np.bool_]]]:
     """Oxygen and water: partial pressure in the room, as much as may come in, where it matters."""
     held = np.max([place.composition(p) for p in ("old", "inlet")], axis=0)
-    fuel = np.zeros(setup.trials)
+    fuel, lights = np.zeros(setup.trials), np.inf
+    catalysed = any(catalyst.in_ == place.id for catalyst in setup.scenario.catalysts.values())
     for substance, amount in zip(setup.species, held, strict=True):
         if substance.combustible is not False:
-            limit = substance.datum("lower_limit_air").value
+            # What stays below it in nitrogen burns with no amount of air.
+            never, lean = (substance.datum(n).value for n in ("iso10156_tci", "lower_limit_air"))
+            limit = never or lean
+            if not (amount <= LITTLE).all():
+                lights = min(lights, substance.datum("autoignition").value or 0.0)
             fuel = fuel + np.where(amount <= 0, 0.0, amount / (limit or 1e-3))
     room = setup.number("ambient.pressure").value
-    yield "oxygen", AIR * room, OXYGEN, ~(fuel < 1) & ~(place.hottest.value < HOT)
+    hot = HOT if catalysed else max(HOT, lights - BELOW)
+    yield "oxygen", AIR * room, OXYGEN, ~(fuel < 1) & ~(place.hottest.value < hot)
     dry = [i for i, s in enumerate(setup.species) if DRY & set(s.classes or ())]
     wet = held[dry].sum(axis=0) if dry else np.zeros(setup.trials)
     water = setup.resolved.index.get("water")
@@ -100,8 +107,10 @@ def _comes(
     """Mole fraction that comes in: all hoses into gas that flows, the worst where it stands."""
     walls = [hose.permeance(gas) for hose in before]
     pressure = place.pressure.value
-    lasts = np.concatenate([setup.duration(cell) for cell in range(setup.shape[0])])
-    time = np.where(np.isnan(lasts), WORKING_DAY, lasts)
+    lasts = [setup.duration(cell) for cell in range(setup.shape[0])]
+    lasts[-1] = np.fmin(lasts[-1], COOLING)
+    times = np.concatenate(lasts)
+    time = np.where(np.isnan(times), WORKING_DAY, times)
 
     def share(wall: FloatArray, flow: FloatArray, held: FloatArray) -> FloatArray:
         return let_in(wall, outside, flow, held, time, pressure)
@@ -121,7 +130,7 @@ def _comes(
     )  # fmt: skip
 
 
-#: How long a step lasts where nobody says, s.
-WORKING_DAY = 8 * 3600.0
+#: How long a step lasts where nobody says, and how long what is left alone stays hot, s.
+WORKING_DAY, COOLING = 8 * 3600.0, 3600.0
 
 HOSES = Computation(kinds=(KIND,), compute=_compute)
