@@ -152,6 +152,12 @@ def test_the_whole_story(bench: Path, keys: dict[str, Path], tmp_path: Path) -> 
     assert whole.exit_code == 0, whole.output
     assert "1 withdrawn" in whole.stdout and "1 used up" in whole.stdout
 
+    # Handed over: somebody else prepares it from now on.
+    over = run("sign", "a.yaml", "--preparer", "third teacher", "--reviewer", "second teacher")
+    assert over.exit_code == 0 and "Signed before" in flat(over.stdout), over.output
+    assert run("runsheet", renewed_path(over)).exit_code == 0
+    assert run("verify", "register").exit_code == 0
+
 
 def renewed_path(signed: Result) -> str:
     found = re.search(r"register/\d{6}\.json", signed.stdout)
