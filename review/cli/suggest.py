@@ -15,7 +15,7 @@ from review.cli import options, output
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from review.explore.suggest import ForCause, Suggested, Suggestion
+    from review.explore.acts import ForCause, Suggested, Suggestion
     from review.interface.result import Review
 
 
@@ -112,6 +112,8 @@ def _cause(page: object, review: Review, cause: ForCause, number: int, whole: bo
         page.text(f"{'Or: ' if n else ''}{first}", indent=5, mark="   -")
         for line in rest:
             page.text(f"and {line[0].lower()}{line[1:]}", indent=5)
+        for line in _beside(suggestion):
+            page.text(line, indent=5)
         page.text(_then(suggestion), indent=5)
     if cause.found:
         return
@@ -125,6 +127,18 @@ def _cause(page: object, review: Review, cause: ForCause, number: int, whole: bo
 
 def _acts(suggestion: Suggestion) -> list[str]:
     return [f"{act.says.rstrip('.')}." for act in suggestion.acts]
+
+
+def _beside(suggestion: Suggestion) -> Iterable[str]:
+    """What a person should know of a suggestion before liking it."""
+    if suggestion.another:
+        yield "This is far from what was planned: another experiment."
+    for said in suggestion.unmet:
+        yield f"Against what you want: {said}."
+    if suggestion.lacks:
+        from review.render.words import listed
+
+        yield f"Still not known then: {listed(suggestion.lacks[:3])}. State it in the file."
 
 
 def _then(suggestion: Suggestion) -> str:
@@ -143,8 +157,12 @@ def _together(page: object, found: Suggested) -> None:
         page.text(f"The run {found.allowed.verdict} if all of this is done:", style="bold")
         for line in _acts(found.allowed):
             page.text(line, indent=4, mark="[ ]")
+        for line in _beside(found.allowed):
+            page.text(line)
     elif found.whole:
-        page.text("Nothing that was tried lets the run proceed.", style="bold")
+        unknown = any(s.lacks for cause in found.causes for s in cause.found)
+        why = " State first what is not known." if unknown else ""
+        page.text(f"Nothing that was tried lets the run proceed.{why}", style="bold")
     if not found.whole:
         page.text("Broken off: only what is shown is known.")
     page.blank()

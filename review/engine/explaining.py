@@ -90,6 +90,7 @@ def explain(
         index=cell,
     )
 
+
 def workings(
     engine: Measuring, scenario: Scenario, review: Review, positions: Iterable[int]
 ) -> dict[int, Explanation]:

@@ -31,6 +31,8 @@ class _Kept:
 
     overdue: dict[int, TookTooLong]
     budgets: dict[int, Budget]
+    only: list[tuple[Plugin, Computation]] | None = None
+    """The computations that are wanted; None: all."""
 
 
 class Measuring(Loaded):
@@ -58,12 +60,19 @@ class Measuring(Loaded):
         return list(seen.values())
 
     def _measure(
-        self, resolved: Resolved, overlays: Sequence[Overlay], failures: list[Failure]
+        self,
+        resolved: Resolved,
+        overlays: Sequence[Overlay],
+        failures: list[Failure],
+        kinds: frozenset[str] | None = None,
     ) -> tuple[list[Measure], dict[str, str]]:
-        """Every measure over all runs, chunk by chunk, and the kinds whose check failed."""
+        """Every measure over all runs, chunk by chunk, and the kinds whose check failed.
+
+        With `kinds` only these and what they need.
+        """
         runs = Runs(resolved.base, overlays)
         pieces = list(runs.chunks(_size(resolved)))
-        kept = _Kept({}, {})
+        kept = _Kept({}, {}, None if kinds is None else self._needed_for(set(kinds)))
         chunks = [self._measure_chunk(resolved, piece, failures, kept) for piece in pieces]
         broken = {kind: why for _, part in chunks for kind, why in part.items()}
         shapes = [(1 + len(resolved.steps), piece.size) for piece in pieces]
@@ -82,7 +91,9 @@ class Measuring(Loaded):
                 failures.append(failure)
             return [], dict.fromkeys(self.kinds, why)
         broken: dict[str, str] = {}
-        for number, (plugin, computation) in enumerate(self._computations):
+        for number, (plugin, computation) in enumerate(
+            self._computations if kept.only is None else kept.only
+        ):
             lost = [n for n in computation.needs if n in broken or n not in self.kinds]
             try:
                 if lost:

@@ -13,12 +13,12 @@ from dataclasses import replace
 from importlib.metadata import version
 from typing import Any, get_args
 
-from review.engine import explaining, stated
+from review.engine import explaining, stated, wishes
 from review.engine.explaining import Explanation
 from review.engine.facts import facts_of
 from review.engine.integrity import EngineChanged, check_unchanged, findings_of
 from review.engine.measuring import Measuring
-from review.interface.measure import Measure
+from review.interface.measure import FloatArray, Measure
 from review.interface.plugin import Kind, Overlay, Section
 from review.interface.result import Basis, Failure, Finding, Review, Run, Trials, Verdict
 from review.judge.causes import causes
@@ -129,7 +129,8 @@ class Engine(Measuring):
             causes=causes(findings, self.ruleset.letters, self.kinds),
         )
         late: list[Failure] = []
-        sections = (*stated.sections(scenario), *self._sections(draft, late))
+        said = (*stated.sections(scenario), *wishes.sections(scenario, draft))
+        sections = (*said, *self._sections(draft, late))
         draft = replace(draft, sections=sections)
         if not late:
             return draft
@@ -142,13 +143,21 @@ class Engine(Measuring):
             causes=causes(findings, self.ruleset.letters, self.kinds),
         )
 
-    def refused(self, scenario: Scenario, overlays: Sequence[Overlay]) -> Refused:
+    def refused(
+        self,
+        scenario: Scenario,
+        overlays: Sequence[Overlay],
+        kinds: frozenset[str] | None = None,
+        worst: dict[tuple[str, str, str], FloatArray] | None = None,
+    ) -> Refused:
         """What stands against each of many runs, judged apart: quick, for a search.
 
         An overlay of case "upset" is judged as one, every other as a plan with its steps. Only
         criteria on measures count, and no safeguard earns credit: what is found is reviewed again.
+        With `kinds` nothing but these, and what they need, is computed and judged. `worst` is
+        filled with the most hazardous value of each measure that a criterion judges, by run.
         """
-        return refused(*self._alone(scenario, overlays))
+        return refused(*self._alone(scenario, overlays, kinds), worst)
 
     def sampled(
         self, scenario: Scenario, overlays: Sequence[Overlay]
@@ -161,11 +170,17 @@ class Engine(Measuring):
         return sampled(*given), given[0], given[4]
 
     def _alone(
-        self, scenario: Scenario, overlays: Sequence[Overlay]
+        self,
+        scenario: Scenario,
+        overlays: Sequence[Overlay],
+        kinds: frozenset[str] | None = None,
     ) -> tuple[list[Measure], dict[str, Any], Ruleset, Mapping[str, Kind], Trials, dict[str, str]]:
         """What runs are judged by that are no failures of the scenario as it stands."""
         resolved = resolve(scenario, self.reference, self._item_kinds)
-        measures, broken = self._measure(resolved, overlays, [])
+        measures, broken = self._measure(resolved, overlays, [], kinds)
+        if kinds is not None:
+            measures = [m for m in measures if m.kind in kinds]
+            broken = {kind: why for kind, why in broken.items() if kind in kinds}
         trials = Trials(
             tuple(step.name for step in resolved.steps),
             tuple(

@@ -7,44 +7,17 @@ of the changed file to say.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
+from review.explore.renewed import BOUGHT, REBUILT, SMALL, Change, guards, joints, materials
 from review.interface.result import Finding, Review
-from review.render.words import listed
 from review.scenario import Scenario
-from review.scenario.words import folded
 
-#: Materials as a user would get them, by what they are made into (common practice, no source).
-TUBES = ("borosilicate glass 3.3", "fused quartz", "alumina ceramic", "stainless steel 316")
-HOSES = ("PTFE", "PFA", "FKM", "EPDM", "silicone rubber", "PVC", "polyethylene",
-         "stainless steel 316")  # fmt: skip
-SEALS = ("PTFE", "FFKM", "FKM", "EPDM", "silicone rubber")
-#: What a joint has a part in, and joints that there is nothing stronger to put in place of.
-JOINED = ("pressure.working", "pressure.plugged", "heat.joint")
-STRONG = ("none", "fused", "screw thread connector", "twin ferrule tube fitting")
 #: Settings of regulators that are tried, bar gauge.
 REGULATED = (0.5, 0.3, 0.2, 0.1, 0.05)
-#: What a guard answers.
-GUARDED = ("heat.handled_part", "heat.hot_part")
 #: Inert gas that a purge can be made with, by formula or name.
 INERT = frozenset({"nitrogen", "n2", "argon", "ar", "helium", "he"})
-#: What another material or seal has no part in.
-NOT_OF_MATERIAL = ("flammability.", "ignition.", "exposure.", "readiness.", "oxygen.")
-#: How far a change is from the present set-up, beside `Knob.far`: a thing to buy or to rebuild.
-SMALL, BOUGHT, REBUILT = 0.3, 1.0, 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change of the file's data, and what it is for a person."""
-
-    says: str
-    far: float
-    make: Callable[[Any], None]
-    family: str = ""
-    """Changes of one family do the same more or less strongly: the nearest that helps is enough."""
 
 
 def changes(scenario: Scenario, data: Any, review: Review) -> tuple[Change, ...]:
@@ -53,7 +26,7 @@ def changes(scenario: Scenario, data: Any, review: Review) -> tuple[Change, ...]
     made: list[Change] = [
         *_places(scenario, data), *_baths(scenario), *_purges(scenario, data),
         *_traps(scenario, against), *_safeguards(scenario, review),
-        *_materials(scenario, against), *_joints(scenario, against), *_guards(scenario, against),
+        *materials(scenario, against), *joints(scenario, against), *guards(scenario, against),
         *_regulators(scenario),
     ]  # fmt: skip
     return tuple(sorted(made, key=lambda change: change.far))
@@ -79,15 +52,30 @@ def _places(scenario: Scenario, data: Any) -> Iterator[Change]:
         yield Change("Lead the outlet into the hood", SMALL, lead("hood"))
     if outlets:
         yield Change("Lead the outlet outdoors", BOUGHT, lead("outdoors"))
+    if not here and scenario.train:
+
+        def hood(changed: Any) -> None:
+            room = changed.setdefault("ventilation", {})
+            room["hood"] = {
+                "opening_width": "1.2 m",
+                "opening_height": "0.4 m",
+                "face_velocity": "0.5 m/s",
+                "tested": "yes",
+                "exhaust": "outdoors",
+            }
+            _inside(changed)
+
+        says = "Stand the whole train in a tested hood (0.5 m/s, 1.2 m by 0.4 m open)"
+        yield Change(says, REBUILT, hood)
     if here and any(item.in_ in (None, "room") for item in scenario.train):
+        yield Change("Stand the whole train in the hood", SMALL, _inside)
 
-        def inside(changed: Any) -> None:
-            for item in changed["train"]:
-                item["in"] = "hood"
-                if item.get("to") == "room":
-                    item["to"] = "hood"
 
-        yield Change("Stand the whole train in the hood", SMALL, inside)
+def _inside(changed: Any) -> None:
+    for item in changed["train"]:
+        item["in"] = "hood"
+        if item.get("to") == "room":
+            item["to"] = "hood"
 
 
 def _baths(scenario: Scenario) -> Iterator[Change]:
@@ -245,64 +233,6 @@ def _add(entry: dict[str, Any]) -> Callable[[Any], None]:
     return make
 
 
-def _materials(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
-    """Other walls and seals of the items that something stands against.
-
-    A maker's rating belongs to the old part and goes with it.
-    """
-    named = {f.at for f in against if not f.criterion.startswith(NOT_OF_MATERIAL)}
-    for n, item in enumerate(scenario.train):
-        if item.id not in named:
-            continue
-        soft = item.material is not None and item.material not in TUBES
-        for material in HOSES if soft else TUBES:
-            if item.material not in (None, material):
-                yield Change(
-                    f'Take "{item.id}" of {material} (now {item.material}), and state its rating',
-                    REBUILT, _made_of(n, material),
-                )  # fmt: skip
-        for seal in SEALS:
-            if item.joint_material not in (None, seal):
-                yield Change(
-                    f'Seal "{item.id}" with {seal} (now {item.joint_material})',
-                    BOUGHT, _sealed(n, seal),
-                )  # fmt: skip
-
-
-def _joints(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
-    """Screw connectors in place of what gives way, softens or is attacked: one joint, then all."""
-    named = {f.at for f in against if f.criterion in JOINED}
-    weak = [n for n, item in enumerate(scenario.train)
-            if item.id in named and item.joint and folded(item.joint) not in STRONG]  # fmt: skip
-    for several in [[n] for n in weak] + [weak] * (len(weak) > 1):
-        parts = listed(f'"{scenario.train[n].id}"' for n in several)
-        says = f"Join {parts} by screw-thread connectors with PTFE seals"
-        yield Change(says, BOUGHT + len(several) / 100, _joined(several))
-
-
-def _joined(several: Sequence[int]) -> Callable[[Any], None]:
-    def make(changed: Any) -> None:
-        for n in several:
-            item = changed["train"][n]
-            item |= {"joint": "screw-thread connector", "joint_material": "PTFE"}
-            for key in ("joint_rating", "joint_maximum_temperature"):
-                item.pop(key, None)
-
-    return make
-
-
-def _guards(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
-    """A guard around what is too hot to take hold of."""
-    named = {f.at for f in against if f.criterion in GUARDED}
-    for n, item in enumerate(scenario.train):
-        if item.id in named and not item.guard:
-
-            def make(changed: Any, n: int = n) -> None:
-                changed["train"][n]["guard"] = "yes"
-
-            yield Change(f'Put a guard around "{item.id}" and mark it hot', SMALL, make)
-
-
 def _regulators(scenario: Scenario) -> Iterator[Change]:
     """All regulators lower at once, where there are several; one alone is a number to turn."""
     held = {name: reagent.held.regulator - scenario.ambient.pressure
@@ -318,22 +248,6 @@ def _regulators(scenario: Scenario) -> Iterator[Change]:
 
         far = math.log(min(held.values()) / (bar * 1e5))
         yield Change(f"Set every regulator to {bar:g} bar gauge", far, make, "regulators")
-
-
-def _made_of(n: int, material: str) -> Callable[[Any], None]:
-    def make(changed: Any) -> None:
-        changed["train"][n]["material"] = material
-        changed["train"][n].pop("rating", None)
-
-    return make
-
-
-def _sealed(n: int, seal: str) -> Callable[[Any], None]:
-    def make(changed: Any) -> None:
-        changed["train"][n]["joint_material"] = seal
-        changed["train"][n].pop("joint_maximum_temperature", None)
-
-    return make
 
 
 def _fresh(name: str, taken: Iterable[str]) -> str:

@@ -24,7 +24,7 @@ KELVIN_PER_FOLD = 100.0
 Spread = Literal["ratio", "kelvin", "bore", "cylinder"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Knob:
     """One thing to turn: how it is written into the file and, for a quick look, as an overlay.
 
@@ -117,6 +117,8 @@ def _knob(
     sort, match = next(((s, m) for s in _SORTS if (m := s.path.fullmatch(path))), (None, None))
     if sort is None or match is None:
         return None
+    if path.startswith("train.") and path.split(".")[1] in _protecting(scenario):
+        return None
     try:
         places = [(path, *_place(scenario, data, path))]
     except RangeError:
@@ -150,6 +152,11 @@ def _knob(
     turned = Turned(path, unit, value, low, high, set_to)
     values = tuple(v for v in _values(sort, turned, many) if v != value)
     return Knob(turned, sort.spread, values, per_unit, sort.says.format(*match.groups()))
+
+
+def _protecting(scenario: Scenario) -> set[str]:
+    """Items whose sizes are what they protect by."""
+    return {item.id for item in scenario.train if item.kind == "arrester"}
 
 
 def _place(scenario: Scenario, data: Any, path: str) -> tuple[tuple[str | int, ...], float, str]:

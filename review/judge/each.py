@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from review.interface.measure import Measure
-from review.interface.plugin import Kind
+from review.interface.measure import FloatArray, Measure
+from review.interface.plugin import Kind, worst_first
 from review.interface.result import Finding, Trials
 from review.judge.grading import UNACCEPTABLE, UNDETERMINED, graded
 from review.judge.judging import Desk
@@ -28,12 +28,14 @@ def refused(
     kinds: Mapping[str, Kind],
     trials: Trials,
     failures: Mapping[str, str],
+    worst: dict[tuple[str, str, str], FloatArray] | None = None,
 ) -> Refused:
     """By each criterion on a measure, at each place, the runs that it refuses or cannot judge.
 
     Runs of case "plan" are judged as the plan and its steps, upsets as upsets, without credit. A
     kind whose check failed blocks every run. Where nothing of a kind was measured nothing is told:
-    a review of the file itself is what decides.
+    a review of the file itself is what decides. `worst` is filled with the most hazardous value of
+    every measure in each run, NaN where one is missing.
     """
     desk = Desk(measures, kinds, trials, facts, ruleset, failures)
     found: dict[tuple[str, str, str], NDArray[np.bool_]] = {}
@@ -45,6 +47,11 @@ def refused(
             found[criterion.id, "", ""] = np.ones(len(trials.runs), dtype=np.bool_)
         elif stack is not None:
             bad = _of(criterion, stack, desk)
+            if worst is not None:
+                hazard = worst_first(kinds[criterion.kind], stack.value)
+                each = hazard.reshape(len(stack.measures), len(trials.runs), -1).max(axis=2)
+                for measure, values in zip(stack.measures, each, strict=True):
+                    worst[criterion.id, measure.at, measure.of] = values
             for row in np.flatnonzero(bad.any(axis=1)):
                 measure = stack.measures[row]
                 found[criterion.id, measure.at, measure.of] = bad[row]

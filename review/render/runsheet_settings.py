@@ -109,10 +109,15 @@ def _described(scenario: Scenario, said: _Said) -> Iterator[Setting]:
     for number, item in enumerate(scenario.train):
         if value := said("train", number, "packing", "material"):
             yield Setting(words.clean(f"{item.id}: packing"), value, AS_FOUND)
-    wanted = [f"{at} {value}" for at, end in (("at least", "least"), ("at most", "most"))
-              if (value := said("intent", "contact_time", end))]  # fmt: skip
-    if wanted:
-        yield Setting("contact time wanted", ", ".join(wanted), "a wish, no limit")
+    for field in ("contact_time", "temperature", "ratio"):
+        wanted = [f"{at} {value}" for at, end in (("at least", "least"), ("at most", "most"))
+                  if (value := said("intent", field, end))]  # fmt: skip
+        of = [value for key in ("at", "of", "to") if (value := said("intent", field, key))]
+        if wanted:
+            what = f"{field.replace('_', ' ')} wanted" + f" ({' to '.join(of)})" * bool(of)
+            step = said("intent", "step")
+            during = f', step "{step}"' if step else ""
+            yield Setting(words.clean(what), ", ".join(wanted) + during, "a wish, no limit")
 
 
 def watched(scenario: Scenario) -> tuple[Watched, ...]:

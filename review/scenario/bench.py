@@ -34,6 +34,7 @@ from review.scenario.fields import (
     PositiveVolume,
     Setting,
     Speed,
+    Temperature,
     Text,
     Torque,
     one_or_more,
@@ -273,13 +274,38 @@ class Safeguard(Model):
 
 
 class TimeWindow(Model):
-    """The least and the most the user wants."""
+    """The least and the most contact time that the user wants."""
 
     least: PositiveTime | None = None
     most: PositiveTime | None = None
+    at: Text | None = None
+    """The item; not stated: each with reactions or a catalyst."""
+
+
+class TemperatureWindow(Model):
+    """The lowest and the highest setting of a heater that the user wants."""
+
+    least: Temperature | None = None
+    most: Temperature | None = None
+    of: Text | None = None
+    """The heater; not stated: each."""
+
+
+class RatioWindow(Model):
+    """The least and the most of one flow over another that the user wants."""
+
+    of: Text
+    to: Text
+    least: Number | None = None
+    most: Number | None = None
 
 
 class Intent(Model):
-    """The user's own process limits."""
+    """What the user wants of the run: own wishes, no limits of safety."""
 
     contact_time: TimeWindow | None = None
+    temperature: TemperatureWindow | None = None
+    ratio: RatioWindow | None = None
+    step: Text | None = None
+    """The step that they are for; not stated: the longest with a flow and, where there is any, a
+    heater on."""

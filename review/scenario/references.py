@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from review.scenario.errors import Problem, nearest, quoted
+from review.scenario.intended import crossed, named
 from review.scenario.models import Safeguard, Scenario
 from review.scenario.suction import sucked_and_fed
 from review.scenario.units import ATMOSPHERE, Stated, fraction_basis
@@ -37,6 +38,7 @@ def contradictions(scenario: Scenario) -> list[Problem]:
         *_item_values(scenario),
         *_heat_values(scenario),
         *_bench_values(scenario),
+        *crossed(scenario),
     ]
     return [scenario.problem(path, message) for path, message in found]
 
@@ -97,6 +99,10 @@ class _Names:
         shown = [*self.ids, *self.flows]
         for i, sign in enumerate(_list(data.get("look_for"))):
             yield from self.check(("look_for", i, "at"), sign, "item or flow", shown)
+        steps = [_mapping(step).get("step") for step in _list(data.get("procedure"))]
+        known = {"item": self.ids, "heater": self.heat, "flow": self.flows, "step": steps}
+        for path, entry, what in named(_mapping(data.get("intent"))):
+            yield from self.check(path, entry, what, known[what])
         yield from self.assumed(_list(data.get("assumed")))
         yield from self.procedure(_list(data.get("procedure")))
         yield from self.twice("train", "id", "item id")
@@ -448,6 +454,3 @@ def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
                     ("procedure", i, "heat", name),
                     f"more than {quoted(name)} can reach: its hottest is less",
                 )
-    window = scenario.intent.contact_time if scenario.intent else None
-    if window and window.least and window.most and window.least > window.most:
-        yield ("intent", "contact_time", "least"), "least is more than most"

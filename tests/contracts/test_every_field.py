@@ -35,10 +35,11 @@ OTHER: dict[str, Any] = {
     "ItemModel.ends": "open", "ItemModel.liquid": "water", "ItemModel.size": "hose 5x8",
     "Suction.drive": "water", "Flow.on_power_return": "starts",
     "Heat.on_power_return": "stays off", "Ventilation.on_power_return": "starts",
-    "Step.valves": {"tap": "tube"},
+    "Step.valves": {"tap": "tube"}, "TimeWindow.at": "pot", "TemperatureWindow.of": "flame",
 }  # fmt: skip
 #: Names: to change one is to change all that names it.
-NAMES = {"ItemModel.id", "Reagent.state", "Clamp.rod", "Flow.into", "ItemModel.from",
+NAMES = {"Intent.step", "RatioWindow.of", "RatioWindow.to",
+         "ItemModel.id", "Reagent.state", "Clamp.rod", "Flow.into", "ItemModel.from",
          "ItemModel.share", "Safeguard.before", "Reagent.composition", "Reaction.limiting",
          "Reaction.equation", "ItemModel.kind", "Reagent.basis", "Clamp.height", "Rod.height",
          "Heat.on_power_loss", "Flow.on_power_loss", "Ventilation.on_power_loss"}  # fmt: skip

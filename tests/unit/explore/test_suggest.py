@@ -12,12 +12,12 @@ from click.testing import CliRunner
 
 from review import Engine, InputError, loads
 from review.cli import group
-from review.explore import suggest as module
+from review.explore.acts import Suggested, Turn, keys_of
 from review.explore.changes import changes
 from review.explore.knobs import Knob, knobs
 from review.explore.points import plain
 from review.explore.rounding import rounded
-from review.explore.suggest import Search, Suggested, Turn, suggest
+from review.explore.suggest import Search, suggest
 
 DEMOS = files("review.scenarios")
 NO_PURGE = (DEMOS / "copper_oxide_hydrogen_no_purge.yaml").read_text("utf-8")
@@ -103,7 +103,7 @@ def test_no_such_change_is_an_answer(engine: Engine, ether: Suggested) -> None:
         for value in (knob.values[0], knob.values[len(knob.values) // 2], knob.values[-1]):
             review = search.reviewed([Turn(knob, value)])
             tried += review is not None
-            assert review is None or search.keys(burns.cause) & module._keys(review)
+            assert review is None or search.keys(burns.cause) & keys_of(review)
     assert tried >= 12
 
 
@@ -216,7 +216,7 @@ def test_an_interrupted_search_keeps_what_is_known(
     def stop(self: Search) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(Search, "pairs", stop)
+    monkeypatch.setattr(Search, "several", stop)
     done = suggest(engine, TIPS, "file")
     assert not done.whole
     assert any(c.found for c in done.causes)
@@ -226,10 +226,47 @@ def test_a_quick_look_agrees_with_the_review(engine: Engine) -> None:
     """What stands against the plan in a quick look is what a full review finds there."""
     search = Search(engine, TIPS, "file")
     some: list[tuple[Knob, float]] = [(k, k.values[-1]) for k in search.knobs[:6]]
-    looked = search.looked([k.overlay(v) for k, v in some], lambda keys: True)
+    looked = search.planned([k.overlay(v) for k, v in some], search.scenario)
     for (knob, value), keys in zip(some, looked, strict=True):
         review = search.reviewed([Turn(knob, value)])
         if review is not None:
             presence = {f.criterion for f in review.findings if not f.kind}
-            full = {key for key in module._keys(review) if key[0] not in presence}
+            full = {key for key in keys_of(review) if key[0] not in presence}
             assert keys == full, knob.turned.path
+
+
+WEAK = """
+title: Three lines behind one regulator, each joined too weakly
+reagents:
+  gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+    pressure: 100 bar gauge, regulator: 2 bar gauge}}
+flows:
+  gas: {reagent: gas, into: first, rate: 1 L/min, reference: standard, at_most: 2 L/min}
+train:
+  - {id: first, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
+    rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
+    joint_rating: 0.3 bar gauge}
+  - {id: second, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
+    rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
+    joint_rating: 0.3 bar gauge}
+  - {id: last, kind: line, material: PTFE, inner_diameter: 1 mm, wall: 1 mm, length: 3 m,
+    rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
+    joint_rating: 0.3 bar gauge}
+  - {id: outlet, kind: outlet, to: outdoors}
+ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
+procedure:
+  - {step: flush, duration: 10 min, flows: {gas: on}}
+"""
+
+
+def test_weak_parts_are_changed_all_at_once(engine: Engine) -> None:
+    found = suggest(engine, WEAK, "file")
+    told = [act.says for c in found.causes for s in c.found for act in s.acts]
+    assert 'Join "first", "second" and "last" by twin-ferrule tube fittings' in told
+
+
+def test_an_arrester_is_not_resized(engine: Engine) -> None:
+    text = WEAK.replace("id: second, kind: line", "id: second, kind: arrester")
+    paths = {k.turned.path for k in knobs(loads(text), plain(text, "file"))}
+    assert "train.first.length" in paths
+    assert not any(path.startswith("train.second") for path in paths)
