@@ -75,7 +75,7 @@ def temperatures(review: Review, setup: Setup) -> Picture | None:
                 axes.text(n, axes.get_ylim()[0], NOT_KNOWN, rotation=90, va="bottom", fontsize=8)
         axes.set_xticks(position, [short(p.id, 14) for p in items], rotation=40, ha="right")
         axes.set_ylabel("degC")
-        axes.legend(loc="upper center", bbox_to_anchor=(0.45, 1.34), ncol=2, frameon=False)
+        axes.legend(loc="lower center", bbox_to_anchor=(0.45, 1.02), ncol=2, frameon=False)
     hottest = f'"{_hottest(lines, items)}" is hottest, outside or in'
     known = [v for line in lines.values() for v in line if not math.isinf(v)]
     if max(known) - min(known) < 1.0:  # what is not known is no such thing
@@ -164,7 +164,7 @@ def tube(review: Review, setup: Setup) -> Picture | None:
                 axes.text(px, 20, NOT_KNOWN, rotation=90, va="bottom", ha="center", fontsize=8)
         axes.set(xlabel="mm along it, as the gas flows", ylabel="degC")
         if bears:
-            axes.legend(loc="upper center", bbox_to_anchor=(0.45, 1.2), frameon=False)
+            axes.legend(loc="lower center", bbox_to_anchor=(0.45, 1.02), frameon=False)
     says = (
         f"In its hottest step it is {said(hot, 'K', 'degC')} in the heated part (hatched, drawn in "
         f"the middle) and {said(first, 'K', 'degC')} and {said(last, 'K', 'degC')} where its "

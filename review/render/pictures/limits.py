@@ -114,72 +114,82 @@ def _ends(setup: Setup) -> FloatArray | None:
 
 
 def plug(review: Review, setup: Setup) -> Picture | None:
-    """How far the pressure of each item rises when anything is blocked, and what the item holds."""
+    """How far each item's pressure rises with anything blocked and in any failure, and its hold."""
     pressure = measured(review, "train.pressure")
     share = measured(review, "pressure.working_over_rating")
-    blocked = [
-        n for n, run in enumerate(review.trials.runs)
-        if run.case == "upset" and family(run, review.trials).kind == "blocked"
-    ]  # fmt: skip
+    runs = review.trials.runs
+    failed = [n for n, run in enumerate(runs) if run.case == "upset"]
+    blocked = [n for n in failed if family(runs[n], review.trials).kind == "blocked"]
     items = [key for key in share if key in pressure]
     if not blocked or not items:
         return None
-    room_pressure = setup.scenario.ambient.pressure
     seconds = measured(review, "pressure.plugged_seconds")
     findings = [f for f in review.findings if f.kind == "pressure.working_over_rating"]
-    rows, reach, hold, grades = [], [], [], []
+    rows, spots = [], []
     for key in items:
-        ratio, rise = share[key].value[:, blocked], pressure[key].value[:, blocked] - room_pressure
-        known = bool(np.isfinite(ratio).all() and np.isfinite(rise).all())
-        at = np.unravel_index(np.argmax(ratio), ratio.shape)
-        reach.append(float(rise[at]) if known else math.nan)
-        positive = known and ratio[at] > 0 and rise[at] > 0
-        hold.append(float(rise[at] / ratio[at]) if positive else math.nan)
+        rise = pressure[key].value - setup.scenario.ambient.pressure
+        plugged, most = float(rise[:, blocked].max()), float(rise[:, failed].max())  # NaN stays
+        holds = _rating(share[key].value[:, failed], rise[:, failed])
         its = {f.grade for f in findings if f.at == key[0]}
-        grades.append(next((grade for grade in GRADES if grade in its), ""))
+        grade = next((grade for grade in GRADES if grade in its), "")
         times = planned(seconds[key]) if key in seconds else np.array([math.nan])
         soon = NOT_KNOWN if np.isnan(times).any() else _held(float(times.min()))
-        rows.append((
-            key[0], _gauge(reach[-1]), _gauge(hold[-1]), soon, grades[-1] or "not judged",
-        ))  # fmt: skip
-    with sheet(0.34 * len(items) + 1.5) as figure:
+        spots.append((plugged, most, holds, grade))
+        told = (_gauge(plugged), _gauge(most), _gauge(holds), soon, grade or "not judged")
+        rows.append((key[0], *told))
+    with sheet(0.34 * len(items) + 1.7) as figure:
         axes = figure.add_subplot()
         symlog(axes.set_xscale, 0.1)
-        far = 2 * max([0.5, *(v / 1e5 for v in (*reach, *hold) if math.isfinite(v))])
-        for n, (high, held, grade) in enumerate(zip(reach, hold, grades, strict=True)):
-            if math.isfinite(high):
-                axes.barh(n, max(high, 0.0) / 1e5, height=0.6, facecolor="white", linewidth=1.6,
+        far = 2 * max([0.5, *(v / 1e5 for spot in spots for v in spot[:3] if math.isfinite(v))])
+        for n, (plugged, most, holds, grade) in enumerate(spots):
+            if math.isfinite(most):
+                axes.barh(n, max(most, 0.0) / 1e5, height=0.6, facecolor="white", linewidth=1.6,
                           edgecolor=COLOURS.get(grade, LINE), hatch=HATCHES.get(grade, ""),
                           gid=f"bar-{n}")  # fmt: skip
             else:
                 axes.text(0, n, f" {NOT_KNOWN}", va="center", fontsize=8)
-            axes.plot([held / 1e5], [n], linestyle="none", marker="|", markersize=18, color=INK,
-                      markeredgewidth=3, gid=f"holds-{n}")  # fmt: skip
-        axes.plot([], [], linestyle="none", marker="|", markersize=12, color=INK,
-                  markeredgewidth=3, label="what it holds")  # fmt: skip
+            for value, mark, name in ((plugged, "o", "plugged"), (holds, "|", "holds")):
+                axes.plot([value / 1e5], [n], linestyle="none", marker=mark, color=INK,
+                          markersize=18 if mark == "|" else 6, markeredgewidth=3 if mark == "|"
+                          else 1.2, markerfacecolor="white", gid=f"{name}-{n}")  # fmt: skip
+            if math.isnan(holds):
+                axes.text(far, n, f"holds: {NOT_KNOWN}", va="center", ha="right", fontsize=8)
+        for mark, size, wide, label in (("o", 6, 1.2, "anything blocked"),
+                                        ("|", 12, 3, "what it holds")):  # fmt: skip
+            axes.plot([], [], linestyle="none", marker=mark, markersize=size, color=INK,
+                      markeredgewidth=wide, markerfacecolor="white", label=label)  # fmt: skip
         axes.set(xlim=(0, far), ylim=(len(items) - 0.4, -0.6))
         axes.set_xticks([t for t in (0, 0.1, 1, 10, 100, 1000) if t <= far])
         plain_ticks(axes.xaxis)
         axes.set_yticks(range(len(items)), [short(key[0], 18) for key in items])
-        axes.set_xlabel("bar gauge, highest with anything blocked")
-        axes.legend(loc="upper center", bbox_to_anchor=(0.45, 1.0 + 0.9 / (len(items) + 1)),
-                    frameon=False)  # fmt: skip
-    lost = [row[0] for row in rows if NOT_KNOWN in row[1:3] and row[1] != "none"]
-    nearest = max(
-        (n for n in range(len(items)) if math.isfinite(hold[n])),
-        key=lambda n: reach[n] / hold[n], default=None,
+        axes.set_xlabel("bar gauge; bars: the highest in any failure")
+        axes.legend(loc="lower center", bbox_to_anchor=(0.45, 1.02), ncol=2, frameon=False)
+    near = max(
+        (n for n, (_, most, holds, _) in enumerate(spots) if math.isfinite(most / holds)),
+        key=lambda n: spots[n][1] / spots[n][2], default=None,
     )  # fmt: skip
     says = ""
-    if nearest is not None:
-        says = (
-            f'Blocked anywhere, "{rows[nearest][0]}" comes nearest to what it holds: '
-            f"{rows[nearest][1]} of {rows[nearest][2]}. "
-        )
-    if lost:
+    if near is not None:
+        at, plugged_, most_, holds_, *_ = rows[near]
+        says = f'Nearest to what it holds comes "{at}": {most_} of {holds_} in its worst failure, '
+        says += f"{plugged_} with anything blocked. "
+    if lost := [row[0] for row in rows if NOT_KNOWN in row[1:4]]:
         says += f"Not known at {words.listed(lost)}."
-    heads = ("Item", "Rises to", "Holds", "Plugged, lets go after", "Worst grade")
-    title = "If anything is blocked"
+    heads = ("Item", "Blocked, rises to", "In any failure", "Holds", "Plugged, lets go after",
+             "Worst grade")  # fmt: skip
+    title = "Pressure if anything is blocked or fails"
     return finished(figure, "plug", title, says or "Nothing rises.", heads, rows)
+
+
+def _rating(share: FloatArray, rise: FloatArray) -> float:
+    """What an item holds, Pa gauge: its rise over the share of its rating; the lowest of all.
+
+    NaN where any share is not known or nothing rises.
+    """
+    if np.isnan(share).any() or np.isnan(rise).any():
+        return math.nan
+    there = (share > 0) & (rise > 0)
+    return float((rise[there] / share[there]).min()) if there.any() else math.nan
 
 
 def _gauge(pascal: float) -> str:
