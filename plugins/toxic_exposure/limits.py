@@ -2,7 +2,8 @@
 
 Where a substance has an 8-hour limit and no short-term or ceiling limit, three and five times the
 8-hour limit stand in for them: by rule where the sources were found to give none, as an estimate
-where nobody found any. What has no 8-hour limit either, by its sources, has none.
+where nobody found any. What has no 8-hour limit either, by its sources, has none, unless its vapour
+is known to poison or to burn: nobody published how much of it is too much.
 """
 
 from __future__ import annotations
@@ -27,6 +28,10 @@ NAMES = {
     "idlh": "IDLH",
 }
 EXCURSION = {"short_term": 3.0, "ceiling": 5.0}
+
+#: Fatal or toxic if inhaled, may cause cancer; corrosive to skin, and so to the lungs (UN GHS).
+HARMFUL = frozenset({"H330", "H331", "H350"})
+CORROSIVE = ("1", "1A", "1B")
 
 STAND_IN = Method(
     id="exposure.excursion_limit",
@@ -96,7 +101,21 @@ def limits_of(setup: Setup, substance: Substance) -> Limits:
             why = f"no {words} was found, give one as ruleset limit {path}"
             known[name] = Quantity.missing(words, "mol/mol", why=why)
             notes[name] = why
+    if not known and _harms(substance):
+        for name in ("ceiling", "idlh"):
+            words = f"{NAMES[name]} of {substance.name}"
+            path = f"exposure.{name}.{substance.name}"
+            why = f"its vapour harms and nobody published a limit: give one as ruleset limit {path}"
+            known[name], notes[name] = Quantity.missing(words, "mol/mol", why=why), why
     return Limits(known, notes, excursion)
+
+
+def _harms(substance: Substance) -> bool:
+    """Whether what nobody published a limit for harms when it is breathed."""
+    if substance.datum("aegl_2").state == "known":
+        return False
+    said = set(substance.hazard_statements or ())
+    return bool(HARMFUL & said) or substance.skin_corrosion in CORROSIVE
 
 
 def _given(known: dict[str, Quantity]) -> Quantity | None:

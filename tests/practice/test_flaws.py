@@ -91,6 +91,20 @@ DANGEROUS = {
     "urea melted": (heated("urea: 100 %", 200, "small room"), PAIR),
     "oxalic acid heated": (heated("oxalic acid: 100 %", 220, "small room"), PAIR),
     "sugar charred": (heated("sucrose: 100 %", 400, "room"), PAIR),
+    "phosphorus pentoxide heated": (heated("phosphorus pentoxide: 100 %", 300, "room"), PAIR),
+    "grease on a hot plate": (heated("vacuum grease: 100 %", 400, "room"), PAIR),
+    "benzoic acid overheated": (heated("benzoic acid: 100 %", 500), PAIR),
+    "sponge nickel warmed in air": (heated("sponge nickel: 100 %", 150), PAIR),
+    # what nobody published a limit for, though its vapour harms
+    "titanium tetrachloride open": (
+        beaker("titanium tetrachloride: 100 %", "small room"), "exposure.ceiling",
+    ),
+    "sulfuryl chloride boiled": (
+        beaker("sulfuryl chloride: 100 %", "room", 100), "exposure.ceiling",
+    ),
+    "silicon tetrachloride in the hood": (
+        beaker("silicon tetrachloride: 100 %", "hood", 100), "exposure.ceiling",
+    ),
     # mixtures
     "zinc with sulfur": (heated("zinc: 67 %, sulfur: 33 %", 200), PAIR),
     "aluminium with sulfur": (heated("aluminium: 36 %, sulfur: 64 %", 200), PAIR),
