@@ -6,6 +6,7 @@ nobody knows is NaN and counts as enough.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -23,6 +24,10 @@ INCLUDES: Mapping[str, tuple[str, ...]] = {
     "liquid": ("drawn", "taken up"),
     "condensed": ("liquid", "drawn", "taken up", "solid", "wall", "catalyst", "seal"),
 }
+
+
+#: Pumps whose oil the gas goes through, by what the file calls them.
+OILED = re.compile(r"\boil|\bvane", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,8 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance(name), "catalyst", share * ones)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
+    if OILED.search(place.model.kind):
+        yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
 
 
