@@ -95,6 +95,10 @@ DANGEROUS = {
     "grease on a hot plate": (heated("vacuum grease: 100 %", 400, "room"), PAIR),
     "benzoic acid overheated": (heated("benzoic acid: 100 %", 500), PAIR),
     "sponge nickel warmed in air": (heated("sponge nickel: 100 %", 150), PAIR),
+    "wood charred": (heated("wood: 100 %", 400, "room"), PAIR),
+    "lead nitrate heated": (heated("lead nitrate: 100 %", 300), CAP),
+    "mercury oxide heated": (heated("mercury oxide: 100 %", 350), CAP),
+    "guncotton dried hot": (heated("guncotton: 100 %", 100), CAP),
     # what nobody published a limit for, though its vapour harms
     "titanium tetrachloride open": (
         beaker("titanium tetrachloride: 100 %", "small room"), "exposure.ceiling",
@@ -116,6 +120,12 @@ DANGEROUS = {
     "sulfoxide with perchloric acid": (
         beaker("dimethyl sulfoxide: 60 %, perchloric acid: 30 %, water: 10 %", "hood"), PAIR,
     ),
+    "oxygen drawn through an oil pump": (
+        tube("oxygen: 100 %", "hood").replace(
+            "- {id: out,", "- {id: pump, kind: oil pump, material: carbon steel, joint: clipped "
+            "hose, joint_material: PTFE, suction: {can_draw: 5 L/min, lowest_pressure: "
+            "1 mbar absolute, drive: motor}}\n- {id: out,"), PAIR,
+    ),
     "hydride in warm sulfoxide": (
         beaker("sodium hydride: 20 %, dimethyl sulfoxide: 80 %", "hood", 60), PAIR,
     ),
@@ -131,6 +141,18 @@ DANGEROUS = {
     ),
     "nitrite with ammonium chloride": (
         beaker("sodium nitrite: 30 %, ammonium chloride: 30 %, water: 40 %", "hood", 90), PAIR,
+    ),
+    "phosphide in acid": (
+        beaker("zinc phosphide: 5 %, hydrogen chloride: 10 %, water: 85 %", "hood"), PAIR,
+    ),
+    "silicide in acid": (
+        beaker("magnesium silicide: 5 %, hydrogen chloride: 10 %, water: 85 %", "hood"), PAIR,
+    ),
+    "chlorite in acid": (
+        beaker("sodium chlorite: 10 %, hydrogen chloride: 5 %, water: 85 %", "hood"), PAIR,
+    ),
+    "ferrocyanide in hot acid": (
+        beaker("potassium ferrocyanide: 10 %, sulfuric acid: 20 %, water: 70 %", "hood", 90), PAIR,
     ),
     "ferric chloride in an aluminium pan": (
         beaker("ferric chloride: 30 %, water: 70 %", "room").replace(
@@ -185,6 +207,10 @@ ORDINARY = {
         "sodium hydrogencarbonate: 5 %, citric acid: 5 %, water: 90 %", "room"
     ),
     "strong peroxide in an open beaker": beaker("hydrogen peroxide: 30 %, water: 70 %", "room"),
+    "wood dried": heated("wood: 100 %", 90),
+    "ferrocyanide in cold acid": beaker(
+        "potassium ferrocyanide: 1 %, hydrogen chloride: 2 %, water: 97 %", "room"
+    ),
     "water screwed shut": shut("water: 100 %"),
     "dilute acid screwed shut": shut("sulfuric acid: 10 %, water: 90 %"),
     "soda screwed shut": shut("sodium carbonate: 10 %, water: 90 %"),
