@@ -91,6 +91,8 @@ def train(review: Review, setup: Setup) -> Picture | None:
             axes.text(1.5, -n + 0.22, short(row[0], 30), weight="bold", va="center")
             axes.text(9.9, -n + 0.22, row[5], ha="right", va="center", color=INK, weight="bold")
             hot = f", outside {row[6]}" if place.id in outside else ""
+            cold = float(place.cold[0])
+            hot = f", kept at {said(cold, 'K', 'degC')}" if math.isfinite(cold) else hot
             axes.text(1.5, -n - 0.02, f"gas {row[2]}, {row[3]}{hot}", va="center", fontsize=8)
             axes.text(1.5, -n - 0.25, short(row[4], 58), va="center", fontsize=8, color=SOFT)
         for i, ups in enumerate(setup.resolved.graph.upstream):
@@ -285,10 +287,12 @@ def _shares(axes: Any, lane: int, starts: FloatArray, shares: FloatArray) -> Non
 
 
 def _switches(setup: Setup) -> dict[tuple[str, str], list[str]]:
-    """Each flow and heat source in every step: its setting in words; a setting persists."""
+    """Each flow, heat source and pump in every step: its setting in words; a setting persists."""
     found: dict[tuple[str, str], list[str]] = {}
+    pumps = dict.fromkeys(name for step in setup.scenario.procedure for name in step.suction)
     for what, names, field in (
         ("flow", setup.scenario.flows, "flows"), ("heat", setup.scenario.heat, "heat"),
+        ("pump", pumps, "suction"),
     ):  # fmt: skip
         for name in names:
             state, states = "off", []
@@ -302,10 +306,11 @@ def _switches(setup: Setup) -> dict[tuple[str, str], list[str]]:
 
 
 def _bar(axes: Any, span: tuple[float, float], lane: int, on: bool, what: str, text: str) -> None:
-    colour = "#0072B2" if what == "flow" else "#E69F00"
+    switched = what in ("flow", "pump")
+    colour = "#0072B2" if switched else "#E69F00"
     if on:
         axes.broken_barh([span], (lane - 0.3, 0.6), facecolor=colour, edgecolor="white",
-                         hatch="" if what == "flow" else "///")  # fmt: skip
+                         hatch="" if switched else "///")  # fmt: skip
     room_for_it = span[1] > 0.13 * axes.get_xlim()[1]
     if what == "outside of" and room_for_it:
         axes.text(span[0] + span[1] / 2, lane, text, ha="center", va="center", fontsize=7,

@@ -79,7 +79,7 @@ def temperatures(review: Review, setup: Setup) -> Picture | None:
     hottest = f'"{_hottest(lines, items)}" is hottest, outside or in'
     known = [v for line in lines.values() for v in line if not math.isinf(v)]
     if max(known) - min(known) < 1.0:  # what is not known is no such thing
-        hottest = "nothing warms by as much as 1 K"
+        hottest = f"all of it is at about {said(max(known), 'K', 'degC')}"
     says = (
         f"Each item in its hottest step; {hottest}. {_nearest(rows, lines['at its joints'], bears)}"
     )

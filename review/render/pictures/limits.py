@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from review.interface.measure import FloatArray
+from review.interface.measure import FloatArray, Measure
 from review.interface.result import GRADES, Finding, Review
 from review.render import words
 from review.render.failures import family
@@ -115,32 +116,32 @@ def _ends(setup: Setup) -> FloatArray | None:
 
 def plug(review: Review, setup: Setup) -> Picture | None:
     """How far each item's pressure rises with anything blocked and in any failure, and its hold."""
-    pressure = measured(review, "train.pressure")
     share = measured(review, "pressure.working_over_rating")
     runs = review.trials.runs
     failed = [n for n, run in enumerate(runs) if run.case == "upset"]
     blocked = [n for n in failed if family(runs[n], review.trials).kind == "blocked"]
-    items = [key for key in share if key in pressure]
+    items = [key for key, measure in share.items() if measure.compared is not None]
     if not blocked or not items:
         return None
     seconds = measured(review, "pressure.plugged_seconds")
     findings = [f for f in review.findings if f.kind == "pressure.working_over_rating"]
     rows, spots = [], []
     for key in items:
-        rise = pressure[key].value - setup.scenario.ambient.pressure
-        plugged, most = float(rise[:, blocked].max()), float(rise[:, failed].max())  # NaN stays
-        holds = _rating(share[key].value[:, failed], rise[:, failed])
+        plugged, _ = _worst(share[key], blocked)
+        most, holds = _worst(share[key], failed)
         its = {f.grade for f in findings if f.at == key[0]}
         grade = next((grade for grade in GRADES if grade in its), "")
         times = planned(seconds[key]) if key in seconds else np.array([math.nan])
         soon = NOT_KNOWN if np.isnan(times).any() else _held(float(times.min()))
         spots.append((plugged, most, holds, grade))
-        told = (_gauge(plugged), _gauge(most), _gauge(holds), soon, grade or "not judged")
-        rows.append((key[0], *told))
+        held = "not asked" if math.isinf(holds) else _gauge(holds)
+        rows.append((key[0], _gauge(plugged), _gauge(most), held, soon, grade or "not judged"))
+    if all(math.isinf(holds) for *_, holds, _ in spots):
+        return None
     with sheet(0.34 * len(items) + 1.7) as figure:
         axes = figure.add_subplot()
         symlog(axes.set_xscale, 0.1)
-        far = 2 * max([0.5, *(v / 1e5 for spot in spots for v in spot[:3] if math.isfinite(v))])
+        far = 2 * max([0.05, *(v / 1e5 for spot in spots for v in spot[:3] if math.isfinite(v))])
         for n, (plugged, most, holds, grade) in enumerate(spots):
             if math.isfinite(most):
                 axes.barh(n, max(most, 0.0) / 1e5, height=0.6, facecolor="white", linewidth=1.6,
@@ -148,7 +149,8 @@ def plug(review: Review, setup: Setup) -> Picture | None:
                           gid=f"bar-{n}")  # fmt: skip
             else:
                 axes.text(0, n, f" {NOT_KNOWN}", va="center", fontsize=8)
-            for value, mark, name in ((plugged, "o", "plugged"), (holds, "|", "holds")):
+            edge = math.nan if math.isinf(holds) else holds
+            for value, mark, name in ((plugged, "o", "plugged"), (edge, "|", "holds")):
                 axes.plot([value / 1e5], [n], linestyle="none", marker=mark, color=INK,
                           markersize=18 if mark == "|" else 6, markeredgewidth=3 if mark == "|"
                           else 1.2, markerfacecolor="white", gid=f"{name}-{n}")  # fmt: skip
@@ -165,7 +167,7 @@ def plug(review: Review, setup: Setup) -> Picture | None:
         axes.set_xlabel("bar gauge; bars: the highest in any failure")
         axes.legend(loc="lower center", bbox_to_anchor=(0.45, 1.02), ncol=2, frameon=False)
     near = max(
-        (n for n, (_, most, holds, _) in enumerate(spots) if math.isfinite(most / holds)),
+        (n for n, (_, most, holds, _) in enumerate(spots) if 0.0 < most / holds < math.inf),
         key=lambda n: spots[n][1] / spots[n][2], default=None,
     )  # fmt: skip
     says = ""
@@ -181,15 +183,21 @@ def plug(review: Review, setup: Setup) -> Picture | None:
     return finished(figure, "plug", title, says or "Nothing rises.", heads, rows)
 
 
-def _rating(share: FloatArray, rise: FloatArray) -> float:
-    """What an item holds, Pa gauge: its rise over the share of its rating; the lowest of all.
+def _worst(share: Measure, runs: Sequence[int]) -> tuple[float, float]:
+    """Pressure over the room's and rating of then, Pa, where it is the largest share of it.
 
-    NaN where any share is not known or nothing rises.
+    Where a share is not known, NaN for what is not; where nothing rises, infinity stands for a
+    rating that nobody asked for.
     """
-    if np.isnan(share).any() or np.isnan(rise).any():
-        return math.nan
-    there = (share > 0) & (rise > 0)
-    return float((rise[there] / share[there]).min()) if there.any() else math.nan
+    assert share.compared is not None
+    value = share.value[:, runs]
+    rise, edge = share.compared.value[:, runs], share.compared.edge[:, runs]
+    if np.isnan(value).any():
+        return float(rise.max()), float("nan")
+    at = np.unravel_index(int(value.argmax()), value.shape)
+    if not value[at] > 0:
+        return 0.0, math.inf
+    return float(rise[at]), float(edge[at])
 
 
 def _gauge(pascal: float) -> str:
