@@ -68,6 +68,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     if OILED.search(place.model.kind):
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
+    yield from _fed(setup, place)
 
 
 def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
@@ -143,6 +144,18 @@ def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
         for name, share in other.liquid.items():
             amount = np.where(arrives & ~(drawn <= 0), share, 0.0)
             yield Presence(setup.reference.substance(name), "drawn", amount)
+
+
+def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
+    """Liquid that a flow lets into here, by mass; parts by volume count as they are written."""
+    for flow in setup.scenario.flows.values():
+        reagent = setup.scenario.reagents[flow.reagent]
+        if flow.into != place.id or reagent.state != "liquid":
+            continue
+        parts = [(setup.reference.substance(t), x) for t, x in reagent.composition.items()]
+        masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
+        for (substance, _), mass in zip(parts, masses, strict=True):
+            yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)))
 
 
 def _between(setup: Setup, first: int, last: int) -> FloatArray:

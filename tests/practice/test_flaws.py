@@ -59,6 +59,22 @@ def through(gas: str, liquid: str, where: str = "hood") -> str:
     )  # fmt: skip
 
 
+def dropped(held: str, drop: str) -> str:
+    """2 mL/min of a liquid into 100 mL of another in the hood."""
+    return (
+        BENCH
+        + f"reagents:\n  held: {{state: liquid, composition: {{{held}}}, held: {{as: bottle}}}}\n"
+        f"  drop: {{state: liquid, composition: {{{drop}}}, amount: 50 mL, held: {{as: bottle}}}}\n"
+        "flows: {f: {reagent: drop, into: flask, rate: 2 mL/min, at_most: 20 mL/min, "
+        "shut_off_pressure: 0.05 bar gauge}}\ntrain:\n"
+        "- {id: flask, kind: vessel, material: borosilicate glass 3.3, gas_volume: 150 mL, "
+        f"liquid: held, liquid_volume: 100 mL, inner_diameter: 70 mm, {JOINT}}}\n"
+        "- {id: out, kind: outlet, to: hood, inner_diameter: 8 mm}\n"
+        "procedure: [{step: drop, duration: 20 min, flows: {f: on}}, "
+        "{step: leave, duration: 10 min, flows: {f: off}}]\n" + AIR["hood"]
+    )  # fmt: skip
+
+
 def furnace(more: str, kind: str = "tube furnace", hot: int = 900) -> str:
     """Nitrogen through a long quartz tube in a furnace of which more is said."""
     told = tube("nitrogen: 100 %", "room", hot).replace("length: 600 mm", "length: 1 m")
@@ -179,6 +195,16 @@ DANGEROUS = {
     ),
     "ozone through styrene": (through("ozone: 3 %, nitrogen: 97 %", "styrene: 100 %"), PAIR),
     "ozone on charcoal": (over("ozone: 5 %, oxygen: 95 %", "activated carbon"), PAIR),
+    # a liquid that is let in
+    "water into strong sulfuric acid": (
+        dropped("sulfuric acid: 96 %, water: 4 %", "water: 100 %"), PAIR,
+    ),
+    "acid into cyanide": (
+        dropped("sodium cyanide: 5 %, water: 95 %", "sulfuric acid: 20 %, water: 80 %"), PAIR,
+    ),
+    "water onto phosphorus trichloride": (
+        dropped("phosphorus trichloride: 100 %", "water: 100 %"), PAIR,
+    ),
     # gas made where nothing can leave
     "strong peroxide screwed shut": (shut("hydrogen peroxide: 30 %, water: 70 %"), PAIR),
     "peroxide with acid screwed shut": (
@@ -211,6 +237,7 @@ ORDINARY = {
     "ferrocyanide in cold acid": beaker(
         "potassium ferrocyanide: 1 %, hydrogen chloride: 2 %, water: 97 %", "room"
     ),
+    "water into water": dropped("water: 100 %", "water: 100 %"),
     "water screwed shut": shut("water: 100 %"),
     "dilute acid screwed shut": shut("sulfuric acid: 10 %, water: 90 %"),
     "soda screwed shut": shut("sodium carbonate: 10 %, water: 90 %"),
