@@ -90,11 +90,21 @@ OPEN_KIND = kind(
 BOILING_KIND = kind(BOILING, "lower", "K", {**LESS_LEFT, "train.*.bath_temperature": "down"})
 
 
-def _components(setup: Setup, place: Place) -> list[Substance]:
-    """What the held liquid consists of, solids dissolved in it left out."""
-    names = setup.resolved.liquids.get(place.id, {})
-    found = [setup.reference.substance(name) for name in names]
-    return [s for s in found if s.phase_at_20C != "solid"]
+#: Share from which a solid is what melts, and not dissolved in another.
+MELTS = 0.5
+
+
+def _components(setup: Setup, place: Place, hot: FloatArray) -> list[Substance]:
+    """What the held liquid consists of: solids where they melt, not those dissolved in it."""
+    shares = setup.resolved.liquids.get(place.id, {})
+    found = [setup.reference.substance(name) for name in shares]
+    return [s for s in found if s.phase_at_20C != "solid" or _melts(s, shares[s.name], hot)]
+
+
+def _melts(solid: Substance, share: float, hot: FloatArray) -> bool:
+    """Whether a solid with a flash point gets as hot as it melts."""
+    burns = solid.datum("flash_point").state == "known" and share >= MELTS
+    return burns and not bool((hot < solid.number("melting_point")).all())
 
 
 def _point(substance: Substance, name: str) -> Quantity:
@@ -123,10 +133,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # Gas from a heated item warms a liquid too, whether or not a bath is stated.
         upstream = {setup.places[i].id for i in place.before}
         warmed = bool(upstream & heated(setup)) or place.model.bath_temperature is not None
-        components = _components(setup, place)
+        hot = item_temperature(place)
+        components = _components(setup, place, hot.value)
         if not warmed or not components:
             continue
-        hot = item_temperature(place)
         for substance in components:
             if substance.datum("flash_point").state == "none":
                 continue  # where it burns all the same, its vapour is judged as a gas
@@ -136,7 +146,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             found.add(flash.id)
             margin = FLASH(T_flash=_point(substance, "flash_point"), T=hot)
             yield setup.measure(flash, margin, place.id, substance.name)
-        liquids = [s for s in components if s.phase_at_20C == "liquid"]
+        liquids = [s for s in components if s.phase_at_20C != "gas"]
         nearest = np.full(setup.trials, np.inf)
         for substance in liquids:
             found.add(BOILING_KIND.id)
