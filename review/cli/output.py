@@ -55,12 +55,12 @@ def write(text: str) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def write_file(path: Path, text: str, keep: tuple[Path, ...] = ()) -> None:
-    """Text to a file that is either complete or untouched.
+def write_file(path: Path, text: str | bytes, keep: tuple[Path, ...] = ()) -> None:
+    """Text or bytes to a file that is either complete or untouched.
 
     Raises `click.ClickException` where the path cannot be written or is one of the inputs.
     """
-    data = (text if text.endswith("\n") else text + "\n").encode("utf-8")
+    data = text if isinstance(text, bytes) else (text + "\n" * (text[-1:] != "\n")).encode()
     try:
         target = path.resolve()
         if any(target == other.resolve() for other in keep):

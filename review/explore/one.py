@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from review.explore.between import between
 from review.explore.points import Blocker, Point, Points
 
 #: Boundaries are found to this share of the range that is looked at.
@@ -43,11 +44,22 @@ class Along:
     points: tuple[Point, ...]
     whole: bool
 
+    @property
+    def wanted(self) -> tuple[tuple[float, float], ...]:
+        """From where to where the run is allowed and what the user wants is had."""
+        found: list[list[float]] = [[]]
+        for point in self.points:
+            if point.allowed and not point.unmet:
+                found[-1].append(point.values[0])
+            elif found[-1]:
+                found.append([])
+        return tuple((several[0], several[-1]) for several in found if several)
+
 
 def along(
     points: Points, coarse: int = 17, seen: Callable[[int, int], None] = lambda done, all: None
 ) -> Along:
-    """Reviews one number over its range, and every boundary to `FINE` of the range by halving.
+    """Reviews one number over its range, and every boundary to `FINE` of the range.
 
     `seen(done, expected)` is told of each review. KeyboardInterrupt ends the search with what is
     known so far.
@@ -56,20 +68,26 @@ def along(
     low, high = turned.low, turned.high
     step = (high - low) / (coarse - 1)
     wanted = sorted({low + i * step for i in range(coarse)} | _inside(turned.value, low, high))
-    rounds = 10
+    rounds = 5
+
+    def told() -> None:
+        seen(len(points.seen), max(len(wanted) + 2 * rounds, len(points.seen) + 3))
+
     known: list[Point] = []
     whole = True
     plan = points.at(turned.value)
     try:
         for value in wanted:
             known.append(points.at(value))
-            seen(len(points.seen), len(wanted) + 2 * rounds)
+            told()
         for left, right in list(zip(known, known[1:], strict=False)):
             if left.verdict != right.verdict:
-                known += _halved(points, left, right, FINE * (high - low), seen, len(wanted))
+                known += between(points, left, right, 0, FINE * (high - low), told)
+            if bool(left.unmet) != bool(right.unmet):
+                known += _wished(points, left, right, FINE * (high - low), told)
     except KeyboardInterrupt:
         whole = False
-    known.sort(key=lambda point: point.values)
+    known = sorted({p.values: p for p in known}.values(), key=lambda point: point.values)
     return Along(_intervals(known), plan, _uncured(known), tuple(known), whole)
 
 
@@ -77,24 +95,16 @@ def _inside(value: float, low: float, high: float) -> set[float]:
     return {value} if low <= value <= high else set()
 
 
-def _halved(
-    points: Points,
-    left: Point,
-    right: Point,
-    fine: float,
-    seen: Callable[[int, int], None],
-    planned: int,
+def _wished(
+    points: Points, left: Point, right: Point, fine: float, told: Callable[[], None]
 ) -> list[Point]:
-    """Both sides of the boundary between two points, no further apart than `fine`."""
+    """Both sides of where a wish is met or missed."""
     found = []
     while right.values[0] - left.values[0] > fine:
         middle = points.at((left.values[0] + right.values[0]) / 2)
         found.append(middle)
-        seen(len(points.seen), max(planned, len(points.seen) + 5))
-        if middle.verdict == left.verdict:
-            left = middle
-        else:
-            right = middle
+        told()
+        left, right = (middle, right) if bool(middle.unmet) == bool(left.unmet) else (left, middle)
     return found
 
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 import copy
 import difflib
 import re
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+from review.engine.wishes import unmet
 from review.explore.rounding import rounded
-from review.interface.result import Finding, Review, Verdict
+from review.interface.result import GRADES, Finding, Review, Verdict
 from review.judge.verdict import verdict
 from review.scenario import InputError, Scenario, loads, numbers
 
@@ -24,6 +25,8 @@ NO_FILE = "wrong input"
 _NUMBER = re.compile(r"^\s*([-+]?\d+(?:\.\d*)?(?:[eE][-+]?\d+)?)\s*(.*)$")
 
 Reviewer = Callable[[Scenario], Review]
+#: Criterion, place and subject.
+Same = tuple[str, str, str]
 
 
 class RangeError(ValueError):
@@ -44,6 +47,8 @@ class Turned:
     low: float
     high: float
     set_to: Callable[[Any, float], None] = field(compare=False, repr=False)
+    places: tuple[tuple[str | int, ...], ...] = ()
+    """Where in the file's data it is written."""
 
     def safely(self, good: float, bad: float) -> str:
         """`good` in few digits, rounded away from `bad`, with its unit."""
@@ -70,7 +75,7 @@ class Blocker:
     """As planned, or after which failure, in words."""
 
     @property
-    def same(self) -> tuple[str, str, str]:
+    def same(self) -> Same:
         """What makes two of them the same trouble at two points."""
         return self.criterion, self.at, self.of
 
@@ -84,6 +89,12 @@ class Point:
     blockers: tuple[Blocker, ...]
     margin: float
     """Least distance of any decided finding to its band edge, as a share of the edge; NaN: none."""
+    graded: Mapping[Same, tuple[str, float, float]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    """By criterion, place and subject the worst grade, the value, and the edge next to it."""
+    unmet: tuple[str, ...] = ()
+    """What the user wants and has not there."""
 
     @property
     def allowed(self) -> bool:
@@ -116,12 +127,16 @@ class Points:
 
     def _reviewed(self, values: tuple[float, ...]) -> Point:
         try:
-            review = self._review(loads(self.text(*values), self._name))
+            scenario = loads(self.text(*values), self._name)
+            review = self._review(scenario)
         except InputError as error:
             what = error.problems[0].message  # its place is one of the file as it would be
             wrong = Blocker("input", what, "", "", "", "", "", "undetermined")
             return Point(values, NO_FILE, (wrong,), float("nan"))
-        return Point(values, review.verdict, blockers(review), margin(review.findings))
+        return Point(
+            values, review.verdict, blockers(review), margin(review.findings),
+            _graded(review.findings), unmet(scenario, review),
+        )  # fmt: skip
 
 
 def blockers(review: Review) -> tuple[Blocker, ...]:
@@ -146,6 +161,17 @@ def blockers(review: Review) -> tuple[Blocker, ...]:
         for f in review.findings
         if verdict([f]) not in ALLOWED
     )
+
+
+def _graded(findings: Iterable[Finding]) -> dict[Same, tuple[str, float, float]]:
+    found: dict[Same, tuple[str, float, float]] = {}
+    for f in findings:
+        key = f.criterion, f.at, f.of
+        before = found.get(key)
+        if before is None or GRADES.index(f.grade) < GRADES.index(before[0]):
+            limit = float("nan") if f.limit is None else f.limit
+            found[key] = f.grade, f.value, limit
+    return found
 
 
 def margin(findings: Iterable[Finding]) -> float:
@@ -182,7 +208,8 @@ def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
     else:
         keys = located(scenario, path)
         number, unit = written(data, keys, path)
-        found = Turned(path, unit, number, *_around(number, unit), _setter([(keys, 1.0)], unit))
+        setter = _setter([(keys, 1.0)], unit)
+        found = Turned(path, unit, number, *_around(number, unit), setter, (keys,))
     return found if not limits else _within(found, limits)
 
 
@@ -235,10 +262,11 @@ def _mixture(data: Any, path: str, what: str, one: str, other: str) -> Turned:
     a, b = (number for _, number in places)
     if b <= 0 or a <= 0:
         raise RangeError(f"{path!r}: both flows must be above zero")
+    where = tuple(keys for keys, _ in places)
     if what == "total":
         return Turned(
             path, unit, a + b, (a + b) / 5, (a + b) * 5,
-            _setter([(places[0][0], a / (a + b)), (places[1][0], b / (a + b))], unit),
+            _setter([(places[0][0], a / (a + b)), (places[1][0], b / (a + b))], unit), where,
         )  # fmt: skip
 
     def set_ratio(changed: Any, ratio: float) -> None:
@@ -246,7 +274,7 @@ def _mixture(data: Any, path: str, what: str, one: str, other: str) -> Turned:
         put(changed, places[0][0], f"{share * (a + b):.9g} {unit}")
         put(changed, places[1][0], f"{(1.0 - share) * (a + b):.9g} {unit}")
 
-    return Turned(path, "", a / b, a / b / 5, a / b * 5, set_ratio)
+    return Turned(path, "", a / b, a / b / 5, a / b * 5, set_ratio, where)
 
 
 def _around(value: float, unit: str) -> tuple[float, float]:
@@ -272,7 +300,35 @@ def _within(found: Turned, limits: str) -> Turned:
     low, high = ends[0][0], ends[1][0]
     if not low < high:
         raise RangeError(f"{limits!r}: the lower end must be below the upper end")
-    return Turned(found.path, found.unit, found.value, low, high, found.set_to)
+    return replace(found, low=low, high=high)
+
+
+def apart(scenario: Scenario, data: Any, chosen: Sequence[Turned]) -> None:
+    """Raises RangeError where a number asked for is another one asked for, or of the file, too."""
+    owner: dict[tuple[str | int, ...], str] = {}
+    for turned in chosen:
+        for place in turned.places:
+            if place in owner:
+                raise RangeError(f"{owner[place]!r} and {turned.path!r} turn the same number")
+            owner[place] = turned.path
+            home = _home(data, place)
+            for path in numbers(scenario):
+                other = located(scenario, path)
+                if other != place and other[-1] == place[-1] and _home(data, other) == home:
+                    raise RangeError(
+                        f"{turned.path!r} and {path!r} are one entry of the file (an alias): "
+                        "write it out for each"
+                    )
+
+
+def _home(data: Any, keys: Sequence[str | int]) -> int | None:
+    """What holds an entry, as one object; None where the entry is not written there."""
+    try:
+        for key in keys[:-1]:
+            data = data[key]
+    except (LookupError, TypeError):
+        return None
+    return id(data)
 
 
 def _setter(

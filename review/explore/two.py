@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from review.explore.between import between
 from review.explore.points import Point, Points
 
 #: Coarse points along each number, and how often a square whose corners differ is quartered.
 COARSE, QUARTERED = 9, 2
+#: Boundaries on the lines of the grid are found to this share of the range.
+FINE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +28,8 @@ class Map:
     plan: Point
     rectangle: tuple[float, float, float, float] | None
     whole: bool
+    edges: tuple[tuple[Point, Point], ...] = ()
+    """Neighbours of unlike verdict on the lines of the grid, `FINE` of a range apart at most."""
 
 
 def over(
@@ -32,10 +37,13 @@ def over(
     coarse: int = COARSE,
     quartered: int = QUARTERED,
     seen: Callable[[int, int], None] = lambda done, all: None,
+    *,
+    edges: bool = True,
 ) -> Map:
     """The map over two numbers. Between corners of one verdict nothing more is reviewed.
 
     Squares whose four corners agree take their verdict; others are quartered, `quartered` times.
+    With `edges` the boundary is then enclosed on the lines of the grid.
     """
     first, second = points.turned
     fine = (coarse - 1) * 2**quartered
@@ -67,15 +75,44 @@ def over(
     filled: dict[tuple[int, int], Point] = {}
     plan = points.at(first.value, second.value)
     size = 2**quartered
+    crossed: list[tuple[Point, Point]] = []
     try:
         for j in range(0, fine, size):
             for i in range(0, fine, size):
                 square(i, j, size)
+        for axis, one, other in _crossed(known) if edges else ():
+            width = FINE * (first.high - first.low if axis == 0 else second.high - second.low)
+            crossed.append(_enclosed(points, one, other, axis, width, seen, fine))
     except KeyboardInterrupt:
         whole = False
     cells = filled | known
     rows = tuple(tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1))
-    return Map(across, up, rows, plan, _rectangle(rows, across, up, plan), whole)
+    rectangle = _rectangle(rows, across, up, plan)
+    return Map(across, up, rows, plan, rectangle, whole, tuple(crossed))
+
+
+def _crossed(known: Mapping[tuple[int, int], Point]) -> list[tuple[int, Point, Point]]:
+    """Neighbours of unlike verdict: along the first number, and along the second where the boundary
+    crosses no line of the first nearby."""
+    rows = [(i, j) for i, j in known if (i + 1, j) in known
+            and known[i, j].verdict != known[i + 1, j].verdict]  # fmt: skip
+    near = {(i + a, j + b) for i, j in rows for a in (0, 1) for b in (-1, 0)}
+    columns = [(i, j) for i, j in known if (i, j + 1) in known and (i, j) not in near
+               and known[i, j].verdict != known[i, j + 1].verdict]  # fmt: skip
+    return [(0, known[i, j], known[i + 1, j]) for i, j in sorted(rows)] + [
+        (1, known[i, j], known[i, j + 1]) for i, j in sorted(columns)
+    ]
+
+
+def _enclosed(
+    points: Points, one: Point, other: Point, axis: int, width: float,
+    seen: Callable[[int, int], None], fine: int,
+) -> tuple[Point, Point]:  # fmt: skip
+    left, right = one, other
+    for middle in between(points, one, other, axis, width):
+        seen(len(points.seen), max(len(points.seen) + fine, COARSE * COARSE))
+        left, right = (middle, right) if middle.verdict == left.verdict else (left, middle)
+    return left, right
 
 
 def _even(low: float, high: float, parts: int) -> tuple[float, ...]:
@@ -91,7 +128,7 @@ def _rectangle(
     """The rectangle of the grid with the largest area that holds the plan and is allowed."""
     if not plan.allowed:
         return None
-    x, y = plan.values
+    x, y = plan.values[:2]
     if not (across[0] <= x <= across[-1] and up[0] <= y <= up[-1]):
         return None
     i0 = max(i for i, value in enumerate(across) if value <= x)

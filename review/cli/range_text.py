@@ -1,0 +1,175 @@
+"""What ``benchgate range`` says in words: intervals, the map, slices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from review.explore.one import Along, End, Interval
+    from review.explore.points import Blocker, Point, Turned
+    from review.explore.three import Slices
+    from review.explore.two import Map
+    from review.render.page import Page
+
+#: What a review calls the settings as stated, before any step.
+STATED_PLAN = "stated settings"
+#: How a verdict looks on the map; readable without colour.
+SIGNS = {
+    "may proceed": ".",
+    "may proceed with conditions": "o",
+    "cannot be judged": "?",
+    "must not proceed": "#",
+    "wrong input": "x",
+}
+
+
+def along_text(page: Page, turned: Turned, result: Along) -> None:
+    plan = result.plan
+    page.text(f"{turned.path}: now {turned.show(turned.value)}, {plan.verdict}.")
+    page.text(f"Looked at {turned.show(turned.low)} to {turned.show(turned.high)}.")
+    page.blank()
+    several = result.intervals
+    for n, interval in enumerate(several):
+        before = several[n - 1] if n else None
+        after = several[n + 1] if n + 1 < len(several) else None
+        low, high = interval.low.value, interval.high.value
+        ends = (
+            turned.safely(low, before.high.value) if before else turned.show(low),
+            turned.safely(high, after.low.value) if after else turned.show(high),
+        )
+        page.text(interval.verdict, label=f"{ends[0]} to {ends[1]}:")
+        if interval.allowed:
+            _end(page, "below", interval.low)
+            _end(page, "above", interval.high)
+    for reach in _reaches(result):
+        low, high = (reach[0].low.value, reach[-1].high.value)
+        if low <= turned.value <= high:
+            away = [
+                f"{turned.show(gap)} {way}"
+                for gap, way, open_ in (
+                    (turned.value - low, "down", low <= turned.low),
+                    (high - turned.value, "up", high >= turned.high),
+                )
+                if not open_
+            ]
+            if away:
+                page.text(f"To where it is not allowed: {' and '.join(away)}.")
+    if any(point.unmet for point in result.points):
+        ranges = [f"{turned.show(low)} to {turned.show(high)}" for low, high in result.wanted]
+        overlap = " and ".join(ranges) or "nowhere in this range"
+        page.text(f"Allowed, and as you want it: {overlap}.")
+    for blocker in result.uncured:
+        page.text(f"No value of this cures: {said(blocker)}.")
+
+
+def _reaches(result: Along) -> list[list[Interval]]:
+    """Allowed intervals that touch, together."""
+    found: list[list[Interval]] = [[]]
+    for interval in result.intervals:
+        if interval.allowed:
+            found[-1].append(interval)
+        else:
+            found.append([])
+    return [reach for reach in found if reach]
+
+
+def _end(page: Page, side: str, end: End) -> None:
+    told = list(dict.fromkeys(said(blocker) for blocker in end.against))
+    for text in told[:3]:
+        page.text(f"{text}.", indent=4, label=f"{side}:")
+    if len(told) > 3:
+        page.text(f"and {len(told) - 3} more.", indent=4, label=f"{side}:")
+
+
+def said(blocker: Blocker) -> str:
+    where = f" at {blocker.at}" if blocker.at else ""
+    of = f" ({blocker.of})" if blocker.of else ""
+    when = f", {blocker.when}" if blocker.when else ""
+    step = f', step "{blocker.step}"' if blocker.step not in ("", STATED_PLAN) else ""
+    return f"{blocker.title}{of}{where}{when}{step}"
+
+
+def map_text(chosen: list[Turned], result: Map) -> Iterable[str]:
+    first, second = chosen
+    yield f"Across: {first.path}, {first.show(first.low)} to {first.show(first.high)}."
+    yield f"Up: {second.path}, {second.show(second.low)} to {second.show(second.high)}."
+    yield ""
+    x, y = first.value, second.value
+    wishes = any(point.unmet for point in points_of(result))
+    for j in reversed(range(len(result.up))):
+        signs = []
+        for i in range(len(result.across)):
+            point = result.rows[j][i]
+            wanted = point is not None and point.allowed and wishes and not point.unmet
+            signs.append(" " if point is None else "*" if wanted else SIGNS[point.verdict])
+        if abs(result.up[j] - y) <= (result.up[1] - result.up[0]) / 2:
+            nearest = min(range(len(result.across)), key=lambda i: abs(result.across[i] - x))
+            signs[nearest] = "P"
+        label = second.show(result.up[j]) if j % 4 == 0 else ""
+        yield f"{label:>16} {''.join(signs)}"
+    yield f"{'':>16} {first.show(first.low)} … {first.show(first.high)}"
+    yield ""
+    yield "P plan  " + "  ".join(f"{sign} {verdict}" for verdict, sign in SIGNS.items())
+    if wishes:
+        yield "* allowed, and as you want it"
+    yield from map_words(chosen, result)
+
+
+def slices_text(chosen: list[Turned], result: Slices) -> Iterable[str]:
+    """For each value of the third number how much of the first two is allowed, and around what."""
+    first, second, third = chosen
+    yield f"Across: {first.path}, {first.show(first.low)} to {first.show(first.high)}."
+    yield f"Up: {second.path}, {second.show(second.low)} to {second.show(second.high)}."
+    yield f"Slices: {third.path}."
+    yield f"The plan, {', '.join(t.show(t.value) for t in chosen)}: {result.plan.verdict}."
+    yield ""
+    for value, part in result.slices:
+        spots = [point for row in part.rows for point in row if point is not None]
+        allowed = sum(point.allowed for point in spots)
+        yield f"{third.show(value)}: {allowed} of {len(spots)} settings allowed"
+        if part.rectangle is not None:
+            left, right, low, high = part.rectangle
+            yield (
+                f"    together from {first.show(left)} to {first.show(right)} and "
+                f"{second.show(low)} to {second.show(high)}"
+            )
+
+
+def map_words(chosen: list[Turned], result: Map) -> Iterable[str]:
+    first, second = chosen
+    yield (
+        f"The plan: {first.show(first.value)}, {second.show(second.value)}: {result.plan.verdict}."
+    )
+    if result.edges:
+        inside, outside = min(result.edges, key=lambda edge: _away(chosen, edge[0]))
+        where = ", ".join(t.show(v) for t, v in zip(chosen, inside.values, strict=True))
+        yield f"The nearest boundary is at {where}: {inside.verdict}, then {outside.verdict}."
+        worse = outside if inside.allowed else inside
+        for blocker in worse.blockers[:2]:
+            yield f"    There: {said(blocker)}."
+    if result.rectangle is not None:
+        left, right, low, high = result.rectangle
+        yield (
+            f"Allowed together at every point looked at: {first.show(left)} to "
+            f"{first.show(right)} and {second.show(low)} to {second.show(high)}."
+        )
+
+
+def _away(chosen: list[Turned], point: Point) -> float:
+    """How far a point is from the plan, each number by its range."""
+    parts = zip(chosen, point.values, strict=True)
+    return sum(((v - t.value) / (t.high - t.low)) ** 2 for t, v in parts)
+
+
+def points_of(result: Any) -> list[Point]:
+    from review.explore.one import Along
+    from review.explore.three import Slices
+
+    if isinstance(result, Along):
+        return list(result.points)
+    maps = [part for _, part in result.slices] if isinstance(result, Slices) else [result]
+    # Where nothing was reviewed stands the point whose verdict it takes.
+    found = [point for part in maps for row in part.rows for point in row if point is not None]
+    found += [point for part in maps for edge in part.edges for point in edge]
+    return list({point.values: point for point in found}.values())
