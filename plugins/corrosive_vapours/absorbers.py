@@ -20,7 +20,7 @@ from review import (
 )
 
 from .beds import bed
-from .capacity import ROUNDED, WRONG, most_bound, without_strength
+from .capacity import ROUNDED, WATER, WRONG, most_bound, without_strength
 
 USED = Method(
     id="corrosion.absorbent_used",
@@ -97,6 +97,13 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     """The stated capacity, or what its absorbent binds where that is a little less; missing where
     the statement is wrong by more. And what it binds."""
     stated = place.number(f"absorbs.{text}.capacity")
+    surely = setup.resolved.binding.get((place.id, substance.name), np.nan)
+    if np.isnan(stated.value).all() and not np.isnan(surely):
+        dense = setup.number(f"reagents.{place.model.liquid}.density").value
+        mass = place.number("liquid_volume").value * np.where(np.isnan(dense), WATER, dense)
+        why = "scenario: none stated, so half of what its liquid binds by stoichiometry"
+        capacity = Quantity.of(mass * surely, name=stated.name, unit="mol", source=why)
+        return capacity, "capacity worked out from the liquid's strength"
     if without_strength(setup, place):
         name = f"{place.model.liquid} without its strength"
         return Quantity.missing(name, "mol", why="say how much of it is in the water"), ""

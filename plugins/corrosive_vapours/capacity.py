@@ -1,8 +1,4 @@
-"""The most that a held absorbent can bind, by stoichiometry, of the worse of two steps.
-
-A second step that gives the gas back when warm or acid (sulfite to hydrogensulfite, sulfide to
-hydrogensulfide) is not counted.
-"""
+"""The most that a held absorbent can bind."""
 
 from __future__ import annotations
 
@@ -10,30 +6,8 @@ import numpy as np
 
 from review import FloatArray, Place, Setup, Substance
 
+from ..standard_items.binding import bound as bound_by
 from .beds import bed, bed_holds
-
-#: Moles of gas that one mole of the component binds (stoichiometry of neutralisation; halogens to
-#: halide and hypohalite, 2 OH- each; phosgene to carbonate and chloride, 4 OH-).
-PER_MOLE = {
-    "lye": {
-        "hydrogen chloride": 1.0, "hydrogen fluoride": 1.0, "hydrogen bromide": 1.0,
-        "hydrogen iodide": 1.0, "nitric acid": 1.0, "acetic acid": 1.0, "formic acid": 1.0,
-        "propionic acid": 1.0, "hydrogen cyanide": 1.0, "hydrogen sulfide": 0.5,
-        "hydrogen selenide": 0.5, "chlorine": 0.5, "bromine": 0.5, "sulfur dioxide": 0.5,
-        "sulfur trioxide": 0.5, "carbon dioxide": 0.5, "phosgene": 0.25,
-    },
-    "acid": dict.fromkeys(
-        ("ammonia", "methylamine", "dimethylamine", "trimethylamine", "triethylamine"), 1.0
-    ),
-}  # fmt: skip
-BINDS = {
-    "sodium hydroxide": "lye", "potassium hydroxide": "lye", "sulfuric acid": "acid",
-    "hydrogen chloride": "acid", "hydrochloric acid": "acid", "phosphoric acid": "acid",
-    "acetic acid": "acid",
-}  # fmt: skip
-
-#: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.
-PROTONS = {"sulfuric acid": 2.0}
 
 #: Moles that a kilogram of water holds near 20 degC under 1 bar of the gas, rounded up (handbook
 #: solubilities, from memory): hydrogen chloride 42 %, bromide 66 %, ammonia 35 %, sulfur dioxide
@@ -68,12 +42,8 @@ def most_bound(setup: Setup, place: Place, substance: Substance) -> FloatArray |
     dense = setup.number(f"reagents.{place.model.liquid}.density").value
     dense = np.where(np.isnan(dense), WATER, dense)
     mass = place.number("liquid_volume").value * dense
-    bound = 0.0
-    for name, share in place.liquid.items():
-        kind = BINDS.get(name)
-        per_mole = PER_MOLE.get(kind, {}).get(substance.name, 0.0) if kind else 0.0
-        per_mole *= PROTONS.get(name, 1.0)
-        bound += share / setup.reference.substance(name).molar_mass * per_mole
+    moles = {n: x / setup.reference.substance(n).molar_mass for n, x in place.liquid.items()}
+    bound = bound_by(moles, substance.name)
     if bound <= 0:
         if substance.name not in IN_WATER:
             return None

@@ -9,6 +9,9 @@ from review.physics.vessel import flat_plate_rating, thick_wall_rating
 
 ATMOSPHERE = 101325.0
 
+#: What the housing of a pump holds that has no rating: no less than the hose on it, Pa gauge.
+PUMP = 0.5e5
+
 WALL = Method(
     id="pressure.wall_rating",
     title="Pressure a round wall holds",
@@ -73,6 +76,11 @@ def _gauge(absolute: Quantity, name: str, source: str) -> Quantity:
 def _body(setup: Setup, place: Place) -> Quantity:
     if place.model.rating is not None:
         return _gauge(place.number("rating"), f"rating of {place.id}", "scenario: maker's rating")
+    if place.model.suction is not None:
+        return Quantity.of(
+            PUMP, 1, name=f"rating of {place.id}", unit="Pa",
+            source="the housing of a pump, whose maker says no more; common practice, no source",
+        )  # fmt: skip
     material = place.material
     if material is None or place.model.wall is None or place.model.inner_diameter is None:
         return Quantity.missing(

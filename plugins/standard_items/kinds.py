@@ -6,6 +6,7 @@ shows as missing, never as nothing lost.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,8 @@ from review import (
     tube_volume,
 )
 from review.physics.flow import dip_head, ergun, line_loss
+
+from .binding import surely_bound
 
 #: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5
@@ -120,6 +123,10 @@ class Column(Line):
             substance in ON_BEDS.get(component, ()) for component in liquid
         )
 
+    def binds(self, moles: Mapping[str, float], substance: str) -> float:
+        """Half of what its liquid binds by stoichiometry."""
+        return surely_bound(moles, substance)
+
 
 @dataclass(frozen=True)
 class WashBottle(ItemKind):
@@ -150,6 +157,10 @@ class WashBottle(ItemKind):
     def credits_absorption(self, liquid: tuple[str, ...], substance: str) -> bool:
         """As the list of sourced pairs says."""
         return _taken_up(liquid, substance)
+
+    def binds(self, moles: Mapping[str, float], substance: str) -> float:
+        """Half of what its liquid binds by stoichiometry."""
+        return surely_bound(moles, substance)
 
 
 @dataclass(frozen=True)
@@ -230,8 +241,9 @@ KINDS: tuple[ItemKind, ...] = (
         "vessel", "Vessel", (VESSEL,), bare_ends=1,
         synonyms=("flask", "round flask", "round-bottom flask", "three-neck flask",
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
-                  "jar", "test tube", "boiling tube", "retort", "filter flask", "suction flask",
-                  "desiccator"),
+                  "jar", "gas jar", "test tube", "boiling tube", "retort", "crucible", "dish",
+                  "porcelain dish", "evaporating dish", "watch glass", "vial", "balloon",
+                  "filter flask", "suction flask", "desiccator"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

@@ -28,7 +28,7 @@ FERRULED = ("stainless steel 316", "stainless steel 304", "copper", "PTFE", "PFA
 #: From so many weak parts on only a change of all of them is looked at.
 MANY = 4
 #: What a guard answers.
-GUARDED = ("heat.handled_part", "heat.hot_part")
+GUARDED = ("heat.handled_part", "heat.hot_part", "heat.warm_part")
 #: What another material or seal has no part in.
 NOT_OF_MATERIAL = ("flammability.", "ignition.", "exposure.", "readiness.", "oxygen.")
 #: How far a change is from the present set-up, beside `Knob.far`: a thing to buy or to rebuild.

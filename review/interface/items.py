@@ -267,6 +267,13 @@ class ItemKind:
         """Whether a source says that this liquid takes this substance up."""
         return False
 
+    def binds(self, moles: Mapping[str, float], substance: str) -> float:
+        """Moles of a gas that a kilogram of its liquid surely binds; NaN: nobody knows.
+
+        moles: of each component of the liquid in that kilogram.
+        """
+        return float("nan")
+
     def wetted(self, item: ItemView) -> tuple[str, ...]:
         """Names of the materials the gas touches."""
         return () if item.model.material is None else (item.model.material,)

@@ -121,6 +121,8 @@ class Resolver:
         except UnknownName as unknown:
             if unknown.why:
                 raise
+            if self._is_material(text):
+                raise
             try:
                 found = self._reference.look_up(text)
             except UnknownName:
@@ -249,6 +251,11 @@ class Resolver:
                     return
             self.wrong(path, f'unknown material "{text}"', unknown.nearest)
 
+    def _is_material(self, text: str) -> bool:
+        with suppress(UnknownName):
+            return bool(self._reference.material(text))
+        return False
+
     def surroundings(self) -> None:
         """What heaters, catalysts and the frame are made of."""
         for name, heat in self.scenario.heat.items():
@@ -267,7 +274,9 @@ class Resolver:
         for n, reaction in enumerate(item.reactions):
             place: Where = ("train", i, "reactions", n)
             try:
-                terms = parse_equation(reaction.equation, self._reference)
+                terms = parse_equation(
+                    reaction.equation, self._reference, tuple(self.found.values())
+                )
             except (ValueError, UnknownName) as error:
                 self.wrong((*place, "equation"), str(error))
                 continue

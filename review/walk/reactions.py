@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from review.reference.finding import Reference, Substance, UnknownName, parse_formula
@@ -25,31 +26,38 @@ def stoichiometry(text: str, reference: Reference) -> tuple[Term, ...]:
     return _read(text, reference, known=False)
 
 
-def parse_equation(text: str, reference: Reference) -> tuple[Term, ...]:
+def parse_equation(
+    text: str, reference: Reference, present: Collection[Substance] = ()
+) -> tuple[Term, ...]:
     """Read ``CuO(s) + H2 -> Cu(s) + H2O`` into terms; ValueError says what is wrong.
 
     A term is a formula or a substance's name with an optional count before it and phase after it.
     Terms marked (s) take no part in the gas and need no reference data. The elements must balance.
+    A formula that several substances have means the one of them that is `present`.
 
     >>> [t.coefficient for t in parse_equation("2 H2 + O2 -> 2 H2O", Reference())]
     [-2.0, -1.0, 2.0]
     """
-    return _read(text, reference, known=True)
+    return _read(text, reference, known=True, present=present)
 
 
-def _read(text: str, reference: Reference, *, known: bool) -> tuple[Term, ...]:
+def _read(
+    text: str, reference: Reference, *, known: bool, present: Collection[Substance] = ()
+) -> tuple[Term, ...]:
     sides = re.split(r"\s*(?:->|→)\s*", text.strip())
     if len(sides) != 2 or not all(sides):
         raise ValueError(f'reaction "{text}" needs one "->" between its two sides')
     terms: list[Term] = []
     for sign, side in zip((-1.0, 1.0), sides, strict=True):
         for part in re.split(r"\s+\+\s+", side):
-            terms.append(_term(sign, part, reference, known))
+            terms.append(_term(sign, part, reference, known, present))
     _balance(text, terms)
     return tuple(terms)
 
 
-def _term(sign: float, part: str, reference: Reference, known: bool) -> Term:
+def _term(
+    sign: float, part: str, reference: Reference, known: bool, present: Collection[Substance]
+) -> Term:
     match = _TERM.match(part.strip())
     if match is None:
         raise ValueError(f'"{part}" is no term of a reaction')
@@ -58,7 +66,7 @@ def _term(sign: float, part: str, reference: Reference, known: bool) -> Term:
     if match["phase"] == "(s)":
         return _solid(count, name, reference)
     try:
-        substance = reference.substance(name)
+        substance = _among(present, name) or reference.substance(name)
         if not substance.can_be_gas:
             return Term(count, name, substance.formula, None)
     except UnknownName as unknown:
@@ -70,6 +78,16 @@ def _term(sign: float, part: str, reference: Reference, known: bool) -> Term:
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
         ) from None
     return Term(count, name, substance.formula, substance)
+
+
+def _among(present: Collection[Substance], name: str) -> Substance | None:
+    """The only one of these substances with this formula, in whatever order of its atoms."""
+    try:
+        atoms = parse_formula(name)
+    except ValueError:
+        return None
+    found = [s for s in present if s.formula and parse_formula(s.formula) == atoms]
+    return found[0] if len(found) == 1 else None
 
 
 def _solid(count: float, name: str, reference: Reference) -> Term:

@@ -74,6 +74,8 @@ class Resolved:
     reactions: Mapping[str, tuple[tuple[Term, ...], ...]]
     liquids: Mapping[str, Mapping[str, float]]
     credited: frozenset[tuple[str, str]]
+    binding: Mapping[tuple[str, str], float]
+    """Moles of a gas that a kilogram of an item's liquid surely binds, by item and name."""
     paths: Mapping[str, tuple[str, ...]]
     exhaustible: frozenset[str]
     notes: tuple[str, ...] = ()
@@ -113,7 +115,8 @@ def resolve(
         steps=steps_of(scenario),
         reactions=names.reactions,
         liquids=names.liquids,
-        credited=_credited(scenario, reference, chosen, names.liquids),
+        credited=(credited := _credited(scenario, reference, chosen, names.liquids)),
+        binding=_binding(scenario, reference, chosen, names.liquids, credited),
         exhaustible=frozenset(
             item
             for item, equations in names.reactions.items()
@@ -169,6 +172,25 @@ def _credited(
             if kind.credits_absorption(tuple(holds), substance.name):
                 out.add((item.id, substance.name))
     return frozenset(out)
+
+
+def _binding(
+    scenario: Scenario,
+    reference: Reference,
+    kinds: Sequence[ItemKind],
+    liquids: Mapping[str, Mapping[str, float]],
+    credited: frozenset[tuple[str, str]],
+) -> dict[tuple[str, str], float]:
+    out = {}
+    for item, kind in zip(scenario.train, kinds, strict=True):
+        fractions = liquids.get(item.id, {})
+        mass = sum(x * reference.substance(name).molar_mass for name, x in fractions.items())
+        if mass > 0:
+            moles = {name: x / mass for name, x in fractions.items()}
+            for at, gas in credited:
+                if at == item.id:
+                    out[at, gas] = kind.binds(moles, gas)
+    return out
 
 
 def _draws(scenario: Scenario, flow: str) -> float | None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from review.interface.items import Absorption, ItemView, Reaction, Vapour
+from review.interface.measure import FloatArray
 from review.scenario.models import ItemModel as Item
 from review.walk.feeds import Reader
 from review.walk.heating import Heating
@@ -96,10 +97,23 @@ def _absorptions(resolved: Resolved, item: Item, number: Reader) -> tuple[Absorp
         efficiency = number(path + "efficiency") * number(f"train.{item.id}.absorbing")
         if (item.id, substance.name) not in resolved.credited:
             efficiency = np.zeros_like(efficiency)
-        out.append(
-            Absorption(resolved.index[substance.name], efficiency, number(path + "capacity"))
+        stated = number(path + "capacity")
+        capacity = np.where(
+            np.isnan(stated), _bound(resolved, item, substance.name, number), stated
         )
+        out.append(Absorption(resolved.index[substance.name], efficiency, capacity))
     return tuple(out)
+
+
+#: A solution without a stated density is no denser than water, kg/m3: it binds less.
+WATER = 1000.0
+
+
+def _bound(resolved: Resolved, item: Item, gas: str, number: Reader) -> FloatArray:
+    """What the held liquid surely binds of a gas where the file states no capacity, mol."""
+    dense = number(f"reagents.{item.liquid}.density")
+    mass = number(f"train.{item.id}.liquid_volume") * np.where(np.isnan(dense), WATER, dense)
+    return np.asarray(mass * resolved.binding.get((item.id, gas), np.nan))
 
 
 #: Organic vapours over water are stronger than Raoult's law says; infinite-dilution activity
