@@ -1,4 +1,4 @@
-"""Whether anything shows the flow that a hold point waits for."""
+"""Whether anything shows the flow that a hold point waits for, and whether anybody is there."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from review import Computation, Input, Kind, Measure, Method, Quantity, Scenario
 
 from ..standard_items.holds import SHOWN_KIND, Hold, holds
 from ..standard_items.inert import followers
+from ..standard_items.safeguards import HEARD_KIND
 
 SHOWN = Method(
     id=SHOWN_KIND,
@@ -23,6 +24,22 @@ SHOWN = Method(
     validity="flows that never came, blocked ways, steps left out; not leaks",
 )
 KIND = Kind.of(SHOWN, "lower")
+HEARD = Method(
+    id=HEARD_KIND,
+    title="Whether somebody is there who hears a regulator fail",
+    result="heard (1)",
+    unit="1",
+    formula="n",
+    inputs=(Input("n", "n", "1", "1 where two or more run it, or somebody is always there"),),
+    function=lambda n: n,
+    source="common practice, no source: gas at a cylinder's pressure hisses",
+    validity="what takes a minute or more; not what bursts, burns or is breathed at once",
+)
+THERE_KIND = Kind.of(HEARD, "lower")
+
+
+#: Safeguards that are people.
+THERE = ("attended", "second person")
 
 
 def unseen(scenario: Scenario, hold: Hold) -> str:
@@ -46,4 +63,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(KIND, SHOWN(n=shown), hold.name)
 
 
-HOLDS = Computation(kinds=(KIND,), compute=_compute)
+    scenario = setup.scenario
+    there = (scenario.operators or 0) > 1 or any(s.kind in THERE for s in scenario.safeguards)
+    for name in scenario.flows:
+        heard = Quantity.of(
+            np.full(setup.trials, 1.0 if there else np.nan), name="somebody there", unit="1",
+            source="operators, or the safeguards of the file" if there else "nobody is said to be",
+        )  # fmt: skip
+        yield setup.measure(THERE_KIND, HEARD(n=heard), name)
+
+
+HOLDS = Computation(kinds=(KIND, THERE_KIND), compute=_compute)

@@ -15,8 +15,35 @@ from review import Overlay, Safeguard, Scenario
 #: What the readiness check measures: time available over time needed.
 REVEAL_KIND = "readiness.reveal_margin"
 CLOSING_KIND = "readiness.closing_margin"
+#: What it says of people who are there when a regulator fails.
+HEARD_KIND = "readiness.heard"
+#: Criteria on what gets hot in a minute or more, and on what it then gives off.
+SLOW_HARM = ("heat.", "reactive.")
 #: What the exposure check measures: time until people may be unable to leave over time needed.
 LEAVING_KIND = "exposure.leaving_margin"
+
+
+def heard(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]:
+    """Regulators that fail again, with somebody there who hears it and shuts the cylinder.
+
+    A hundred times the gas hisses and throws the float up: nobody beside it goes on. What takes a
+    minute or more is prevented, hoses and seals that get hot behind a furnace; what bursts at once
+    or is breathed is not.
+    """
+    for upset in found:
+        kind, *what = upset.id.split(":")
+        if kind == "regulator failed":
+            behind = [path for path in upset.changes if path.endswith(".regulator_failed")]
+            shut = {path.replace(".regulator_failed", ".delivered"): 0.0 for path in behind}
+            yield replace(
+                upset,
+                id=f"{upset.id} | somebody hears it",
+                title="somebody beside it hears the regulator and shuts the cylinder",
+                changes={**upset.changes, **shut},
+                counters=upset.id,
+                adequacy=(HEARD_KIND, what[0]),
+                in_time_for=SLOW_HARM,
+            )
 
 
 def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]:

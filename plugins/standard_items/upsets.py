@@ -17,7 +17,7 @@ from review import Overlay, Reference, Scenario, played
 from .holds import held
 from .power import open_questions, without_power
 from .responses import described
-from .safeguards import countered
+from .safeguards import countered, heard
 from .valves import wrong_positions
 
 #: The number that leaves on after the last step what is on in it.
@@ -53,7 +53,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_procedure(scenario),
     ]
     found = list(described(scenario, found))
-    return [*found, *held(scenario, found), *countered(scenario, found)]
+    return [*found, *held(scenario, found), *heard(scenario, found), *countered(scenario, found)]
 
 
 def _steps(scenario: Scenario) -> list[Step]:

@@ -93,6 +93,7 @@ class Engine(Measuring):
                     o.until_step,
                     o.counters,
                     o.adequacy,
+                    o.in_time_for,
                     o.sign,
                     o.response,
                 )  # fmt: skip
@@ -126,7 +127,7 @@ class Engine(Measuring):
             notes=resolved.notes,
             outcomes=judged.outcomes,
             plugins=self.plugins,
-            causes=causes(findings, self.ruleset.letters, self.kinds),
+            causes=causes(findings, self.ruleset.letters, self.kinds, trials.runs),
         )
         late: list[Failure] = []
         said = (*stated.sections(scenario), *wishes.sections(scenario, draft))
@@ -140,7 +141,7 @@ class Engine(Measuring):
             findings=findings,
             verdict=verdict(findings),
             failures=(*draft.failures, *late),
-            causes=causes(findings, self.ruleset.letters, self.kinds),
+            causes=causes(findings, self.ruleset.letters, self.kinds, trials.runs),
         )
 
     def refused(

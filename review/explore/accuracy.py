@@ -150,7 +150,7 @@ def weighed(engine: Any, scenario: Scenario, review: Review) -> Review:
         review,
         findings=findings,
         verdict=verdict(findings),
-        causes=causes(findings, engine.ruleset.letters, review.kinds),
+        causes=causes(findings, engine.ruleset.letters, review.kinds, review.trials.runs),
         sections=(*review.sections, Section("Accuracy", lines, letter=True)),
     )
 

@@ -197,7 +197,8 @@ class Overlay:
 
     An upset that `counters` another is that upset played again with an active safeguard; it is
     judged only as credit for the other, and only if the measure that `adequacy` names by kind and
-    place is trusted and at least 1 there.
+    place is trusted and at least 1 there. It counts for criteria whose ids begin with one of
+    `in_time_for` alone, where that is given: for all else the safeguard comes too late.
 
     `under` are numbers that hold from the beginning, before `from_step` too, as if the file had
     them: a failure of a set-up with other settings.
@@ -215,6 +216,7 @@ class Overlay:
     until_step: int | None = None
     counters: str = ""
     adequacy: tuple[str, str] | None = None
+    in_time_for: tuple[str, ...] = ()
     sign: str = ""
     response: str = ""
     under: Mapping[str, float] = field(default_factory=dict)

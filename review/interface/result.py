@@ -41,6 +41,7 @@ class Run:
     until_step: int | None = None
     counters: str = ""
     adequacy: tuple[str, str] | None = None
+    in_time_for: tuple[str, ...] = ()
     sign: str = ""
     response: str = ""
 

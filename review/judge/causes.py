@@ -15,18 +15,27 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from review.interface.plugin import Kind, worst_first
-from review.interface.result import CASES, GRADES, Cause, Finding, Letter
+from review.interface.result import CASES, GRADES, Cause, Finding, Letter, Run
 
 #: A finding of the engine itself: a check that did not do its work.
 _PLAIN = Letter()
 
 Key = tuple[str, str]
+#: The criterion whose condition is to watch the supply.
+WATCH = "pressure.working"
 
 
 def causes(
-    findings: Sequence[Finding], letters: Mapping[str, Letter], kinds: Mapping[str, Kind]
+    findings: Sequence[Finding],
+    letters: Mapping[str, Letter],
+    kinds: Mapping[str, Kind],
+    runs: Sequence[Run] = (),
 ) -> tuple[Cause, ...]:
-    """The causes of a review, most serious first; conditions in the order of their findings."""
+    """The causes of a review, most serious first; conditions in the order of their findings.
+
+    What somebody who watches prevents in one of the `runs` is a condition to watch, whatever it is.
+    """
+    watched = {run.counters: run.in_time_for for run in runs if run.in_time_for}
     bad = {_key(f, letters) for f in findings if f.grade == "unacceptable"}
     open_ = [
         n for n, f in enumerate(findings)
@@ -52,9 +61,12 @@ def causes(
         if finding.grade == "unacceptable":
             refused.setdefault(_key(finding, letters), []).append(n)
     for n, finding in enumerate(findings):
-        key = _key(finding, letters)
         if finding.grade in ("acceptable", "unacceptable") or n in covered:
             continue
+        key = _key(finding, letters)
+        prevented = watched.get(finding.trial, ())
+        if finding.grade == "tolerable" and prevented and finding.criterion.startswith(prevented):
+            key = (letters.get(WATCH, _PLAIN).cause or WATCH, "")
         if key in refused:
             refused[key].append(n)
         else:
@@ -129,6 +141,9 @@ def _cause(
     else:
         grade = "undetermined" if first.grade == "undetermined" and first.blocks else "condition"
     letter = letters.get(first.criterion, _PLAIN)
+    watch = letters.get(WATCH, _PLAIN)
+    if grade == "condition" and id == (watch.cause or WATCH) != (letter.cause or first.criterion):
+        letter = watch  # prevented by whoever watches, whatever it is
     things = dict.fromkeys(
         letters.get(findings[n].criterion, _PLAIN).at_hand for n in sorted(positions)
     )

@@ -45,6 +45,8 @@ class Credit:
             own = stacks.run_columns(run)
             if not self.adequacy(run)[0]:
                 continue
+            if run.in_time_for and not criterion.id.startswith(run.in_time_for):
+                continue
             # Revealed before anything is switched: nothing is left to judge.
             with_it = np.full(len(codes), TOLERABLE, dtype=codes.dtype) if not own.size else graded(
                 kind, criterion.bands["upset"], criterion.floor,

@@ -70,7 +70,9 @@ def measures_from_json(data: Mapping[str, Any]) -> tuple[tuple[Measure, ...], Tr
 
 def run_from_json(told: Mapping[str, Any]) -> Run:
     """A run from its fields as plain data, in which a pair has become a list."""
-    return Run(**{**told, "adequacy": tuple(told["adequacy"]) if told["adequacy"] else None})
+    adequacy = tuple(told["adequacy"]) if told["adequacy"] else None
+    in_time_for = tuple(told.get("in_time_for", ()))
+    return Run(**{**told, "adequacy": adequacy, "in_time_for": in_time_for})
 
 
 def plain_number(number: float | None) -> float | str | None:
