@@ -208,14 +208,6 @@ HANDLED_KIND = kind(
     "heat.handled_part_over_burn",
     "Surface over the burn threshold for a hold of 1 min",
 )
-WARM_KIND = kind(
-    OVER_BURN,
-    "higher",
-    "K",
-    dict(HANDLED_KIND.moves),
-    "heat.warm_part_over_burn",
-    "Surface of a part that is left to cool over the burn threshold for a hold of 1 min",
-)
 GUARDED_KIND = kind(
     OVER_BURN,
     "higher",
@@ -264,18 +256,6 @@ def outside(setup: Setup, name: str, inner: Quantity) -> tuple[Quantity, str, st
     return OUTER(Ta=ambient, q=q, h=h), burn_class, ""
 
 
-def _left_to_cool(setup: Setup) -> bool:
-    """Whether the procedure ends with a step in which nothing is heated any more.
-
-    Who takes the train apart after it finds no part as hot as it was.
-    """
-    steps, base = setup.scenario.procedure, setup.resolved.base
-    return len(steps) > 1 and all(
-        base.get(f"settings.{steps[-1].step}.heat.{name}.on", 1.0) == 0.0
-        for name in setup.scenario.heat
-    )
-
-
 def _compute(setup: Setup) -> Iterable[Measure]:
     on_purpose = heated(setup)
     places = {place.id: place for place in setup.places}
@@ -294,8 +274,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             T_burn=_threshold(setup, LONG, own),
         )  # fmt: skip
         yield setup.measure(TOUCH_KIND, wait, place.id, name)
-    handled = guarded = warm = 0
-    others = WARM_KIND if _left_to_cool(setup) else HANDLED_KIND
+    handled = guarded = 0
     for place in setup.places:
         if place.is_end:
             continue
@@ -304,17 +283,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         over = OVER_BURN(
             T=item_temperature(place), T_burn=_threshold(setup, SHORT if hot else LONG, own)
         )
-        of_kind = GUARDED_KIND if place.model.guard else HOT_KIND if hot else others
-        handled += of_kind is HANDLED_KIND
-        warm += of_kind is WARM_KIND
+        handled += not hot
         guarded += place.model.guard
+        of_kind = GUARDED_KIND if place.model.guard else HOT_KIND if hot else HANDLED_KIND
         yield setup.measure(of_kind, over, place.id)
     if not handled:
         over = OVER_BURN(T=ambient, T_burn=_threshold(setup, LONG, None))
         yield setup.measure(HANDLED_KIND, over, "bench", note="no part is handled while hot")
-    if not warm:
-        over = OVER_BURN(T=ambient, T_burn=_threshold(setup, LONG, None))
-        yield setup.measure(WARM_KIND, over, "bench", note="no part is left to cool")
     bare = on_purpose - {place.id for place in setup.places if place.model.guard}
     if on_purpose and not bare:
         over = OVER_BURN(T=ambient, T_burn=_threshold(setup, SHORT, None))
@@ -325,7 +300,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 SURFACES = Computation(
-    kinds=(OUTER_KIND, HOT_KIND, GUARDED_KIND, HANDLED_KIND, WARM_KIND, TOUCH_KIND),
+    kinds=(OUTER_KIND, HOT_KIND, GUARDED_KIND, HANDLED_KIND, TOUCH_KIND),
     compute=_compute,
     limits=tuple(f"{contact}.{c}" for contact in (SHORT, LONG) for c in CLASSES),
 )

@@ -6,6 +6,8 @@ the glass lets go, and vapour gets out there, which is played as an opened joint
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +17,9 @@ from review import FloatArray, Place, Quantity, Setup
 SURELY = 2.0
 #: A regulator creeps above its setting when nothing flows, by up to 0.3 of it (ISO 2503, memory).
 LOCK_UP = 1.3
+#: Most gas that leaves past a lifted joint without a pressure that counts, mol/s: 1 L/min, which at
+#: 0.05 bar goes through a gap of 0.3 mm2 (orifice, coefficient 0.6).
+SLOW = 1e-3 / 60 * 101325.0 / (8.314462618 * 293.15)
 
 
 def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
@@ -53,12 +58,26 @@ def pressing(setup: Setup, plug: Place) -> FloatArray:
     return np.asarray(over * (LOCK_UP if locks else 1.0))
 
 
-def lifts_first(setup: Setup, place: Place, most: FloatArray) -> NDArray[np.bool_]:
-    """Where what presses does no more than lift the joint of an item, by `pressing`. What then gets
-    out is played as a joint that opens."""
+def lifts_first(
+    setup: Setup, place: Place, most: FloatArray, slow: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Where what presses does no more than lift the joint of an item, by `pressing`, or a `slow`
+    flow goes out past it as it comes. What then gets out is played as a joint that opens."""
     if not opens(setup, place):
         return np.zeros(setup.trials, dtype=bool)
-    return np.asarray(most <= SURELY * _holds(setup, place))
+    return np.asarray((most <= SURELY * _holds(setup, place)) | slow)
+
+
+def held_down(
+    setup: Setup, before: Sequence[Place], supply: FloatArray, slow: NDArray[np.bool_]
+) -> FloatArray:
+    """Highest absolute pressure that a `slow` supply reaches behind a plug, Pa: the one that lifts
+    the weakest joint in the same space that is only pushed together."""
+    lifts = [SURELY * _holds(setup, p) for p in before if opens(setup, p)]
+    if not lifts:
+        return supply
+    most = setup.number("ambient.pressure").value + np.min(np.broadcast_arrays(*lifts), axis=0)
+    return np.where(slow, np.fmin(supply, most), supply)
 
 
 def _holds(setup: Setup, place: Place) -> FloatArray:

@@ -24,7 +24,7 @@ from review.physics.vessel import plugged_rise
 
 from . import directions
 from .rating import rating
-from .relief import lifts_first, pressing, relieved
+from .relief import SLOW, held_down, lifts_first, pressing, relieved
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -204,15 +204,20 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         before = [setup.places[i] for i in place.before if i in ratings]
         if place.is_end or not before:
             continue
+        most = pressing(setup, place)
+        gaining = _gaining(setup, place)
         rise = RISE(
-            n=_gaining(setup, place),
+            n=gaining,
             R=constant,
             V=[p.volume for p in before],
             T=[p.hottest for p in before],
         )
-        most = pressing(setup, place)
+        slow = (gaining.value <= SLOW) & (place.leaves > 0)
+        supply = place.supply.revised(
+            held_down(setup, before, place.supply.value, slow), place.supply.status
+        )
         holding = [
-            _either(setup, lifts_first(setup, p, most), bodies[p.index], ratings[p.index])
+            _either(setup, lifts_first(setup, p, most, slow), bodies[p.index], ratings[p.index])
             for p in before
         ]
         seconds = SECONDS(
@@ -221,7 +226,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 for p, holds in zip(before, holding, strict=True)
             ],
             rise=rise,
-            supply=place.supply,
+            supply=supply,
             p0=ambient,
             ratings=holding,
         )

@@ -111,7 +111,6 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "oxygen.high": (0.235, 1),
     "pressure.suckback_reach": (1.0, 1),
     "heat.handled_part_over_burn": (0.0, 1),
-    "heat.warm_part_over_burn": (0.0, 1),
     "heat.joint_margin": (0.0, -1),
     "heat.material_margin": (0.0, -1),
     "heat.reaction_margin": (0.0, -1),

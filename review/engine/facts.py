@@ -44,6 +44,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "has_corrosive": ("bool", "something burns skin, or may: GHS 1A, 1B, 1C or not classified"),
     "has_waste": ("bool", "liquids, absorbents or solids are left over"),
     "attended": ("bool", "two or more people run it, or somebody is said to be there all the time"),
+    "left_to_cool": ("bool", "the last step heats nothing, and no bath stays warm"),
     "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
     "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
     "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
@@ -140,6 +141,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "has_corrosive": any(s.skin_corrosion in CORROSIVE for s in present.values()),
         "has_waste": any(item.liquid or item.absorbs for item in scenario.train)
         or any(reagent.state != "gas" for reagent in scenario.reagents.values()),
+        "left_to_cool": _left_to_cool(resolved),
         "attended": (scenario.operators or 0.0) >= 2 or any(k in kinds for k in ATTENDING),
         "eyewash_near": any(
             s.kind == "eyewash" and s.within is not None and s.within <= EYEWASH_REACH
@@ -183,6 +185,22 @@ def _gives_off(resolved: Resolved) -> bool:
         held += reagent.composition if reagent.state != "gas" else ()
     found = (resolved.reference.substance(text) for text in held)
     return any(s.can_be_gas and s.curve("vapour_pressure").state != "none" for s in found)
+
+
+#: What is warmer than this may not be held for a minute, K.
+WARM = 333.15
+
+
+def _left_to_cool(resolved: Resolved) -> bool:
+    """Whether whoever takes the train apart after the last step finds it less hot than it was."""
+    scenario, base = resolved.scenario, resolved.base
+    if len(scenario.procedure) < 2 or not scenario.heat:
+        return False
+    last = scenario.procedure[-1].step
+    warm = [t for i in scenario.train for t in (i.bath_temperature, i.temperature) if t is not None]
+    return max(warm, default=0.0) <= WARM and not any(
+        base.get(f"settings.{last}.heat.{name}.on", 1.0) for name in scenario.heat
+    )
 
 
 def _present(resolved: Resolved) -> dict[str, Substance]:
