@@ -21,6 +21,9 @@ from .nearby import into_hood_or_outdoors, nothing_near
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
+SCREENED_VOLUME = "flammability.cold_train_volume_screened"
+#: What keeps splinters of a flask off those who stand before it.
+SCREENS = ("shield", "hood sash")
 #: Gases with a smaller maximum experimental safe gap, m, are of group IIC (IEC 60079-20-1): their
 #: flames speed up in a tube and may detonate. A gas whose gap nobody knows counts as one.
 FIERCE_GAP = 0.5e-3
@@ -162,7 +165,9 @@ def _acts(substance: Substance) -> bool:
 def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
     """Whether the gas of the whole train is no more than glass on a bench is to hold of it."""
     iic = fierce(limits)
-    most = setup.limit(FIERCE_VOLUME if iic else MOST_VOLUME).value
+    screened = any(s.kind in SCREENS for s in setup.scenario.safeguards)
+    small = SCREENED_VOLUME if screened else FIERCE_VOLUME
+    most = setup.limit(small if iic else MOST_VOLUME).value
     held = np.sum([p.volume.value for p in setup.places if not p.is_end], axis=0)
     fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
     why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if iic else "")

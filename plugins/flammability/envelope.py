@@ -22,7 +22,15 @@ from review.physics.mixtures import (
 )
 
 from ..pressure_buildup.relief import relieved
-from .cold_train import FIERCE_VOLUME, MOST_VOLUME, SMALL, SMALL_KIND, plain, small_train
+from .cold_train import (
+    FIERCE_VOLUME,
+    MOST_VOLUME,
+    SCREENED_VOLUME,
+    SMALL,
+    SMALL_KIND,
+    plain,
+    small_train,
+)
 from .dilute import CRACKS, NO_FLAME, Dilute
 from .headspace import (
     BEYOND_KIND,
@@ -520,5 +528,5 @@ ENVELOPE = Computation(
         RISE_KIND,
     ),
     compute=_compute,
-    limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW, MOST_VOLUME, FIERCE_VOLUME),
+    limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW, MOST_VOLUME, FIERCE_VOLUME, SCREENED_VOLUME),
 )

@@ -164,9 +164,13 @@ def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool
 
     A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
     two that are no gas only a generator's equation counts: the balance of a reactor converts what
-    flows in, and would make nothing of them.
+    flows in, and would make nothing of them. A metal that a declared acid dissolves meets the
+    acid's water as well; no alkali metal is one.
     """
-    names = {a.member.name} | ({b.member.name} if b else set())
+    both = [one.member for one in (a, b) if one is not None]
+    names = {one.name for one in both}
+    metals = {one.name for one in both if "active metal" in (one.classes or ())}
+    dissolved = set(place.liquid) - {"water"}
     condensed = b is not None and "gas" not in (a.phase, b.phase)
     for terms in place.made if pair.makes and condensed else place.equations:
         reactants, products = (_named(terms, side) for side in (-1, 1))
@@ -176,7 +180,8 @@ def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool
             if one is not None
             and ({one.member.name, getattr(one.member, "formula", "")} & reactants)
         }
-        if known == names and (not pair.makes or products & set(pair.makes)):
+        in_acid = names - metals == {"water"} and metals <= known and bool(dissolved & reactants)
+        if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
             return True
     return False
 

@@ -19,6 +19,11 @@ from .gases import LIMITS, MISSING, Gases
 COOL = "readiness.cool_enough"
 LABELS = ("in order", "out of order")
 ZERO_CELSIUS = 273.15
+#: Share of its lower limit that cold gas may hold where no purge came before: the most that NFPA 69
+#: lets gas hold that is watched (from memory); test gases for alarms hold half of it.
+LEAN = 0.6
+#: What leaves an item is as lean as what came where it is no richer than by rounding.
+RICHER = 1.001
 
 ORDER = Method(
     id="readiness.order",
@@ -61,18 +66,22 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     gases = Gases(setup)
     held, made = gases.held(), gases.made()
     allowed, guessed = gases.allowed([held, gases.new, made], gases.hot)
-    fuel_held = gases.fuel(held, gases.hot) / gases.lean_share
+    cool = float(setup.limit(COOL).value[0])
+    # Lean gas of a cylinder gets leaner by whatever air it meets; cold, that is all there is to it.
+    brought, leaves = gases.fuel(gases.new, gases.hot), gases.fuel(made, gases.hot)
+    cold = (hotness(gases.hot, cool) <= 1) & (leaves <= RICHER * brought)
+    lean = np.where(cold, np.maximum(gases.lean_share, LEAN), gases.lean_share)
+    fuel_held = gases.fuel(held, gases.hot) / lean
     # A trace of oxygen is below what is allowed, estimate or not.
     guessed &= ~(np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) <= TRACE)
-    new = np.maximum(gases.fuel(gases.new, gases.hot), gases.fuel(made, gases.hot))
-    fuel_comes = new / gases.lean_share
+    fuel_comes = np.maximum(brought, leaves) / lean
     oxygen_held = gases.oxygen(held) / allowed
     oxygen_comes = gases.oxygen(gases.new) / allowed
     no_purge = 2.0 * (1.0 - gases.purge_before())
     exposed = setup.stacked("exposed") > 0
     moved = gases.before(gases.moving) & (gases.cell_before > 0)
     stops = moved & ~gases.moving & (setup.stacked("delivered") == 0)
-    hot = hotness(gases.hot, float(setup.limit(COOL).value[0]))
+    hot = hotness(gases.hot, cool)
     flag = "2 where so, else 0"
     elsewhere = {
         f"more than vapour over a cold liquid ({flag})": np.where(gases.elsewhere, 2.0, 0.0)

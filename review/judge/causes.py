@@ -22,7 +22,7 @@ _PLAIN = Letter()
 
 Key = tuple[str, str]
 #: The criterion whose condition is to watch the supply.
-WATCH = "pressure.working"
+WATCH = "pressure.plugged"
 
 
 def causes(
