@@ -88,6 +88,10 @@ LOW_LOC = 0.05
 PIECES = 12
 
 
+#: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
+LEAN_END = 0.5
+
+
 @dataclass(frozen=True, slots=True)
 class _Hot:
     """Limits of the fuels at one item's hottest temperature in air, (fuels, trials)."""
@@ -139,12 +143,17 @@ class _Lines:
     def warming(self) -> tuple[FloatArray, FloatArray]:
         """Heat of the worst mixture on each whole line and its heat capacity.
 
-        Infinite where an end burns in cold air: its flame does not stay where it is hot.
+        Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
+        hold at most half of what burns in air at the hottest surface there is no such flame.
         """
         heat, capacity = self.thin.released(self.whole)
         cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)
         share = self.thin.share(self.whole, cold, self.cracked).max(axis=0)
-        return np.where(share <= 1, heat, np.inf), capacity
+        fuel = self.whole[:, :, list(self.limits.rows)]
+        noble = self.whole[:, :, list(self.thin.noble)].sum(axis=2)[:, :, None]
+        lower = lower_limit_in_noble_gas(self.hot.lower[None], np.clip(noble, 0.0, 1.0))
+        lean = _sum_shares(fuel, lower).max(axis=0) <= LEAN_END
+        return np.where((share <= 1) | lean, heat, np.inf), capacity
 
     @property
     def fuel(self) -> FloatArray:

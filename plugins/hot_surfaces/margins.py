@@ -32,6 +32,10 @@ HOT_GLASS = 2.0
 #: Kinds of material that a casing melts or chars of; one of metal only gets hot.
 BURNS = ("polymer", "wood")
 
+#: Where glass begins to give by its own weight, K: an open vessel on which nothing presses bears
+#: that for the minutes over a flame (annealing point, ISO 3585, from memory).
+ANNEALS = {"borosilicate glass 3.3": 560.0 + 273.15}
+
 #: What a kind of joint is sealed with, where nobody says otherwise.
 FIN = Method(
     id="heat.cold_end",
@@ -164,6 +168,12 @@ def _ends(setup: Setup, place: Place) -> tuple[Quantity, Quantity]:
     return HOTTEST(temperatures=inlet), HOTTEST(temperatures=outlet)
 
 
+def _open(place: Place) -> bool:
+    """Whether a vessel stands open, with nothing joined to it or led into it."""
+    bare = place.model.joint == "none" and len(place.before) == 1
+    return bare and place.kind.id == "vessel" and not (place.delivered.value > 0).any()
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
     joints = 0
     on_purpose = heated(setup)
@@ -176,7 +186,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             body = HOTTEST(temperatures=[body, inlet, outlet])
         named = [n for n in (place.model.material, place.model.lining) if n is not None]
         for name in dict.fromkeys(named) or (None,):
-            yield _margin(setup, MATERIAL_KIND, name, body, place.id, "unnamed material")
+            anneals = ANNEALS.get(place.material.name) if _open(place) and place.material else None
+            yield _margin(
+                setup, MATERIAL_KIND, name, body, place.id, "unnamed material", anneals=anneals
+            )
         ends = (inlet, outlet)
         seen: dict[str | None, list[Quantity]] = {}
         for name, end in place.seals:
@@ -215,11 +228,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _margin(
-    setup: Setup, what: Kind, name: str | None, hottest: Quantity, at: str, part: str, of: str = ""
-) -> Measure:
+    setup: Setup, what: Kind, name: str | None, hottest: Quantity, at: str, part: str, of: str = "",
+    *, anneals: float | None = None,
+) -> Measure:  # fmt: skip
     """Margin of a material by its name in the file; `part` is what to call it without one."""
     material = material_called(setup, name)
     limit = limit_of(material, hottest, name or part)
+    if anneals is not None:
+        limit = limit.revised(np.maximum(limit.value, anneals), limit.status)
     note = ""
     if material is None:
         note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"

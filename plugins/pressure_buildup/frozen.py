@@ -16,6 +16,9 @@ POURS = 283.15
 #: Share of a liquid from which its melting point is nearly that of the pure one.
 NEARLY_PURE = 0.98
 #: Less than half of a condensate freezes at least so much lower, K: ideal solubility, R T2 ln 2
+#: Entropy of melting over the gas constant, no more than which a bench's liquids have: a mixture
+#: freezes lower by at least T (1 - x) / this (ideal; long chains, from memory).
+MOST_ENTROPY = 13.0
 #: over a heat of fusion of 20 kJ/mol, more than solvents have (from memory).
 HALF, HALF_LOWERED = 0.5, 24.0
 
@@ -126,7 +129,8 @@ def _frozen_in_condenser(setup: Setup, place: Place) -> Iterable[Measure]:
             T_melt=Quantity.of(melts, name=f"melting point of {substance.name}", unit="K",
                 source="substance data"),
         )  # fmt: skip
-        lowered = np.where(share < HALF, margin.value + HALF_LOWERED, margin.value)
+        less = np.where(share < HALF, HALF_LOWERED, melts * (1.0 - share) / MOST_ENTROPY)
+        lowered = margin.value + less
         mixed = (share < NEARLY_PURE) & (lowered < 0)
         value = np.where(caught[row] <= 0, np.inf, np.where(mixed, np.nan, lowered))
         yield setup.measure(FROZEN_KIND, margin.revised(value), place.id, substance.name)
