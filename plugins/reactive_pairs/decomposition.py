@@ -145,8 +145,18 @@ def _tamed(place: Place, one: Presence, unsaid: bool) -> NDArray[np.bool_]:
 #: Heat that a liquid gives off as it decomposes to what it is here for, J/mol: hydrogen peroxide to
 #: water and oxygen, 285.8 less 187.8 kJ/mol (heats of formation, CRC Handbook, from memory).
 DECOMPOSITION_HEAT = {"hydrogen peroxide": 98.0e3}
+#: Where the water that it is dissolved in boils, K.
+BOILS = 373.15
 #: Heat capacity of its solutions, the low end, J/(kg K) (30 % peroxide 3600, from memory).
 SOLUTION_CAPACITY = 3500.0
+
+
+def _meant(place: Place, one: Presence) -> bool:
+    """Whether it is a liquid that an equation decomposes here by itself."""
+    return one.phase == "liquid" and any(
+        {t.formula for t in terms if t.coefficient < 0} == {getattr(one.member, "formula", "")}
+        for terms in place.equations
+    )
 
 
 def _on_purpose(place: Place, one: Presence, unsaid: bool) -> Quantity:
@@ -157,11 +167,7 @@ def _on_purpose(place: Place, one: Presence, unsaid: bool) -> Quantity:
     """
     member = one.member
     assert isinstance(member, Substance)
-    alone = unsaid or any(
-        {t.formula for t in terms if t.coefficient < 0} == {member.formula}
-        for terms in place.equations
-    )
-    if one.phase != "liquid" or not alone:
+    if one.phase != "liquid" or not (unsaid or _meant(place, one)):
         return place.hottest
     heat = DECOMPOSITION_HEAT.get(member.name, np.nan)
     rise = place.liquid[member.name] * heat / (member.molar_mass * SOLUTION_CAPACITY)
@@ -263,6 +269,9 @@ def _of(
             unit=datum.unit,
             source=datum.source,
         )
+        if method is TEMPERATURE and _meant(place, one) and member.name in DECOMPOSITION_HEAT:
+            # All of its heat is counted already: what is left to fear is that it boils over.
+            cap = Quantity.of(BOILS, name="its water boils", unit="K", source="at 1 atm")
         if method is TEMPERATURE:
             found = TEMPERATURE(
                 x=known, least=Quantity.of(LEAST, name="least share", source="stated"),
