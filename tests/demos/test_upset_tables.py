@@ -58,7 +58,7 @@ def compare(rows: Iterable[Row], review: Review) -> list[str]:
 
 
 CAUGHT, MIXES = "ignition.hot_surface", "flammability.envelope"
-TOUCH, HANDLED = "heat.hot_part", "heat.handled_part"
+TOUCH, HANDLED = "heat.hot_part", "heat.warm_part"
 #: One of the conditions that the plan has anyway: the failure adds none.
 PLANNED = "a condition of the plan"
 
