@@ -64,6 +64,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             method, of = (GLASS, GLASS_KIND) if _bears_chill(material) else (MARGIN, KIND)
             found.add(of.id)
             yield setup.measure(of, method(T=at, T_min=least), place.id, name or "", why)
+        # A joint stands out of the bath and is half as cold (a judgement, no source).
+        half = setup.quantity((coldest + ambient) / 2, f"joint of {place.id}", "K", "half as cold")
+        for name in dict.fromkeys(n for n, _ in place.seals if n is not None and n not in named):
+            least = figure(material_called(setup, name), "minimum_temperature", "K", name)
+            found.add(KIND.id)
+            yield setup.measure(KIND, MARGIN(T=half, T_min=least), place.id, f"joint of {name}")
     for of in (KIND, GLASS_KIND):
         if of.id not in found:
             why = "nothing of that kind is far colder than the room"

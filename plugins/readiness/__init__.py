@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, hookimpl
+from review import Check, Computation, Review, Section, hookimpl
 
 from .cooling import COOLING
+from .gloves import section
 from .hold import HOLDS
 from .left import LEFT_OVER
 from .order import ORDERS
@@ -30,6 +31,7 @@ def check() -> Check:
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
             "whether a detector senses the right gas; a detector for what can reach people",
             "whether anything shows the flow that a hold point waits for",
+            "which gloves hold what is handled, and for how long, where makers' tables say so",
             "what must be at hand: claimed in the scenario or not",
         ),
         not_covered=(
@@ -48,3 +50,10 @@ def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
     checks = [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, HOLDS]
     return [*checks, UNSAID, SUPPLY, UNWARNED_GAS]
+
+
+@hookimpl
+def report_sections(review: Review) -> list[Section]:
+    """Which gloves hold what is handled."""
+    found = section(review)
+    return [] if found is None else [found]

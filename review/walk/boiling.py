@@ -20,6 +20,10 @@ from review.walk.resolve import Resolved
 from review.walk.state import WORKING_DAY, Moment
 from review.walk.suction import Sucked, most_drawn
 
+#: A litre of liquid nitrogen in a bare beaker of steel is gone in about an hour, the first half
+#: much sooner; what has no stated heat leak loses all it holds in so long, s (a judgement).
+BARE = 900.0
+
 
 @dataclass(frozen=True, slots=True)
 class Boiling:
@@ -95,7 +99,8 @@ def boiling(
     """Where liquids boil: what comes off, where it finds a way out.
 
     The heat that reaches the liquid over its heat of vaporisation; where nobody states the heat,
-    all of it within the step, and no faster than a pump that sucks on it draws. Once its heat is
+    all of it within the step, from a cold vessel of unstated heat leak as fast as from a bare one,
+    and no faster than a pump that sucks on it draws. Once its heat is
     off it only evaporates.
     """
     out = Boiling({}, {}, {})
@@ -118,9 +123,11 @@ def boiling(
         shares = partial / np.where(total > 0, total, 1.0)
         held = at.state.left[i][ids].sum(axis=0)
         point = boiling_point(view, on_it)
-        power = _heat(at, heat, i, point)
+        heated = _heated(at, heat, i, point)
+        power = _heat(at, heated, i, point)
         rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
-        rate = np.where(np.isnan(rate), held / np.where(duration > 0, duration, 1.0), rate)
+        within = np.where(heated > 0, duration, np.minimum(duration, BARE))
+        rate = np.where(np.isnan(rate), held / np.where(within > 0, within, 1.0), rate)
         if drawn is not None:
             rate = np.minimum(rate, most_drawn(drawn, i, total, view.liquid_temperature))
         out.points[i] = np.where(boils, point, np.inf)
@@ -133,7 +140,19 @@ def boiling(
     return out
 
 
-def _heat(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
+def _heated(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
+    """1 where a source hotter than room or boiling point is on; a cold bath is none."""
+    if i not in heat.active:
+        return np.zeros(point.shape)
+    name, hotter = at.resolved.graph.ids[i], np.zeros(point.shape, dtype=bool)
+    for source, given in at.resolved.scenario.heat.items():
+        if given.heats == name:
+            least = np.fmin(at.ambient_temperature, point)
+            hotter |= ~(at.number(f"heat.{source}.set_temperature") <= least)
+    return np.where(hotter, heat.active[i], 0.0)
+
+
+def _heat(at: Moment, heated: FloatArray, i: int, point: FloatArray) -> FloatArray:
     """Heat that reaches the liquid, W; NaN where nobody says how much."""
     name = at.resolved.graph.ids[i]
     leak = at.number(f"train.{name}.heat_leak")
@@ -143,10 +162,8 @@ def _heat(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
         for source, given in at.resolved.scenario.heat.items()
         if given.heats == name
     ]
-    if i not in heat.active:
-        return from_room
     known = np.sum(powers, axis=0) if powers else np.full(point.shape, np.nan)
-    return np.asarray(np.where(heat.active[i] > 0, known + np.nan_to_num(leak), from_room))
+    return np.asarray(np.where(heated > 0, known + np.nan_to_num(leak), from_room))
 
 
 def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:

@@ -155,3 +155,40 @@ def test_a_bath_that_a_step_sets_cold_is_cold(said):
     assert review.facts["has_cold"]
     [fill] = [m for m in review.measures if m.kind == "pressure.trap_fill"]
     assert (fill.at == "trap") and ((fill.value > 0).any() == (said != "on"))
+
+
+DEWAR = """
+title: liquid nitrogen in a vessel
+reagents: {liquid: {state: liquid, composition: {nitrogen: 100 %}, amount: 5 L,
+  held: {as: bottle}}}
+train:
+- {id: dewar, kind: vessel, material: stainless steel 316, gas_volume: 2 L, liquid: liquid,
+   liquid_volume: 5 L, JOINT temperature: -196 degC, home_made: noLEAK}
+- {id: mouth, kind: outlet, to: room, inner_diameter: 40 mm}
+ventilation: {room_volume: 60 m3, air_changes: 1 / hour}
+procedure: [{step: stand, duration: 8 h}]
+"""
+
+
+def least_oxygen(leak: str) -> float:
+    text = DEWAR.replace("LEAK", leak).replace("JOINT", "joint: none,")
+    review = Engine().review(loads(text), upsets=False)
+    found = [m for m in review.measures if m.kind == "oxygen.low"]
+    return min(float(np.nanmin(m.value)) for m in found)
+
+
+def test_a_heat_leak_left_out_is_never_milder() -> None:
+    """5 L of liquid nitrogen in eight hours or in a quarter of one."""
+    assert least_oxygen("") < least_oxygen(", heat_leak: 27 W") - 1e-3
+
+
+@pytest.mark.parametrize(("seal", "cold"), [("natural rubber", True), ("PTFE", False)])
+def test_a_seal_far_colder_than_it_bears(seal: str, cold: bool) -> None:
+    text = DEWAR.replace("LEAK", ", heat_leak: 5 W")
+    text = text.replace("JOINT", f"joint: rubber stopper, joint_material: {seal},")
+    review = Engine().review(loads(text), upsets=False)
+    [found] = [
+        f for f in review.findings
+        if f.kind == "heat.cold_margin" and f.of == f"joint of {seal}" and f.case == "step"
+    ]  # fmt: skip
+    assert (found.grade == "unacceptable") is cold
