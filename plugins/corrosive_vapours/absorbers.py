@@ -83,7 +83,7 @@ def _spent_after(setup: Setup, used: FloatArray, capacity: FloatArray) -> str:
     before = np.concatenate([np.zeros((2, runs)), taken[1:-1]])[:cells]
     with np.errstate(divide="ignore", invalid="ignore"):
         minutes = capacity.reshape(cells, runs) / ((taken - before) / lasts) / 60.0
-    minutes = np.where(taken > before, minutes, np.inf)
+    minutes = np.where(~(taken <= before), minutes, np.inf)
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     said = []
     for words, which in (("as planned", planned), ("in the worst failure", ~planned)):

@@ -47,15 +47,13 @@ def section(review: Review) -> Section | None:
     unknown = [name for name in held if name not in MINUTES and name not in GASES]
     if unknown:
         known.append(f"Not known here, so ask the maker of the gloves: {', '.join(unknown)}.")
-    known.append(
-        "Tests of one make, the low end, from memory: your maker's own figure counts."
-    )
+    known.append("Tests of one make, the low end, from memory: your maker's own figure counts.")
     return Section("Gloves for what is handled", tuple(known))
 
 
 def _line(name: str) -> str:
     each = list(zip(GLOVES, MINUTES[name], strict=True))
-    hold = [f"{glove} {m} min" for glove, m in each if m >= LONG]
+    hold = [f"{glove} {m} min" for glove, m in each if not m < LONG]
     fail = [f"{glove} {m} min" if m else f"{glove} at once" for glove, m in each if m < LONG]
     said = f"{name}: holds {', '.join(hold)}" if hold else f"{name}: none of these holds for long"
     return f"{said}; lets it through {', '.join(fail)}." if fail else f"{said}."

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
@@ -126,8 +127,13 @@ def boiling(
         heated = _heated(at, heat, i, point)
         power = _heat(at, heated, i, point)
         rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
-        within = np.where(heated > 0, duration, np.minimum(duration, BARE))
-        rate = np.where(np.isnan(rate), held / np.where(within > 0, within, 1.0), rate)
+        # No slower than all of it in the step: the air that a slower one does not keep out of the
+        # mouth is not that of a vessel full of cold, heavy gas.
+        slow = held / np.where(duration > 0, duration, np.inf)
+        by_itself = ~heated & ~(at.ambient_temperature <= point)
+        rate = np.where(by_itself, np.maximum(rate, slow), rate)
+        within = np.where(heated, duration, np.minimum(duration, BARE))
+        rate = np.where(np.isnan(rate), held / np.where(duration > 0, within, 1.0), rate)
         if drawn is not None:
             rate = np.minimum(rate, most_drawn(drawn, i, total, view.liquid_temperature))
         out.points[i] = np.where(boils, point, np.inf)
@@ -140,19 +146,19 @@ def boiling(
     return out
 
 
-def _heated(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
-    """1 where a source hotter than room or boiling point is on; a cold bath is none."""
+def _heated(at: Moment, heat: Heating, i: int, point: FloatArray) -> NDArray[np.bool_]:
+    """Whether a source hotter than room or boiling point is on; a cold bath is none."""
     if i not in heat.active:
-        return np.zeros(point.shape)
+        return np.zeros(point.shape, dtype=bool)
     name, hotter = at.resolved.graph.ids[i], np.zeros(point.shape, dtype=bool)
     for source, given in at.resolved.scenario.heat.items():
         if given.heats == name:
             least = np.fmin(at.ambient_temperature, point)
             hotter |= ~(at.number(f"heat.{source}.set_temperature") <= least)
-    return np.where(hotter, heat.active[i], 0.0)
+    return hotter & ~(heat.active[i] <= 0)
 
 
-def _heat(at: Moment, heated: FloatArray, i: int, point: FloatArray) -> FloatArray:
+def _heat(at: Moment, heated: NDArray[np.bool_], i: int, point: FloatArray) -> FloatArray:
     """Heat that reaches the liquid, W; NaN where nobody says how much."""
     name = at.resolved.graph.ids[i]
     leak = at.number(f"train.{name}.heat_leak")
@@ -163,7 +169,7 @@ def _heat(at: Moment, heated: FloatArray, i: int, point: FloatArray) -> FloatArr
         if given.heats == name
     ]
     known = np.sum(powers, axis=0) if powers else np.full(point.shape, np.nan)
-    return np.asarray(np.where(heated > 0, known + np.nan_to_num(leak), from_room))
+    return np.asarray(np.where(heated, known + np.nan_to_num(leak), from_room))
 
 
 def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:

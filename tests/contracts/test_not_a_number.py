@@ -117,7 +117,6 @@ FINE = {
     "cold > curve.high": "of NaN the pressure is NaN",
     "content > 0": "NaN is asked beside it",
     "duration > 0": "a figure of the file",
-    "heat.active[i] > 0": "1 or 0 from the heat",
     "total >= physics.NEARLY_BOILING * at.ambient_pressure": "of NaN the rate is NaN",
     "partial.sum(axis=0) >= physics.NEARLY_BOILING * pressure": "of NaN the vapour is NaN",
     "top >= pressure": "past the curve nothing is capped",

@@ -16,9 +16,10 @@ from signing import SCENARIOS, run, sign
 from review.register import clock
 
 PROCEEDING = {
-    "bare_frame", "copper_oxide_forming_gas", "ethanol_dehydrated_over_alumina",
-    "hydrogen_chloride_absorbed", "nitrogen_dried", "room_air_over_butanol_and_charcoal",
-    "water_distilled", "water_warmed_in_a_bath",
+    "bare_frame", "carbon_dioxide_in_lime_water", "copper_oxide_forming_gas",
+    "ethanol_dehydrated_over_alumina", "hydrogen_chloride_absorbed", "methanol_distilled",
+    "nitrogen_dried", "room_air_over_butanol_and_charcoal", "water_distilled",
+    "water_warmed_in_a_bath",
 }  # fmt: skip
 REFUSED = {
     "air_dried_in_liquid_nitrogen": "must not proceed",
