@@ -8,33 +8,23 @@ from itertools import groupby
 import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
+from review.physics.mixtures import limit_ratio
 
 from ..toxic_exposure.cylinders import FULLER, SHARE, let_go
 from .dilute import Dilute
 from .limits import limits_of
 
-FUEL = Method(
-    id="flammability.cylinder_fuel",
-    title="A fuel of a whole cylinder, over its lower limit in air",
-    result="share of the lower limit",
-    unit="1",
-    formula="x / L",
-    inputs=(
-        Input("x", "x", "mol/mol", "content of the room once the cylinder is in it"),
-        Input("L", "L", "mol/mol", "lower limit in air"),
-    ),
-    function=lambda x, L: x / L,
-    source="balance of the room",
-    validity=SHARE.validity,
-)
 BURNS = Method(
     id="flammability.whole_cylinder",
     title="Fuel in the room once a whole cylinder is in it, over the lower limit",
     result="share of the lower limit",
     unit="1",
-    formula="sum(F)",
-    inputs=(Input("F", "F", "1", "each fuel over its lower limit in air"),),
-    function=lambda F: np.sum(np.broadcast_arrays(*F), axis=0),
+    formula="sum(x / L)",
+    inputs=(
+        Input("x", "x", "mol/mol", "each fuel in the room once the cylinder is in it"),
+        Input("L", "L", "mol/mol", "its lower limit in air"),
+    ),
+    function=lambda x, L: limit_ratio(x, L),
     source="Le Chatelier (Bureau of Mines Bulletin 627)",
     validity=f"{SHARE.validity}; 0 for a gas that ISO 10156 calls not flammable in air",
 )
@@ -51,15 +41,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
     for reagent, group in groupby(let_go(setup), key=lambda each: each[0]):
         contents = {name: content for _, name, content in group}
-        burns = [
-            FUEL(x=content, L=Quantity.of_datum(substance.datum("lower_limit_air"), name))
-            for name, content in contents.items()
-            if (substance := setup.reference.substance(name)).combustible is not False
-        ]
+        known = [(setup.reference.substance(name), x) for name, x in contents.items()]
+        burns = [(one, x) for one, x in known if one.combustible is not False]
         if not burns:
             continue
         found = True
-        share = BURNS(F=burns)
+        limits = [
+            Quantity.of_datum(one.datum("lower_limit_air"), f"limit of {one.name}")
+            for one, _ in burns
+        ]
+        share = BURNS(x=[x for _, x in burns], L=limits)
         thin = _never_burns(setup, contents)
         value = np.where(thin, 0.0, share.value)
         status = np.where(thin, setup.engine_status, share.status)

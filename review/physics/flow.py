@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from review.physics._arrays import FloatArray, keep_nan, number
-from review.physics.gas import R
 
 #: Standard acceleration of free fall, m/s2 (SI Brochure, 9th edition).
 STANDARD_GRAVITY = 9.80665
@@ -29,67 +28,12 @@ def reynolds(
     return number(density) * np.abs(number(velocity)) * number(diameter) / number(viscosity)
 
 
-def actual_flow(molar_flow: ArrayLike, temperature: ArrayLike, pressure: ArrayLike) -> FloatArray:
-    """Volume flow at the gas's own temperature and pressure, m3/s.
-
-    Q = n' R T / P
-
-    molar_flow mol/s, temperature K, pressure Pa absolute; any shapes that broadcast. Ideal gas.
-
-    >>> f"{actual_flow(1e-3, 873.15, 101325.0):.4e}"
-    '7.1648e-05'
-
-    Source: [1] ideal gas law.
-    """
-    return number(molar_flow) * R * number(temperature) / number(pressure)
-
-
-def residence_time(volume: ArrayLike, voidage: ArrayLike, volume_flow: ArrayLike) -> FloatArray:
-    """Mean time the gas stays in a volume, s; infinite without flow.
-
-    t = V e / Q
-
-    volume V m3 (empty), voidage e share not filled by solids, volume_flow Q m3/s at the volume's
-    temperature and pressure; any shapes that broadcast.
-    Valid: mean value; the first gas through a laminar tube takes half of it.
-
-    >>> f"{residence_time(1e-4, 0.4, 2e-5):.1f}"
-    '2.0'
-
-    Source: [1] definition.
-    """
-    with np.errstate(divide="ignore"):
-        return number(volume) * number(voidage) / np.abs(number(volume_flow))
-
-
 def _friction_times_reynolds(re: FloatArray, roughness: FloatArray) -> FloatArray:
     """f Re by Churchill, written so that no flow gives 64 and nothing overflows."""
     with np.errstate(divide="ignore", over="ignore"):
         a = (2.457 * np.log(1 / ((7 / re) ** 0.9 + 0.27 * roughness))) ** 16
         b = (37530 / re) ** 16
         return keep_nan(64 * (1 + (re / 8) ** 12 / (a + b) ** 1.5) ** (1 / 12), re, roughness)
-
-
-def churchill_friction_factor(
-    reynolds_number: ArrayLike, relative_roughness: ArrayLike = 0.0
-) -> FloatArray:
-    """Darcy friction factor of a round tube in every regime by Churchill, dimensionless.
-
-    f = 8 [(8/Re)^12 + (A + B)^-1.5]^(1/12)
-    A = {2.457 ln(1 / [(7/Re)^0.9 + 0.27 e/D])}^16, B = (37530/Re)^16
-
-    reynolds_number; relative_roughness e/D; any shapes that broadcast. Infinite at Re = 0, where
-    `line_loss` still gives the right loss of zero.
-    Valid: all Re, e/D below 0.05; in the transition (2100 to 4000) only a likely course.
-
-    >>> f"{churchill_friction_factor(1000.0):.4f} {churchill_friction_factor(1e5, 1e-4):.5f}"
-    '0.0640 0.01846'
-
-    Source: [1] Churchill, Chem. Eng. 84 (1977) 91, as in fluids.friction.Churchill_1977.
-    """
-    re = number(reynolds_number)
-    with np.errstate(divide="ignore"):
-        return _friction_times_reynolds(re, number(relative_roughness)) / re
 
 
 def line_loss(
@@ -205,35 +149,3 @@ def downstream_pressure(upstream_pressure: ArrayLike, loss: ArrayLike) -> FloatA
     p1 = number(upstream_pressure)
     left = p1**2 - 2 * p1 * number(loss)
     return keep_nan(np.sqrt(np.maximum(left, 0.0)), left)
-
-
-def orifice_mass_flow(
-    upstream: ArrayLike,
-    downstream: ArrayLike,
-    temperature: ArrayLike,
-    molar_mass: ArrayLike,
-    isentropic_exponent: ArrayLike,
-    area: ArrayLike,
-    discharge_coefficient: ArrayLike,
-) -> FloatArray:
-    """Gas flow through an opening, choked where due, kg/s; zero where there is no overpressure.
-
-    m' = C A p1 sqrt{2 M/(R T) k/(k-1) [r^(2/k) - r^((k+1)/k)]}
-    r = max(p2/p1, rc), rc = (2/(k+1))^(k/(k-1))
-
-    upstream p1, downstream p2 Pa absolute; temperature K upstream; molar_mass kg/mol;
-    isentropic_exponent k > 1; area m2; discharge_coefficient C (1 bounds a leak from above,
-    0.6 a sharp relief opening from below); any shapes that broadcast. Ideal gas.
-
-    >>> f"{orifice_mass_flow(3e5, 1e5, 293.15, 28.965e-3, 1.4, 1e-6, 1.0):.3e}"
-    '7.081e-04'
-
-    Source: [1] Crowl & Louvar, Chemical Process Safety, 2nd ed. (2001), chapter 4.
-    """
-    p1, k = number(upstream), number(isentropic_exponent)
-    critical = (2 / (k + 1)) ** (k / (k - 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.clip(number(downstream) / p1, critical, 1.0)
-        speed = 2 * number(molar_mass) / (R * number(temperature)) * k / (k - 1)
-        flux = p1 * np.sqrt(speed * (ratio ** (2 / k) - ratio ** ((k + 1) / k)))
-        return number(discharge_coefficient) * number(area) * flux

@@ -91,23 +91,6 @@ def churchill_chu_horizontal_cylinder(rayleigh: ArrayLike, prandtl: ArrayLike) -
     return number((0.60 + 0.387 * number(rayleigh) ** (1 / 6) / correction) ** 2)
 
 
-def churchill_chu_vertical_plate(rayleigh: ArrayLike, prandtl: ArrayLike) -> FloatArray:
-    """Nusselt number of free convection at a vertical wall, on the height.
-
-    Nu = {0.825 + 0.387 Ra^(1/6) / [1 + (0.492/Pr)^(9/16)]^(8/27)}^2
-
-    rayleigh (height), prandtl; any shapes that broadcast.
-    Valid: Ra 0.1 to 1e12; data scatter by about 20 %.
-
-    >>> f"{churchill_chu_vertical_plate(0.69 * 2.63e9, 0.69):.4f}"
-    '147.1619'
-
-    Source: [1] Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1323.
-    """
-    correction = (1 + (0.492 / number(prandtl)) ** (9 / 16)) ** (8 / 27)
-    return number((0.825 + 0.387 * number(rayleigh) ** (1 / 6) / correction) ** 2)
-
-
 def radiation_coefficient(
     emissivity: ArrayLike, surface_temperature: ArrayLike, ambient_temperature: ArrayLike
 ) -> FloatArray:
@@ -214,74 +197,6 @@ def fin_temperature(
     return keep_nan(ta + (number(base) - ta) * ratio, m, end, x)
 
 
-def fin_heat_flow(
-    base: ArrayLike,
-    ambient: ArrayLike,
-    coefficient: ArrayLike,
-    perimeter: ArrayLike,
-    conductivity: ArrayLike,
-    area: ArrayLike,
-    length: ArrayLike,
-) -> FloatArray:
-    """Heat that a fin with an insulated end takes from its base, W.
-
-    q = sqrt(h P k A) (Tb - Ta) tanh(m L), m = sqrt(h P / (k A))
-
-    base Tb, ambient Ta K; coefficient h W/(m2 K); perimeter P m; conductivity k W/(m K); area A
-    m2; length L m (add half the thickness for an end that loses heat); any shapes that broadcast.
-
-    >>> f"{fin_heat_flow(573.15, 323.15, 10.0, 2.0, 200.0, 0.003, 0.0765):.0f}"
-    '359'
-
-    Source: [1] Holman, Heat Transfer, section 2-9.
-    """
-    loss = number(coefficient) * number(perimeter)
-    conductance = number(conductivity) * number(area)
-    reach = np.tanh(np.sqrt(loss / conductance) * number(length))
-    return np.sqrt(loss * conductance) * (number(base) - number(ambient)) * reach
-
-
-def gnielinski(
-    reynolds_number: ArrayLike, prandtl: ArrayLike, friction_factor: ArrayLike
-) -> FloatArray:
-    """Nusselt number of turbulent flow in a tube by Gnielinski, on the bore.
-
-    Nu = (f/8) (Re - 1000) Pr / [1 + 12.7 (f/8)^0.5 (Pr^(2/3) - 1)]
-
-    reynolds_number, prandtl, friction_factor (Darcy); any shapes that broadcast.
-    Valid: Re 3000 to 5e6, Pr 0.5 to 2000, fully developed.
-
-    >>> f"{gnielinski(1e5, 1.2, 0.0185):.2f}"
-    '254.63'
-
-    Source: [1] Gnielinski, Int. Chem. Eng. 16 (1976) 359.
-    """
-    f8, pr = number(friction_factor) / 8, number(prandtl)
-    numerator = f8 * (number(reynolds_number) - 1000) * pr
-    return numerator / (1 + 12.7 * np.sqrt(f8) * (pr ** (2 / 3) - 1))
-
-
-def inner_nusselt(reynolds_number: ArrayLike, prandtl: ArrayLike) -> FloatArray:
-    """Nusselt number inside a tube, the lower bound that keeps a cooling gas hot.
-
-    Nu = 3.66 where Re < 4000; beyond, Gnielinski with f = (0.79 ln Re - 1.64)^-2, at least 3.66
-
-    reynolds_number, prandtl; any shapes that broadcast.
-    Valid: Re to 5e6, Pr 0.5 to 2000. The entrance region and early turbulence (Re 2300 to 4000)
-    cool more. The low bound is the hot side for the gas; the wall is bounded by the gas itself.
-
-    >>> f"{inner_nusselt(500.0, 0.7):.2f} {inner_nusselt(1e4, 0.7):.1f}"
-    '3.66 29.8'
-
-    Source: [1] Incropera & DeWitt, chapter 8 (constant wall temperature, laminar);
-    [2] Gnielinski, Int. Chem. Eng. 16 (1976) 359; [3] Petukhov (1970) for f.
-    """
-    re, pr = number(reynolds_number), number(prandtl)
-    friction = (0.79 * np.log(np.maximum(re, 4000.0)) - 1.64) ** -2
-    turbulent = np.maximum(gnielinski(np.maximum(re, 4000.0), pr, friction), 3.66)
-    return keep_nan(np.where(re < 4000, 3.66, turbulent), re, pr)
-
-
 def _real_roots(
     a: FloatArray, b: FloatArray, c: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -336,7 +251,7 @@ def cooling_line(
     of the conducting section; any shapes that broadcast. Returns (gas, wall).
     Without flow the wall is the plain fin and the gas is as hot as the wall.
     Valid: constant coefficients, finite length, k A above 0, gas much faster than heat conducts in
-    it. The far end loses nothing (the hot side); take hi from `inner_nusselt` and ho at a cool
+    it. The far end loses nothing (the hot side); take hi for laminar flow and ho at a cool
     surface, both low.
 
     >>> gas, wall = cooling_line(0.05, 0.3, 873.15, 873.15, 293.15, 0.104, 9.0, 0.0628,

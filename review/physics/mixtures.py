@@ -34,35 +34,14 @@ NOBLE_CREDIT = 1 - 0.97 * 20.786 / 31.83
 NOBLE_ODDS = (31.83 - 20.786) / 30.0
 
 
-def le_chatelier(fractions: Stack, limits: Stack) -> FloatArray:
-    """Lower or upper limit of a mixture of fuels, mole fraction of all fuels together.
-
-    L = sum_i x_i / sum_i (x_i / L_i)
-
-    fractions (S, ...) of the fuels on any basis (normalised here); limits (S,) or (S, ...) mole
-    fraction in the same air, at the same temperature. Result (...); infinite without fuel.
-    Valid: lower limits of fuels that burn alike; upper limits and hydrogen less well; a fuel whose
-    limit is unknown (NaN) makes the result unknown.
-
-    >>> f"{le_chatelier([0.008, 0.020, 0.005], [0.012, 0.053, 0.031]):.4f}"
-    '0.0274'
-
-    Source: [1] Le Chatelier (1891), as in Crowl & Louvar, Chemical Process Safety, 2nd ed., ch. 6.
-    """
-    x, limit = matching(fractions, limits)
-    fuel, ratio = x.sum(axis=0), limit_ratio(x, limit)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mixture = np.where(fuel == 0, np.inf, fuel / ratio)
-    return keep_nan(mixture, fuel, ratio)
-
-
 def limit_ratio(fractions: Stack, limits: Stack) -> FloatArray:
     """How far a mixture's fuels reach their limit together, dimensionless; 1 is at the limit.
 
     r = sum_i x_i / L_i
 
     fractions (S, ...) mole fraction of each fuel in the whole gas; limits (S,) or (S, ...) mole
-    fraction. Result (...), 0 without fuel. Valid: as `le_chatelier`.
+    fraction. Result (...), 0 without fuel. Valid: lower limits, of fuels
+    that burn alike.
 
     >>> f"{limit_ratio([0.008, 0.020, 0.005], [0.012, 0.053, 0.031]):.3f}"
     '1.205'
@@ -241,21 +220,6 @@ def iso10156_ratio(
     return keep_nan(np.where(fuel.sum(axis=0) == 0, 0.0, ratio), given)
 
 
-def stoichiometric_fraction(oxygen_per_fuel: ArrayLike) -> FloatArray:
-    """Fuel in air that just uses its oxygen up, mole fraction.
-
-    C = 1 / (1 + z / 0.2095)
-
-    oxygen_per_fuel z mol oxygen per mol fuel for complete combustion; any shape.
-
-    >>> f"{stoichiometric_fraction(2.0):.4f}"
-    '0.0948'
-
-    Source: [1] stoichiometry; Crowl & Louvar, Chemical Process Safety, 2nd ed., chapter 6.
-    """
-    return number(1 / (1 + number(oxygen_per_fuel) / OXYGEN_IN_AIR))
-
-
 def adjusted_tube_loc(limiting_oxygen: ArrayLike) -> FloatArray:
     """Limiting oxygen measured in a flammability tube, lowered as NFPA 69 asks, mole fraction.
 
@@ -271,23 +235,6 @@ def adjusted_tube_loc(limiting_oxygen: ArrayLike) -> FloatArray:
     """
     loc = number(limiting_oxygen)
     return keep_nan(np.where(loc >= 0.10, loc - 0.02, 0.85 * loc), loc)
-
-
-def loc_from_lower(oxygen_per_fuel: ArrayLike, lower_limit: ArrayLike) -> FloatArray:
-    """Estimate of the limiting oxygen from the lower limit, mole fraction.
-
-    LOC = z LFL
-
-    oxygen_per_fuel z mol oxygen per mol fuel; lower_limit mole fraction; any shapes that
-    broadcast. Valid: an estimate; not always cautious (carbon monoxide, diethyl ether read high),
-    so a caller applies a stated safety factor.
-
-    >>> f"{loc_from_lower(2.0, 0.05):.2f}"
-    '0.10'
-
-    Source: [1] Crowl & Louvar, Chemical Process Safety, 2nd ed. (2001), chapter 6.
-    """
-    return number(oxygen_per_fuel) * number(lower_limit)
 
 
 def upper_boundary(oxygen: ArrayLike, upper_air: ArrayLike, upper_oxygen: ArrayLike) -> FloatArray:

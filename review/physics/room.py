@@ -10,37 +10,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
-from review.physics.gas import R
 
 #: Longest time that is told, s; how often it is halved, and by how much from nothing.
 LONGEST, HALVINGS, STEP = 1e9, 100, 1e-2
 #: Oxygen of fresh air, mol/mol.
 AIR_OXYGEN = 0.2095
-
-
-def well_mixed_steady(
-    emission: ArrayLike,
-    airflow: ArrayLike,
-    mixing_factor: ArrayLike = 1.0,
-    background: ArrayLike = 0.0,
-) -> FloatArray:
-    """Concentration that a steady release settles at in a ventilated room, volume fraction.
-
-    C = K G / Q + C0
-
-    emission G m3/s; airflow Q m3/s; mixing_factor K, 1 for perfect mixing, usually 1 to 10;
-    background C0 volume fraction in the supply air; any shapes that broadcast. Infinite without
-    airflow. Valid: dilute (C well below 1), steady. Not together with a near field.
-
-    >>> f"{well_mixed_steady(0.06 / 3600, 300 / 3600) * 1e6:.0f}"
-    '200'
-
-    Source: [1] ACGIH, Industrial Ventilation, dilution ventilation.
-    """
-    g, k = number(emission), number(mixing_factor)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rise = np.where(g == 0, 0.0, k * g / number(airflow))
-    return keep_nan(rise + number(background), g, k, airflow)
 
 
 def well_mixed_rise(
@@ -70,34 +44,6 @@ def well_mixed_rise(
     span = _span(-rate, t)
     source = number(emission) / number(volume) + rate * number(background)
     return number(start) * np.exp(-rate * t) + source * span
-
-
-def well_mixed_decay_time(
-    start: ArrayLike,
-    end: ArrayLike,
-    airflow: ArrayLike,
-    volume: ArrayLike,
-    mixing_factor: ArrayLike = 1.0,
-    background: ArrayLike = 0.0,
-) -> FloatArray:
-    """Time until ventilation brings a room down to a concentration after the release stops, s.
-
-    t = (K V / Q) ln((C0 - Cb) / (C - Cb))
-
-    start C0, end C, background Cb volume fraction; airflow Q m3/s; volume V m3; mixing_factor K of
-    1 or more; any shapes that broadcast. 0 if already there; infinite if never.
-    Valid: no further release.
-
-    >>> f"{well_mixed_decay_time(1e-3, 5e-5, 300 / 3600, 50.0) / 60:.2f}"
-    '29.96'
-
-    Source: [1] ACGIH, Industrial Ventilation; mass balance.
-    """
-    c0, c, cb = number(start), number(end), number(background)
-    q, scale = number(airflow), number(volume) * number(mixing_factor)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        falling = np.where((c > cb) & (q > 0), scale / q * np.log((c0 - cb) / (c - cb)), np.inf)
-    return keep_nan(np.where(c0 <= c, 0.0, falling), c0, c, cb, q, scale)
 
 
 def displaced_oxygen(share: ArrayLike, own: ArrayLike = 0.0) -> FloatArray:
@@ -132,25 +78,6 @@ def interzonal_airflow(radius: ArrayLike, air_speed: ArrayLike) -> FloatArray:
     Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542.
     """
     return number(np.pi * number(radius) ** 2 * number(air_speed))
-
-
-def near_field_steady(emission: ArrayLike, airflow: ArrayLike, interzonal: ArrayLike) -> FloatArray:
-    """Concentration that settles in the near field of a steady release, volume fraction.
-
-    C = G / Q + G / beta
-
-    emission G, airflow Q of the room, interzonal beta m3/s (`interzonal_airflow`); any shapes that
-    broadcast. Infinite without airflow. Valid: dilute. Not together with a mixing factor.
-
-    >>> f"{near_field_steady(1e-6, 0.1, 0.05) * 1e6:.0f}"
-    '30'
-
-    Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542; Hemeon.
-    """
-    g = number(emission)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        steady = np.where(g == 0, 0.0, g / number(airflow) + g / number(interzonal))
-    return keep_nan(steady, g, airflow, interzonal)
 
 
 def two_zone_rise(
@@ -275,44 +202,6 @@ def _span(rate: FloatArray, time: FloatArray) -> FloatArray:
     return keep_nan(np.where(rate == 0, time, grown), rate, time)
 
 
-def mg_m3_from_ppm(
-    ppm: ArrayLike, molar_mass: ArrayLike, temperature: ArrayLike, pressure: ArrayLike
-) -> FloatArray:
-    """Mass concentration of a vapour, mg/m3, from parts per million by volume.
-
-    c = ppm M P / (R T)  (1e-6 of ppm and 1e6 mg per kg cancel)
-
-    ppm; molar_mass kg/mol; temperature K; pressure Pa absolute; any shapes that broadcast.
-    Valid: ideal gas.
-
-    >>> f"{mg_m3_from_ppm(1.0, 40e-3, 298.15, 101325.0):.4f}"
-    '1.6350'
-
-    Source: [1] ACGIH, Industrial Ventilation; ideal gas law.
-    """
-    molar_volume = R * number(temperature) / number(pressure)
-    return number(ppm) * number(molar_mass) / molar_volume
-
-
-def ppm_from_mg_m3(
-    mg_m3: ArrayLike, molar_mass: ArrayLike, temperature: ArrayLike, pressure: ArrayLike
-) -> FloatArray:
-    """Parts per million by volume of a vapour from its mass concentration, ppm.
-
-    ppm = c R T / (P M)  (1e-6 and 1e6 cancel)
-
-    mg_m3 c mg/m3; molar_mass kg/mol; temperature K; pressure Pa absolute; any shapes that
-    broadcast. Valid: ideal gas; not for dusts and mists.
-
-    >>> f"{ppm_from_mg_m3(1.635, 40e-3, 298.15, 101325.0):.4f}"
-    '1.0000'
-
-    Source: [1] ACGIH, Industrial Ventilation; ideal gas law.
-    """
-    molar_volume = R * number(temperature) / number(pressure)
-    return number(mg_m3) * molar_volume / number(molar_mass)
-
-
 def additive_index(concentrations: Stack, limits: Stack) -> FloatArray:
     """Additive exposure index of substances that act alike, dimensionless; above 1 exceeds.
 
@@ -328,25 +217,3 @@ def additive_index(concentrations: Stack, limits: Stack) -> FloatArray:
     c, limit = matching(concentrations, limits)
     with np.errstate(divide="ignore", invalid="ignore"):
         return number((c / limit).sum(axis=0))[()]
-
-
-def hood_dilution(
-    emission: ArrayLike, face_velocity: ArrayLike, opening_area: ArrayLike
-) -> FloatArray:
-    """Concentration of a release in the air that a hood draws, volume fraction.
-
-    C = G / (v A)
-
-    emission G m3/s; face_velocity v m/s (mean over the opening); opening_area A m2; any shapes
-    that broadcast. Infinite without draught.
-    Valid: steady, fully captured and mixed by the exhaust; inside the hood it is higher locally.
-
-    >>> f"{hood_dilution(1e-5, 0.5, 0.48) * 1e6:.1f}"
-    '41.7'
-
-    Source: [1] mass balance.
-    """
-    g = number(emission)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        diluted = np.where(g == 0, 0.0, g / (number(face_velocity) * number(opening_area)))
-    return keep_nan(diluted, g, face_velocity, opening_area)

@@ -12,6 +12,7 @@ A function ``adapters.NAME`` stands beside this file and asks a whole set-up.
 from __future__ import annotations
 
 import importlib
+import re
 from pathlib import Path
 from typing import Any
 
@@ -108,3 +109,13 @@ def test_the_set_is_broad_and_holds_no_row_twice() -> None:
 
 def test_nan_never_passes() -> None:
     assert not passes(np.nan, 1.0, 1.0, "both")
+
+
+def test_every_row_asks_a_function_that_the_engine_or_a_check_calls() -> None:
+    files = [p for f in ("review", "plugins") for p in (HERE.parents[1] / f).rglob("*.py")]
+    code = "\n".join(path.read_text("utf-8") for path in files)
+    # Once where it is defined, once more where it is called or handed on; examples do not count.
+    code = re.sub(r"^\s*>>> .*$", "", code, flags=re.MULTILINE)
+    asked = {row["function"] for row in ROWS if row["function"].startswith("review.physics.")}
+    names = {function.rpartition(".")[2] for function in asked}
+    assert {name for name in names if len(re.findall(rf"\b{name}\b(?!`)", code)) < 2} == set()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from review.physics.room import two_zone_rise, well_mixed_decay_time, well_mixed_rise
+from review.physics.room import two_zone_rise, well_mixed_rise
 
 CASES = [
     # emission, airflow, interzonal, room, near, start near, start far
@@ -45,15 +45,3 @@ def test_well_mixed_room_pieced_together() -> None:
     assert well_mixed_rise(600.0, *args, half, 2e-6) == pytest.approx(
         well_mixed_rise(1000.0, *args, 1e-5, 2e-6), rel=1e-12
     )
-
-
-def test_decay_time_is_the_time_that_the_rise_needs() -> None:
-    time = well_mixed_decay_time(1e-3, 1e-4, 0.1, 50.0, 3.0, 1e-5)
-    reached = well_mixed_rise(time, 0.0, 0.1, 50.0, 3.0, 1e-3, 1e-5)
-    assert reached == pytest.approx(1e-4, rel=1e-12)
-
-
-def test_never_and_already() -> None:
-    assert well_mixed_decay_time(1e-3, 1e-5, 0.1, 50.0, 1.0, 2e-5) == np.inf
-    assert well_mixed_decay_time(1e-3, 1e-5, 0.0, 50.0) == np.inf
-    assert well_mixed_decay_time(1e-5, 1e-3, 0.0, 50.0) == 0.0

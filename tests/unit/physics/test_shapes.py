@@ -19,6 +19,7 @@ BY_NAME = {
     "meters.thermal_conversion",
     "openings.diffusion_volume",
     "burning.internal_energy",
+    "dew.acid_dew_point",
     "permeation.permeability",
 }
 TYPICAL: dict[str, dict[str, Any]] = {
@@ -38,42 +39,16 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "pressure": 1e5,
     },
     "gas.amount": {"pressure": 1e5, "volume": 1e-3, "temperature": 300.0},
-    "gas.molar_mass_of_mixture": {"fractions": [0.1, 0.9], "molar_masses": [0.002, 0.04]},
     "gas.density": {"pressure": 1e5, "temperature": 300.0, "molar_mass": 0.028},
-    "gas.lucas_polarity_factor": {
-        "temperature": 400.0,
-        "critical_temperature": 647.1,
-        "critical_pressure": 22.06e6,
-        "critical_compressibility": 0.229,
-        "dipole_moment": 6.2e-30,
-    },
     "gas.lucas_viscosity": {
         "temperature": 300.0,
         "critical_temperature": 33.1,
         "critical_pressure": 1.3e6,
         "molar_mass": 0.002,
         "quantum_parameter": 0.76,
-        "polarity_factor": 1.0,
-    },
-    "gas.wilke_viscosity": {
-        "fractions": [0.1, 0.9],
-        "viscosities": [9e-6, 2e-5],
-        "molar_masses": [0.002, 0.04],
     },
     "gas.eucken_conductivity": {"viscosity": 1.8e-5, "heat_capacity": 29.1, "molar_mass": 0.028},
-    "gas.polynomial_heat_capacity": {
-        "temperature": 500.0,
-        "coefficients": [3.5, 1e-4],
-        "lowest": 200.0,
-        "highest": 1000.0,
-    },
     "gas.drawn_in_fraction": {"temperature": 300.0, "hot_temperature": 900.0},
-    "gas.drawn_in_volume": {
-        "volume": 1e-3,
-        "ambient": 293.0,
-        "temperature": 300.0,
-        "hot": 900.0,
-    },
     "gas.float_meter_correction": {
         "rate": 1e-5,
         "calibration_molar_mass": 0.029,
@@ -83,7 +58,6 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "gas_temperature": 300.0,
         "gas_pressure": 1.1e5,
     },
-    "gas.air_diffusion_reach": {"temperature": 400.0, "time": 60.0, "reference_diffusivity": 7e-5},
     "gas.mixing_residual": {
         "volume_flow": 1e-5,
         "time": 60.0,
@@ -112,10 +86,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
     "openings.back_diffused": {"velocity": 1e-3, "length": 0.1, "diffusivity": 7e-5},
     "openings.gravity_exchange": {"bore": 0.02, "density": 0.1, "air_density": 1.2},
     "flow.reynolds": {"density": 1.2, "velocity": 1.0, "diameter": 0.01, "viscosity": 1.8e-5},
-    "flow.actual_flow": {"molar_flow": 1e-3, "temperature": 300.0, "pressure": 1e5},
     "flow.downstream_pressure": {"upstream_pressure": 1e5, "loss": 2e4},
-    "flow.residence_time": {"volume": 1e-4, "voidage": 0.4, "volume_flow": 1e-5},
-    "flow.churchill_friction_factor": {"reynolds_number": 3000.0, "relative_roughness": 1e-3},
     "flow.line_loss": {
         "velocity": 1.0,
         "density": 1.2,
@@ -135,15 +106,6 @@ TYPICAL: dict[str, dict[str, Any]] = {
     },
     "flow.dip_head": {"liquid_density": 998.0, "depth": 0.05},
     "flow.upstream_pressure": {"downstream_pressure": 1e5, "loss": 1e4},
-    "flow.orifice_mass_flow": {
-        "upstream": 2e5,
-        "downstream": 1e5,
-        "temperature": 300.0,
-        "molar_mass": 0.029,
-        "isentropic_exponent": 1.4,
-        "area": 1e-6,
-        "discharge_coefficient": 0.6,
-    },
     "heat.air_viscosity": {"temperature": 300.0},
     "heat.air_conductivity": {"temperature": 300.0},
     "heat.air_rayleigh": {
@@ -152,7 +114,6 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "size": 0.02,
     },
     "heat.churchill_chu_horizontal_cylinder": {"rayleigh": 1e5, "prandtl": 0.7},
-    "heat.churchill_chu_vertical_plate": {"rayleigh": 1e5, "prandtl": 0.7},
     "heat.radiation_coefficient": {
         "emissivity": 0.9,
         "surface_temperature": 400.0,
@@ -193,17 +154,6 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "area": 2e-4,
         "length": 0.3,
     },
-    "heat.fin_heat_flow": {
-        "base": 873.0,
-        "ambient": 293.0,
-        "coefficient": 12.0,
-        "perimeter": 0.07,
-        "conductivity": 1.4,
-        "area": 2e-4,
-        "length": 0.3,
-    },
-    "heat.gnielinski": {"reynolds_number": 1e4, "prandtl": 0.7, "friction_factor": 0.03},
-    "heat.inner_nusselt": {"reynolds_number": 1e4, "prandtl": 0.7},
     "heat.cooling_line": {
         "distance": 0.05,
         "length": 0.3,
@@ -218,9 +168,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "wall_conductivity": 1.4,
         "wall_area": 2e-4,
     },
-    "vessel.thin_wall_rating": {"stress": 7e6, "wall": 1e-3, "outer_diameter": 0.02},
     "vessel.thick_wall_rating": {"stress": 7e6, "inner_diameter": 0.01, "outer_diameter": 0.02},
-    "vessel.hoop_stress": {"overpressure": 1e5, "wall": 1e-3, "outer_diameter": 0.02},
     "vessel.flat_plate_rating": {
         "stress": 7e6,
         "radius": 0.03,
@@ -232,41 +180,12 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "volumes": [1e-3, 2e-3],
         "temperatures": [300.0, 900.0],
     },
-    "vessel.time_to_pressure": {"start": 1e5, "end": 2e5, "rise": 100.0},
-    "vessel.blocked_in_pressure": {
-        "pressure": 1e5,
-        "start_temperature": 300.0,
-        "end_temperature": 600.0,
-    },
-    "vessel.stored_energy_isothermal": {
-        "pressure": 2e5,
-        "volume": 1e-3,
-        "ambient_pressure": 1e5,
-    },
-    "vessel.stored_energy_brode": {
-        "pressure": 2e5,
-        "volume": 1e-3,
-        "ambient_pressure": 1e5,
-        "isentropic_exponent": 1.4,
-    },
     "vessel.tube_buckling_pressure": {
         "youngs_modulus": 64e9,
         "poisson_ratio": 0.2,
         "wall": 1e-3,
         "diameter": 0.05,
         "knock_down": 0.3,
-    },
-    "vessel.pressure_purge_cycles": {
-        "start_fraction": 0.21,
-        "end_fraction": 0.01,
-        "low_pressure": 1e5,
-        "high_pressure": 2e5,
-    },
-    "room.well_mixed_steady": {
-        "emission": 1e-5,
-        "airflow": 0.1,
-        "mixing_factor": 3.0,
-        "background": 1e-5,
     },
     "room.well_mixed_rise": {
         "time": 600.0,
@@ -277,16 +196,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "start": 1e-5,
         "background": 1e-6,
     },
-    "room.well_mixed_decay_time": {
-        "start": 1e-3,
-        "end": 1e-4,
-        "airflow": 0.1,
-        "volume": 50.0,
-        "mixing_factor": 3.0,
-        "background": 1e-6,
-    },
     "room.interzonal_airflow": {"radius": 0.5, "air_speed": 0.1},
-    "room.near_field_steady": {"emission": 1e-6, "airflow": 0.1, "interzonal": 0.05},
     "room.two_zone_rise": {
         "time": 600.0,
         "emission": 1e-6,
@@ -321,20 +231,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
     "burning.mesh_opening": {"wires": 1100.0, "wire": 2e-4},
     "burning.quenching_at": {"distance": 2e-3, "temperature": 400.0, "pressure": 2e5},
     "burning.run_up": {"bore": 0.01, "fierce": 1.0},
-    "room.mg_m3_from_ppm": {
-        "ppm": 5.0,
-        "molar_mass": 0.03,
-        "temperature": 298.0,
-        "pressure": 1e5,
-    },
-    "room.ppm_from_mg_m3": {
-        "mg_m3": 5.0,
-        "molar_mass": 0.03,
-        "temperature": 298.0,
-        "pressure": 1e5,
-    },
     "room.additive_index": {"concentrations": [5.0, 2.0], "limits": [10.0, 20.0]},
-    "room.hood_dilution": {"emission": 1e-5, "face_velocity": 0.5, "opening_area": 0.5},
     "liquids.driving_pressure": {"vapour_pressure": 1e4, "pressure": 1e5},
     "liquids.pool_evaporation": {
         "air_speed": 0.5,
@@ -377,15 +274,6 @@ TYPICAL: dict[str, dict[str, Any]] = {
     "liquids.spill_area": {"volume": 1e-3, "least_depth": 1e-3, "most": 0.5},
     "liquids.time_until_gone": {"amount": 1.0, "rate": 0.5},
     "statics.tipping_angle": {"half_width": 0.1, "height": 0.4},
-    "statics.tip_force": {"weight": 50.0, "half_width": 0.1, "push_height": 0.5},
-    "statics.cantilever_deflection": {
-        "force": 10.0,
-        "length": 0.3,
-        "diameter": 0.012,
-        "youngs_modulus": 193e9,
-    },
-    "statics.cantilever_stress": {"force": 10.0, "length": 0.3, "diameter": 0.012},
-    "mixtures.le_chatelier": {"fractions": [0.01, 0.02], "limits": [0.04, 0.05]},
     "mixtures.limit_ratio": {"fractions": [0.01, 0.02], "limits": [0.04, 0.05]},
     "mixtures.burgess_wheeler_lower": {
         "limit": 0.05,
@@ -405,9 +293,7 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "inert_fractions": [0.9, 0.03],
         "coefficients": [0.55, 1.0],
     },
-    "mixtures.stoichiometric_fraction": {"oxygen_per_fuel": 2.0},
     "mixtures.adjusted_tube_loc": {"limiting_oxygen": 0.12},
-    "mixtures.loc_from_lower": {"oxygen_per_fuel": 2.0, "lower_limit": 0.05},
     "mixtures.upper_boundary": {"oxygen": 0.3, "upper_air": 0.15, "upper_oxygen": 0.61},
 }
 
