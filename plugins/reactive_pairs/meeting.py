@@ -19,6 +19,9 @@ _HARM = {
     "attacks": "destroys the part",
 }  # fmt: skip
 
+#: What smokes away in a hood without filling it, kg: common practice, no source.
+A_FEW_GRAMS = 0.010
+
 MEETS = Method(
     id="reactive.pair",
     title="Two partners in one item, by a table of pairs",
@@ -121,6 +124,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     sealed = "seal" in (a.phase, b.phase if b else "")
     hottest = place.ends if sealed else place.hottest
     grade = pair.declared if _declared(place, pair, a, b) else pair.grade
+    if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
+        grade = pair.in_hood
 
     def stated(value: float, name: str, unit: str) -> Quantity:
         return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
@@ -157,6 +162,26 @@ def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     shut = place.leaves.reshape(setup.shape) == 0
     return np.repeat(shut[:, planned].any(axis=1), setup.shape[1])
+
+
+def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bool:
+    """Whether a few grams of a solid stand in a tested hood, and nothing is led into the room."""
+    hood = setup.scenario.ventilation.hood if setup.scenario.ventilation else None
+    if hood is None or hood.tested != "yes" or place.model.in_ != "hood":
+        return False
+    if any(p.is_end and p.model.to not in ("hood", "outdoors") for p in setup.places):
+        return False
+    solids = {one.member.name for one in (a, b) if one is not None and one.phase != "gas"}
+    for name, reagent in setup.scenario.reagents.items():
+        here = {setup.reference.substance(text).name for text in reagent.composition}
+        if here & solids:
+            amount = reagent.amount
+            if amount is None or amount.by != "mass":
+                return False
+            if not (setup.number(f"reagents.{name}.amount").value <= A_FEW_GRAMS).all():
+                return False
+            solids -= here
+    return not solids
 
 
 def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool:

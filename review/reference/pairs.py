@@ -25,7 +25,7 @@ CLOSED = "closed vessel"
 BURNS = "burns"
 _FIELDS = {
     "one", "other", "with", "in_one", "in_other", "least_one", "least_other", "above", "below",
-    "harm", "forms", "grade", "declared", "makes", "source", "how",
+    "harm", "forms", "grade", "declared", "in_hood", "makes", "source", "how",
 }  # fmt: skip
 _NEEDED = {"one", "other", "harm", "forms", "grade", "source", "how"}
 
@@ -48,7 +48,8 @@ class Pair:
 
     `least` are mole fractions in a gas and mass fractions in a liquid; `above` and `below` in K.
     `declared` is the grade where a reaction of the two is declared in that item, with one of the
-    substances that it `makes` among its products where any are named.
+    substances that it `makes` among its products where any are named. `in_hood` is the grade of a
+    few grams that stand in a tested hood.
     """
 
     name: str
@@ -62,6 +63,7 @@ class Pair:
     forms: str
     grade: str
     declared: str
+    in_hood: str
     makes: tuple[str, ...]
     source: str
     how: str
@@ -130,7 +132,7 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
     if strange or lacking:
         raise wrong(f"unknown {strange[0]!r}" if strange else f"lacks {lacking[0]!r}")
     for field, allowed in (
-        ("grade", GRADES), ("declared", GRADES), ("harm", HARMS), ("how", HOW),
+        ("grade", GRADES), ("declared", GRADES), ("in_hood", GRADES), ("harm", HARMS), ("how", HOW),
         ("in_one", PHASES), ("in_other", PHASES),
     ):  # fmt: skip
         if field in entry and entry[field] not in allowed:
@@ -159,6 +161,7 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
         forms=entry["forms"],
         grade=entry["grade"],
         declared=entry.get("declared", entry["grade"]),
+        in_hood=entry.get("in_hood", entry["grade"]),
         makes=tuple(entry.get("makes", ())),
         source=entry["source"],
         how=entry["how"],

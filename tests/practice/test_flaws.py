@@ -30,6 +30,12 @@ def heated(holds: str, hot: int, where: str = "hood") -> str:
     return beaker(holds, where, hot, 15, "solid")
 
 
+def a_little(holds: str, hot: int, amount: str) -> str:
+    """So much of a solid, heated in the hood."""
+    held = "held: {as: bottle}"
+    return heated(holds, hot).replace(held, f"{held}, amount: {amount}")
+
+
 def shut(holds: str, ml: int = 100) -> str:
     """A screwed glass bottle on the bench for half an hour."""
     open_one = beaker(holds, "room", 0, ml)
@@ -106,6 +112,9 @@ DANGEROUS = {
     "ammonium carbonate warmed": (heated("ammonium carbonate: 100 %", 90, "small room"), PAIR),
     "urea melted": (heated("urea: 100 %", 200, "small room"), PAIR),
     "oxalic acid heated": (heated("oxalic acid: 100 %", 220, "small room"), PAIR),
+    "sugar charred, nobody says how much": (heated("sucrose: 100 %", 400), PAIR),
+    "a bowl of sugar charred in the hood": (a_little("sucrose: 100 %", 400, "100 g"), PAIR),
+    "two grams of ammonium nitrate heated": (a_little("ammonium nitrate: 100 %", 300, "2 g"), CAP),
     "sugar charred": (heated("sucrose: 100 %", 400, "room"), PAIR),
     "phosphorus pentoxide heated": (heated("phosphorus pentoxide: 100 %", 300, "room"), PAIR),
     "grease on a hot plate": (heated("vacuum grease: 100 %", 400, "room"), PAIR),
@@ -227,6 +236,10 @@ ORDINARY = {
     "copper in hot air": over("air: 100 %", "copper", 400),
     "magnesium in argon": over("argon: 100 %", "magnesium", 400),
     "sugar melted": heated("sucrose: 100 %", 150),
+    "two grams of sugar charred in the hood": a_little("sucrose: 100 %", 400, "2 g"),
+    "two grams of ammonium chloride sublimed in the hood": a_little(
+        "ammonium chloride: 100 %", 350, "2 g"
+    ),
     "ammonium chloride in warm water": beaker("ammonium chloride: 10 %, water: 90 %", "room", 90),
     "urea in warm water": beaker("urea: 20 %, water: 80 %", "room", 70),
     "soda and acid in an open beaker": beaker(

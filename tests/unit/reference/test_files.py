@@ -229,7 +229,9 @@ def test_joints_hold_little_and_say_why():
                  "Luer lock", "septum"):  # fmt: skip
         rating = REFERENCE.joint(name).rating
         assert 0 < rating.value <= 1e5
-        assert rating.how == "estimated"
+        # One that is only pushed together may hold more or less; the others state the low end.
+        low = "low end" in rating.source
+        assert rating.how == ("memory" if low else "estimated")
         assert "common practice, no source" in rating.source
     assert REFERENCE.joint("fused").rating.state == "none"
 
