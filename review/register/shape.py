@@ -46,17 +46,27 @@ class _Layer(_Part):
     sha256: str
 
 
+class _Band(_Part):
+    acceptable: Number = None
+    tolerable: Number = None
+
+
 class _Criterion(_Part):
     id: str
     title: str
     kind: str
     layer: str
+    bands: dict[str, _Band] = {}
+
+
+class _Limit(_Part):
+    value: Number = None
 
 
 class _Ruleset(_Part):
     layers: list[_Layer]
     criteria: list[_Criterion]
-    limits: dict[str, Any]
+    limits: dict[str, _Limit]
     loosened: list[dict[str, Any]]
 
 
@@ -134,6 +144,11 @@ class _Answer(_Place):
     reason: str
 
 
+class _Attached(_Part):
+    name: str
+    sha256: Hash
+
+
 class _Record(_Part):
     number: Count
     previous: Hash | Literal[""]
@@ -151,6 +166,7 @@ class _Record(_Part):
     conditions: list[_Condition]
     answers: list[_Answer]
     cautions: list[str]
+    attached: list[_Attached] = []
 
 
 class _Unnamed(_Record):

@@ -69,13 +69,21 @@ def _list(value: Any) -> list[Any]:
     return value if isinstance(value, list) else []
 
 
+def _with_name(item: Any) -> dict[str, Any]:
+    """An item as it stands, without an `id` that is no text: that is told as a wrong value."""
+    given = _mapping(item)
+    return {key: given[key] for key in given if key != "id" or isinstance(given[key], str)}
+
+
 class _Names:
     def __init__(self, document: Document) -> None:
         self.document = document
         data = document.data
-        self.train = [(i, _mapping(item)) for i, item in enumerate(_list(data.get("train")))]
-        ids = [item["id"] for _, item in self.train if isinstance(item.get("id"), str)]
-        self.ids = dict.fromkeys(ids)  # a set in the file's order
+        self.train = [(i, _with_name(item)) for i, item in enumerate(_list(data.get("train")))]
+        # A set in the file's order.
+        self.ids = dict.fromkeys(item["id"] for _, item in self.train if "id" in item)
+        steps = [_mapping(step).get("step") for step in _list(data.get("procedure"))]
+        self.steps = [name for name in steps if isinstance(name, str)]
         self.flows = _mapping(data.get("flows"))
         self.heat = _mapping(data.get("heat"))
 
@@ -99,8 +107,7 @@ class _Names:
         shown = [*self.ids, *self.flows]
         for i, sign in enumerate(_list(data.get("look_for"))):
             yield from self.check(("look_for", i, "at"), sign, "item or flow", shown)
-        steps = [_mapping(step).get("step") for step in _list(data.get("procedure"))]
-        known = {"item": self.ids, "heater": self.heat, "flow": self.flows, "step": steps}
+        known = {"item": self.ids, "heater": self.heat, "flow": self.flows, "step": self.steps}
         for path, entry, what in named(_mapping(data.get("intent"))):
             yield from self.check(path, entry, what, known[what])
         yield from self.assumed(_list(data.get("assumed")))
@@ -128,7 +135,6 @@ class _Names:
             yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
 
     def safeguards(self, given: list[Any]) -> Iterator[Problem]:
-        steps = [_mapping(s).get("step") for s in _list(self.document.data.get("procedure"))]
         shown = [*self.flows, *self.heat, *self.ids, "ventilation"]
         for i, safeguard in enumerate(given):
             path: Where = ("safeguards", i)
@@ -138,8 +144,7 @@ class _Names:
                 if near:
                     wrong = f"unknown key {quoted(key)}"
                     yield self.document.problem((*path, key), wrong, near, at_key=True)
-            known = [step for step in steps if isinstance(step, str)]
-            yield from self.check((*path, "before"), safeguard, "step", known)
+            yield from self.check((*path, "before"), safeguard, "step", self.steps)
             for key, what, names in (
                 ("reveals", "flow, heat source or item", shown),
                 ("closes", "flow", list(self.flows)),
@@ -256,7 +261,7 @@ class _Names:
                 if name in seen:
                     yield self.document.problem(path, f"{quoted(name)} stands here twice")
                 seen.add(name)
-            if "from" not in item and i and isinstance(self.train[i - 1][1].get("id"), str):
+            if "from" not in item and i and "id" in self.train[i - 1][1]:
                 seen = {self.train[i - 1][1]["id"]}
                 if not circle:
                     yield from self.unsaid(i, self.train[i - 1][1]["id"])

@@ -18,6 +18,7 @@ from click.testing import CliRunner
 from review.cli import group
 from review.register.chain import Register
 from review.register.entries import entry
+from review.register.record import sealed
 from tests.support import record_body
 
 TABLE = yaml.safe_load((Path(__file__).parent / "table.yaml").read_text(encoding="utf-8"))
@@ -46,6 +47,7 @@ def _signed(path: Path, kind: str, **told: Any) -> None:
     register.add(entry(kind, record, record.signed_at, by="teacher", **told))
 
 
+IN_WORDS = {"layers": [], "criteria": [], "limits": {"a.b": "half of it"}, "loosened": []}
 BUILDS: dict[str, Callable[[Path], object]] = {
     "binary": lambda path: path.write_bytes(b"\x7fELF\0\0\0"),
     "sparse": _sparse,
@@ -53,6 +55,7 @@ BUILDS: dict[str, Callable[[Path], object]] = {
     "latin_1": lambda path: path.write_bytes("title: Temp\u00e9rature\n".encode("latin-1")),
     "directory": lambda path: path.mkdir(),
     "nothing": lambda path: None,
+    "limit_in_words": lambda path: path.write_bytes(sealed(record_body(ruleset=IN_WORDS), 1, "")),
     "withdrawn": lambda path: _signed(path, "withdrawal", reason="it was rebuilt"),
     "used_up": lambda path: _signed(
         path, "run", noted="as planned", incident="", nevertheless=[], log=None
