@@ -38,41 +38,46 @@ class Stated:
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """How a dimension reads: its name in messages, SI unit, a right spelling, its lower bound."""
+    """How a dimension reads: its name in messages, SI unit, a right spelling, its lower bound.
+
+    What is not 0 is of a `size` between these, far below and above all that is met on a bench
+    (common practice, no source): with what lies outside, sums and powers of it overflow.
+    """
 
     name: str
     si: str
     example: str
     least: float | None = 0.0
+    size: tuple[float, float] = (1e-15, 1e9)
 
 
 SPECS: dict[Dimension, Spec] = {
-    "length": Spec("length", "m", "20 mm"),
-    "position": Spec("position", "m", "-120 mm", None),
+    "length": Spec("length", "m", "20 mm", size=(1e-9, 1e5)),
+    "position": Spec("position", "m", "-120 mm", None, size=(1e-9, 1e5)),
     "torque": Spec("torque", "N*m", "2 N m"),
     "volume": Spec("volume", "m**3", "100 mL"),
     "area": Spec("area", "m**2", "2 cm2"),
     "mass": Spec("mass", "kg", "5 g"),
     "amount": Spec("amount", "mol", "0.5 mol"),
-    "time": Spec("time", "s", "10 min"),
-    "temperature": Spec("temperature", "K", "480 degC"),
-    "temperature_difference": Spec("temperature difference", "K", "5 K", None),
-    "pressure": Spec("pressure", "Pa", "0.4 bar gauge"),
-    "pressure_absolute": Spec("absolute pressure", "Pa", "1.2 bar absolute"),
+    "time": Spec("time", "s", "10 min", size=(1e-6, 1e10)),
+    "temperature": Spec("temperature", "K", "480 degC", size=(1e-2, 1e5)),
+    "temperature_difference": Spec("temperature difference", "K", "5 K", None, size=(1e-9, 1e5)),
+    "pressure": Spec("pressure", "Pa", "0.4 bar gauge", size=(1e-9, 1e10)),
+    "pressure_absolute": Spec("absolute pressure", "Pa", "1.2 bar absolute", size=(1e-9, 1e10)),
     "flow": Spec("flow", "m**3/s", "200 mL/min"),
     "quantity": Spec("quantity", "kg", "5 g"),
-    "speed": Spec("speed", "m/s", "0.5 m/s"),
+    "speed": Spec("speed", "m/s", "0.5 m/s", size=(1e-9, 1e4)),
     "force": Spec("force", "N", "10 N"),
     "fraction": Spec("fraction", "", "5 %"),
     "fraction_mole": Spec("mole fraction", "", "5 %"),
     "fraction_mass": Spec("mass fraction", "", "5 %"),
     "fraction_volume": Spec("volume fraction", "", "5 %"),
     "rate_per_time": Spec("rate", "1/s", "4 / hour"),
-    "density": Spec("density", "kg/m**3", "1000 kg/m3"),
+    "density": Spec("density", "kg/m**3", "1000 kg/m3", size=(1e-6, 1e5)),
     "number": Spec("number", "", "3", None),
     "angle": Spec("angle", "rad", "45 deg", None),
     "power": Spec("power", "W", "500 W"),
-    "stress": Spec("stress", "Pa", "20 MPa"),
+    "stress": Spec("stress", "Pa", "20 MPa", size=(1e-9, 1e13)),
 }
 
 _STATED: dict[str, tuple[tuple[By, str], ...]] = {
@@ -244,6 +249,10 @@ def _parsed(text: str, dimension: Dimension) -> Stated:
         raise ValueError(f"temperature {quoted(text)} is not above absolute zero")
     if spec.least is not None and stated.value < spec.least:
         raise ValueError(f"negative {spec.name} {quoted(text)}")
+    low, high = spec.size
+    if stated.value and not low <= abs(stated.value) <= high:
+        far = "small" if abs(stated.value) < low else "large"
+        raise ValueError(f"{spec.name} {quoted(text)} is too {far} for any bench")
     return stated
 
 

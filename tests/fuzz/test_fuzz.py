@@ -13,7 +13,7 @@ from tests.fuzz.__main__ import MEGABYTES, _wrong
 from tests.fuzz.mutants import files
 from tests.support import ROOT
 
-START, CASES = 1, 250
+START, CASES = 1, 200
 
 
 def test_nothing_damaged_does_what_it_must_not() -> None:
