@@ -24,20 +24,28 @@ class Table(dict[str, Any]):
         return DataError(f"{self.path}:{self.lines.get(name, self.line)}: {name}: {message}")
 
 
-def _plain(node: yaml.Node, path: Path) -> Any:
+def _plain(node: yaml.Node, path: Path, seen: set[int]) -> Any:
+    """Each node once: what aliases stand for would be read as often as they multiply."""
+    start = node.start_mark.line + 1
+    if id(node) in seen:
+        raise DataError(f"{path}:{start}: anchors and aliases are not used in data files")
+    seen.add(id(node))
     if isinstance(node, yaml.ScalarNode):
         return node.value
     if isinstance(node, yaml.SequenceNode):
-        return [_plain(item, path) for item in node.value]
+        return [_plain(item, path, seen) for item in node.value]
     table = Table()
-    table.path, table.line, table.lines = path, node.start_mark.line + 1, {}
+    table.path, table.line, table.lines = path, start, {}
     for key_node, value in node.value:
-        name, line = str(key_node.value), key_node.start_mark.line + 1
+        line = key_node.start_mark.line + 1
+        if not isinstance(key_node, yaml.ScalarNode):
+            raise DataError(f"{path}:{line}: a key must be plain text")
+        name = str(key_node.value)
         if name in table:
             raise DataError(
                 f"{path}:{line}: {name}: listed twice, first in line {table.lines[name]}"
             )
-        table[name], table.lines[name] = _plain(value, path), line
+        table[name], table.lines[name] = _plain(value, path, seen), line
     return table
 
 
@@ -45,11 +53,11 @@ def read_table(path: Path) -> Table:
     """A YAML file as a mapping whose scalars are text; DataError for anything else."""
     try:
         node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
-    except (yaml.YAMLError, UnicodeDecodeError, OSError) as error:
+        if not isinstance(node, yaml.MappingNode):
+            raise DataError(f"{path}:1: a mapping was expected")
+        table = _plain(node, path, set())
+    except (yaml.YAMLError, UnicodeDecodeError, OSError, RecursionError) as error:
         raise DataError(f"{path}: cannot be read: {error}") from error
-    if not isinstance(node, yaml.MappingNode):
-        raise DataError(f"{path}:1: a mapping was expected")
-    table = _plain(node, path)
     assert isinstance(table, Table)
     return table
 
