@@ -5,15 +5,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections import Counter
 
 import pytest
 
 from tests.fuzz.__main__ import MEGABYTES, _wrong
-from tests.fuzz.mutants import files
+from tests.fuzz.mutants import WRITERS
 from tests.support import ROOT
 
-START, CASES = 1, 200
+START, CASES = 1, 120
 
 
 def test_nothing_damaged_does_what_it_must_not() -> None:
@@ -26,15 +25,9 @@ def test_nothing_damaged_does_what_it_must_not() -> None:
     told = json.loads(done.stdout)
     assert told["faults"] == []
     assert told["cases"] == CASES
+    assert set(WRITERS) <= set(told)
     assert told["to_the_end"] >= CASES / 10
     assert told["megabytes"] < MEGABYTES
-
-
-def test_every_kind_of_file_is_among_them_and_drawn_again_alike() -> None:
-    drawn = [files(START, number) for number in range(CASES)]
-    assert drawn[:50] == [files(START, number) for number in range(50)]
-    assert min(Counter(kind for kind, _ in drawn).values()) >= 3
-    assert len(Counter(kind for kind, _ in drawn)) == 6
 
 
 @pytest.mark.parametrize(
