@@ -1,4 +1,4 @@
-"""Damaged files are refused in words or reviewed; a few hundred of them, always the same ones."""
+"""Damaged files are refused in words or reviewed; some of them, always the same ones."""
 
 from __future__ import annotations
 
