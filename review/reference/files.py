@@ -42,7 +42,7 @@ from review.reference.properties import (
     Property,
 )
 from review.reference.ratings import read_ratings
-from review.reference.tables import Table, entry_of, number_of, only, read_table
+from review.reference.tables import Table, entry_of, number_of, only, read_table, texts
 from review.scenario.words import built_in_folder
 
 _STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
@@ -198,6 +198,11 @@ def _complete(table: Table, required: Sequence[str], optional: Sequence[str] = (
             raise DataError(f"{table.path}:{table.line}: {name} is missing")
     if not isinstance(table["name"], str) or not isinstance(table["synonyms"], list):
         raise table.error("name", "a name and a list of synonyms were expected")
+    texts(
+        table,
+        ("cas", "formula", "skin_corrosion_source", "reason"),
+        ("synonyms", "classes", "hazard_statements"),
+    )
 
 
 def _in_order(table: Table, properties: Mapping[str, Datum]) -> None:
@@ -226,7 +231,7 @@ def read_substance(path: Path, classes: Collection[str] | None = None) -> Substa
         if table[name] not in ("yes", "no", "unknown"):
             raise table.error(name, f"{table[name]!r} is none of yes, no, unknown")
         flags[name] = {"yes": True, "no": False}.get(table[name])
-    texts = _texts(table, SUBSTANCE_TEXTS)
+    said = _texts(table, SUBSTANCE_TEXTS)
     if table["formula"] != "none":
         try:
             parse_formula(table["formula"])
@@ -247,8 +252,8 @@ def read_substance(path: Path, classes: Collection[str] | None = None) -> Substa
         inert=flags["inert"],
         burns_without_oxygen=flags["burns_without_oxygen"],
         pyrophoric=flags["pyrophoric"],
-        phase_at_20C=texts["phase_at_20C"],
-        skin_corrosion=texts["skin_corrosion"],
+        phase_at_20C=said["phase_at_20C"],
+        skin_corrosion=said["skin_corrosion"],
         reason=str(table.get("reason", "")),
         **_words(table, "hazard_statements"),
         **_words(table, "classes", _classes_for(path, classes)),
@@ -261,11 +266,11 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
     lists = [part for name in MATERIAL_LISTS for part in (name, f"{name}_source")]
     required = ("name", "synonyms", *MATERIAL_TEXTS, *MATERIAL_PROPERTIES, *lists, "ratings")
     _complete(table, required, optional=("reason", "class_ratings"))
-    texts, known = _texts(table, MATERIAL_TEXTS), _classes_for(path, classes)
+    said, known = _texts(table, MATERIAL_TEXTS), _classes_for(path, classes)
     return Material(
         name=table["name"],
-        kind=texts["kind"],
-        burn_class=texts["burn_class"],
+        kind=said["kind"],
+        burn_class=said["burn_class"],
         synonyms=tuple(table["synonyms"]),
         properties={n: _datum(table, n, p) for n, p in MATERIAL_PROPERTIES.items()},
         reason=str(table.get("reason", "")),
@@ -284,6 +289,8 @@ def read_joints(path: Path) -> dict[str, Joint]:
         seal = entry.pop("seal", "unknown") if isinstance(entry, Table) else "unknown"
         if not isinstance(synonyms, list):
             raise table.error(name, "synonyms: a list was expected")
+        if not all(isinstance(text, str) for text in synonyms):
+            raise table.error(name, "synonyms: a list of texts was expected")
         lifts = entry.pop("lifts", "no") if isinstance(entry, Table) else "no"
         if lifts not in ("yes", "no"):
             raise table.error(name, f"lifts: {lifts!r} is neither yes nor no")

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from review.reference.data import DataError
 from review.reference.properties import HOW
-from review.reference.tables import Table, read_table
+from review.reference.tables import Table, read_table, texts
 
 _AMOUNT = (
     r"(?P<amount>\d+(?:[.,]\d+)?)\s*"
@@ -187,6 +187,10 @@ def _keys(table: Table) -> None:
     for name in needed:
         if name not in table or (not table[name] and name != "synonyms"):
             raise DataError(f"{table.path}:{table.line}: {name} is missing")
+    texts(table, ("name", "source", "reason"), ("synonyms", "by_strength"))
+    for name in ("synonyms", "by_strength"):
+        if not isinstance(table.get(name, []), list):
+            raise table.error(name, "a list of texts was expected")
     for name, words in (("state", ("gas", "liquid", "solid")), ("basis", ("mole", "mass")),
                         ("how", HOW)):  # fmt: skip
         if table[name] not in words:

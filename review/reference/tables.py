@@ -97,6 +97,17 @@ def entry_of(table: Table, name: str, allowed: Sequence[str]) -> Table:
     return entry
 
 
+def texts(table: Table, single: Sequence[str], lists: Sequence[str]) -> None:
+    """DataError where what is there is no text, or a list holds anything but texts."""
+    for name in single:
+        if not isinstance(table.get(name, ""), str):
+            raise table.error(name, "text was expected")
+    for name in lists:
+        said = table.get(name, [])
+        if isinstance(said, list) and not all(isinstance(text, str) for text in said):
+            raise table.error(name, "a list of texts was expected")
+
+
 def only(table: Table, allowed: Sequence[str]) -> None:
     """DataError for a key that nobody knows."""
     for name in table:
