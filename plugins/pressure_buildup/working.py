@@ -140,7 +140,7 @@ REACH = Method(
     formula="liquid / sum(volumes)",
     inputs=(
         Input("liquid", "V_l", "m3", "liquid drawn out of the bottle while the train cools"),
-        Input("volumes", "V", "m3", "gas volume of each item between the bottle and the heat"),
+        Input("volumes", "V", "m3", "gas volume of each item between the bottle and what it harms"),
     ),
     function=lambda liquid, volumes: liquid / np.sum(np.broadcast_arrays(*volumes), axis=0),
     compares=lambda liquid, volumes: (liquid, np.sum(np.broadcast_arrays(*volumes), axis=0)),
@@ -253,8 +253,11 @@ def _gaining(setup: Setup, place: Place) -> Quantity:
 
 
 def _suckback(setup: Setup) -> Iterable[Measure]:
-    """For every bottle the way back: to the first heated item, else all the way to the supply."""
-    heated = {heat.heats for heat in setup.scenario.heat.values()}
+    """For every bottle the way back: to what is heated or makes the gas, else to the supply."""
+    scenario = setup.scenario
+    made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
+    harmed = {heat.heats for heat in scenario.heat.values()}
+    harmed |= {flow.into for flow in scenario.flows.values() if flow.reagent in made}
     for place in setup.places:
         if place.model.liquid is None or place.is_end:
             continue
@@ -262,14 +265,14 @@ def _suckback(setup: Setup) -> Iterable[Measure]:
             nothing = setup.quantity(0.0, "nothing upstream", "1", "balance of the train")
             yield setup.measure(REACH_KIND, nothing, place.id)
             continue
-        way = _shortest(setup, place.index, heated)
+        way = _shortest(setup, place.index, harmed)
         if not way:
-            way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside the heated item")]
+            way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside what it harms")]
         yield setup.measure(REACH_KIND, REACH(liquid=place.liquid_drawn, volumes=way), place.id)
 
 
-def _shortest(setup: Setup, index: int, heated: set[str]) -> list[Quantity]:
-    """Volumes on the way back that holds least: to what is heated or to where the train begins.
+def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:
+    """Volumes on the way back that holds least: to what is harmed or to where the train begins.
 
     An unknown volume counts as none; what is shut takes nothing up.
     """
@@ -281,7 +284,7 @@ def _shortest(setup: Setup, index: int, heated: set[str]) -> list[Quantity]:
             ways.append(way)
         for j in before:
             there = setup.places[j]
-            if there.id in heated:
+            if there.id in harmed:
                 ways.append(way)
             else:
                 back(j, [*way, there.volume] if there.model.open else way)
