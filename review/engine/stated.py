@@ -8,7 +8,6 @@ from review.scenario import Scenario
 #: Fields that no check reads yet, as section and field; at most four, and a test counts them.
 UNUSED = frozenset(
     {
-        ("reagents", "rate"),
         ("train", "at_open_end"),
     }
 )

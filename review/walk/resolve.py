@@ -203,6 +203,15 @@ def _draws(scenario: Scenario, flow: str) -> float | None:
     return pumps[0].value if pumps[0].by == stated.rate.by else None
 
 
+def _gives(scenario: Scenario, flow: str) -> float | None:
+    """What the generator of a flow gives off, where the file says; else None."""
+    stated = scenario.flows[flow]
+    held = scenario.reagents[stated.reagent].held
+    if held is None or held.as_ != "generator" or held.rate is None:
+        return None
+    return held.rate.value if held.rate.by == stated.rate.by else None
+
+
 def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:
     base = dict(given)
     for flow in scenario.flows:
@@ -210,6 +219,9 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
         most = _draws(scenario, flow)
         if most is not None:
             base.setdefault(f"flows.{flow}.at_most", most)
+        gives = _gives(scenario, flow)
+        if gives is not None and f"flows.{flow}.at_most" in base:
+            base[f"flows.{flow}.at_most"] = max(base[f"flows.{flow}.at_most"], gives)
     for heat in scenario.heat:
         base |= {f"heat.{heat}.{k}": v for k, v in EQUIPMENT["heat"].items()}
     for item in scenario.train:

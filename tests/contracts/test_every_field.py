@@ -25,6 +25,7 @@ TEXTS: dict[str, str] = yaml.safe_load(Path(__file__).with_name("every_field.yam
 SET_UPS = {name: yaml.load(text, Loader=yaml.BaseLoader) for name, text in TEXTS.items()}
 #: Another value where neither a change of the number nor leaving it out is right input.
 OTHER: dict[str, Any] = {
+    "Held.rate": "10 L/min",
     "Scenario.title": "Another title", "Held.as": "bottle", "Flow.reagent": "acid",
     "Flow.reference": "standard", "ItemModel.to": "outdoors", "Heat.kind": "water bath",
     "Heat.heats": "stop", "Safeguard.kind": "lab coat", "Step.step": "later",
