@@ -56,14 +56,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if not before or place.is_end:
             continue
         for gas, pressure, most, matters in _wanted(setup, place):
-            if not matters.any():
-                continue
             comes = _comes(setup, place, before, gas, pressure)
+            counts = np.where(matters, comes.value, 0.0)
+            comes = comes.revised(counts, np.where(matters, comes.status, np.uint8(0)))
             share = LET_IN(x=comes, most=Quantity.of(most, name="may come in", source="stated"))
-            value = np.where(matters, share.value, 0.0)
-            status = np.where(matters, share.status, np.uint8(0))
             found = True
-            yield setup.measure(KIND, share.revised(value, status), place.id, gas)
+            yield setup.measure(KIND, share, place.id, gas)
     if not found:
         none = setup.quantity(0.0, "share", "1", "no hose of a polymer before what air harms")
         yield setup.measure(KIND, none, "train")
@@ -74,21 +72,24 @@ def _wanted(
 ) -> Iterator[tuple[str, FloatArray, float, NDArray[np.bool_]]]:
     """Oxygen and water: partial pressure in the room, as much as may come in, where it matters."""
     held = np.max([place.composition(p) for p in ("old", "inlet")], axis=0)
-    fuel, lights = np.zeros(setup.trials), np.inf
+    fuel, lights = np.zeros(setup.trials), np.full(setup.trials, np.inf)
     catalysed = any(catalyst.in_ == place.id for catalyst in setup.scenario.catalysts.values())
     for substance, amount in zip(setup.species, held, strict=True):
         if substance.combustible is not False:
             # What stays below it in nitrogen burns with no amount of air.
             never, lean = (substance.datum(n).value for n in ("iso10156_tci", "lower_limit_air"))
             limit = never or lean
-            if not (amount <= LITTLE).all():
-                lights = min(lights, substance.datum("autoignition").value or 0.0)
+            lower = np.minimum(lights, substance.datum("autoignition").value or 0.0)
+            lights = np.where(amount <= LITTLE, lights, lower)
             fuel = fuel + np.where(amount <= 0, 0.0, amount / (limit or 1e-3))
     room = setup.number("ambient.pressure").value
-    hot = HOT if catalysed else max(HOT, lights - BELOW)
-    yield "oxygen", AIR * room, OXYGEN, ~(fuel < 1) & ~(place.hottest.value < hot)
+    hot = np.full(setup.trials, HOT) if catalysed else np.maximum(HOT, lights - BELOW)
+    if any(substance.combustible is not False for substance in setup.species):
+        yield "oxygen", AIR * room, OXYGEN, ~(fuel < 1) & ~(place.hottest.value < hot)
     dry = [i for i, s in enumerate(setup.species) if DRY & set(s.classes or ())]
-    wet = held[dry].sum(axis=0) if dry else np.zeros(setup.trials)
+    if not dry:
+        return
+    wet = held[dry].sum(axis=0)
     water = setup.resolved.index.get("water")
     damp = np.zeros(setup.trials) if water is None else held[water]
     # Where the gas is as moist as that by itself, the hose adds nothing new. What stands in a hose

@@ -89,7 +89,7 @@ PIECES = 12
 
 
 #: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
-LEAN_END = 0.5
+LEAN_END = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ class _Lines:
         """Heat of the worst mixture on each whole line and its heat capacity.
 
         Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
-        hold at most half of what burns in air at the hottest surface there is no such flame.
+        hold at most 40 % of what burns in air at the hottest surface there is no such flame.
         """
         heat, capacity = self.thin.released(self.whole)
         cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)

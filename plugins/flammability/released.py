@@ -19,7 +19,7 @@ BURNS = Method(
     title="Fuel in the room once a whole cylinder is in it, over the lower limit",
     result="share of the lower limit",
     unit="1",
-    formula="sum(x / L)",
+    formula="sum([a / b for a, b in zip(x, L)])",
     inputs=(
         Input("x", "x", "mol/mol", "each fuel in the room once the cylinder is in it"),
         Input("L", "L", "mol/mol", "its lower limit in air"),

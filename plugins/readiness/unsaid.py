@@ -222,12 +222,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             why = "what makes it is not stated (equation): what else it makes, and what meets"
             yield setup.measure(KIND, Quantity.of(1.0, name=KIND.title, source=why), name)
     for place in setup.places:
-        meets = _undeclared(setup, place)
-        if meets is not None:
-            what, where = meets
-            why = f"what forms here is not declared: {what}"
-            stated = Quantity.of(np.where(where, np.nan, 0.0), name=KIND.title, source=why)
-            yield setup.measure(KIND, stated, place.id)
+        # Told where a bed may lie, whatever a run does, so that every run has the same places.
+        beds = any(True for _ in _beds(setup, place)) or place.kind.id == "reactor"
+        if not beds and place.id not in {c.in_ for c in setup.scenario.catalysts.values()}:
+            continue
+        what, where = _undeclared(setup, place) or ("nothing", np.zeros(setup.trials, dtype=bool))
+        why = f"what forms here is not declared: {what}"
+        stated = Quantity.of(np.where(where, np.nan, 0.0), name=KIND.title, source=why)
+        yield setup.measure(KIND, stated, place.id)
 
 
 UNSAID = Computation(kinds=(KIND,), compute=_compute)

@@ -43,7 +43,8 @@ def test_with_upsets(benchmark: Any, warm: workloads.Warm) -> None:
     runs = review.trials.runs
     assert len(warm.scenario.procedure) == 6
     assert len(runs) > 200 and {run.case for run in runs} == {"plan", "upset"}
-    assert len(review.outcomes) == len(runs) - 1  # no safeguards here that play one again
+    # A failure that somebody hears in time is played again.
+    assert len(review.outcomes) == sum(not run.in_time_for for run in runs) - 1
 
 
 def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:

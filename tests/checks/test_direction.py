@@ -33,6 +33,7 @@ ASIDE = 5e-3
 #: Kinds of what a file says or does not say, which no number moves.
 SAID = {
     "readiness.declared": "a fact is stated or is not",
+    "readiness.heard": "somebody is there or is not",
     "readiness.hold_shown": "an instrument shows the flow or does not",
     "explosion.energy": "more of a gas may be richer than burns",
     "explosion.over_rating": "more of a gas may be richer than burns",

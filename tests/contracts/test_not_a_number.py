@@ -47,6 +47,10 @@ NEVER_NAN = {
 FINE = {
     "there >= DILUTE_MARGIN * thin.value": "NaN is not thinned out",
     "there >= thin.value": "NaN is not thinned out",
+    "share >= MELTS": "a mass fraction of the file",
+    "(scenario.operators or 0) > 1": "a count",
+    "mouth >= GAPES": "a mouth nobody knows is not wide open",
+    "mass > 0": "of a NaN mass nothing is known to bind",
     "distance > 0": "of NaN the ratio is set to NaN",
     "margin > NEARLY": "NaN boils",
     "vapour >= 1": "of NaN all of it condenses",

@@ -72,6 +72,10 @@ def graded(review):
     return out
 
 
+#: What is computed where it is left out, from what else the file states, and on which side it errs.
+COMPUTED = {
+    "train.absorber.absorbs.hydrogen chloride.capacity": "half of what the lye's strength binds",
+}
 #: Failures that the numbers below are looked at in.
 FAILURES = ("blocked:outlet:heat", "heat at its most:furnace:heat")
 
@@ -106,7 +110,7 @@ def test_the_fixture_leaves_room_to_look_better(full):
     assert len(NUMBERS) > 80 and len(WORDS) > 20
 
 
-@pytest.mark.parametrize("name", [*NUMBERS, *WORDS])
+@pytest.mark.parametrize("name", [n for n in (*NUMBERS, *WORDS) if n not in COMPUTED])
 def test_nothing_left_out_makes_anything_acceptable(name, reviewed, edited, full):
     path = {**NUMBERS, **WORDS}[name]
     places = ("hood", "room") if path[0] == "ventilation" else ("hood",)
@@ -160,9 +164,6 @@ DEPEND = {
     "train.trap.flat_end_thickness": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.trap.inner_diameter": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.absorber.wall": [("pressure.working_over_rating", "absorber", *HEAT)],
-    "train.absorber.absorbs.hydrogen chloride.capacity": [
-        ("corrosion.absorbent_used", "absorber", *HEAT),
-    ],
     "train.tube.packing.voidage": [("train.pressure", "tube", *HEAT)],
     "train.tube.packing.particle_diameter": [("train.pressure", "tube", *HEAT)],
     "heat.furnace.hottest": [

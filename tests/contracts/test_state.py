@@ -19,8 +19,9 @@ STOPPED = Overlay(
 
 #: What a purge or a cooling must reach depends on the step after it: these look one step ahead.
 LOOKS_AHEAD = ("readiness.purge_ratio", "readiness.cooling_ratio")
-#: What the whole run draws is one figure of a run, told in every cell.
-WHOLE_RUN = ("readiness.gas_drawn",)
+#: What the whole run draws is one figure of a run, told in every cell; what the file leaves out is
+#: said once, of the plan.
+WHOLE_RUN = ("readiness.gas_drawn", "readiness.declared")
 
 
 def test_an_upset_starts_from_the_plan(plain):

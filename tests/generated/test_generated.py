@@ -164,7 +164,7 @@ def test_each_finding_not_acceptable_hangs_on_one_cause_whatever_the_order(
     drawn = random.Random(start)
     for _ in range(3):
         other = tuple(drawn.sample(review.findings, len(review.findings)))
-        again = causes(other, engine.ruleset.letters, engine.kinds)
+        again = causes(other, engine.ruleset.letters, engine.kinds, review.trials.runs)
         assert [cause.id for cause in again if cause.grade != "condition"] == [
             cause.id for cause in review.causes if cause.grade != "condition"
         ]

@@ -55,7 +55,7 @@ def test_a_finding_points_to_the_number_that_moves_it_else_to_its_item_or_sectio
         at[result["ruleId"], result["properties"]["at"]] = text
     # The furnace heats the tube to 550 degC at most; nothing heats the hose.
     assert at["ignition.hot_surface", "tube"].startswith("550 degC")
-    assert at["heat.handled_part", "outlet hose"].startswith("id: outlet hose")
+    assert at["heat.warm_part", "outlet hose"].startswith("id: outlet hose")
     assert "ventilation" in "\n".join(lines)
     assert not at["exposure.ceiling", "breathing zone"].startswith(("{step", "id:"))
 
