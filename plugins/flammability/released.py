@@ -10,7 +10,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.mixtures import limit_ratio
 
-from ..toxic_exposure.cylinders import FULLER, SHARE, let_go
+from ..toxic_exposure.cylinders import FULLER, SHARE, let_go, store_of
 from .dilute import Dilute
 from .limits import limits_of
 
@@ -54,9 +54,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         thin = _never_burns(setup, contents)
         value = np.where(thin, 0.0, share.value)
         status = np.where(thin, setup.engine_status, share.status)
-        cold = setup.scenario.reagents[reagent].state != "gas"
-        at = f"{'vessel' if cold else 'cylinder'} of {reagent}"
-        yield setup.measure(KIND, share.revised(value, status), at)
+        yield setup.measure(KIND, share.revised(value, status), store_of(setup, reagent))
     if not found:
         why = "no cylinder holds a gas that burns"
         none = setup.quantity(0.0, "share of the lower limit", "1", why)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 
 import numpy as np
@@ -129,7 +129,9 @@ def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
                     yield name, said
 
 
-def _undeclared(setup: Setup, place: Place) -> tuple[str, NDArray[np.bool_]] | None:
+def _undeclared(
+    setup: Setup, place: Place, beds: Mapping[str, frozenset[str]]
+) -> tuple[str, NDArray[np.bool_]] | None:
     """Why what forms here must be declared, and 1 in the trials in which it must."""
     if place.model.reactions or place.model.reactions.stated_none:
         return None
@@ -148,7 +150,6 @@ def _undeclared(setup: Setup, place: Place) -> tuple[str, NDArray[np.bool_]] | N
     # What air does that leaks in is judged by itself; here is what the run is meant to do.
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     hot = ~(place.hottest.value < HOT_BED) & np.tile(planned, setup.shape[0])
-    beds = dict(_beds(setup, place))
     reduces = any(classes & REDUCES for classes in beds.values())
     reactive = there(lambda s: not _quiet(s, reduces))
     air = there(_oxidises, IN_AIR)
@@ -223,10 +224,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             yield setup.measure(KIND, Quantity.of(1.0, name=KIND.title, source=why), name)
     for place in setup.places:
         # Told where a bed may lie, whatever a run does, so that every run has the same places.
-        beds = any(True for _ in _beds(setup, place)) or place.kind.id == "reactor"
-        if not beds and place.id not in {c.in_ for c in setup.scenario.catalysts.values()}:
+        beds = dict(_beds(setup, place))
+        catalysed = any(c.in_ == place.id for c in setup.scenario.catalysts.values())
+        if not (beds or catalysed or place.kind.id == "reactor"):
             continue
-        what, where = _undeclared(setup, place) or ("nothing", np.zeros(setup.trials, dtype=bool))
+        nothing = "nothing", np.zeros(setup.trials, dtype=bool)
+        what, where = _undeclared(setup, place, beds) or nothing
         why = f"what forms here is not declared: {what}"
         stated = Quantity.of(np.where(where, np.nan, 0.0), name=KIND.title, source=why)
         yield setup.measure(KIND, stated, place.id)

@@ -139,24 +139,31 @@ CYLINDER_KIND = Kind(
 )
 
 
-def _cylinders(setup: Setup) -> Iterable[Measure]:
-    gases = {
-        name: r
-        for name, r in setup.scenario.reagents.items()
-        if r.state == "gas" or _boils_in_the_room(setup, name)
-    }
-    toxic = False
+def _stores(setup: Setup) -> Iterator[tuple[str, str, Quantity, str]]:
+    """Each reagent in a cylinder or cold vessel: its place, its share of the room, what lacks."""
     volume = setup.number("ventilation.room_volume")
     room = Quantity.of(volume.value, name="room volume", unit="m3", source=volume.source)
-    for name, reagent in gases.items():
-        cold = reagent.state != "gas"
-        if not cold and reagent.held is not None and reagent.held.as_ != "cylinder":
+    for name, reagent in setup.scenario.reagents.items():
+        cold = _boils_in_the_room(setup, name)
+        other = reagent.held is not None and reagent.held.as_ != "cylinder"
+        if not cold and (reagent.state != "gas" or other):
             continue
         content, why = _content(setup, name)
-        share, at = SHARE(v=content, V=room), f"{'vessel' if cold else 'cylinder'} of {name}"
-        note = "; ".join(
-            filter(None, (why, "" if not np.isnan(room.value).all() else "no room volume given"))
-        )
+        yield name, store_of(setup, name), SHARE(v=content, V=room), why
+
+
+def store_of(setup: Setup, reagent: str) -> str:
+    """What a reagent is kept in, as a place."""
+    cold = setup.scenario.reagents[reagent].state != "gas"
+    return f"{'vessel' if cold else 'cylinder'} of {reagent}"
+
+
+def _cylinders(setup: Setup) -> Iterable[Measure]:
+    toxic = found = False
+    known = not np.isnan(setup.number("ventilation.room_volume").value).all()
+    for name, at, share, why in _stores(setup):
+        found, reagent = True, setup.scenario.reagents[name]
+        note = "; ".join(filter(None, (why, "" if known else "no room volume given")))
         mixture = [(setup.reference.substance(text), text) for text in reagent.composition]
         for substance, text in mixture:
             limit = limits_of(setup, substance).known.get("idlh")
@@ -176,9 +183,7 @@ def _cylinders(setup: Setup) -> Iterable[Measure]:
         left = DISPLACED(s=share, x=own)
         yield setup.measure(CYLINDER_LOW_KIND, LEAST(x=left), at, note=note)
         yield setup.measure(CYLINDER_HIGH_KIND, MOST(x=left), at, note=note)
-    if not any(
-        r.state != "gas" or r.held is None or r.held.as_ == "cylinder" for r in gases.values()
-    ):
+    if not found:
         why = "no gas is held in a cylinder, liquid or frozen"
         fresh = setup.quantity(AIR, "oxygen in the room", "mol/mol", why)
         yield setup.measure(CYLINDER_LOW_KIND, fresh, "room", note=why)
@@ -203,15 +208,8 @@ def _boils_in_the_room(setup: Setup, reagent: str) -> bool:
 
 def let_go(setup: Setup) -> Iterator[tuple[str, str, Quantity]]:
     """Each reagent in a cylinder, each substance in it, and its content of the room if let go."""
-    volume = setup.number("ventilation.room_volume")
-    room = Quantity.of(volume.value, name="room volume", unit="m3", source=volume.source)
-    for name, reagent in setup.scenario.reagents.items():
-        cold = _boils_in_the_room(setup, name)
-        other = reagent.held is not None and reagent.held.as_ != "cylinder"
-        if not cold and (reagent.state != "gas" or other):
-            continue
-        share = SHARE(v=_content(setup, name)[0], V=room)
-        for text in reagent.composition:
+    for name, _, share, _ in _stores(setup):
+        for text in setup.scenario.reagents[name].composition:
             own = _content_of(setup, name, text)
             value = np.where(own.value == 0, 0.0, own.value * share.value)
             content = Quantity.of(

@@ -20,6 +20,7 @@ from review.engine.reviewing import Engine
 from review.judge.verdict import verdict
 from review.register.record import sealed
 from review.scenario import load
+from tests.support import record_body
 
 ROOT = Path(__file__).parents[3]
 NITROGEN = ROOT / "scenarios" / "nitrogen_dried.yaml"
@@ -151,30 +152,7 @@ def test_data_that_cannot_be_read_make_error_rows_that_go_stale(tmp_path: Path) 
 
 def record(text: str, **told: Any) -> bytes:
     """A record that says least; what it says of the review is not asked here."""
-    sha256 = hashlib.sha256(text.encode()).hexdigest()
-    body = {
-        "signed_at": "2031-05-06T07:08:09Z",
-        "valid_until": "2031-08-06",
-        "runs": 3,
-        "preparer": "teacher",
-        "reviewer": "second teacher",
-        "keys": {},
-        "scenario": {"title": "a", "file": "a.yaml", "sha256": sha256, "text": text},
-        "ruleset": {"layers": [], "criteria": [], "limits": {}, "loosened": []},
-        "review": {
-            "benchgate": "0",
-            "scenario": {"title": "a", "path": "a.yaml", "sha256": sha256},
-            "verdict": "may proceed",
-            "findings": [],
-            "measures": [],
-        },
-        "data": [],
-        "tool": {"benchgate": "0", "code": "0" * 64, "python": "3", "libraries": {}, "plugins": []},
-        "conditions": [],
-        "answers": [],
-        "cautions": [],
-    }
-    return sealed(body | told, 1, "")
+    return sealed(record_body(text, **told), 1, "")
 
 
 SIGNED = ("may proceed", "2031-05-06T07:08:09Z", "2031-08-06")
