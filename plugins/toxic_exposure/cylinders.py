@@ -98,44 +98,29 @@ LET_GO = Method(
     validity=SHARE.validity,
 )
 
-CYLINDER_LOW_KIND = Kind(
+CYLINDER_LOW_KIND = Kind.of(
+    DISPLACED,
+    "lower",
+    "%",
+    {path: "up" if way == "down" else "down" for path, way in FULLER.items()},
     id="oxygen.whole_cylinder_low",
-    about=0.2095,
-    title="Oxygen once a whole cylinder is in the room",
-    worse="lower",
-    unit="mol/mol",
-    display="%",
-    method=DISPLACED.id,
-    source=DISPLACED.source,
-    validity=DISPLACED.validity,
-    moves={
-        "reagents.*.held.pressure": "down",
-        "reagents.*.held.volume": "down",
-        "ventilation.room_volume": "up",
-    },
+    about=AIR,
 )
-CYLINDER_HIGH_KIND = Kind(
+CYLINDER_HIGH_KIND = Kind.of(
+    DISPLACED,
+    "higher",
+    "%",
+    FULLER,
     id="oxygen.whole_cylinder_high",
-    about=0.2095,
+    about=AIR,
     title="Oxygen once a whole cylinder is in the room, against too much",
-    worse="higher",
-    unit="mol/mol",
-    display="%",
-    method=DISPLACED.id,
-    source=DISPLACED.source,
-    validity=DISPLACED.validity,
-    moves=FULLER,
 )
-CYLINDER_KIND = Kind(
-    id=LET_GO.id,
+CYLINDER_KIND = Kind.of(
+    LET_GO,
+    "higher",
+    "%",
+    FULLER,
     title="A whole cylinder in the room as a share of the content that endangers life (IDLH)",
-    worse="higher",
-    unit="1",
-    display="%",
-    method=LET_GO.id,
-    source=LET_GO.source,
-    validity=LET_GO.validity,
-    moves=FULLER,
 )
 
 

@@ -129,11 +129,15 @@ def slices_text(chosen: list[Turned], result: Slices) -> Iterable[str]:
         allowed = sum(point.allowed for point in spots)
         yield f"{third.show(value)}: {allowed} of {len(spots)} settings allowed"
         if part.rectangle is not None:
-            left, right, low, high = part.rectangle
-            yield (
-                f"    together from {first.show(left)} to {first.show(right)} and "
-                f"{second.show(low)} to {second.show(high)}"
-            )
+            yield f"    together from {_within(first, second, part.rectangle)}"
+
+
+def _within(first: Turned, second: Turned, rectangle: tuple[float, float, float, float]) -> str:
+    """A rectangle of two numbers in words."""
+    left, right, low, high = rectangle
+    return (
+        f"{first.show(left)} to {first.show(right)} and {second.show(low)} to {second.show(high)}"
+    )
 
 
 def map_words(chosen: list[Turned], result: Map) -> Iterable[str]:
@@ -149,11 +153,8 @@ def map_words(chosen: list[Turned], result: Map) -> Iterable[str]:
         for blocker in worse.blockers[:2]:
             yield f"    There: {said(blocker)}."
     if result.rectangle is not None:
-        left, right, low, high = result.rectangle
-        yield (
-            f"Allowed together at every point looked at: {first.show(left)} to "
-            f"{first.show(right)} and {second.show(low)} to {second.show(high)}."
-        )
+        within = _within(first, second, result.rectangle)
+        yield f"Allowed together at every point looked at: {within}."
 
 
 def _away(chosen: list[Turned], point: Point) -> float:
