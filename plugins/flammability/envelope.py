@@ -283,9 +283,9 @@ def _place_measures(
     dilute = lines.dilute()
     at, ratio = (x.reshape(shape) for x in worst(flat))
     ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
-    still = cold_vapour(setup, place, limits, lines.ends)
     lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
     margin = _told(lines, strange, margin)
+    still = cold_vapour(setup, place, limits, lines.ends, margin.value)
     kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
     for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
         yield setup.measure(kind, found, place.id)

@@ -49,7 +49,8 @@ HEADSPACE = Method(
     function=lambda margin, here: np.where(here > 0, margin, np.inf),
     source="EN 1127-1: zones without an effective ignition source (from memory)",
     validity=(
-        "closed or led into a working hood; at most half of its autoignition temperature in degC; "
+        "closed, led into a working hood or too lean to burn; at most half of its autoignition "
+        "temperature in degC; "
         "no catalyst, flame, spark or hot surface within 3 m; no more than air's oxygen, not fed in"
     ),
 )
@@ -139,11 +140,14 @@ def nowhere(setup: Setup, kind: Kind, why: str) -> Measure:
     return setup.measure(kind, none, "train", note=why)
 
 
-def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) -> Quantity:
+def cold_vapour(
+    setup: Setup, place: Place, limits: Limits, ends: FloatArray, margin: FloatArray
+) -> Quantity:
     """1 in trials where what burns in an item is vapour over a cold liquid, 0 where it is not, NaN
     where the file does not say what may light it; and why not.
 
-    `ends` (..., species, trials) are all gases that come here.
+    `ends` (..., species, trials) are all gases that come here. What is open to the room counts
+    only where its vapour is too lean to burn: `margin` (trials,) to the envelope above zero.
     """
     highest = ends.reshape(-1, *ends.shape[-2:]).max(axis=0)
     present = ~(highest[list(limits.rows)] <= TRACE)
@@ -157,13 +161,13 @@ def cold_vapour(setup: Setup, place: Place, limits: Limits, ends: FloatArray) ->
     plain = (highest[limits.oxygen] <= ENRICHED) & (relieved(setup, place)[0].value <= PRESSED)
     for i in limits.strangers:
         plain &= highest[i] <= TRACE
-    away = led_away(setup)
+    away = led_away(setup) | (margin > 0)
     still = np.where(own & plain & away & is_cold, 1.0, 0.0)
     near, what = nothing_near(setup, ignition)
     told = [
         "" if own.any() else "fuel comes from elsewhere than a liquid held here, or air is fed in",
         "" if plain.any() else "there is more oxygen than in air, another oxidiser or pressure",
-        "" if away else "it is open to the room: lead it into a fume hood",
+        "" if away.any() else "it is open to the room: lead it into a fume hood",
         why, what,
     ]  # fmt: skip
     value = np.where(still > 0, near, 0.0)
