@@ -102,8 +102,11 @@ def _vessel(match: re.Match[str]) -> dict[str, str]:
     if f"{litres:g}" not in diameters:
         raise Misspelt(f"a {what} is sold with {', '.join(diameters)} mL, not {litres:g} mL")
     found = {"capacity": f"{litres:g} mL", "ends": vessels[what]["ends"]}
-    across = diameters[f"{litres:g}"]
-    return found if across == "none" else {**found, "inner_diameter": f"{across} mm"}
+    for key, sizes in (("inner_diameter", diameters), ("wall", vessels[what]["wall"])):
+        size = sizes[f"{litres:g}"]
+        if size != "none":
+            found[key] = f"{size} mm"
+    return found
 
 
 @cache

@@ -45,19 +45,22 @@ def test_a_ground_joint(size: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "capacity", "across", "ends"),
+    ("size", "capacity", "across", "wall", "ends"),
     [
-        ("250 mL round flask", 250e-6, 85e-3, "round"),
-        ("1 L three-neck flask", 1e-3, 131e-3, "round"),
-        ("500 mL Erlenmeyer flask", 500e-6, 105e-3, "flat"),
-        ("250 ml beaker", 250e-6, 70e-3, "flat"),
-        ("250 mL wash bottle", 250e-6, None, "flat"),
+        ("250 mL round flask", 250e-6, 85e-3, 0.8e-3, "round"),
+        ("1 L three-neck flask", 1e-3, 131e-3, 1e-3, "round"),
+        ("500 mL Erlenmeyer flask", 500e-6, 105e-3, 0.8e-3, "flat"),
+        ("250 ml beaker", 250e-6, 70e-3, 0.9e-3, "flat"),
+        ("250 mL wash bottle", 250e-6, None, None, "flat"),
     ],
 )
-def test_a_vessel(size: str, capacity: float, across: float | None, ends: str) -> None:
+def test_a_vessel(
+    size: str, capacity: float, across: float | None, wall: float | None, ends: str
+) -> None:
     found = item(size, kind="vessel")
     assert (found.capacity, found.ends) == (pytest.approx(capacity), ends)
     assert found.inner_diameter == (across if across is None else pytest.approx(across))
+    assert found.wall == (wall if wall is None else pytest.approx(wall))
 
 
 @pytest.mark.parametrize(
