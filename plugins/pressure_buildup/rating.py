@@ -86,7 +86,7 @@ def _body(setup: Setup, place: Place) -> Quantity:
         return Quantity.missing(
             f"rating of {place.id}",
             "Pa",
-            why="no rating, and no material, bore and wall to work it out from",
+            why="not given: its rating, or material, bore and wall, as a trade size has",
         )
     if place.model.ends is None and place.model.length is None:
         return Quantity.missing(

@@ -188,7 +188,7 @@ def _bears(setup: Setup, place: Place) -> Quantity:
         why = "a glass vessel without its maker's word for vacuum: give vacuum_rating"
         return Quantity.missing(name, "Pa", why=why)
     if place.material is None or model.wall is None or model.inner_diameter is None:
-        why = "no vacuum_rating, and no material, bore and wall to work it out from"
+        why = "not given: its vacuum_rating, or material, bore and wall, as a trade size has"
         return Quantity.missing(name, "Pa", why=why)
     walls = _wall(place)
     if not _flat(place):
