@@ -11,7 +11,7 @@ from .left import LEFT_OVER
 from .order import ORDERS
 from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
-from .supply import SUPPLY
+from .supply import CHARGE, SUPPLY
 from .unsaid import UNSAID
 from .warning import UNWARNED_GAS
 
@@ -26,7 +26,8 @@ def check() -> Check:
         covers=(
             "each purge and each cooling against the time it needs; the order of the steps",
             "gas that is left in the train after the last step",
-            "gas that the steps draw against what each cylinder holds",
+            "gas that the steps draw against what each cylinder holds; a generator's charge "
+            "against the most it is said to give",
             "what is left out although a failure or a reaction would need it",
             "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
             "whether a detector senses the right gas; a detector for what can reach people",
@@ -49,7 +50,7 @@ def check() -> Check:
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
     checks = [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, HOLDS]
-    return [*checks, UNSAID, SUPPLY, UNWARNED_GAS]
+    return [*checks, UNSAID, SUPPLY, CHARGE, UNWARNED_GAS]
 
 
 @hookimpl

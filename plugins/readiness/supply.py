@@ -1,4 +1,4 @@
-"""Is there enough gas: what the steps draw from each cylinder against what it holds."""
+"""Is there enough gas in each cylinder, and not far too much in the charge of a generator."""
 
 from __future__ import annotations
 
@@ -106,4 +106,35 @@ def _set(setup: Setup, path: str) -> Quantity:
     return setup.number("ambient.pressure") if np.isnan(found.value).all() else found
 
 
+#: The limit up to which a charge counts as bounded by what the file says limits it.
+LIMITED = "readiness.charge_limited"
+CHARGE_KIND = Kind(
+    id="readiness.charge",
+    title="How long a generator's charge goes on at the most it is said to give",
+    worse="higher",
+    unit="s",
+    display="min",
+    method="readiness.charge",
+    source="amounts in the file by its equation, over at_most of the flow",
+    validity="0 of what takes heat or current to react; missing where nobody says how much there "
+    "is; no longer than the ruleset's figure where the file says what limits it",
+    moves={"flows.*.at_most": "down"},
+)
+
+
+def _charges(setup: Setup) -> Iterable[Measure]:
+    lasts = setup.stacked("lasts")
+    for n, (name, flow) in enumerate(setup.scenario.flows.items()):
+        held = setup.scenario.reagents[flow.reagent].held
+        if held is None or held.as_ != "generator":
+            continue
+        value = lasts[n]
+        if held.limited_by is not None:
+            value = np.fmin(value, setup.limit(LIMITED).value)
+        source = "amounts of what makes it, or at_most, which the file does not state"
+        found = Quantity.of(value, name=CHARGE_KIND.title, unit="s", source=source)
+        yield setup.measure(CHARGE_KIND, found, name)
+
+
 SUPPLY = Computation(kinds=(KIND,), compute=_compute)
+CHARGE = Computation(kinds=(CHARGE_KIND,), compute=_charges, limits=(LIMITED,))

@@ -39,6 +39,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "detectors": ("list<string>", "what the claimed detectors sense"),
     "safeguards": ("list<string>", "kinds of the claimed safeguards"),
     "has_cylinder": ("bool", "a reagent is held in a cylinder"),
+    "has_generator": ("bool", "a generator makes a gas that is fed in"),
     "has_electric_heat": ("bool", "a heat source is no burner or flame"),
     "has_home_made_glass": ("bool", "glass or quartz that is home-made, or may be"),
     "has_corrosive": ("bool", "something burns skin, or may: GHS 1A, 1B, 1C or not classified"),
@@ -130,6 +131,10 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "outlets_to": sorted({item.to for item in scenario.train if item.to}),
         "detectors": detectors,
         "safeguards": sorted(kinds),
+        "has_generator": any(
+            (held := scenario.reagents[flow.reagent].held) is not None and held.as_ == "generator"
+            for flow in scenario.flows.values()
+        ),
         "has_cylinder": any(
             r.held is not None and r.held.as_ == "cylinder" for r in scenario.reagents.values()
         ),

@@ -15,7 +15,7 @@ from review.physics import gas as gas_physics
 from review.reference.data import parse_formula
 from review.reference.finding import Reference
 from review.scenario.models import Reagent
-from review.walk.feeds import Reader, composition
+from review.walk.feeds import Reader, at_the_most, composition
 from review.walk.reactions import Term, stoichiometry
 from review.walk.resolve import Resolved
 
@@ -54,6 +54,69 @@ def left(resolved: Resolved, number: Reader, drawn: FloatArray) -> FloatArray:
     return np.asarray(np.where(used_up, 0.0, rest))
 
 
+def lasting(resolved: Resolved, number: Reader) -> FloatArray:
+    """How long each generator's fresh charge goes on at the most that the file says, s.
+
+    (flows, runs); 0 of what has no charge that could react all at once, NaN where nobody says how
+    much there is or what it gives at most. What two solids make, or what becomes of water alone,
+    takes heat or current.
+    """
+    fresh = charges(resolved, number)
+    out = np.zeros_like(fresh)
+    for n, (name, flow) in enumerate(resolved.scenario.flows.items()):
+        reagent = resolved.scenario.reagents[flow.reagent]
+        if reagent.held is None or reagent.held.as_ != "generator":
+            continue
+        loose = _loose(resolved, flow.into)
+        by_itself = _by_itself(resolved, reagent, loose)
+        if by_itself is None:  # nobody says what reacts: all of what may lie in it
+            masses = [
+                _mass(resolved.reference, each, resolved.scenario.reagents[each], number)
+                for each in loose
+            ]
+            mass = resolved.properties.molar_masses @ composition(resolved, flow.reagent, number)
+            fresh[n] = np.fmin(fresh[n], np.sum(masses, axis=0) / mass)
+            by_itself = bool(loose)
+        if by_itself:
+            at_once = _made(resolved, reagent, number, _inside(flow.into, number))
+            fresh[n] = fresh[n] if at_once is None else np.fmin(fresh[n], at_once)
+            most = at_the_most(resolved, name, number).sum(axis=0)
+            known = np.isfinite(fresh[n]) & (most > 0)
+            out[n] = np.where(known, fresh[n] / np.where(known, most, 1.0), np.nan)
+    return out
+
+
+def _inside(item: str, number: Reader) -> FloatArray:
+    """What a vessel can hold, m3; NaN where nobody says."""
+    capacity = number(f"train.{item}.capacity")
+    liquid = np.nan_to_num(number(f"train.{item}.liquid_volume"), nan=0.0)
+    return np.fmax(capacity, number(f"train.{item}.gas_volume") + liquid)
+
+
+def _by_itself(resolved: Resolved, reagent: Reagent, loose: Sequence[str]) -> bool | None:
+    """Whether a generator's reaction needs no heat or current from outside; None: no equation."""
+    assert reagent.held is not None
+    try:
+        terms = stoichiometry(reagent.held.equation or "", resolved.reference)
+    except ValueError:
+        return None
+    react = [t.formula for t in terms if t.coefficient < 0]
+    wet = any(t.coefficient < 0 and not t.solid for t in terms)
+    liquid = any(resolved.scenario.reagents[name].state == "liquid" for name in loose)
+    return (wet or liquid) and react != ["H2O"]
+
+
+def _loose(resolved: Resolved, into: str) -> list[str]:
+    """Liquids and solids that stand in no other item."""
+    items = resolved.scenario.train
+    elsewhere = {item.liquid for item in items if item.id != into}
+    elsewhere |= {item.packing.material for item in items if item.packing is not None}
+    elsewhere |= {flow.reagent for flow in resolved.scenario.flows.values()}
+    elsewhere |= {catalyst.material for catalyst in resolved.scenario.catalysts.values()}
+    reagents = resolved.scenario.reagents.items()
+    return [name for name, r in reagents if r.state != "gas" and name not in elsewhere]
+
+
 def _stated(resolved: Resolved, name: str, number: Reader) -> FloatArray | None:
     """The amount of the gas that the file states, mol."""
     reagent = resolved.scenario.reagents[name]
@@ -70,8 +133,13 @@ def _stated(resolved: Resolved, name: str, number: Reader) -> FloatArray | None:
     return amount
 
 
-def _made(resolved: Resolved, reagent: Reagent, number: Reader) -> FloatArray | None:
-    """What the equation makes of the reagents of which the file states how much there is, mol."""
+def _made(
+    resolved: Resolved, reagent: Reagent, number: Reader, room: FloatArray | None = None
+) -> FloatArray | None:
+    """What the equation makes of the reagents of which the file states how much there is, mol.
+
+    With `room`, the volume of the vessel it is made in: of no liquid can more react at once.
+    """
     held = reagent.held
     if held is None or held.equation is None:
         return None
@@ -85,7 +153,7 @@ def _made(resolved: Resolved, reagent: Reagent, number: Reader) -> FloatArray | 
     bounds = [
         np.sum(found, axis=0) / -term.coefficient * made
         for term in terms
-        if term.coefficient < 0 and (found := list(_present(resolved, term, number)))
+        if term.coefficient < 0 and (found := list(_present(resolved, term, number, room)))
     ]
     return np.min(bounds, axis=0) if bounds and made > 0 else None
 
@@ -103,7 +171,9 @@ def _elements(formula: str) -> dict[str, float]:
         return {}
 
 
-def _present(resolved: Resolved, term: Term, number: Reader) -> Iterable[FloatArray]:
+def _present(
+    resolved: Resolved, term: Term, number: Reader, room: FloatArray | None
+) -> Iterable[FloatArray]:
     """Every stated amount of what reacts, mol; NaN where a reagent holds it but not how much."""
     for name, reagent in resolved.scenario.reagents.items():
         if reagent.state == "gas":
@@ -121,6 +191,8 @@ def _present(resolved: Resolved, term: Term, number: Reader) -> Iterable[FloatAr
                 elif reagent.basis == "volume":
                     share = np.ones_like(share)  # never too little
                 mass = _mass(resolved.reference, name, reagent, number)
+                if room is not None and reagent.state == "liquid":
+                    mass = np.fmin(mass, room * _density(resolved.reference, name, reagent, number))
                 yield share * mass / substance.molar_mass
 
 
@@ -130,9 +202,13 @@ def _mass(reference: Reference, name: str, reagent: Reagent, number: Reader) -> 
     amount = number(f"reagents.{name}.amount")
     if stated is None or stated.by == "mass":
         return amount
-    substances = [reference.substance(text) for text in reagent.composition]
     if stated.by == "molar":
-        return amount * max(s.molar_mass for s in substances)
+        return amount * max(reference.substance(text).molar_mass for text in reagent.composition)
+    return amount * _density(reference, name, reagent, number)
+
+
+def _density(reference: Reference, name: str, reagent: Reagent, number: Reader) -> FloatArray:
+    """As stated, else that of its densest component, kg/m3."""
     density = number(f"reagents.{name}.density")
-    known = [s.number("liquid_density") for s in substances]
-    return amount * np.where(np.isnan(density), np.max(known), density)
+    known = [reference.substance(text).number("liquid_density") for text in reagent.composition]
+    return np.asarray(np.where(np.isnan(density), np.max(known), density))

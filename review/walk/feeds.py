@@ -171,6 +171,12 @@ def composition(resolved: Resolved, reagent_id: str, number: Reader) -> FloatArr
     return np.asarray(out / np.where(total > 0, total, 1.0))
 
 
+def at_the_most(resolved: Resolved, name: str, number: Reader) -> FloatArray:
+    """The most that a flow can bring, mol/s of each species; NaN where the file does not say."""
+    most = number(f"flows.{name}.at_most")
+    return _molar(resolved, name, resolved.scenario.flows[name], most, number)
+
+
 def _molar(
     resolved: Resolved, name: str, flow: Flow, rate: FloatArray, number: Reader
 ) -> FloatArray:

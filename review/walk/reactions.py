@@ -19,6 +19,8 @@ class Term:
     text: str
     formula: str
     substance: Substance | None
+    solid: bool = False
+    """Marked (s), or a solid at 20 degC by the data."""
 
 
 def stoichiometry(text: str, reference: Reference) -> tuple[Term, ...]:
@@ -68,7 +70,8 @@ def _term(
     try:
         substance = _among(present, name) or reference.substance(name)
         if not substance.can_be_gas:
-            return Term(count, name, substance.formula, None)
+            solid = substance.phase_at_20C == "solid"
+            return Term(count, name, substance.formula, None, solid)
     except UnknownName as unknown:
         if not known:
             parse_formula(name)
@@ -96,12 +99,12 @@ def _solid(count: float, name: str, reference: Reference) -> Term:
         substance = reference.substance(name)
     except UnknownName:
         parse_formula(name)
-        return Term(count, name, name, None)
+        return Term(count, name, name, None, solid=True)
     if substance.phase_at_20C in ("gas", "liquid"):
         raise ValueError(
             f'"{name}" is marked (s), but {substance.name} is a {substance.phase_at_20C} at 20 degC'
         )
-    return Term(count, name, substance.formula, None)
+    return Term(count, name, substance.formula, None, solid=True)
 
 
 def _balance(text: str, terms: list[Term]) -> None:

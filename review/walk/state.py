@@ -78,6 +78,8 @@ class Cell:
     used: FloatArray
     fed: FloatArray
     """(flows, runs) what each declared flow brings in, mol/s, in the order of the file."""
+    lasts: FloatArray
+    """(flows, runs) how long a generator's charge goes on at the most it is said to give, s."""
     delivered: FloatArray
     """Molar rate that the supplies go on delivering into each item, mol/s."""
     supply: FloatArray

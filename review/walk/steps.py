@@ -16,6 +16,7 @@ import numpy as np
 
 from review.interface.items import ItemView
 from review.walk.boiling import held_moles
+from review.walk.charge import lasting
 from review.walk.feeds import Reader
 from review.walk.flowing import Flow, flowing
 from review.walk.heating import Heating, heating
@@ -25,7 +26,7 @@ from review.walk.resolve import Resolved
 from review.walk.rest import Rest, resting
 from review.walk.room import Air, airing
 from review.walk.runs import Runs
-from review.walk.state import Cell, State, fractions, moment, put, take
+from review.walk.state import Cell, Moment, State, fractions, moment, put, take
 
 __all__ = ["Cell", "Walk"]
 
@@ -91,7 +92,7 @@ class Walk:
         rest = resting(at, heat, flow, supply)
         pressure = pressing(at, heat, flow, liquid, supply)
         air = airing(at, flow, liquid)
-        done = _done(state, heat, flow, liquid, supply, rest, pressure, air)
+        done = _done(at, heat, flow, liquid, supply, rest, pressure, air)
         after = State(
             filling=rest.filling,
             high=np.where(np.isnan(heat.high), flow.hot_now, heat.high),
@@ -112,7 +113,7 @@ class Walk:
 
 
 def _done(
-    state: State,
+    at: Moment,
     heat: Heating,
     flow: Flow,
     liquid: Liquids,
@@ -124,7 +125,7 @@ def _done(
     """What checks read of a step, from what its stages found."""
     start, end = flow.start, flow.end
     return Cell(
-        old=state.filling,
+        old=at.state.filling,
         inlet=fractions(start.inlet),
         outlet=fractions(start.outlet),
         outlet_middle=fractions(flow.middle.outlet),
@@ -148,6 +149,7 @@ def _done(
         leaves=start.leaves,
         used=flow.used,
         fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(-1, air.caught.shape[1]),
+        lasts=lasting(at.resolved, at.number),
         delivered=supply.rate,
         supply=supply.most,
         vapour=liquid.vapour,
