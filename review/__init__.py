@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         react,
         saturate,
         tube_volume,
+        voidage,
     )
     from review.interface.measure import FloatArray, Input, Measure, Method, Quantity
     from review.interface.plugin import (
@@ -48,7 +49,7 @@ _HOME = {
     "engine.explaining": "Explanation",
     "engine.reviewing": "Engine",
     "scenario": "InputError Safeguard Scenario load loads",
-    "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume",
+    "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume voidage",
     "interface.measure": "FloatArray Input Measure Method Quantity",
     "interface.result": "Finding Review",
     "interface.plugin": "Check Computation Gap Kind Overlay PluginError Section hookimpl",
@@ -66,7 +67,7 @@ __all__ = [
     "Measure", "Method", "Overlay", "Pair", "Place", "PluginError", "Quantity", "Reference",
     "Review", "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance",
     "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "load", "loads", "played", "react",
-    "saturate", "tube_volume", "vapour_pressure",
+    "saturate", "tube_volume", "vapour_pressure", "voidage",
 ]  # fmt: skip
 
 

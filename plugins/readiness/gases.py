@@ -168,10 +168,8 @@ class Gases:
         self, value: FloatArray, otherwise: float, where: NDArray[np.bool_], name: str, unit: str
     ) -> Quantity:
         """An engine number in some trials; elsewhere a figure that means nothing to judge."""
-        status = np.where(where, self.setup.engine_status, np.uint8(0))
-        return Quantity.of(
-            np.where(where, value, otherwise), status, name=name, unit=unit, source=BALANCE
-        )
+        known = self.setup.quantity(np.where(where, value, otherwise), name, unit, BALANCE)
+        return known.revised(known.value, np.where(where, known.status, np.uint8(0)))
 
     def in_cell(self, cell: int) -> NDArray[np.bool_]:
         """Which trials belong to a cell."""

@@ -17,6 +17,7 @@ from review import (
     ItemKind,
     ItemView,
     tube_volume,
+    voidage,
 )
 from review.physics.flow import dip_head, ergun, line_loss
 
@@ -271,7 +272,8 @@ def _bore_loss(item: ItemView, gas: Gas, bore: FloatArray, length: FloatArray) -
 
 def _bed_loss(item: ItemView, gas: Gas) -> FloatArray:
     """Ergun's loss of a packing; a packing without its figures is NaN, not free."""
-    if not item.has("packing.voidage"):
+    void = voidage(item)
+    if void is None:
         return np.zeros(item.size) if item.model.packing is None else np.full(item.size, np.nan)
     if item.has("packing.particle_diameter"):
         grain = item.get("packing.particle_diameter")
@@ -282,7 +284,7 @@ def _bed_loss(item: ItemView, gas: Gas) -> FloatArray:
     velocity = np.where(moving, gas.volume_flow, 0.0)
     velocity = velocity / (np.pi / 4 * item.get("inner_diameter") ** 2)
     density = np.where(moving, gas.density, 1.0)
-    return ergun(velocity, density, gas.viscosity, item.get("packing.voidage"), grain, length)
+    return ergun(velocity, density, gas.viscosity, void, grain, length)
 
 
 def _bare_length(item: ItemView, heated: bool) -> FloatArray:

@@ -283,14 +283,27 @@ class ItemKind:
 CYCLES = 3
 
 
+#: Void share of a bed of grains where none is stated: equal spheres at random leave at least 0.36
+#: (random close packing, from memory), grains of mixed sizes less (a judgement, no source).
+LEAST_VOIDAGE = 0.30
+
+
+def voidage(item: ItemView) -> FloatArray | None:
+    """Void share of an item's packing; of grains that state none the least there is; else None."""
+    if item.has("packing.voidage"):
+        return item.get("packing.voidage")
+    return np.full(item.size, LEAST_VOIDAGE) if item.has("packing.particle_diameter") else None
+
+
 def tube_volume(item: ItemView) -> FloatArray:
     """Volume of a bore, pi/4 d2 L times the void share of its packing, m3."""
     bore = np.pi / 4 * item.get("inner_diameter") ** 2
     length = item.get("length")
     volume = bore * length
-    if item.has("packing.voidage"):
+    void = voidage(item)
+    if void is not None:
         packed = item.get("packing.length") if item.has("packing.length") else length
-        volume = volume - bore * np.minimum(packed, length) * (1 - item.get("packing.voidage"))
+        volume = volume - bore * np.minimum(packed, length) * (1 - void)
     return np.asarray(volume)
 
 

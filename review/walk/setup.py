@@ -6,7 +6,7 @@ read places and numbers here and hand measures back; nothing here knows what is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
@@ -397,7 +397,18 @@ class Setup:
 
     @cached_property
     def lacking(self) -> str:
-        """What the engine had to do without: why one of its numbers may be missing."""
+        """What the engine had to do without: why one of its numbers may be missing.
+
+        A bed whose pressure loss cannot be worked out leaves all else open: it is told alone.
+        """
+        pressure = self.stacked("pressure").reshape(len(self.places), -1)
+        unpressed = np.asarray(np.isnan(pressure).any(axis=1))
+        beds = [
+            f"{lost} of the packing of {p.id}"
+            for p in self.places if unpressed[p.index] for lost in _bed_lacks(p.model)
+        ]  # fmt: skip
+        if beds:
+            return "; ".join(beds)
         found: list[str] = []
         for place in self.places:
             if np.isnan(self.stacked("volume")[place.index]).any():
@@ -413,7 +424,7 @@ class Setup:
             found.append("pressure that a supply can reach (regulator or shut_off_pressure)")
         if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
             found.append("room volume or air changes")
-        if not found and np.isnan(self.stacked("pressure")).any():
+        if not found and unpressed.any():
             found.append("geometry that the pressure loss needs")
         return "; ".join(found)
 
@@ -587,6 +598,18 @@ class Setup:
 
     def _shaped(self, value: FloatArray) -> FloatArray:
         return np.broadcast_to(value, (self.trials,)).reshape(self.shape)
+
+
+def _bed_lacks(item: ItemModel) -> Iterator[str]:
+    """What of an item's packing is not stated, without which it has no pressure loss."""
+    packing = item.packing
+    if packing is not None:
+        if packing.voidage is None and packing.particle_diameter is None:
+            yield "voidage"
+        if packing.particle_diameter is None and packing.fibre_diameter is None:
+            yield "particle_diameter or fibre_diameter"
+        if packing.length is None and item.length is None:
+            yield "length"
 
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
