@@ -164,7 +164,6 @@ DEPEND = {
     "train.trap.flat_end_thickness": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.trap.inner_diameter": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.absorber.wall": [("pressure.working_over_rating", "absorber", *HEAT)],
-    "train.tube.packing.voidage": [("train.pressure", "tube", *HEAT)],
     "train.tube.packing.particle_diameter": [("train.pressure", "tube", *HEAT)],
     "heat.furnace.hottest": [
         ("ignition.surface_to_autoignition", "tube", *HOTTEST),
@@ -200,6 +199,14 @@ def test_what_depends_on_it_is_missing(name, reviewed, edited, full):
         case = "upset" if run != "plan" else "step" if cell else "plan"
         for f in own:
             assert f.case != case or f.grade in ("undetermined", "unacceptable"), where
+
+
+def test_a_bed_without_its_voidage_is_packed_as_closely_as_can_be(reviewed, edited, full):
+    """Its grains cost more pressure than with any voidage that random packing has."""
+    review = reviewed(edited(without(NUMBERS["train.tube.packing.voidage"])))
+    place = ("train.pressure", "tube", *HEAT)
+    (known, _), (closest, status) = trial(full["hood"], *place), trial(review, *place)
+    assert closest > known and status == 0
 
 
 def test_a_heat_source_without_a_setting_is_at_its_hottest(engine, edited):
