@@ -205,17 +205,20 @@ KINDS: tuple[ItemKind, ...] = (
     Junction(
         "junction", "Junction", ("gas_volume",),
         synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
-                  "stopcock", "valve", "three-way valve"),
+                  "stopcock", "valve", "three-way valve", 
+                  "needle valve", "ball valve", "tap", "adapter"),
     ),
     Line(
         "line", "Line", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
-                  "hose line", "capillary", "condenser", "reflux condenser"),
+                  "hose line", "capillary", "condenser", "reflux condenser", 
+                  "vacuum hose", "vacuum tubing", "gas hose", "U-tube", "Liebig condenser"),
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube", "quartz tube",
-                  "ceramic tube", "furnace tube", "catalyst tube"),
+                  "ceramic tube", "furnace tube", "catalyst tube", 
+                  "fixed-bed reactor", "packed-bed reactor"),
     ),
     Arrester(
         "arrester", "Arrester", ("inner_diameter", "length"), holds_liquid=False, packed=True,
@@ -224,19 +227,19 @@ KINDS: tuple[ItemKind, ...] = (
     Column(
         "column", "Column", ("inner_diameter", "length"), packed=True,
         synonyms=("packed column", "drying tube", "drying column", "absorber column",
-                  "packed tower"),
+                  "packed tower", "drying tower", "absorption tube", "guard tube"),
     ),
     WashBottle(
         "wash bottle",
         "Wash bottle",
         ("liquid", "liquid_volume", VESSEL, "dip_depth", "dip_tube_bore"),
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
-                  "Drechsel bottle", "impinger", "scrubber"),
+                  "Drechsel bottle", "impinger", "scrubber", "trough", "pneumatic trough"),
     ),
     Trap(
         "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
-                  "cold trap", "suck-back trap"),
+                  "cold trap", "suck-back trap", "gas trap", "receiver", "receiving flask"),
     ),
     Vessel(
         "vessel", "Vessel", (VESSEL,), bare_ends=1,
@@ -244,7 +247,8 @@ KINDS: tuple[ItemKind, ...] = (
                   "two-neck flask", "conical flask", "Erlenmeyer flask", "beaker", "bottle",
                   "jar", "gas jar", "test tube", "boiling tube", "retort", "crucible", "dish",
                   "porcelain dish", "evaporating dish", "watch glass", "vial", "balloon",
-                  "filter flask", "suction flask", "desiccator"),
+                  "filter flask", "suction flask", "desiccator", "separating funnel",
+                  "dropping funnel", "bell jar", "bowl", "tank", "can", "gas cell", "syringe"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

@@ -81,7 +81,17 @@ DATA_FILES = frozenset(
     {"index.yaml", "joints.yaml", "classes.yaml", "pairs.yaml", SIZES_FILE, WORDS_FILE}
 )
 #: The size of a ground joint behind its name, such as in "NS 14/23".
-TAPER = re.compile(r"\s+\d+/\d+\s*$")
+TAPER = re.compile(r"\s*\d+/\d+\s*$")
+#: What stands behind or before a substance's name and changes nothing here: its crystal water and
+#: the shape of its pieces. Powder, wool and filings are left out: they burn where sheet does not.
+_SHAPES = (
+    r"chips|pieces|lumps|granules|pellets|beads|flakes|crystals|tablets|sheet|foil|rod|wire|ribbon|"
+    r"anhydrous|\w*hydrate"
+)
+_SHAPED = re.compile(
+    rf"^(?:(?:anhydrous|dried|calcined|crushed|granular)\s+)?(.+?)(?:,?\s+(?:{_SHAPES}))?$", re.I
+)
+_CRYSTAL_WATER = re.compile(r"\s*[*·•.]\s*\d*\s*H2O$")
 #: Kinds of names that are kept in one file a folder.
 _WHOLE = ("joints", "pairs", "words")
 
@@ -146,8 +156,7 @@ class Reference:
             whole = kind in _WHOLE
             paths = self._all_of(f"{kind}.yaml") if whole else self._solution_files()
             return LookedUp(kind, name, kind, "+".join(self._hash(path) for path in paths))
-        names, formulas = self._index(kind)
-        stem = names.get(key(name)) or formulas.get(name.strip())
+        stem = self._stem(kind, name)
         if stem is None:
             return LookedUp(kind, name, "", "")
         return LookedUp(kind, name, f"{kind}/{stem}", self._hash(self._path(kind, stem)))
@@ -198,6 +207,8 @@ class Reference:
             )
         if said.concentrated:
             return found, found.concentrated
+        if said.strength is None and said.molarity is None:
+            return found, found.usual.get(key(bare))
         if said.molarity is not None and found.solute:
             mass = self.substance(found.solute).molar_mass
             return found, found.strength_at(said.molarity, mass)
@@ -324,8 +335,8 @@ class Reference:
 
     def _load(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
         self._note(kind, text)
-        names, formulas = self._index(kind)
-        stem = names.get(key(text)) or formulas.get(text.strip())
+        names, _ = self._index(kind)
+        stem = self._stem(kind, text)
         if kind == "substances" and key(text) not in names:
             extra = self._extra.get(key(text)) or self._extra.get(text.strip())
             if extra is not None:
@@ -341,6 +352,15 @@ class Reference:
             self._hash(path)
             self._cache[kind, stem] = read(path)
         return self._cache[kind, stem]
+
+    def _stem(self, kind: str, text: str) -> str | None:
+        """The file that answers to a name; a hydrate is its salt, chips are what they are of."""
+        names, formulas = self._index(kind)
+        stem = names.get(key(text)) or formulas.get(text.strip())
+        if stem is None and kind == "substances":
+            bare = plain(text)
+            stem = names.get(key(bare)) or formulas.get(bare)
+        return stem
 
     def _path(self, kind: str, stem: str) -> Path:
         """The file in force: that of the last folder which has one."""
@@ -367,6 +387,16 @@ class Reference:
         single = {f: s[0] for f, s in formulas.items() if len(s) == 1 and f not in ("", "none")}
         self._names[kind] = names, single
         return self._names[kind]
+
+
+def plain(text: str) -> str:
+    """The name of a substance without its crystal water and the shape of its pieces.
+
+    >>> plain("copper sulfate pentahydrate"), plain("marble chips"), plain("MgSO4 * 7 H2O")
+    ('copper sulfate', 'marble', 'MgSO4')
+    """
+    text = _CRYSTAL_WATER.sub("", text.strip())
+    return _SHAPED.sub(r"\1", text)
 
 
 def index_of(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:

@@ -43,6 +43,10 @@ def _first(cas: str, unit: str, methods: Callable[..., Any], get: Callable[..., 
     return Datum(None, unit, state="unknown")
 
 
+#: Names of mixtures and polymers under which the library has one compound: petrol is no benzene.
+MISTAKEN = re.compile(r"^(?:benzine?|poly.*)$", re.I)
+
+
 def _compound(cas_or_name: str) -> Any:
     """The library's entry under a CAS number or a name, None without one.
 
@@ -57,6 +61,8 @@ def _compound(cas_or_name: str) -> Any:
         return compounds.search_CAS(CAS_to_int(text), autoload=False) or None
     with suppress(ValueError):
         parse_formula(text)
+        return None
+    if MISTAKEN.match(text):
         return None
     return (len(text) > 3 and compounds.search_name(text.lower(), autoload=False)) or None
 

@@ -91,7 +91,9 @@ def _substance(old: Substance, new: Substance) -> list[str]:
 
 def _mixture(old: Mixture, new: Mixture) -> list[str]:
     """Which of two compositions is the milder nobody can say: another one is accounted for."""
-    said = [(m.state, m.basis, m.shares, m.rest, m.weakest, m.strongest) for m in (old, new)]
+    said = [
+        (m.state, m.basis, m.shares, m.rest, m.weakest, m.strongest, m.usual) for m in (old, new)
+    ]
     return [] if said[0] == said[1] else ["another composition"]
 
 

@@ -1,19 +1,20 @@
 """Mixtures by name: air, trade gases, solutions by strength. One small YAML file each.
 
 A composition lists substances with fractions of one basis; `rest` is what the others leave, and
-`strength` is what stands beside the name: `ammonia water 25 %`, `sodium hydroxide 2 mol/L`.
+`strength` is what stands beside the name: `ammonia water 25 %`, `sodium hydroxide 2 mol/L`. Names
+under `usual` say it themselves: vinegar is 10 %, the strongest that is sold as such.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from review.reference.data import DataError
+from review.reference.data import DataError, key
 from review.reference.properties import HOW
 from review.reference.tables import Table, read_table, texts
 
@@ -57,6 +58,8 @@ class Mixture:
     """Mass fraction and density (kg/m3) at 20 degC, by rising strength; empty where unknown."""
     source: str
     how: str
+    usual: Mapping[str, float] = field(default_factory=dict)
+    """Names that say their strength, by `key`."""
     reason: str = ""
     """Why a site's file says other than the shipped one that it overrides."""
 
@@ -143,6 +146,10 @@ def split_strength(text: str) -> Named:
     return Named(text)
 
 
+#: Keys that a file may have besides those that each needs.
+_MAY = ("by_strength", "strength", "concentrated", "density", "usual", "reason")
+
+
 def read_mixture(path: Path) -> Mixture:
     """One mixture file; DataError with file and line for whatever is missing or wrong."""
     table = read_table(path)
@@ -174,6 +181,7 @@ def read_mixture(path: Path) -> Mixture:
         density=_density(table),
         source=table["source"],
         how=table["how"],
+        usual=_usual(table, weakest, strongest),
         reason=table.get("reason", ""),
     )
 
@@ -182,7 +190,7 @@ def _keys(table: Table) -> None:
     """All keys that are needed, none that nobody knows, the words of the vocabularies."""
     needed = ("name", "synonyms", "state", "basis", "composition", "how", "source")
     for name in table:
-        if name not in (*needed, "by_strength", "strength", "concentrated", "density", "reason"):
+        if name not in (*needed, *_MAY):
             raise table.error(name, "unknown key")
     for name in needed:
         if name not in table or (not table[name] and name != "synonyms"):
@@ -211,6 +219,17 @@ def _shares(table: Table) -> tuple[dict[str, float | None], str]:
         if text != "rest"
     }
     return shares, next((name for name, text in listed.items() if text == "rest"), "")
+
+
+def _usual(table: Table, weakest: float, strongest: float) -> dict[str, float]:
+    """Strength of each name that says it."""
+    listed = table.get("usual", {})
+    if not isinstance(listed, Mapping) or not {*listed} <= {table["name"], *table["synonyms"]}:
+        raise table.error("usual", "a mapping from names of the mixture to strengths was expected")
+    found = {key(name): _fraction(table, "usual", text) for name, text in listed.items()}
+    if not all(weakest <= strength <= strongest for strength in found.values()):
+        raise table.error("usual", "a strength is outside the range of `strength`")
+    return found
 
 
 def _density(table: Table) -> tuple[tuple[float, float], ...]:

@@ -51,8 +51,26 @@ def test_the_shelf_is_known(name):
     "name",
     ["air", "natural gas", "LPG", "ammonia water 25 %", "formalin 37 %", "lime water", "dry ice",
      "hydrogen peroxide solution 30 %", "sodium hypochlorite solution 10 %", "liquid nitrogen",
-     "Kochsalzlösung 10 %", "bleach 5 %", "aqua regia", "brine 20 %"],
+     "Kochsalzlösung 10 %", "bleach 5 %", "aqua regia", "brine 20 %", "vinegar", "vinegar 5 %",
+     "household bleach", "sea water", "wine", "bromine water"],
 )  # fmt: skip
 def test_the_mixtures_of_the_shelf_are_known(name):
     mixture, strength = REFERENCE.mixture(name)
     assert sum(mixture.parts(strength).values()) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    "name, meant",
+    [("copper sulfate pentahydrate", "copper sulfate"), ("CuSO4*5H2O", "copper sulfate"),
+     ("marble chips", "calcium carbonate"), ("anhydrous calcium chloride", "calcium chloride")],
+)  # fmt: skip
+def test_crystal_water_and_the_shape_of_pieces_change_no_name(name, meant):
+    assert REFERENCE.substance(name).name == meant
+    assert REFERENCE.looked_up("substances", name).file
+
+
+@pytest.mark.parametrize("name", ["Benzin", "polyethylene", "copper dust", "iron nanopowder"])
+def test_petrol_is_no_benzene_a_polymer_no_monomer_and_dust_no_sheet(name):
+    for find in (REFERENCE.substance, REFERENCE.look_up):
+        with pytest.raises(UnknownName):
+            find(name)
