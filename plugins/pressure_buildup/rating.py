@@ -92,6 +92,10 @@ def _body(setup: Setup, place: Place) -> Quantity:
         return Quantity.missing(
             f"rating of {place.id}", "Pa", why='its base may be flat: give "ends" or a rating'
         )
+    if place.model.ends == "flat" and place.model.flat_end_thickness is None:
+        return Quantity.missing(
+            f"rating of {place.id}", "Pa", why="not given: its rating, or its flat_end_thickness"
+        )
     stress = place.strength(_hottest(place))
     bore, wall = place.number("inner_diameter"), place.number("wall")
     parts = [WALL(s=stress, d=bore, t=wall)]

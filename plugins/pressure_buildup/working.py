@@ -202,7 +202,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(WORKING_KIND, over, place.id)
     for place in setup.places:
         before = [setup.places[i] for i in place.before if i in ratings]
-        if place.is_end or not before:
+        if place.is_end or not before or place.id in setup.scenario.gaping:
             continue
         most = pressing(setup, place)
         gaining = _gaining(setup, place)

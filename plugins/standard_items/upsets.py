@@ -158,7 +158,7 @@ def _heat(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 
 def _items(scenario: Scenario, reference: Reference, steps: Sequence[Step]) -> Iterator[Overlay]:
-    boiled, cooled, gape = _boiled_through(scenario), _cooled(scenario), _gaping(scenario)
+    boiled, cooled, gape = _boiled_through(scenario), _cooled(scenario), scenario.gaping
     for item in scenario.train:
         path = f"train.{item.id}"
         for step in (s for s in steps if s.flows or (s.heat and item.id in boiled)):
@@ -234,27 +234,6 @@ def _cooled(scenario: Scenario) -> dict[str, dict[str, float]]:
 
 #: An opening at least so wide is not stopped up by what boils, m (a judgement, no source).
 WIDE = 0.015
-
-
-#: The mouth of a vessel without a joint is not stopped up from this width on: a test tube of
-#: 12 mm, m (a judgement, no source).
-GAPES = 0.010
-
-
-def _gaping(scenario: Scenario) -> set[str]:
-    """Open vessels and their mouths: nothing is joined to them that could be stopped up."""
-    before = {i for item in scenario.train if item.to is None for i in item.from_}
-    found = set[str]()
-    for item in scenario.train:
-        if item.to is None or len(item.from_) != 1 or not item.open:
-            continue
-        vessel = scenario.item(item.from_[0])
-        mouth = min(vessel.mouth or inf, item.inner_diameter or 0.0)
-        bare = vessel.dip_depth is None and vessel.joint == "none" and vessel.packing is None
-        bare = bare and (vessel.capacity is not None or vessel.gas_volume is not None)
-        if bare and vessel.open and mouth >= GAPES and vessel.id not in before:
-            found |= {vessel.id, item.id}
-    return found
 
 
 def _boiled_through(scenario: Scenario) -> set[str]:

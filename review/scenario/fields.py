@@ -70,11 +70,21 @@ class Dim:
         }
 
 
+#: What stands above this inside is no vacuum in any room, Pa.
+MOST_INSIDE = 1.1e5
+
+
 class Vacuum(Dim):
     """A pressure inside; the words `full vacuum` are 0 Pa."""
 
     def read(self, given: object) -> float | Stated | str:
-        return 0.0 if given == FULL_VACUUM else super().read(given)
+        inside = 0.0 if given == FULL_VACUUM else super().read(given)
+        if isinstance(inside, float) and inside > MOST_INSIDE:
+            raise ValueError(
+                f"{quoted(str(given))} is no vacuum but a pressure above the room's: write for "
+                f"example '10 mbar absolute', '-0.9 bar gauge' or '{FULL_VACUUM}'"
+            )
+        return inside
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler

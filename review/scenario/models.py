@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -27,6 +28,11 @@ __all__ = ["Dim", "Flow", "Frame", "Heat", "ItemModel", "Model", "Reagent", "Saf
 
 #: The word that may stand in place of a section, and is a statement of its own.
 STATEMENTS = {"frame": "stands by itself on the bench", "ignition_sources": "none in the room"}
+
+
+#: The mouth of a vessel without a joint is not stopped up from this width on: a test tube of
+#: 12 mm, m (a judgement, no source).
+GAPES = 0.010
 
 
 class Scenario(Model):
@@ -134,6 +140,26 @@ class Scenario(Model):
             if item.id == id:
                 return item
         raise KeyError(id)
+
+    @property
+    def gaping(self) -> set[str]:
+        """Open vessels and their mouths: nothing is joined to them that could be stopped up.
+
+        What plugs a tube that dips into one plugs what stands before it.
+        """
+        before = {i for item in self.train if item.to is None for i in item.from_}
+        found = set[str]()
+        for item in self.train:
+            if item.to is None or len(item.from_) != 1 or not item.open:
+                continue
+            vessel = self.item(item.from_[0])
+            mouth = min(vessel.mouth or math.inf, item.inner_diameter or 0.0)
+            bare = vessel.dip_depth is None or bool(vessel.from_)
+            bare = bare and vessel.joint == "none" and vessel.packing is None
+            bare = bare and (vessel.capacity is not None or vessel.gas_volume is not None)
+            if bare and vessel.open and mouth >= GAPES and vessel.id not in before:
+                found |= {vessel.id, item.id}
+        return found
 
     def reference(self, flow: str) -> tuple[float, float]:
         """Temperature (K) and absolute pressure (Pa) at which a flow's volume is stated.

@@ -176,6 +176,25 @@ def open_tube(mouth: str, joint: str) -> str:
     )  # fmt: skip
 
 
+def over_water(jar: str) -> str:
+    """Oxygen from peroxide of 6 % through a hose into a jar of water."""
+    feed = fed("60 mL/min", "flask", most="200 mL/min").replace(
+        "{kind: float meter, calibration_gas: air}", "{kind: none}"
+    )
+    return text(
+        f"{liquid('hydrogen peroxide: 6 %, water: 94 %', '40 mL')}, gas: {{state: gas, "
+        "composition: {oxygen: 100 %}, amount: 0.8 L, held: {as: generator, "
+        "equation: 2 H2O2 -> 2 H2O + O2, rate: 60 mL/min}}",
+        [f"{{id: flask, kind: conical flask, {GLASS}, capacity: 250 mL, liquid: liquid, "
+         "liquid_volume: 40 mL, joint: rubber stopper}",
+         HOSE.format("hose", "silicone rubber", SILICONE),
+         f"{{id: jar, kind: wash bottle, {GLASS.replace('0.5', '0.1')}, capacity: 1.5 L, "
+         f"liquid: water, liquid_volume: 1 L, dip_depth: 80 mm, dip_tube_bore: 6 mm, {jar}}}",
+         "{id: mouth, kind: outlet, to: hood, inner_diameter: 60 mm}"],
+        steps("duration: 10 min, flows: {feed: on}"), feed,
+    )  # fmt: skip
+
+
 COLUMN = (
     f"{{id: column, kind: column, {GLASS}, inner_diameter: 22 mm, wall: 2 mm, length: 300 mm, "
     "ends: open, packing: {material: borosilicate glass, voidage: 60 %, particle_diameter: 6 mm}, "
@@ -221,6 +240,9 @@ PAIRS = {
     "ethanol through a column, left to cool": (
         distilled((COLUMN,)),
         distilled((COLUMN,)).replace("- {step: 1, duration: 60 min, heat: {it: off}}\n", ""),
+    ),
+    "oxygen into an open jar over water": (
+        over_water("joint: none"), over_water(f"open: no, {STOPPER}"),
     ),
     "water boiled in an open test tube": (
         open_tube("14 mm", "joint: none"), open_tube("14 mm, open: no", TAPER),
