@@ -76,7 +76,7 @@ def explain(
         None if run is None else ids.index(run),
         None if step is None else cells.index(step),
     )
-    by_kind = engine._recorded(resolved, overlays[column], {kind})
+    by_kind = engine._recorded(resolved, [overlays[column]], {kind})
     again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
     if again.working is None:
         raise _unknown("working of", kind, (), "the check recorded none")
@@ -96,29 +96,31 @@ def workings(
 ) -> dict[int, Explanation]:
     """The working behind findings of a review of this scenario, by their positions.
 
-    What has no measure or whose check records no working is left out. Each run is walked
-    once more, with recording on.
+    What has no measure or whose check records no working is left out. The runs are walked once
+    more together, with recording on, or one by one where a check takes one at a time.
     """
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
     overlays = {o.id: o for o in (PLAN, *engine._upsets(resolved, []))}
     cells = [STATED_PLAN, *(s.name for s in resolved.steps)]
-    by_run: dict[str, list[int]] = {}
+    wanted = {}
     for n in positions:
-        finding = review.findings[n]
-        if finding.kind in engine.kinds and finding.trial in overlays and finding.step in cells:
-            by_run.setdefault(finding.trial, []).append(n)
+        f = review.findings[n]
+        if f.kind in engine.kinds and f.trial in overlays and f.step in cells:
+            wanted[n] = f
+    kinds = {f.kind for f in wanted.values()}
+    runs = list(dict.fromkeys(f.trial for f in wanted.values()))
+    one_by_one = any(p.check and p.check.scalar for p, _ in engine._needed_for(kinds))
     found = {}
-    for run, several in by_run.items():
-        kinds = {review.findings[n].kind for n in several}
-        by_kind = engine._recorded(resolved, overlays[run], kinds)
-        for n in several:
-            f = review.findings[n]
+    for several in [[run] for run in runs] if one_by_one else [runs]:
+        by_kind = engine._recorded(resolved, [overlays[run] for run in several], kinds)
+        for n, f in wanted.items():
             same = (m for m in by_kind.get(f.kind, ()) if (m.at, m.of) == (f.at, f.of))
             measure = next(same, None)
-            if measure is not None and measure.working is not None:
+            if f.trial in several and measure is not None and measure.working is not None:
+                trial = cells.index(f.step) * len(several) + several.index(f.trial)
                 found[n] = Explanation(
-                    engine.kinds[f.kind], f.at, f.of, overlays[run].title, f.step,
-                    measure.working, cells.index(f.step),
+                    engine.kinds[f.kind], f.at, f.of, overlays[f.trial].title, f.step,
+                    measure.working, trial,
                 )  # fmt: skip
     return found
 

@@ -139,13 +139,13 @@ class Measuring(Loaded):
         return Setup(resolved, runs, limits, contact)
 
     def _recorded(
-        self, resolved: Resolved, overlay: Overlay, kinds: set[str]
+        self, resolved: Resolved, overlays: Sequence[Overlay], kinds: set[str]
     ) -> dict[str, list[Measure]]:
-        """The measures of some kinds, and of those that they need, in one run, with working."""
+        """The measures of some kinds, and of those that they need, in few runs, with working."""
         by_kind: dict[str, list[Measure]] = {}
         with recording():
-            alone = Runs(resolved.base, [overlay])
-            setup = self._setup(resolved, alone, lambda k: by_kind.get(k, []))
+            runs = Runs(resolved.base, overlays)
+            setup = self._setup(resolved, runs, lambda k: by_kind.get(k, []))
             for plugin, computation in self._needed_for(kinds):
                 for m in self._called(plugin, partial(listed, computation.compute, setup)):
                     by_kind.setdefault(m.kind, []).append(m)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ _UNNOTICED = ", unnoticed"
 
 Key = tuple[str, str, str]
 Mask = NDArray[np.bool_]
+#: What was worked out once for a review, which every part of a page asks for.
+_ADDED: WeakKeyDictionary[Review, Mapping[str, Finding]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +187,12 @@ def _place_rank(finding: Finding, review: Review) -> tuple[int, float]:
 
 def added(review: Review) -> Mapping[str, Finding]:
     """For each upset the gravest finding that is not already there as planned."""
+    if review not in _ADDED:
+        _ADDED[review] = _added(review)
+    return _ADDED[review]
+
+
+def _added(review: Review) -> Mapping[str, Finding]:
     planned = _planned(review)
     mild = _mild_edges(review)
     found: dict[str, list[Finding]] = {}

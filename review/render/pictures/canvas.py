@@ -16,6 +16,7 @@ from typing import Any
 import matplotlib
 import numpy as np
 from markupsafe import Markup, escape
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullLocator
 
@@ -74,7 +75,8 @@ def finished(
     """The figure as a part of a page: no addresses, and names that no other part uses."""
     text = io.StringIO()
     with matplotlib.rc_context({"svg.hashsalt": id, **_STYLE}):
-        figure.savefig(text, format="svg", metadata={"Date": None})
+        # Drawn once; `savefig` would draw it a first time only to lay it out.
+        FigureCanvasSVG(figure).print_svg(text, metadata={"Date": None})
     svg = text.getvalue()
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.S)
