@@ -11,6 +11,7 @@ import numpy as np
 from review.explore.knobs import Knob
 from review.explore.points import ALLOWED
 from review.explore.renewed import Change
+from review.interface.plugin import worst_first
 from review.interface.result import Cause, Finding, Review
 from review.judge.verdict import verdict
 
@@ -105,6 +106,17 @@ def blocking(review: Review, cause: Cause | None = None) -> list[Finding]:
     if cause is not None:
         chosen = (findings[n] for n in dict.fromkeys((cause.leading, *cause.findings)))
     return [f for f in chosen if verdict([f]) not in ALLOWED]
+
+
+def hazards(review: Review) -> dict[Key, float]:
+    """Of all that blocks the most hazardous value, infinite where it is not known."""
+    found: dict[Key, float] = {}
+    for f in blocking(review):
+        if f.kind in review.kinds:
+            value = float(np.nan_to_num(worst_first(review.kinds[f.kind], f.value), nan=np.inf))
+            key = f.criterion, f.at, f.of
+            found[key] = max(value, found.get(key, -np.inf))
+    return found
 
 
 def fuel(review: Review) -> dict[str, float]:

@@ -10,14 +10,22 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from review.explore.renewed import BOUGHT, REBUILT, SMALL, Change, guards, joints, materials
+from review.explore.renewed import (
+    BOUGHT,
+    REBUILT,
+    SMALL,
+    Change,
+    guards,
+    item_of,
+    joints,
+    materials,
+)  # fmt: skip
+from review.explore.ways import inert
 from review.interface.result import Finding, Review
 from review.scenario import Scenario
 
 #: Settings of regulators that are tried, bar gauge.
 REGULATED = (0.5, 0.3, 0.2, 0.1, 0.05)
-#: Inert gas that a purge can be made with, by formula or name.
-INERT = frozenset({"nitrogen", "n2", "argon", "ar", "helium", "he"})
 
 
 def changes(scenario: Scenario, data: Any, review: Review) -> tuple[Change, ...]:
@@ -39,12 +47,12 @@ def _open(finding: Finding) -> bool:
 def _places(scenario: Scenario, data: Any) -> Iterator[Change]:
     """Outlets into the hood or outdoors; the whole train into the hood."""
     here = scenario.ventilation is not None and scenario.ventilation.hood is not None
-    outlets = [n for n, item in enumerate(scenario.train) if item.to == "room"]
+    outlets = [item.id for item in scenario.train if item.to == "room"]
 
     def lead(where: str) -> Callable[[Any], None]:
         def make(changed: Any) -> None:
-            for n in outlets:
-                changed["train"][n]["to"] = where
+            for id in outlets:
+                item_of(changed, id)["to"] = where
 
         return make
 
@@ -102,7 +110,7 @@ def _purges(scenario: Scenario, data: Any) -> Iterator[Change]:
     if not scenario.procedure or not scenario.flows:
         return
     for minutes in (10, 30, 60):
-        for name in _inert(scenario) or [""]:
+        for name in inert(scenario) or [""]:
             what = f'"{name}"' if name else "500 mL/min of nitrogen"
             yield Change(
                 f"Purge with {what} for {minutes} min before the first step, and for {minutes} min "
@@ -111,14 +119,6 @@ def _purges(scenario: Scenario, data: Any) -> Iterator[Change]:
                 _purge(scenario, name, minutes),
                 f"purge {name}",
             )
-
-
-def _inert(scenario: Scenario) -> list[str]:
-    return [
-        name for name, flow in scenario.flows.items()
-        if (reagent := scenario.reagents.get(flow.reagent)) is not None
-        and {part.casefold() for part in reagent.composition} <= INERT
-    ]  # fmt: skip
 
 
 def _purge(scenario: Scenario, name: str, minutes: int) -> Callable[[Any], None]:
@@ -180,9 +180,10 @@ def _traps(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
         holds = item.liquid_volume or 250e-6
         millilitres = max(100, int(-(-holds * 1.5e6 // 50) * 50))
 
-        def make(changed: Any, n: int = n, size: int = millilitres) -> None:
+        def make(changed: Any, name: str = item.id, size: int = millilitres) -> None:
             train = changed["train"]
-            item = train[n]
+            item = item_of(changed, name)
+            n = train.index(item)
             id = _fresh("trap", {each["id"] for each in train})
             above = item.get("from") or train[n - 1]["id"]
             trap = {"id": id, "kind": "trap", "from": above, "gas_volume": f"{size} mL",
@@ -200,7 +201,7 @@ def _traps(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
 
 def _safeguards(scenario: Scenario, review: Review) -> Iterator[Change]:
     """Detectors for what none senses, and switches that shut every feed but the inert ones."""
-    feeds = [name for name in scenario.flows if name not in _inert(scenario)]
+    feeds = [name for name in scenario.flows if name not in inert(scenario)]
     here = scenario.ventilation is not None and scenario.ventilation.hood is not None
     place = "hood" if here else "room"
     for gas in review.facts.get("undetected", ()):

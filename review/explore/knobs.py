@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from review.explore.points import RangeError, Turned, located, put, written
+from review.explore.ways import downwards
 from review.scenario import Scenario, numbers, units
 
 #: Sizes as sold, mm and L (common practice, no source): tube and hose bores, gas cylinders.
@@ -42,6 +43,10 @@ class Knob:
         """The changed numbers by path, SI."""
         by = value - self.turned.value
         return {path: now + scale * by for path, (now, scale) in self.per_unit.items()}
+
+    def within(self, value: float) -> float:
+        """A value, or the bound of what may be set that it lies beyond."""
+        return min(max(value, self.turned.low), self.turned.high)
 
     def far(self, value: float) -> float:
         """How far a value is from the present one, so that unlike numbers can be compared."""
@@ -117,6 +122,7 @@ def _knob(
     sort, match = next(((s, m) for s in _SORTS if (m := s.path.fullmatch(path))), (None, None))
     if sort is None or match is None:
         return None
+    sort = replace(sort, down=sort.down or downwards(scenario, path))
     if path.startswith("train.") and path.split(".")[1] in _protecting(scenario):
         return None
     try:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import itertools
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,14 +19,15 @@ import numpy as np
 
 from review.engine.wishes import unmet
 from review.explore.accuracy import weighed
-from review.explore.acts import Act, Key, Suggestion, blocking, fuel, keys_of
+from review.explore.acts import Act, Key, Suggestion, Turn, blocking, fuel, hazards, keys_of
 from review.explore.points import ALLOWED, plain
 from review.explore.renewed import Change
+from review.explore.ways import thinning
 from review.interface.measure import FloatArray
 from review.interface.plugin import Overlay
 from review.interface.result import Cause, Review
 from review.judge.each import Refused
-from review.scenario import InputError, Scenario
+from review.scenario import InputError, Scenario, numbers
 
 T = TypeVar("T")
 #: Failures played for a cause in a quick look; a full review plays all of them.
@@ -36,6 +38,11 @@ BATCH = 1500
 LEAN = 0.25
 _PLAN = Overlay("plan", "the plan", "plan")
 Setting = Mapping[str, float]
+#: What tells that gas burns, and the shares of the rates looked at on the way.
+ENVELOPE = frozenset({"flammability.margin", "flammability.margin_elsewhere"})
+RAMP = (0.1, 0.25, 0.5, 0.75, 0.9)
+#: A hazard that grows by less than this share is the same.
+SAME = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +137,9 @@ class Look:
         review = self.reviewed(acts)
         if review is None or self.richer(review):
             return None
+        turned = any(isinstance(act, Turn) for act in acts)
+        if turned and (self.worse(review) or self.crosses(acts)):
+            return None
         keys = keys_of(review)
         if cause is None:
             good = review.verdict in ALLOWED
@@ -157,6 +167,40 @@ class Look:
             not value <= max(self._fuel.get(at, most), LEAN) * 1.001
             for at, value in fuel(review).items()
         )
+
+    def worse(self, review: Review) -> bool:
+        """Whether anything that stands against the file and still does is more hazardous."""
+        before, after = hazards(self.review), hazards(review)
+        return any(
+            not after[key] <= before[key] + SAME * abs(before[key])
+            for key in before.keys() & after.keys()
+            if before[key] < math.inf
+        )
+
+    def crosses(self, acts: Iterable[Act]) -> bool:
+        """Whether gas burns on the way from cold and inert, where it does not there nor on the way
+        to the file as it is."""
+        scenario = self.changed(acts)
+        if scenario is None:
+            return True
+        on_the_way, there = self._ramped(scenario)
+        return bool(on_the_way - there - self._ramp)
+
+    @cached_property
+    def _ramp(self) -> set[Key]:
+        return set.union(*self._ramped(self.scenario))
+
+    def _ramped(self, scenario: Scenario) -> tuple[set[Key], set[Key]]:
+        """Where gas burns with inert gas and air at their full rates and all else at shares of
+        theirs, and at the full rates."""
+        known, kept = numbers(scenario), thinning(scenario)
+        paths = [path for name in scenario.flows if name not in kept
+                 for path in (f"flows.{name}.rate",
+                              *(f"procedure.{s.step}.flows.{name}" for s in scenario.procedure))
+                 if path in known]  # fmt: skip
+        settings = [{path: share * known[path] for path in paths} for share in RAMP]
+        there, *partly = self._runs(scenario, [{}, *settings], [_PLAN], ENVELOPE)
+        return set().union(*(seen.keys for seen in partly)), there.keys
 
     # Quick looks
 

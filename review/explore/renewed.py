@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from review.interface.result import Finding
@@ -44,6 +45,25 @@ class Change:
     make: Callable[[Any], None]
     family: str = ""
     """Changes of one family do the same more or less strongly: the nearest that helps is enough."""
+    parts: tuple[int, ...] = ()
+    """The items that it changes alike, by their places in the train."""
+    of: Callable[[tuple[int, ...]], Change] | None = None
+    """The same change of other parts; None where it cannot be cut down."""
+
+    def fewer(self) -> Iterator[Change]:
+        """The same change with each of its parts left out."""
+        if self.of is not None and len(self.parts) > 1:
+            for part in self.parts:
+                yield self.of(tuple(n for n in self.parts if n != part))
+
+
+def _alike(of: Callable[[tuple[int, ...]], Change], parts: Sequence[int]) -> Change:
+    """A change of several parts that can be cut down to some of them."""
+
+    def cut(some: tuple[int, ...]) -> Change:
+        return replace(of(some), parts=some, of=cut)
+
+    return cut(tuple(parts))
 
 
 def materials(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
@@ -62,22 +82,28 @@ def materials(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
         now = {scenario.train[n].material for n in several}
         for material in materials:
             if material not in now:
-                yield Change(
-                    f"Take {_names(scenario, several)} of {material} (now "
-                    f"{listed(sorted(map(str, now)))}), and state its rating",
-                    REBUILT + len(several) / 100, _set(several, "material", material, "rating"),
-                )  # fmt: skip
+                yield _alike(partial(_material, scenario, material), several)
     sealed = [n for n in weak if scenario.train[n].joint_material is not None]
     for several in _each_and_all(sealed):
         now = {scenario.train[n].joint_material for n in several}
         for seal in SEALS:
             if seal not in now:
-                yield Change(
-                    f"Seal {_names(scenario, several)} with {seal} "
-                    f"(now {listed(sorted(map(str, now)))})",
-                    BOUGHT + len(several) / 100,
-                    _set(several, "joint_material", seal, "joint_maximum_temperature"),
-                )  # fmt: skip
+                yield _alike(partial(_seal, scenario, seal), several)
+
+
+def _material(scenario: Scenario, material: str, several: tuple[int, ...]) -> Change:
+    now = listed(sorted({str(scenario.train[n].material) for n in several}))
+    says = f"Take {_names(scenario, several)} of {material} (now {now}), and state its rating"
+    far = REBUILT + len(several) / 100
+    return Change(says, far, _set(_ids(scenario, several), "material", material, "rating"))
+
+
+def _seal(scenario: Scenario, seal: str, several: tuple[int, ...]) -> Change:
+    now = listed(sorted({str(scenario.train[n].joint_material) for n in several}))
+    return Change(
+        f"Seal {_names(scenario, several)} with {seal} (now {now})", BOUGHT + len(several) / 100,
+        _set(_ids(scenario, several), "joint_material", seal, "joint_maximum_temperature"),
+    )  # fmt: skip
 
 
 def _each_and_all(weak: Sequence[int]) -> list[tuple[int, ...]]:
@@ -87,7 +113,11 @@ def _each_and_all(weak: Sequence[int]) -> list[tuple[int, ...]]:
 
 
 def _names(scenario: Scenario, several: Sequence[int]) -> str:
-    return listed(f'"{scenario.train[n].id}"' for n in several)
+    return listed(f'"{id}"' for id in _ids(scenario, several))
+
+
+def _ids(scenario: Scenario, several: Sequence[int]) -> list[str]:
+    return [scenario.train[n].id for n in several]
 
 
 def joints(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
@@ -107,34 +137,47 @@ def joints(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
 def _stronger(scenario: Scenario, named: set[str]) -> Iterator[Change]:
     joined = [n for n, item in enumerate(scenario.train) if item.id in named and item.joint]
     weak = [n for n in joined if folded(str(scenario.train[n].joint)) not in STRONG]
-    for several in _each_and_all(weak):
-        says = f"Join {_names(scenario, several)} by screw-thread connectors with PTFE seals"
-        yield Change(says, BOUGHT + len(several) / 100, _joined(several, SCREW))
     tubes = [n for n in joined if scenario.train[n].material in FERRULED
              and folded(str(scenario.train[n].joint)) not in STRONGEST]  # fmt: skip
+    for several in _each_and_all(weak):
+        yield _alike(partial(_joints, scenario, frozenset()), several)
     for several in _each_and_all(tubes):
-        says = f"Join {_names(scenario, several)} by twin-ferrule tube fittings"
-        yield Change(says, BOUGHT + 0.2 + len(several) / 100, _joined(several, FERRULES))
+        yield _alike(partial(_joints, scenario, frozenset(tubes)), several)
     if weak and (rest := [n for n in tubes if n not in weak]):
-        yield Change(
-            f"Join {_names(scenario, weak)} by screw-thread connectors with PTFE seals, "
-            f"{_names(scenario, rest)} by twin-ferrule tube fittings",
-            BOUGHT + 0.4, _both(_joined(weak, SCREW), _joined(rest, FERRULES)),
-        )  # fmt: skip
+        yield _alike(partial(_joints, scenario, frozenset(rest)), [*weak, *rest])
 
 
-def _both(one: Callable[[Any], None], other: Callable[[Any], None]) -> Callable[[Any], None]:
+def _joints(scenario: Scenario, ferrules: frozenset[int], several: tuple[int, ...]) -> Change:
+    """Screw connectors, and fittings with ferrules on some of them."""
+    kinds = [
+        (f"{_names(scenario, some)} by {what}", _joined(_ids(scenario, some), joint))
+        for what, joint, some in (
+            ("screw-thread connectors with PTFE seals", SCREW,
+             [n for n in several if n not in ferrules]),
+            ("twin-ferrule tube fittings", FERRULES, [n for n in several if n in ferrules]),
+        ) if some
+    ]  # fmt: skip
+
     def make(changed: Any) -> None:
-        one(changed)
-        other(changed)
+        for _, join in kinds:
+            join(changed)
 
-    return make
+    far = BOUGHT + 0.2 * bool(ferrules) + 0.2 * (len(kinds) - 1) + len(several) / 100
+    return Change(f"Join {', '.join(says for says, _ in kinds)}", far, make)
 
 
-def _joined(several: Sequence[int], joint: dict[str, str]) -> Callable[[Any], None]:
+def item_of(changed: Any, id: str) -> Any:
+    """An item of a file's data, wherever it stands by now. Raises KeyError."""
+    for item in changed["train"]:
+        if item.get("id") == id:
+            return item
+    raise KeyError(id)
+
+
+def _joined(several: Sequence[str], joint: dict[str, str]) -> Callable[[Any], None]:
     def make(changed: Any) -> None:
-        for n in several:
-            item = changed["train"][n]
+        for id in several:
+            item = item_of(changed, id)
             for key in ("joint_material", "joint_rating", "joint_maximum_temperature"):
                 item.pop(key, None)
             item |= joint
@@ -147,16 +190,21 @@ def guards(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
     named = {f.at for f in against if f.criterion in GUARDED}
     bare = [n for n, item in enumerate(scenario.train) if item.id in named and not item.guard]
     for several in _each_and_all(bare):
-        says = f"Put a guard around {_names(scenario, several)} and mark it hot"
-        yield Change(says, SMALL + len(several) / 100, _set(several, "guard", "yes"))
+        yield _alike(partial(_guard, scenario), several)
 
 
-def _set(several: Sequence[int], key: str, value: str, goes: str = "") -> Callable[[Any], None]:
+def _guard(scenario: Scenario, several: tuple[int, ...]) -> Change:
+    says = f"Put a guard around {_names(scenario, several)} and mark it hot"
+    return Change(says, SMALL + len(several) / 100, _set(_ids(scenario, several), "guard", "yes"))
+
+
+def _set(several: Sequence[str], key: str, value: str, goes: str = "") -> Callable[[Any], None]:
     """Write one value into several items; what belonged to the old part goes."""
 
     def make(changed: Any) -> None:
-        for n in several:
-            changed["train"][n][key] = value
-            changed["train"][n].pop(goes, None)
+        for id in several:
+            item = item_of(changed, id)
+            item[key] = value
+            item.pop(goes, None)
 
     return make

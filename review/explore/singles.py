@@ -136,7 +136,9 @@ class Singles(Look):
                     best = each
                     break
                 bad = each.value
-            out.append(Turn(turn.knob, rounded(best.value, bad)) if several else turn)
+            if several:
+                best = Turn(turn.knob, turn.knob.within(rounded(best.value, bad)))
+            out.append(best)
         return out
 
     def _confirmed(self, likely: Sequence[Act], cause: Cause) -> tuple[list[Suggestion], list[str]]:
@@ -186,7 +188,8 @@ def _before(turn: Turn) -> float:
 
 
 def _onwards(act: Act) -> Iterator[Act]:
-    """A change itself; a number also somewhat farther, where a full review asks for more."""
+    """A change itself; a number also somewhat farther, where a full review asks for more, and
+    never past the places that are looked at."""
     yield act
     if isinstance(act, Turn) and act.knob.spread in ("ratio", "kelvin"):
         now = act.knob.turned.value
@@ -196,4 +199,6 @@ def _onwards(act: Act) -> Iterator[Act]:
                 if act.knob.spread == "kelvin"
                 else now * (act.value / now) ** more
             )
-            yield Turn(act.knob, rounded(value, act.value))
+            value = act.knob.within(rounded(value, act.value))
+            if act.knob.far(value) > act.far:
+                yield Turn(act.knob, value)

@@ -57,7 +57,7 @@ class Search(Singles):
 
     def several(self) -> None:
         """For each cause that no single act clears: a few that each clear a part of it, else
-        a pair of which neither does alone."""
+        a pair of which neither does alone. What is not needed is left out again."""
         for cause in self.against:
             if not self.found.get(cause.id):
                 self._several(cause)
@@ -69,6 +69,36 @@ class Search(Singles):
                 self.single(cause)
                 if not self.found[cause.id]:
                     self._several(cause)
+            self.found[cause.id] = [self.needed(s, cause) for s in self.found[cause.id]]
+
+    def needed(self, suggestion: Suggestion, cause: Cause | None) -> Suggestion:
+        """Only what is needed of a suggestion: each act, and each part of an act, is left out,
+        the farthest first, and stays out where a review says that the rest is enough."""
+        if not self.commute(suggestion):
+            return suggestion
+        for act in sorted(suggestion.acts, key=lambda act: -act.far):
+            rest = tuple(a for a in suggestion.acts if a is not act)
+            if rest and (enough := self.verified(rest, cause)) is not None:
+                suggestion = enough
+        cut = True
+        while cut:
+            cut = False
+            for act in suggestion.acts:
+                for less in act.fewer() if isinstance(act, Change) else ():
+                    acts = tuple(less if a is act else a for a in suggestion.acts)
+                    if (enough := self.verified(acts, cause)) is not None:
+                        suggestion, cut = enough, True
+                        break
+                if cut:
+                    break
+        return suggestion
+
+    def commute(self, suggestion: Suggestion) -> bool:
+        """Whether its acts make its text of the file as it is; of a later search they may not."""
+        try:
+            return self.text(suggestion.acts) == suggestion.text
+        except LookupError:
+            return False
 
     def _several(self, cause: Cause) -> None:
         covered = self._covered(cause)
@@ -188,7 +218,7 @@ class Search(Singles):
         for acts in together[:TRIES]:
             suggestion = self.verified(acts, None)
             if suggestion is not None:
-                return suggestion
+                return self.needed(suggestion, None)
         return self._onwards_from(together[0], rounds) if rounds else None
 
     def _onwards_from(self, acts: Sequence[Act], rounds: int) -> Suggestion | None:
@@ -204,7 +234,8 @@ class Search(Singles):
         self._kept |= further._kept
         if found is None or self._richer_at_last(found):
             return None
-        return Suggestion((*acts, *found.acts), found.verdict, found.left, found.text, found.unmet)
+        whole = Suggestion((*acts, *found.acts), found.verdict, found.left, found.text, found.unmet)
+        return self.needed(whole, None)
 
     def _richer_at_last(self, found: Suggestion) -> bool:
         review: Review | None = self._kept.get(found.text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
@@ -12,12 +13,15 @@ from click.testing import CliRunner
 
 from review import Engine, InputError, loads
 from review.cli import group
-from review.explore.acts import Suggested, Turn, keys_of
+from review.explore.acts import Act, Suggested, Suggestion, Turn, keys_of
 from review.explore.changes import changes
 from review.explore.knobs import Knob, knobs
 from review.explore.points import plain
+from review.explore.renewed import Change, _seal
 from review.explore.rounding import rounded
+from review.explore.singles import _onwards
 from review.explore.suggest import Search, suggest
+from review.interface.result import Cause
 
 DEMOS = files("review.scenarios")
 NO_PURGE = (DEMOS / "copper_oxide_hydrogen_no_purge.yaml").read_text("utf-8")
@@ -270,3 +274,101 @@ def test_an_arrester_is_not_resized(engine: Engine) -> None:
     paths = {k.turned.path for k in knobs(loads(text), plain(text, "file"))}
     assert "train.first.length" in paths
     assert not any(path.startswith("train.second") for path in paths)
+
+
+def test_only_what_is_needed_is_told(engine: Engine) -> None:
+    """Acts, and parts of an act, that a review says are not needed are left out again."""
+    search = Search(engine, TIPS, "file")
+    feet = next(k for k in search.knobs if k.turned.path == "frame.feet")
+    other = next(k for k in search.knobs if k.turned.path.startswith("train."))
+    both = search.verified([Turn(feet, 1.6), Turn(other, 1.01 * other.turned.value)], None)
+    assert both is not None
+    assert [a.says for a in search.needed(both, None).acts] == [Turn(feet, 1.6).says]
+
+
+def test_parts_of_a_change_that_are_not_needed_are_left_out(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    search = Search(engine, WEAK, "file")
+    change = next(c for c in search.changes if len(c.parts) == 3 and "ferrule" in c.says)
+
+    def verified(acts: Sequence[Act], cause: Cause | None) -> Suggestion | None:
+        (only,) = acts
+        assert isinstance(only, Change)
+        good = {0, 2} <= set(only.parts)
+        return Suggestion(tuple(acts), "", 0, search.text(acts)) if good else None
+
+    monkeypatch.setattr(search, "verified", verified)
+    whole = verified([change], None)
+    assert whole is not None
+    (act,) = search.needed(whole, None).acts
+    assert act.says == 'Join "first" and "last" by twin-ferrule tube fittings'
+    (joined,) = search.needed(Suggestion((act,), "", 0, search.text([act])), None).acts
+    assert joined is act
+
+
+def test_changes_of_one_file_do_not_shift_each_other(engine: Engine) -> None:
+    """A trap put in before does not move a joint to its neighbour."""
+    text = (DEMOS / "hydrogen_chloride_absorbed.yaml").read_text("utf-8")
+    search = Search(engine, text, "file")
+    trap = next(c for c in search.changes if "empty trap" in c.says)
+    last = search.scenario.train[-2]
+    seal = _seal(search.scenario, "FFKM", (len(search.scenario.train) - 2,))
+    for acts in ([trap, seal], [seal, trap]):
+        changed = search.changed(acts)
+        assert changed is not None and len(changed.train) == len(search.scenario.train) + 1
+        assert [i.id for i in changed.train if i.joint_material == "FFKM"] == [last.id]
+
+
+def test_no_number_goes_past_what_may_be_set(engine: Engine) -> None:
+    for text in (NO_PURGE, ETHER):
+        for knob in knobs(loads(text), plain(text, "file")):
+            if knob.spread in ("ratio", "kelvin") and knob.turned.path != "frame.feet":
+                for value in (min(knob.values), max(knob.values)):
+                    for act in _onwards(Turn(knob, value)):
+                        assert isinstance(act, Turn)
+                        assert knob.turned.low <= act.value <= knob.turned.high, act.says
+
+
+DISTILLED = (DEMOS / "methanol_distilled.yaml").read_text("utf-8")
+
+
+def test_more_of_what_does_harm_is_no_way_out() -> None:
+    """No longer on the heat, no more or hotter liquid, no more of a gas but inert gas or air."""
+    forming = (DEMOS / "copper_oxide_forming_gas.yaml").read_text("utf-8")
+    water = DISTILLED.replace("{methanol: 100 %}", "{water: 100 %}")
+    trap = water.replace("heats: flask", "heats: condenser")
+    for text, rises, falls in (
+        (DISTILLED, {"procedure.cool.duration"},
+         {"procedure.boil.duration", "train.flask.liquid_volume", "heat.bath.set_temperature"}),
+        (water, set(), {"procedure.boil.duration", "train.flask.liquid_volume"}),
+        (trap, {"train.flask.liquid_volume"}, {"procedure.boil.duration"}),
+        (forming, {"flows.argon.rate", "procedure.purge.duration", "procedure.sweep.duration",
+                   "procedure.cool.duration", "heat.furnace.set_temperature"},
+         {"flows.forming gas.rate", "procedure.reduce.duration"}),
+        (LEAKY, {"flows.air.rate", "flows.purge.rate", "procedure.sweep.duration"},
+         {"flows.gas.rate", "procedure.run.duration"}),
+    ):  # fmt: skip
+        found = {k.turned.path: k for k in knobs(loads(text), plain(text, "file"))}
+        for path in rises:
+            assert max(found[path].values) > found[path].turned.value, path
+        for path in falls:
+            assert max(found[path].values) < found[path].turned.value, path
+        for knob in found.values():
+            assert knob.within(1e9) == knob.turned.high
+
+
+def test_the_way_from_cold_and_inert_does_not_burn(engine: Engine) -> None:
+    """Methane in air burns between 4.4 % and 17 %: 80 % is reached through that, 1 % is not."""
+    search = Search(engine, LEAKY, "file")
+    gas = next(k for k in search.knobs if k.turned.path == "flows.gas.rate")
+    rich = Search(engine, LEAKY.replace("rate: 12 mL/min", "rate: 0.5 mL/min"), "file")
+    assert rich.crosses([Turn(gas, 352.0)])
+    assert not search.crosses([Turn(gas, 0.9)])
+
+
+def test_what_makes_a_refusal_worse_is_none(engine: Engine) -> None:
+    search = Search(engine, TIPS, "file")
+    for height, worse in ((1600, True), (1500, False), (1400, False)):
+        text = TIPS.replace("push_height: 1500 mm", f"push_height: {height} mm")
+        assert search.worse(engine.review(loads(text))) is worse
