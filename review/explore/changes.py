@@ -24,6 +24,8 @@ from review.explore.ways import inert
 from review.interface.result import Finding, Review
 from review.scenario import Scenario
 
+#: The warmest that a water bath is set to, K (95 degC; common practice, no source).
+WATER = 368.15
 #: Settings of regulators that are tried, bar gauge.
 REGULATED = (0.5, 0.3, 0.2, 0.1, 0.05)
 
@@ -91,7 +93,7 @@ def _baths(scenario: Scenario) -> Iterator[Change]:
     for name, heat in scenario.heat.items():
         setting = heat.set_temperature or heat.hottest or 1e3
         holds = any(item.id == heat.heats and item.liquid for item in scenario.train)
-        if not holds or heat.energy == "bath" or setting > 363.0:
+        if not holds or heat.energy == "bath" or setting > WATER:
             continue
 
         def make(changed: Any, name: str = name, setting: float = setting) -> None:

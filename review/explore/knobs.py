@@ -74,7 +74,16 @@ class _Sort:
     @property
     def most(self) -> float:
         """How many times as large is looked at: a size of a bench grows less than a flow."""
-        return 4.0 if self.path.pattern.startswith(("train", "frame", "heat")) else 20.0
+        return 4.0 if self.of_a_size else 20.0
+
+    @property
+    def least(self) -> float:
+        """The share of it that is looked at: a twentieth of a size is another thing."""
+        return 1 / 20 if self.of_a_size else 1 / 1000
+
+    @property
+    def of_a_size(self) -> bool:
+        return self.path.pattern.startswith(("train", "frame", "heat"))
 
 
 def _sort(path: str, says: str, spread: Spread = "ratio", *, down: bool = False) -> _Sort:
@@ -193,7 +202,7 @@ def _bounds(sort: _Sort, value: float, unit: str) -> tuple[float, float]:
     if sort.spread == "kelvin":
         least = {"K": 283.0, "degF": 50.0}.get(unit, 10.0)
         return min(least, value), value if sort.down else value + 200.0
-    return value / 1000.0, value if sort.down else value * sort.most
+    return value * sort.least, value if sort.down else value * sort.most
 
 
 def _values(sort: _Sort, turned: Turned, many: int) -> Sequence[float]:

@@ -27,7 +27,7 @@ from review.explore.acts import (
     united,
 )
 from review.explore.knobs import Knob
-from review.explore.looking import Seen, Setting, parts
+from review.explore.looking import Seen, Setting
 from review.explore.renewed import Change
 from review.explore.singles import ROUNDS, TRIES, Singles, over
 from review.interface.result import Cause, Review
@@ -141,23 +141,25 @@ class Search(Singles):
     def _pairs(self, cause: Cause) -> list[Suggestion]:
         """The nearest pair of which each helps and neither is enough."""
         left = sorted(self._likely_pairs(cause), key=lambda pair: sum(a.far for a in pair.acts))
+        left = left[: 8 * TRIES]
         clears = partial(self.clears, cause=cause)
+        good: set[Pair] = set()
+        for scenario in {id(p.scenario): p.scenario for p in left}.values():
+            same = [p for p in left if p.scenario is scenario]
+            found = self.then([p.setting for p in same], scenario, [cause], clears)
+            good |= {p for p, keys in zip(same, found, strict=True) if clears(keys)}
         tried = 0
-        for several in parts(left[: 8 * TRIES], TRIES):
-            good: set[Pair] = set()
-            for scenario in {id(p.scenario): p.scenario for p in several}.values():
-                same = [p for p in several if p.scenario is scenario]
-                found = self.then([p.setting for p in same], scenario, [cause], clears)
-                good |= {p for p, keys in zip(same, found, strict=True) if clears(keys)}
-            for pair in (p for p in several if p in good):
-                trials = self.learned.get(cause.id, [])
-                if tried >= TRIES or (trials and self.fails(pair.acts, cause, trials)):
-                    continue
-                tried += 1
-                suggestion = self.verified(pair.acts, cause)
-                if suggestion is not None:
-                    return [suggestion]
-                self.learn(pair.acts, cause)
+        for pair in (p for p in left if p in good):
+            trials = self.learned.get(cause.id, [])
+            if trials and self.fails(pair.acts, cause, trials):
+                continue
+            tried += 1
+            suggestion = self.verified(pair.acts, cause)
+            if suggestion is not None:
+                return [suggestion]
+            if tried >= TRIES:
+                break
+            self.learn(pair.acts, cause)
         return []
 
     def _likely_pairs(self, cause: Cause) -> Iterator[Pair]:
