@@ -261,15 +261,20 @@ def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDAr
     share = noble_share(ends, limits)
     burns = ~(ends[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= TRACE)
     changes = (~(np.abs(share[1] - share[0]) <= 1e-3) & burns).any(axis=1)
-    kept = ends[:, ~changes]
     start, stop = ends[0, changes], ends[1, changes]
-    edges = [start + n / PIECES * (stop - start) for n in range(PIECES + 1)]
-    pieces = [np.array(pair) for pair in zip(edges[:-1], edges[1:], strict=True)]
-    ends = np.concatenate([kept, *pieces], axis=1)
-    share = np.nan_to_num(noble_share(ends, limits), nan=1.0)
+    along = (np.arange(PIECES + 1) / PIECES)[:, None, None, None]
+    edges = start + along * (stop - start)
+    cut, rest = PIECES * start.shape[0], start.shape[1:]
+    pieces = np.stack([edges[:-1], edges[1:]]).reshape(2, cut, *rest)
+    # All fuel has no share of its own and takes the other end's, which is the larger one.
+    each = np.nan_to_num(noble_share(edges.reshape(cut + start.shape[0], *rest), limits), nan=1.0)
+    each = each.reshape(PIECES + 1, start.shape[0], rest[-1])
+    most = np.maximum(each[:-1], each[1:]).reshape(cut, rest[-1])
+    share = np.nan_to_num(share, nan=1.0).max(axis=0)
     lines = np.arange(changes.size)
     origin = np.concatenate([lines[~changes], *[lines[changes]] * PIECES])
-    return ends, share.max(axis=0), origin
+    ends = np.concatenate([ends[:, ~changes], pieces], axis=1)
+    return ends, np.concatenate([share[~changes], most]), origin
 
 
 def _place_measures(
