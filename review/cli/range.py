@@ -20,6 +20,7 @@ from review.cli.range_text import (
     map_words,
     points_of,
     said,
+    shown,
     slices_text,
 )
 
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
     from review.interface.result import Review
     from review.render.page import Page
     from review.scenario import Scenario
+
+
+#: Rows of a page's table.
+_ROWS = 400
 
 
 @click.command(name="range")
@@ -72,11 +77,11 @@ def range_(
     """
     from review.engine.reviewing import Engine
     from review.explore.accuracy import weighed
+    from review.explore.batched import over_batch
     from review.explore.one import along
     from review.explore.points import Points, RangeError, apart, plain, turned
     from review.explore.three import slices
     from review.explore.two import over
-    from review.scenario import loads
 
     if len(paths) > 3:
         raise click.UsageError("one, two or three numbers can be turned at a time")
@@ -85,7 +90,7 @@ def range_(
         raise click.UsageError(f"{form} needs --out, and one number or two")
     engine = Engine(plugin_files=plugin, rules_files=rules)
     text = file.read_text("utf-8")
-    scenario, data = loads(text, str(file)), plain(text, str(file))
+    scenario, data = engine.loads(text, str(file)), plain(text, str(file), engine.loads)
     try:
         chosen = [turned(scenario, data, path) for path in paths]
         apart(scenario, data, chosen)
@@ -96,9 +101,13 @@ def range_(
         review = engine.review(changed, upsets=not plan_only)
         return review if plan_only else weighed(engine, changed, review)
 
-    points = Points(text, str(file), chosen, reviewed)
+    points = Points(text, str(file), chosen, reviewed, engine.loads)
     search: Any = (along, over, slices)[len(chosen) - 1]
-    result = search(points, seen=_bar())
+    result: Any = None
+    if plan_only and len(chosen) == 2:
+        result = over_batch(points, engine, str(file), _bar("settings"))
+    if result is None:
+        result = search(points, seen=_bar())
     if sys.stderr.isatty():
         click.echo("\r" + " " * 60 + "\r", nl=False, err=True)
     write: Any = {"terminal": _page, "html": _html, "csv": _csv, "json": _json}.get(form)
@@ -110,15 +119,15 @@ def range_(
     ctx.exit(0 if result.plan.allowed else 1)
 
 
-def _bar() -> Callable[[int, int], None]:
-    """A line on the terminal with the reviews done and the time left; nothing in a pipe."""
+def _bar(what: str = "reviews") -> Callable[[int, int], None]:
+    """A line on the terminal with what is done and the time left; nothing in a pipe."""
     if not sys.stderr.isatty():
         return lambda done, expected: None
     began = time.monotonic()
 
     def show(done: int, expected: int) -> None:
         left = (time.monotonic() - began) / done * max(expected - done, 0)
-        line = f"\r{done} of about {max(done, expected)} reviews, {left:.0f} s left "
+        line = f"\r{done} of about {max(done, expected)} {what}, {left:.0f} s left "
         click.echo(line, nl=False, err=True)
 
     return show
@@ -149,8 +158,24 @@ def _page(chosen: list[Turned], result: Any, plan_only: bool) -> str:
 def _how(page: Page, result: Any, plan_only: bool) -> None:
     if not result.whole:
         page.text("Broken off: only what is shown was reviewed.")
-    told = "without failures: not what check would say" if plan_only else "with every failure"
-    page.text(f"Each value is a review of the changed file, {told}.")
+    how = "without failures: not what check would say" if plan_only else "with every failure"
+    maps = [part for _, part in result.slices] if hasattr(result, "slices") else [result]
+    if hasattr(result, "points"):
+        page.text(f"{len(result.points)} values were reviewed, each as the changed file, {how}. "
+                  "Between two neighbours that agree nothing was.")  # fmt: skip
+        return
+    shown = {p.values for part in maps for row in part.rows for p in row if p is not None}
+    taken = sum(len(part.across) * len(part.up) for part in maps) - len(shown)
+    reviewed = max(part.reviewed for part in maps)
+    if batch := sum(part.batch for part in maps):
+        page.text(
+            f"{batch} settings were looked at as runs of one batch, {how}. {reviewed} of the "
+            "corners, the plan and the boundary were also reviewed as changed files; they agree."
+        )
+    else:
+        page.text(f"{reviewed} settings were reviewed, each as the changed file, {how}.")
+    if taken > 0:
+        page.text(f"{taken} more lie between four that agree and take their verdict unreviewed.")
 
 
 def _html(chosen: list[Turned], result: Any, plan_only: bool) -> str:
@@ -168,6 +193,8 @@ def _html(chosen: list[Turned], result: Any, plan_only: bool) -> str:
         for line in lines:
             blocks.text(line)
     _how(blocks, result, plan_only)
+    if len(points) > _ROWS:
+        blocks.text(f"The table has {_ROWS} of {len(points)} settings; CSV and JSON have all.")
     try:
         from review.render.pictures import settings
 
@@ -188,7 +215,7 @@ def _html(chosen: list[Turned], result: Any, plan_only: bool) -> str:
         rows=[
             (*(t.show(v) for t, v in zip(chosen, point.values, strict=True)), point.verdict,
              "; ".join(dict.fromkeys(said(b) for b in point.blockers)))
-            for point in points
+            for point in points[:_ROWS]
         ],
         cautions=CAUTIONS,
     )  # fmt: skip
@@ -223,6 +250,7 @@ def _bars(result: Along) -> list[tuple[float, float, str]]:
 
 
 def _spots(result: Map) -> list[tuple[float, float, str, bool]]:
+    result = shown(result)
     return [
         (x, y, point.verdict, point.values == (x, y))
         for y, row in zip(result.up, result.rows, strict=True)

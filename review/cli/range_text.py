@@ -90,8 +90,15 @@ def said(blocker: Blocker) -> str:
     return f"{blocker.title}{of}{where}{when}{step}"
 
 
+def shown(result: Map, upright: int = 1) -> Map:
+    """A map of at most some fifty columns, and rows `upright` times as far apart."""
+    every = max(1, len(result.across) // 50)
+    return result.thinned(every, every * upright if every > 1 else 1)
+
+
 def map_text(chosen: list[Turned], result: Map) -> Iterable[str]:
     first, second = chosen
+    whole, result = result, shown(result, 2)
     yield f"Across: {first.path}, {first.show(first.low)} to {first.show(first.high)}."
     yield f"Up: {second.path}, {second.show(second.low)} to {second.show(second.high)}."
     yield ""
@@ -110,10 +117,12 @@ def map_text(chosen: list[Turned], result: Map) -> Iterable[str]:
         yield f"{label:>16} {''.join(signs)}"
     yield f"{'':>16} {first.show(first.low)} … {first.show(first.high)}"
     yield ""
-    yield "P plan  " + "  ".join(f"{sign} {verdict}" for verdict, sign in SIGNS.items())
+    told = [f"{sign} {verdict}" for verdict, sign in SIGNS.items()]
+    yield "  ".join(["P plan", *told[:2]])
+    yield "  ".join(told[2:])
     if wishes:
         yield "* allowed, and as you want it"
-    yield from map_words(chosen, result)
+    yield from map_words(chosen, whole)
 
 
 def slices_text(chosen: list[Turned], result: Slices) -> Iterable[str]:
@@ -141,10 +150,17 @@ def _within(first: Turned, second: Turned, rectangle: tuple[float, float, float,
 
 
 def map_words(chosen: list[Turned], result: Map) -> Iterable[str]:
+    from review.explore.one import uncured
+
     first, second = chosen
     yield (
         f"The plan: {first.show(first.value)}, {second.show(second.value)}: {result.plan.verdict}."
     )
+    everywhere = uncured([point for point in points_of(result) if point is not None])
+    for blocker in everywhere[:4]:
+        yield f"No setting of these two cures: {said(blocker)}."
+    if len(everywhere) > 4:
+        yield f"and {len(everywhere) - 4} more."
     if result.edges:
         inside, outside = min(result.edges, key=lambda edge: _away(chosen, edge[0]))
         where = ", ".join(t.show(v) for t, v in zip(chosen, inside.values, strict=True))
@@ -153,8 +169,17 @@ def map_words(chosen: list[Turned], result: Map) -> Iterable[str]:
         for blocker in worse.blockers[:2]:
             yield f"    There: {said(blocker)}."
     if result.rectangle is not None:
+        left, right, low, high = result.rectangle
         within = _within(first, second, result.rectangle)
-        yield f"Allowed together at every point looked at: {within}."
+        cells = [
+            (point, (x, y)) for y, row in zip(result.up, result.rows, strict=True)
+            for x, point in zip(result.across, row, strict=True)
+            if left <= x <= right and low <= y <= high
+        ]  # fmt: skip
+        looked = sum(point is not None and point.values == spot for point, spot in cells)
+        how = "looked at" if result.batch else "reviewed"
+        yield f"Allowed together: {within};"
+        yield f"    {looked} of its {len(cells)} points were {how}, the others lie between these."
 
 
 def _away(chosen: list[Turned], point: Point) -> float:

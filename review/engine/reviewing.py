@@ -22,9 +22,10 @@ from review.interface.measure import FloatArray, Measure
 from review.interface.plugin import Kind, Overlay, Section
 from review.interface.result import Basis, Failure, Finding, Review, Run, Trials, Verdict
 from review.judge.causes import causes
-from review.judge.each import Refused, refused, sampled
+from review.judge.each import Refused, each_graded, refused, sampled
+from review.judge.grading import Codes
 from review.judge.judging import judge
-from review.judge.ruleset import Ruleset
+from review.judge.ruleset import Criterion, Ruleset
 from review.judge.verdict import verdict
 from review.scenario import Problem, Scenario, load, loads
 from review.walk.names import Resolver
@@ -159,6 +160,15 @@ class Engine(Measuring):
         filled with the most hazardous value of each measure that a criterion judges, by run.
         """
         return refused(*self._alone(scenario, overlays, kinds), worst)
+
+    def graded(
+        self, scenario: Scenario, overlays: Sequence[Overlay]
+    ) -> list[tuple[tuple[Criterion, str, str], Codes]]:
+        """The gravest grade of each criterion on measures, at each place, in each of many runs.
+
+        As `refused`; what hangs on no measure is the same in all of them and not told.
+        """
+        return list(each_graded(*self._alone(scenario, overlays)))
 
     def sampled(
         self, scenario: Scenario, overlays: Sequence[Overlay]

@@ -88,7 +88,7 @@ def along(
     except KeyboardInterrupt:
         whole = False
     known = sorted({p.values: p for p in known}.values(), key=lambda point: point.values)
-    return Along(_intervals(known), plan, _uncured(known), tuple(known), whole)
+    return Along(_intervals(known), plan, uncured(known), tuple(known), whole)
 
 
 def _inside(value: float, low: float, high: float) -> set[float]:
@@ -138,7 +138,7 @@ def _new(beyond: Point | None, inside: Point) -> tuple[Blocker, ...]:
     return tuple(b for b in beyond.blockers if b.same not in here)
 
 
-def _uncured(known: Sequence[Point]) -> tuple[Blocker, ...]:
+def uncured(known: Sequence[Point]) -> tuple[Blocker, ...]:
     """Blockers of the first point that every point has; none where any point is allowed."""
     if not known or any(point.allowed for point in known):
         return ()

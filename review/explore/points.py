@@ -25,6 +25,7 @@ NO_FILE = "wrong input"
 _NUMBER = re.compile(r"^\s*([-+]?\d+(?:\.\d*)?(?:[eE][-+]?\d+)?)\s*(.*)$")
 
 Reviewer = Callable[[Scenario], Review]
+Reader = Callable[[str, str], Scenario]
 #: Criterion, place and subject.
 Same = tuple[str, str, str]
 
@@ -103,11 +104,20 @@ class Point:
 
 
 class Points:
-    """Reviews of one file at any values of the numbers that are turned; each setting once."""
+    """Reviews of one file at any values of the numbers that are turned; each setting once.
 
-    def __init__(self, text: str, name: str, turned: Sequence[Turned], review: Reviewer) -> None:
-        self._data = plain(text, name)
-        self._name, self.turned, self._review = name, tuple(turned), review
+    `read` reads a changed file, with the words of plugins where there are some.
+    """
+
+    together = 1
+    """How many settings `several` takes at once."""
+
+    def __init__(
+        self, text: str, name: str, turned: Sequence[Turned], review: Reviewer,
+        read: Reader = loads,
+    ) -> None:  # fmt: skip
+        self._data = plain(text, name, read)
+        self._name, self.turned, self._review, self._read = name, tuple(turned), review, read
         self.seen: dict[tuple[float, ...], Point] = {}
 
     def at(self, *values: float) -> Point:
@@ -115,6 +125,10 @@ class Points:
         if values not in self.seen:
             self.seen[values] = self._reviewed(values)
         return self.seen[values]
+
+    def several(self, settings: Sequence[tuple[float, ...]]) -> list[Point]:
+        """Many settings, in their order."""
+        return [self.at(*values) for values in settings]
 
     def text(self, *values: float) -> str:
         """The changed file."""
@@ -127,7 +141,7 @@ class Points:
 
     def _reviewed(self, values: tuple[float, ...]) -> Point:
         try:
-            scenario = loads(self.text(*values), self._name)
+            scenario = self._read(self.text(*values), self._name)
             review = self._review(scenario)
         except InputError as error:
             what = error.problems[0].message  # its place is one of the file as it would be
@@ -184,11 +198,11 @@ def margin(findings: Iterable[Finding]) -> float:
     return min(found, default=float("nan"))
 
 
-def plain(text: str, name: str) -> Any:
+def plain(text: str, name: str, read: Reader = loads) -> Any:
     """The file as plain data whose scalars are text, as a scenario is read."""
     import yaml
 
-    loads(text, name)  # every error of the file first
+    read(text, name)  # every error of the file first
     return yaml.load(text, Loader=yaml.BaseLoader)
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from review.explore.between import between
 from review.explore.points import Point, Points
 
+Spot = tuple[int, int]
 #: Coarse points along each number, and how often a square whose corners differ is quartered.
 COARSE, QUARTERED = 9, 2
 #: Boundaries on the lines of the grid are found to this share of the range.
@@ -30,6 +33,15 @@ class Map:
     whole: bool
     edges: tuple[tuple[Point, Point], ...] = ()
     """Neighbours of unlike verdict on the lines of the grid, `FINE` of a range apart at most."""
+    reviewed: int = 0
+    """How many settings were reviewed as changed files."""
+    batch: int = 0
+    """How many were looked at as runs of one batch."""
+
+    def thinned(self, every: int, rows: int) -> Map:
+        """Every so-manieth column, and row, to be shown."""
+        several = tuple(row[::every] for row in self.rows[::rows])
+        return replace(self, across=self.across[::every], up=self.up[::rows], rows=several)
 
 
 def over(
@@ -49,49 +61,57 @@ def over(
     fine = (coarse - 1) * 2**quartered
     across = _even(first.low, first.high, fine)
     up = _even(second.low, second.high, fine)
-    known: dict[tuple[int, int], Point] = {}
+    known: dict[Spot, Point] = {}
+    filled: dict[Spot, Point] = {}
     whole = True
 
-    def at(i: int, j: int) -> Point:
-        if (i, j) not in known:
-            known[i, j] = points.at(across[i], up[j])
-            seen(len(known), coarse * coarse)
-        return known[i, j]
+    def look(spots: set[Spot]) -> None:
+        new = sorted(spots - known.keys(), key=lambda spot: spot[::-1])
+        for some in (new[n : n + points.together] for n in range(0, len(new), points.together)):
+            found = points.several([(across[i], up[j]) for i, j in some])
+            known.update(zip(some, found, strict=True))
+            seen(len(known), max(coarse * coarse, len(known)))
 
-    def square(i: int, j: int, size: int) -> None:
-        corners = [at(i + a, j + b) for a in (0, size) for b in (0, size)]
-        if size == 1:
-            return
-        if len({corner.verdict for corner in corners}) > 1:
-            half = size // 2
-            for a in (0, half):
-                for b in (0, half):
-                    square(i + a, j + b, half)
-            return
-        for a in range(size + 1):
-            for b in range(size + 1):
-                filled.setdefault((i + a, j + b), corners[0])
-
-    filled: dict[tuple[int, int], Point] = {}
     plan = points.at(first.value, second.value)
     size = 2**quartered
     crossed: list[tuple[Point, Point]] = []
     try:
-        for j in range(0, fine, size):
-            for i in range(0, fine, size):
-                square(i, j, size)
-        for axis, one, other in _crossed(known) if edges else ():
+        squares = [(i, j) for j in range(0, fine, size) for i in range(0, fine, size)]
+        while squares:
+            look({(i + a, j + b) for i, j in squares for a in (0, size) for b in (0, size)})
+            squares = _split(squares, size, known, filled)
+            size //= 2
+        for axis, one, other in _crossed(known) if edges and points.together == 1 else ():
             width = FINE * (first.high - first.low if axis == 0 else second.high - second.low)
             crossed.append(_enclosed(points, one, other, axis, width, seen, fine))
+        if edges and points.together > 1:
+            crossed = _enclosed_together(points, _crossed(known))
     except KeyboardInterrupt:
         whole = False
     cells = filled | known
     rows = tuple(tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1))
     rectangle = _rectangle(rows, across, up, plan)
-    return Map(across, up, rows, plan, rectangle, whole, tuple(crossed))
+    batch = len(known) if points.together > 1 else 0
+    return Map(across, up, rows, plan, rectangle, whole, tuple(crossed), len(points.seen), batch)
 
 
-def _crossed(known: Mapping[tuple[int, int], Point]) -> list[tuple[int, Point, Point]]:
+def _split(
+    squares: Sequence[Spot], size: int, known: Mapping[Spot, Point], filled: dict[Spot, Point]
+) -> list[Spot]:
+    """The quarters of the squares whose corners differ; the others take their corners' verdict."""
+    quarters = []
+    for i, j in squares if size > 1 else ():
+        corners = [known[i + a, j + b] for a in (0, size) for b in (0, size)]
+        if len({corner.verdict for corner in corners}) > 1:
+            quarters += [(i + a, j + b) for a in (0, size // 2) for b in (0, size // 2)]
+            continue
+        for a in range(size + 1):
+            for b in range(size + 1):
+                filled.setdefault((i + a, j + b), corners[0])
+    return quarters
+
+
+def _crossed(known: Mapping[Spot, Point]) -> list[tuple[int, Point, Point]]:
     """Neighbours of unlike verdict: along the first number, and along the second where the boundary
     crosses no line of the first nearby."""
     rows = [(i, j) for i, j in known if (i + 1, j) in known
@@ -113,6 +133,28 @@ def _enclosed(
         seen(len(points.seen), max(len(points.seen) + fine, COARSE * COARSE))
         left, right = (middle, right) if middle.verdict == left.verdict else (left, middle)
     return left, right
+
+
+def _enclosed_together(
+    points: Points, crossed: Sequence[tuple[int, Point, Point]]
+) -> list[tuple[Point, Point]]:
+    """Boundaries enclosed to `FINE`, each pair cut into even parts that are looked at together."""
+    cuts: list[list[tuple[float, ...]]] = []
+    for axis, one, other in crossed:
+        turned = points.turned[axis]
+        gap = other.values[axis] - one.values[axis]
+        parts = math.ceil(gap / (FINE * (turned.high - turned.low)) - 1e-9)
+        ends = [list(one.values) for _ in range(parts - 1)]
+        for n, values in enumerate(ends, 1):
+            values[axis] += gap * n / parts
+        cuts.append([tuple(values) for values in ends])
+    flat = [values for some in cuts for values in some]
+    looked = dict(zip(flat, points.several(flat), strict=True))
+    found = []
+    for (_, one, other), some in zip(crossed, cuts, strict=True):
+        way = [one, *(looked[values] for values in some), other]
+        found += [next(pair for pair in pairwise(way) if pair[0].verdict != pair[1].verdict)]
+    return found
 
 
 def _even(low: float, high: float, parts: int) -> tuple[float, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from review.interface.measure import FloatArray, Measure
 from review.interface.plugin import Kind, worst_first
 from review.interface.result import Finding, Trials
-from review.judge.grading import UNACCEPTABLE, UNDETERMINED, graded
+from review.judge.grading import ACCEPTABLE, UNACCEPTABLE, UNDETERMINED, Codes, graded
 from review.judge.judging import Desk
 from review.judge.ruleset import Criterion, Ruleset
 from review.judge.stacks import Stack
@@ -37,25 +37,57 @@ def refused(
     a review of the file itself is what decides. `worst` is filled with the most hazardous value of
     every measure in each run, NaN where one is missing.
     """
-    desk = Desk(measures, kinds, trials, facts, ruleset, failures)
     found: dict[tuple[str, str, str], NDArray[np.bool_]] = {}
+    given = measures, facts, ruleset, kinds, trials, failures
+    for (criterion, at, of), codes in _codes(*given, worst):
+        bad = codes == UNACCEPTABLE
+        if criterion.blocks:
+            bad |= codes == UNDETERMINED
+        if bad.any():
+            found[criterion.id, at, of] = bad
+    return found
+
+
+def each_graded(
+    measures: Iterable[Measure],
+    facts: Mapping[str, Any],
+    ruleset: Ruleset,
+    kinds: Mapping[str, Kind],
+    trials: Trials,
+    failures: Mapping[str, str],
+) -> Iterator[tuple[tuple[Criterion, str, str], Codes]]:
+    """By each criterion on a measure, at each place, its gravest grade in each run, shape (runs,).
+
+    Runs are judged as `refused` judges them; grades are places in `review.judge.grading`'s order.
+    """
+    return _codes(measures, facts, ruleset, kinds, trials, failures, None)
+
+
+def _codes(
+    measures: Iterable[Measure],
+    facts: Mapping[str, Any],
+    ruleset: Ruleset,
+    kinds: Mapping[str, Kind],
+    trials: Trials,
+    failures: Mapping[str, str],
+    worst: dict[tuple[str, str, str], FloatArray] | None,
+) -> Iterator[tuple[tuple[Criterion, str, str], Codes]]:
+    desk = Desk(measures, kinds, trials, facts, ruleset, failures)
     for criterion in ruleset.criteria:
         if criterion.require is not None or desk.why_not(criterion) is not None:
             continue
         stack = desk.stacks.of.get(criterion.kind)
         if criterion.kind in failures:
-            found[criterion.id, "", ""] = np.ones(len(trials.runs), dtype=np.bool_)
+            unknown = np.full(len(trials.runs), UNDETERMINED, dtype=np.int8)
+            yield (replace(criterion, blocks=True), "", ""), unknown
         elif stack is not None:
-            bad = _of(criterion, stack, desk)
             if worst is not None:
                 hazard = worst_first(kinds[criterion.kind], stack.value)
                 each = hazard.reshape(len(stack.measures), len(trials.runs), -1).max(axis=2)
                 for measure, values in zip(stack.measures, each, strict=True):
                     worst[criterion.id, measure.at, measure.of] = values
-            for row in np.flatnonzero(bad.any(axis=1)):
-                measure = stack.measures[row]
-                found[criterion.id, measure.at, measure.of] = bad[row]
-    return found
+            for measure, codes in zip(stack.measures, _of(criterion, stack, desk), strict=True):
+                yield (criterion, measure.at, measure.of), codes
 
 
 def sampled(
@@ -80,10 +112,10 @@ def sampled(
     )
 
 
-def _of(criterion: Criterion, stack: Stack, desk: Desk) -> NDArray[np.bool_]:
-    """Where a criterion stands against a run, shape (measures, runs)."""
+def _of(criterion: Criterion, stack: Stack, desk: Desk) -> Codes:
+    """The gravest grade of a criterion in each run, shape (measures, runs)."""
     stacks = desk.stacks
-    out = np.zeros((len(stack.measures), len(stacks.trials.runs)), dtype=np.bool_)
+    out: Codes = np.full((len(stack.measures), len(stacks.trials.runs)), ACCEPTABLE, np.int8)
     for case in criterion.cases:
         columns = stacks.columns[case]
         if not columns.size:
@@ -92,10 +124,8 @@ def _of(criterion: Criterion, stack: Stack, desk: Desk) -> NDArray[np.bool_]:
             stacks.kinds[criterion.kind], criterion.bands[case], criterion.floor,
             stack.value[:, columns], stack.status[:, columns],
         )  # fmt: skip
-        bad = codes == UNACCEPTABLE
-        if criterion.blocks:
-            bad |= codes == UNDETERMINED
         runs = columns // stacks.cells
         first = np.flatnonzero(np.diff(runs, prepend=-1))
-        out[:, runs[first]] |= np.logical_or.reduceat(bad, first, axis=1)
+        gravest = np.maximum.reduceat(codes, first, axis=1)
+        out[:, runs[first]] = np.maximum(out[:, runs[first]], gravest)
     return out

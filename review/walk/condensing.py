@@ -44,9 +44,7 @@ def condense(
     total = flow.sum(axis=0)
     liquid = _above_saturation(properties, flow, pressure, condensing_at(view))
     surface = np.pi * view.get("inner_diameter") * view.get("length")
-    enough = _share_cooled(
-        view, properties, flow, liquid, surface, view.get("coolant_temperature")
-    )
+    enough = _share_cooled(view, properties, flow, liquid, surface, view.get("coolant_temperature"))
     part = np.where(running & (total > 0), np.clip(np.nan_to_num(enough), 0.0, 1.0), 0.0)
     return liquid * part, running & (total > 0) & (enough >= 1)
 

@@ -115,9 +115,7 @@ def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Sup
         return at.state.shut * _growth(alone, flow.volume, before, now)
 
     now = np.where(np.isnan(heat.cold), flow.hot, heat.cold)
-    pressure = np.where(
-        alone, np.maximum(pressure, grown(now) + liquid.vapour_pressure), pressure
-    )
+    pressure = np.where(alone, np.maximum(pressure, grown(now) + liquid.vapour_pressure), pressure)
     unknown = np.isnan(liquid.vapour_pressure) & (leaves <= 0)
     after = np.where(np.isnan(heat.high), flow.hot_now, heat.high)
     return Pressures(

@@ -87,9 +87,7 @@ def _valves(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]
     return out
 
 
-def position(
-    step: str, valve: str, sides: Sequence[Sequence[str]], now: str
-) -> dict[str, float]:
+def position(step: str, valve: str, sides: Sequence[Sequence[str]], now: str) -> dict[str, float]:
     """The numbers of one valve in one step; `sides` are its neighbours before and behind it."""
     path = f"settings.{step}.valves.{valve}"
     out = {f"{path}.open": 0.0 if now == "closed" else 1.0}

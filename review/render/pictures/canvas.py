@@ -76,7 +76,7 @@ def finished(
     text = io.StringIO()
     with matplotlib.rc_context({"svg.hashsalt": id, **_STYLE}):
         # Drawn once; `savefig` would draw it a first time only to lay it out.
-        FigureCanvasSVG(figure).print_svg(text, metadata={"Date": None})
+        FigureCanvasSVG(figure).print_svg(text, metadata={"Date": None})  # type: ignore[no-untyped-call]
     svg = text.getvalue()
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.S)
