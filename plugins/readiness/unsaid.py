@@ -151,7 +151,12 @@ def _undeclared(
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     hot = ~(place.hottest.value < HOT_BED) & np.tile(planned, setup.shape[0])
     reduces = any(classes & REDUCES for classes in beds.values())
-    reactive = there(lambda s: not _quiet(s, reduces))
+    # What a generator's equation makes has been declared over what the equation uses.
+    made = set[str]()
+    if beds and all(_used(setup, place, name) for name in beds):
+        given = (t for terms in place.made for t in terms if t.coefficient > 0)
+        made = {term.substance.name for term in given if term.substance is not None}
+    reactive = there(lambda s: s.name not in made and not _quiet(s, reduces))
     air = there(_oxidises, IN_AIR)
     meets = hot & reactive if beds else hot & reactive & air & (place.kind.id == "reactor")
     if meets.any():
@@ -165,6 +170,14 @@ def _undeclared(
     if roasts and meets.any():
         return f"{' and '.join(roasts)} in hot air", meets
     return None
+
+
+def _used(setup: Setup, place: Place, bed: str) -> bool:
+    """Whether what a generator makes here is made of this solid, by its equation."""
+    named = {text for terms in place.made for t in terms for text in (t.text, t.formula)}
+    with suppress(UnknownName):
+        return bool({bed, setup.reference.substance(bed).formula} & named)
+    return bed in named
 
 
 def _oxidises(substance: Substance) -> bool:
