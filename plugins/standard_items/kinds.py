@@ -87,6 +87,20 @@ class Junction(ItemKind):
 
 
 @dataclass(frozen=True)
+class CheckValve(Junction):
+    """A valve that opens forwards at its cracking pressure and lets nothing back."""
+
+    def static_head(self, item: ItemView) -> FloatArray:
+        """Its cracking pressure above the room's."""
+        room = np.nan if item.room_pressure is None else item.room_pressure
+        return np.maximum(item.get("cracking_pressure") - room, 0.0)
+
+    def holds_back(self, item: ItemView) -> FloatArray:
+        """All of it, unless it leaks."""
+        return item.get("holds_back")
+
+
+@dataclass(frozen=True)
 class Line(ItemKind):
     """A tube or hose."""
 
@@ -207,6 +221,10 @@ KINDS: tuple[ItemKind, ...] = (
         synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
                   "stopcock", "valve", "three-way valve", 
                   "needle valve", "ball valve", "tap", "adapter"),
+    ),
+    CheckValve(
+        "check valve", "Check valve", ("gas_volume", "cracking_pressure"), holds_liquid=False,
+        synonyms=("non-return valve", "nonreturn valve", "one-way valve", "backflow preventer"),
     ),
     Line(
         "line", "Line", ("inner_diameter", "length"), holds_liquid=False, packed=True,

@@ -23,6 +23,8 @@ class Powerless:
     """Heat that starts by itself once the power is back."""
     stays_closed: tuple[str, ...] = ()
     """Flows that had closed and then stay so."""
+    flows_back: tuple[str, ...] = ()
+    """Flows that had closed and start by themselves once it is back."""
     ventilation_stays_off: bool = False
 
 
@@ -65,6 +67,11 @@ def without_power(scenario: Scenario, stuck: str = "") -> Powerless:
             name
             for name, what in does.items()
             if what == "closes" and scenario.flows[name].on_power_return != "starts"
+        ),
+        flows_back=tuple(
+            name
+            for name, what in does.items()
+            if what == "closes" and scenario.flows[name].on_power_return == "starts"
         ),
         ventilation_stays_off=ventilation is not None
         and ventilation.on_power_loss != "stays"

@@ -18,10 +18,12 @@ from .holds import held
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered, heard
-from .valves import wrong_positions
+from .valves import exchanged, leaking_back, left_open, wrong_positions
 
 #: The number that leaves on after the last step what is on in it.
 LEFT_ON = "procedure.after the last step.left_on"
+#: The number that begins the procedure again as a step left the train.
+BEGUN_AGAIN = "procedure.begun_again_after"
 #: Kinds of material that break.
 BRITTLE = ("glass", "ceramic")
 
@@ -46,10 +48,14 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),
         *wrong_positions(scenario),
+        *left_open(scenario),
+        *leaking_back(scenario),
+        *exchanged(scenario, reference),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),
         *_power_back(scenario, steps),
         *_left_on(scenario, steps),
+        *_begun_again(scenario, steps),
         *_procedure(scenario),
     ]
     found = list(described(scenario, found))
@@ -310,6 +316,7 @@ def _power_back(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
     lost = without_power(scenario, "closes" if open_questions(scenario) else "")
     for step in steps:
         starts = [name for name in lost.starts if name in step.heat]
+        starts += [name for name in lost.flows_back if name in step.flows]
         if not starts:
             continue
         changes = {f"flows.{name}.delivered": 0.0 for name in lost.stays_closed}
@@ -332,6 +339,28 @@ def _left_on(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
         changes={LEFT_ON: 1.0},
         from_step=steps[-1].number + 1,
     )
+
+
+def _begun_again(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
+    """The run broken off after a step and begun again at once; a second run after the last."""
+    if not scenario.procedure:
+        return
+    for step in steps:
+        last = step is steps[-1]
+        if not (last or step.flows or step.heat or step.pumps):
+            continue
+        says = f"a second run starts at once after step {step.name}"
+        if not last:
+            says = f"the run is broken off after step {step.name} and starts again at once"
+        yield Overlay(
+            id=f"begun again:{step.name}",
+            title=says,
+            case="upset",
+            changes={BEGUN_AGAIN: float(step.number)},
+            from_step=1,
+            sign="Nothing shows it: whoever begins has to know what was run before.",
+            response="Leave it until it is cold, flush it, air the room, renew what absorbs.",
+        )
 
 
 def _procedure(scenario: Scenario) -> Iterator[Overlay]:

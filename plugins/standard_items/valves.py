@@ -1,10 +1,17 @@
-"""Valves in the wrong position: each other one that it has, until the next step sets it."""
+"""Valves in the wrong position, gases behind the wrong valve, and check valves that leak."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
-from review import Overlay, Scenario
+from review import Overlay, Reference, Scenario
+
+#: Shares of what burns up to which a cylinder may have the outlet of gases that do not burn, and
+#: from which it may have that of gases that do (ISO 10156 draws the line between them).
+INERT_OUTLET, FUEL_OUTLET = 0.10, 0.01
+#: Shares of oxygen between which a cylinder has the outlet of air.
+LIKE_AIR = (0.15, 0.235)
 
 
 def wrong_positions(scenario: Scenario) -> Iterator[Overlay]:
@@ -34,6 +41,86 @@ def wrong_positions(scenario: Scenario) -> Iterator[Overlay]:
                     changes=changes,
                     from_step=number,
                 )
+
+
+def left_open(scenario: Scenario) -> Iterator[Overlay]:
+    """Each item that is built shut and that no step opens, standing open instead."""
+    named = {name for step in scenario.procedure for name in step.valves}
+    for item in scenario.train:
+        if item.open or item.id in named:
+            continue
+        for number, step in enumerate(scenario.procedure, 1):
+            yield Overlay(
+                id=f"wrong position:{item.id}:{step.step}",
+                title=f"{item.id} stands open instead of closed from step {step.step} on",
+                case="upset",
+                changes={f"train.{item.id}.stands_open": 1.0},
+                from_step=number,
+            )
+
+
+def leaking_back(scenario: Scenario) -> Iterator[Overlay]:
+    """Each check valve, which fails unseen: it lets back what it should hold."""
+    for item in scenario.train:
+        if item.cracking_pressure is None:
+            continue
+        for number, step in enumerate(scenario.procedure, 1):
+            yield Overlay(
+                id=f"check valve leaks:{item.id}:{step.step}",
+                title=f"{item.id} does not close from step {step.step} on",
+                case="upset",
+                changes={f"train.{item.id}.holds_back": 0.0},
+                from_step=number,
+            )
+
+
+def exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
+    """Two cylinders at each other's regulator, where their valves' outlets may be alike.
+
+    Outlets differ by what the gas does: burns, oxidises, is air, or none of these; of all others
+    each gas has its own. Both sides of a doubt count. (DIN 477-1 and CGA V-1, from memory.)
+    """
+    held = {
+        name: _outlets(scenario, reference, flow.reagent)
+        for name, flow in scenario.flows.items()
+        if (of := scenario.reagents[flow.reagent].held) is not None and of.as_ == "cylinder"
+    }
+    if not scenario.procedure:
+        return
+    for a, b in combinations(held, 2):
+        same = scenario.flows[a].reagent == scenario.flows[b].reagent
+        if same or not held[a] & held[b]:
+            continue
+        yield Overlay(
+            id=f"exchanged:{a}:{b}",
+            title=f"the cylinders of {a} and {b} are exchanged",
+            case="upset",
+            changes={f"flows.{a}.gas_of.{b}": 1.0, f"flows.{b}.gas_of.{a}": 1.0},
+            from_step=1,
+            sign="Nothing shows it but the labels of the cylinders.",
+            response="Stop, shut both cylinders, flush with a gas that is known to be inert.",
+        )
+
+
+def _outlets(scenario: Scenario, reference: Reference, reagent: str) -> set[str]:
+    """Kinds of outlet that the cylinder of a gas may have."""
+    shares = scenario.reagents[reagent].composition
+    known = [(reference.substance(text), share) for text, share in shares.items()]
+    oxygen = sum(share for gas, share in known if gas.name == "oxygen")
+    burns = sum(share for gas, share in known if gas.combustible is not False)
+    own = {
+        gas.name
+        for gas, _ in known
+        if gas.combustible is False and gas.name != "oxygen" and gas.inert is not True
+    }
+    if own:
+        return own
+    found = {"fuel"} if burns >= FUEL_OUTLET else set()
+    if burns <= INERT_OUTLET and oxygen <= LIKE_AIR[0]:
+        found.add("inert")
+    if LIKE_AIR[0] <= oxygen <= LIKE_AIR[1]:
+        found.add("air")
+    return found | ({"oxygen"} if oxygen > LIKE_AIR[1] else set())
 
 
 def _others(now: str, ways: list[str]) -> list[str]:

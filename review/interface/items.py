@@ -101,6 +101,9 @@ class ItemView:
     vapours: tuple[Vapour, ...] = ()
     liquid_density: float = float("nan")
     ambient: FloatArray | None = None
+    """Temperature of the room, K."""
+    room_pressure: FloatArray | None = None
+    """Pressure of the room, Pa."""
     active: FloatArray | None = None
     heated: FloatArray | None = None
     cold: FloatArray | None = None
@@ -257,6 +260,10 @@ class ItemKind:
 
     def seal_head(self, item: ItemView) -> FloatArray:
         """Height of liquid that must be lifted before gas can come back through, Pa; 0 = open."""
+        return np.zeros(item.size)
+
+    def holds_back(self, item: ItemView) -> FloatArray:
+        """1 where nothing that is drawn or pressed from behind gets through, as a check valve."""
         return np.zeros(item.size)
 
     def held_liquid(self, item: ItemView) -> FloatArray:

@@ -157,6 +157,8 @@ class ItemModel(Model):
     """How hot the joint may get by its maker's word."""
     relief: Relief | None = None
     """A thistle funnel, liquid seal or relief valve that opens to where the item stands."""
+    cracking_pressure: Pressure | None = None
+    """Pressure at which a check valve opens forwards; backwards it lets nothing through."""
     joint_material: Text | None = None
     """What seals the joint: stopper, ring or hose; default: what the kind of joint implies."""
     guard: YesNo = False

@@ -63,7 +63,7 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray) -> Against:
         arriving = arriving * (flow.given.open[i] > 0)
         if not arriving.any():
             continue
-        sealed = kind.seal_head(view) > 0
+        sealed = (kind.seal_head(view) > 0) | (kind.holds_back(view) > 0)
         molar = flow.start.outlet[i].sum(axis=0)
         pulled = shrinking[list(graph.all_upstream(i))].sum(axis=0)
         out = molar * gas_physics.R * ambient / at.ambient_pressure

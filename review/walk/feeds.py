@@ -77,8 +77,19 @@ def feed_flows(
         rate = rate * number(f"flows.{name}.delivered") * drawing(resolved, name, cell, number)
         rate = _through_failed_regulator(flow, name, rate, number)
         # What is off brings nothing, whatever its meter would have shown.
-        out[name] = np.where(rate == 0, 0.0, _molar(resolved, name, flow, rate, number))
+        molar = np.where(rate == 0, 0.0, _molar(resolved, name, flow, rate, number))
+        out[name] = _exchanged(resolved, name, molar, number)
     return out
+
+
+def _exchanged(resolved: Resolved, name: str, molar: FloatArray, number: Reader) -> FloatArray:
+    """What a flow brings with the gas of another one behind its valve, mol for mol."""
+    for other, flow in resolved.scenario.flows.items():
+        if other == name or not number.runs.changes(f"flows.{name}.gas_of.{other}"):
+            continue
+        instead = composition(resolved, flow.reagent, number) * molar.sum(axis=0)
+        molar = np.where(number(f"flows.{name}.gas_of.{other}") > 0, instead, molar)
+    return molar
 
 
 def drawing(resolved: Resolved, name: str, cell: int, number: Reader) -> FloatArray:

@@ -25,6 +25,10 @@ LEFT_FOR = 86400.0
 #: 1 where what the last step leaves on stays on after it.
 LEFT_ON = f"procedure.{AFTERWARDS}.left_on"
 
+#: The number of the step after which the run was broken off, or ended, and begun again at once; 0
+#: where it is begun for the first time that day.
+BEGUN_AGAIN = "procedure.begun_again_after"
+
 
 def steps_of(scenario: Scenario) -> tuple[Step, ...]:
     given = tuple(Step(s.step, f"procedure.{s.step}.duration") for s in scenario.procedure)

@@ -19,7 +19,15 @@ from review.physics.openings import diffusion_volume
 from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
 from review.walk.names import Resolver
-from review.walk.procedure import AFTERWARDS, LEFT_FOR, LEFT_ON, Step, played, steps_of
+from review.walk.procedure import (
+    AFTERWARDS,
+    BEGUN_AGAIN,
+    LEFT_FOR,
+    LEFT_ON,
+    Step,
+    played,
+    steps_of,
+)
 from review.walk.reactions import Term
 from review.walk.train import Graph, Properties, build_graph
 
@@ -30,12 +38,13 @@ AIR_MOLAR_MASS = 28.965e-3
 #: Numbers that describe the state of equipment; upsets change them, the plan leaves them so.
 #: Of a flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale
 #: for another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the
-#: cylinder's own pressure through. Of a heat source:
+#: cylinder's own pressure through; besides, 1 if the gas of another flow comes. Of a heat source:
 #: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
 #: works, share of its reactions that start, 1 if they run to completion, 1 if its liquid is
-#: spilled, 1 if its coolant runs. Of a pump besides: 1 if it sucks. Of a burner: 1 if its flame is
-#: out and its gas goes on. Of a safeguard: 1 if people leave at its alarm.
+#: spilled, 1 if its coolant runs, 1 if it stands open though built shut, 1 if it closes against
+#: what comes back as a check valve does. Of a pump besides: 1 if it sucks. Of a burner: 1 if its
+#: flame is out and its gas goes on. Of a safeguard: 1 if people leave at its alarm.
 EQUIPMENT = {
     "flows": {
         "delivered": 1.0,
@@ -54,6 +63,8 @@ EQUIPMENT = {
         "complete": 0.0,
         "spilled": 0.0,
         "cooling": 1.0,
+        "stands_open": 0.0,
+        "holds_back": 1.0,
     },
 }
 VENTILATION_WORKING = "ventilation.working"
@@ -216,6 +227,8 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     base = dict(given)
     for flow in scenario.flows:
         base |= {f"flows.{flow}.{k}": v for k, v in EQUIPMENT["flows"].items()}
+        others = (other for other in scenario.flows if other != flow)
+        base |= {f"flows.{flow}.gas_of.{other}": 0.0 for other in others}
         most = _draws(scenario, flow)
         if most is not None:
             base.setdefault(f"flows.{flow}.at_most", most)
@@ -231,7 +244,7 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
     base |= {f"safeguards.{n}.warns": 0.0 for n in range(len(scenario.safeguards))}
     base[VENTILATION_WORKING] = 1.0
     base[f"procedure.{AFTERWARDS}.duration"] = LEFT_FOR
-    base[LEFT_ON] = 0.0
+    base[LEFT_ON] = base[BEGUN_AGAIN] = 0.0
     if scenario.duration is None and scenario.procedure:
         base["duration"] = sum(step.duration for step in scenario.procedure)
     return base | played(scenario, range(len(scenario.procedure)))

@@ -22,10 +22,11 @@ from review.walk.flowing import Flow, flowing
 from review.walk.heating import Heating, heating
 from review.walk.liquids import Liquids, liquids
 from review.walk.pressing import Pressures, Supply, pressing, supplying
+from review.walk.procedure import BEGUN_AGAIN
 from review.walk.resolve import Resolved
 from review.walk.rest import Rest, resting
 from review.walk.room import Air, airing
-from review.walk.runs import Runs
+from review.walk.runs import PLAN, Runs
 from review.walk.state import Cell, Moment, State, fractions, moment, put, take
 
 __all__ = ["Cell", "Walk"]
@@ -42,8 +43,9 @@ class Walk:
             self._play()
 
     def _play(self) -> None:
-        state = self._start()
+        state = self._start(self.runs)
         self.cells.append(self._step(0, self.runs, self._filled(state), before=False)[0])
+        self._begun_again(state)
         for cell in range(1, len(self.resolved.steps) + 1):
             late = self.runs.late_at(cell)
             done, state = self._step(cell, self.runs, state, before=late.size > 0)
@@ -55,10 +57,26 @@ class Walk:
                 put(state, late, after)
             self.cells.append(done)
 
-    def _start(self) -> State:
-        size = self.runs.size
+    def _begun_again(self, state: State) -> None:
+        """What a run finds that is begun again at once after a step: heat, gas, spent absorbents.
+
+        What is fed and what stands in vessels is filled up again.
+        """
+        after = self.runs.number(BEGUN_AGAIN, 1)
+        if after is None or not after.any():
+            return
+        plan = Runs(self.runs.base, [PLAN])
+        fresh = now = self._start(plan)
+        for cell in range(1, int(after.max()) + 1):
+            _, now = self._step(cell, plan, now, before=False)
+            where = np.flatnonzero(after == cell)
+            again = replace(now, left=fresh.left, drawn=fresh.drawn)
+            put(state, where, take(again, np.zeros(where.size, dtype=int)))
+
+    def _start(self, runs: Runs) -> State:
+        size = runs.size
         items, species = self.resolved.graph.size, len(self.resolved.species)
-        number = Reader(self.runs, 1, False)
+        number = Reader(runs, 1, False)
         ambient, pressure = number("ambient.temperature"), number("ambient.pressure")
         air = self.resolved.air
         return State(

@@ -54,12 +54,13 @@ def still(graph: Graph, views: Sequence[ItemView], solved: Flowing, around: Surr
     """Where something comes into items without flow, and what."""
     liquid, pulled, emptied = _suck_back(graph, views, solved, around)
     heads = [kind.seal_head(view) for kind, view in zip(graph.kinds, views, strict=True)]
-    sealed = np.array(heads) > 0
+    shut = np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0
+    sealed = (np.array(heads) > 0) | shut
     exposed, source = _through_open_ends(graph, views, around, sealed & ~emptied)
     _from_neighbours(graph, around, exposed, source)
-    shut = around.pressed
-    source = np.where(shut[:, None, :], around.feed, source)
-    exposed = np.where(shut, 1.0, exposed)
+    pressed = around.pressed
+    source = np.where(pressed[:, None, :], around.feed, source)
+    exposed = np.where(pressed, 1.0, exposed)
     return Still(exposed, source, liquid, pulled)
 
 
@@ -83,18 +84,15 @@ def _suck_back(
         before = [j for j in graph.all_upstream(k) if j != k]
         if not before:
             continue
+        pulls = _drawing(graph, views, k)[before]
+        taken = (around.filling[before] * around.soluble[k]).sum(axis=1)
         dissolves = np.where(
-            around.pulled[k] > 0,
-            0.0,
-            (around.volume[before] * (around.filling[before] * around.soluble[k]).sum(axis=1)).sum(
-                axis=0
-            ),
+            around.pulled[k] > 0, 0.0, (around.volume[before] * taken * pulls).sum(axis=0)
         )
         at_rest = around.moving[k] <= 0
-        pull = np.where(
-            at_rest, around.pulled[k] + around.contraction[before].sum(axis=0) + dissolves, 0.0
-        )
-        room = np.nan_to_num(around.cold_volume[before], nan=0.0).sum(axis=0)
+        shrinks = (around.contraction[before] * pulls).sum(axis=0)
+        pull = np.where(at_rest, around.pulled[k] + shrinks + dissolves, 0.0)
+        room = (np.nan_to_num(around.cold_volume[before], nan=0.0) * pulls).sum(axis=0)
         head, pressure = kind.seal_head(view), solved.pressure[k]
         with np.errstate(divide="ignore", invalid="ignore"):
             expands = np.where(head >= pressure, np.inf, head / (pressure - head))
@@ -104,6 +102,17 @@ def _suck_back(
         liquid[k] = np.where(at_rest, np.clip(pull - lifted, 0.0, held), 0.0)
         emptied[k] = at_rest & ~(pull - lifted < held)
     return liquid, pulled, emptied
+
+
+def _drawing(graph: Graph, views: Sequence[ItemView], k: int) -> FloatArray:
+    """1 where an item upstream of k can draw on it: no check valve that closes stands between."""
+    reach = np.zeros((graph.size, views[0].size))
+    reach[k] = 1.0
+    for i in reversed(graph.order):
+        for m in graph.downstream[i]:
+            through = reach[m] * (1 - graph.kinds[m].holds_back(views[m]))
+            reach[i] = np.maximum(reach[i], through)
+    return reach
 
 
 def _through_open_ends(

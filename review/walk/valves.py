@@ -29,6 +29,9 @@ def positions(at: Moment, open_: Sequence[bool]) -> tuple[FloatArray, Edges]:
     """
     scenario, ids = at.resolved.scenario, at.resolved.graph.ids
     out = np.repeat(np.array(open_, dtype=float)[:, None], at.runs.size, axis=1)
+    for i, name in enumerate(ids):
+        if not open_[i]:
+            out[i] = at.number(f"train.{name}.stands_open")
     edges: dict[tuple[int, int], FloatArray] = {}
     named = stated(scenario)
     if not named:

@@ -61,6 +61,7 @@ def _view(resolved: Resolved, item: Item, number: Reader) -> ItemView:
         vapours=_vapours(resolved, item),
         liquid_density=_held_density(resolved, item),
         ambient=number("ambient.temperature"),
+        room_pressure=number("ambient.pressure"),
     )
 
 

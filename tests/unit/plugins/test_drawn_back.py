@@ -8,6 +8,9 @@ from __future__ import annotations
 import pytest
 
 from review import Engine
+from review.walk.resolve import resolve
+from review.walk.runs import PLAN, Runs
+from review.walk.steps import Walk
 
 TEXT = """
 title: A litre before a bottle
@@ -53,3 +56,35 @@ def test_steam_condenses(reach) -> None:
 
 def test_what_stays_a_gas_draws_next_to_nothing(reach) -> None:
     assert reach("nitrogen") < 0.01
+
+
+VALVE = (
+    "  - {id: check, kind: non-return valve, gas_volume: 1 mL, cracking_pressure: 0.02 bar gauge}\n"
+)
+
+
+@pytest.mark.parametrize(("before", "drawn"), [("bottle", 0.0), ("flask", 0.1)])
+def test_a_check_valve_between_them_holds_the_water_until_it_leaks(before: str, drawn: float):
+    """Before the flask it holds nothing: the bottle stands behind both."""
+    engine = Engine()
+    text = TEXT.replace("GAS", "ammonia").replace("MORE", "")
+    text = text.replace(f"  - {{id: {before},", f"{VALVE}  - {{id: {before},")
+    review = engine.review(engine.loads(text.replace("into: flask", "into: INTO").replace(
+        "INTO", "check" if before == "flask" else "flask"), "x.yaml"))  # fmt: skip
+    (measure,) = [m for m in review.measures if m.kind == "pressure.suckback_reach"]
+    ids = [run.id for run in review.trials.runs]
+    assert measure.value[2, 0] == pytest.approx(drawn, abs=2e-3)
+    leaks = measure.value[2, ids.index("check valve leaks:check:rest")]
+    assert leaks == pytest.approx(0.1, abs=2e-3)
+
+
+def test_the_gas_pays_for_opening_it() -> None:
+    engine = Engine()
+    text = TEXT.replace("GAS", "nitrogen").replace("MORE", "")
+    valved = text.replace("  - {id: bottle,", f"{VALVE}  - {{id: bottle,")
+    flask = []
+    for each in (text, valved):
+        scenario = engine.loads(each, "x.yaml")
+        resolved = resolve(scenario, engine.reference, engine.item_kinds)
+        flask.append(Walk(resolved, Runs(resolved.base, [PLAN])).cells[1].pressure[0, 0])
+    assert flask[1] - flask[0] == pytest.approx(2000.0, rel=0.02)  # 0.02 bar
