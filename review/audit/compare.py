@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from review.audit.causes import SCENARIO, Causes, Grade, Key, Side, gravest
-from review.audit.store import READS_FROM, StoreError, check, in_words
+from review.audit.database import READS_FROM, StoreError, check, in_words
 
 #: Of a set-up. `otherwise`: it differs, and nothing says that it is better or worse.
 CHANGES = ("worse", "better", "new", "gone", "otherwise")

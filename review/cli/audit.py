@@ -126,10 +126,11 @@ def audit(
     all_new = scheduler is None and not store_path.exists() and any(map(Path.is_dir, folders))
     workers = _processes(recipe, many) if many > 1 and all_new else None
 
+    from review.audit.database import StoreError
     from review.audit.files import find
     from review.audit.progress import Progress
     from review.audit.run import Audit
-    from review.audit.store import StoreError, opened, own_files
+    from review.audit.store import opened, own_files
     from review.audit.work import AuditError, Desk
 
     try:

@@ -203,7 +203,7 @@ def _entered(record: Path, signed: Record, made: Countersignature) -> Path:
 
 def _say(record: Path, signed: Record, made: Countersignature, path: Path) -> None:
     from review.register.inspection import in_a_register
-    from review.register.verifying import UNSIGNED
+    from review.register.wording import UNSIGNED
     from review.render.page import Page
     from review.render.words import clean
 

@@ -469,7 +469,7 @@ def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
     from review.register.entries import Standing
     from review.register.milder import MILDER, milder, plugins
     from review.register.use import signers
-    from review.register.verifying import UNSIGNED
+    from review.register.wording import UNSIGNED
     from review.render.words import counted, listed
 
     labelled(page, "Signed off:", record.title, style="bold")

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from review.engine.reviewing import Engine
-    from review.register.verifying import Point, Verified, VerifiedRegister
+    from review.register.verified import Point, Verified, VerifiedRegister
     from review.render.page import Page
 
 FAILED = 1
@@ -65,7 +65,8 @@ def verify(
     """
     from review.engine.reviewing import Engine
     from review.register import clock
-    from review.register.verifying import Verifier, given
+    from review.register.given import given
+    from review.register.verifying import Verifier
 
     engine = Engine(plugin_files=plugin, rules_files=rules)
     compared = None if scenario is None else given(scenario, engine)
@@ -216,7 +217,7 @@ def _draw_points(page: Page, points: tuple[Point, ...] | list[Point]) -> None:
 def _draw_end(page: Page, found: list[Verified]) -> None:
     """What none of this can show, and whose word comes first."""
     from review.cautions import DEFERS
-    from review.register.verifying import SIGNED, UNSIGNED
+    from review.register.wording import SIGNED, UNSIGNED
 
     records = [each.record for each in found if each.record is not None]
     page.heading("What this cannot show")

@@ -7,9 +7,9 @@ them failed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from review.engine.reviewing import Engine
@@ -25,6 +25,7 @@ from review.register.entries import (
     checked_countersignature,
     standing,
 )
+from review.register.given import Given, newest_of
 from review.register.inspection import in_a_register, record_files, record_name, signature_of
 from review.register.milder import MILDER, milder, only_now
 from review.register.questions import questions
@@ -41,44 +42,23 @@ from review.register.signatures import BadSignature, SignatureError, checked, si
 from review.register.since import Since, since
 from review.register.use import attachments, standing_points
 from review.register.verified import Point, Verified, VerifiedRegister
+from review.register.wording import (
+    ALONE,
+    HEAD,
+    NOT_TOLD,
+    WHOSE,
+    because,
+    in_disorder,
+    in_order,
+    moment_in_words,
+    unchecked,
+    whose_key,
+)
 from review.render.json import to_json
 from review.render.words import counted, listed
 from review.scenario import InputError
 
-__all__ = [
-    "SIGNED", "UNSIGNED", "VERDICTS", "Given", "Point", "Verified", "VerifiedRegister", "Verifier",
-    "given",
-]  # fmt: skip
-
-#: What it means that no key signs a record.
-UNSIGNED = (
-    "Without keys, nothing shows who typed the two names, and a register shows only accidents and "
-    "hasty edits. Whoever can write the folder can replace the whole of it, and nothing in it "
-    "would show that; a copy kept elsewhere would."
-)
-#: What keys do not show.
-SIGNED = (
-    "Keys show that what they sign was not changed. That the newest records were taken away "
-    "together with their place in the head, only a copy kept elsewhere would show."
-)
-HEAD = "head.json"
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """A scenario to compare a record with: where it is, its text and its hash."""
-
-    path: Path
-    title: str
-    text: str
-    sha256: str
-
-
-def given(path: Path, engine: Engine) -> Given:
-    """Read a scenario to compare with; raises InputError where it is none."""
-    scenario = engine.load(path)
-    text = path.read_bytes().decode("utf-8")
-    return Given(path, scenario.title, text, scenario.text_sha256)
+__all__ = ["VERDICTS", "Verifier"]
 
 
 class Verifier:
@@ -137,15 +117,15 @@ class Verifier:
             for path in paths
             if path.name not in noted
         ]
-        said = _in_disorder(problems) if problems else _in_order(found, len(noted), notes)
+        said = in_disorder(problems) if problems else in_order(found, len(noted), notes)
         if not paths and not problems:
             said = ("it holds no record, so nothing is signed here", *notes)
         points = [Point("Register", said, bool(paths) and not problems)]
         if self._allowed is None and any(each.record and each.record.keys for each in found):
-            points.append(Point("Signatures", (_WHOSE,)))
+            points.append(Point("Signatures", (WHOSE,)))
         asked = None
         if scenario is not None:
-            index = _newest_of(found, scenario)
+            index = newest_of(found, scenario)
             if index is None:
                 points.append(
                     Point("Scenario", (f"no record here is of {scenario.path}: sign it",), False)
@@ -189,8 +169,8 @@ class Verifier:
         points += self._signatures(path, record, became)
         points += list(standing_points(record, became, self._one_person))
         if entries is None:
-            points.append(Point("Register", (_ALONE,)))
-            points.append(Point("In use", (_NOT_TOLD,), False, idle=True))
+            points.append(Point("Register", (ALONE,)))
+            points.append(Point("In use", (NOT_TOLD,), False, idle=True))
         if scenario is not None:
             points.append(self._scenario(record, scenario))
         points += attachments(record, self._attached)
@@ -207,7 +187,7 @@ class Verifier:
         book = Register(path.parent)
         problems = book.problems()
         if problems:
-            return (), (Point("Register", _in_disorder(problems), False),)
+            return (), (Point("Register", in_disorder(problems), False),)
         entries = book.entries()
         if path.name not in {record_name(record.number) for record in entries}:
             told = f"{path.name} is no record of the register here"
@@ -246,20 +226,20 @@ class Verifier:
             said = f"no key of {who} signs the countersignature, so nothing shows who it was"
             return said, self._allowed is None
         if self._allowed is None:
-            return _unchecked(found.key, who), True
+            return unchecked(found.key, who), True
         try:
             principal, pattern = checked_countersignature(found, self._allowed)
         except SignatureError as error:
             return str(error), False
-        return _signed_by(principal, pattern), True
+        return whose_key(principal, pattern), True
 
     def _signature(self, path: Path, signature: Path, record: Record, role: str, who: str) -> str:
         key = signed_by(path, signature)
         if key != record.keys[role]:
             raise BadSignature(f"it was made with {key}, but the record names {record.keys[role]}")
         if self._allowed is None:
-            return _unchecked(key, who)
-        return _signed_by(*checked(path, signature, self._allowed, who, record.signed_at))
+            return unchecked(key, who)
+        return whose_key(*checked(path, signature, self._allowed, who, record.signed_at))
 
     # The scenario
 
@@ -327,7 +307,7 @@ class Verifier:
             said = moves_in_words(same, titles, self._engine.kinds)
             causes = dict.fromkeys(cause for move in same for cause in changed.because(move))
             some = graver if any(_graver(move, changed) for move in same) else milder_now
-            some.append(f"{said}. {_because(tuple(causes))}")
+            some.append(f"{said}. {because(tuple(causes))}")
         all_changes = (*changed.other, *changed.rules.values(), *changed.grounds)
         if graver:
             yield Point("Review today", ("it would be stricter:", *graver, *milder_now), False)
@@ -363,9 +343,10 @@ class Verifier:
             yield Point(
                 "Time",
                 (
-                    f"it was signed at {_moment(record.signed_at)}, and now it is "
-                    f"{_moment(self._now)}: one of the two clocks is wrong, and so nobody can tell "
-                    "whether it has expired. Set the clock of this computer and ask again",
+                    f"it was signed at {moment_in_words(record.signed_at)}, and now it is "
+                    f"{moment_in_words(self._now)}: one of the two clocks is wrong, and so "
+                    "nobody can tell whether it has expired. Set the clock of this computer and "
+                    "ask again",
                 ),
                 False,
             )
@@ -393,64 +374,10 @@ def _graver(move: Move, changed: Since) -> bool:
     return move.direction in ("worse", "new")
 
 
-def _unchecked(key: str, who: str) -> str:
-    return (
-        f"a signature is there and fits, made with {key}, by {who} as the record claims. "
-        "Whose key that is was not checked: add --allowed-signers"
-    )
-
-
-def _signed_by(principal: str, pattern: str) -> str:
-    if pattern:
-        return (
-            f"signed with a key that is allowed for everybody who fits '{pattern}', and so for "
-            f"{principal}; who of them it was, nothing shows"
-        )
-    return f"signed by {principal}, whose key is allowed"
-
-
-_WHOSE = (
-    "whose the keys are that sign here was not checked, only that they fit: add --allowed-signers"
-)
-_ALONE = f"no {HEAD} is beside it, so its place among other records was not looked at"
-_NOT_TOLD = (
-    "whether it was withdrawn or its runs are used up, a copy by itself cannot tell: ask where its "
-    "register is"
-)
 #: The mildest first.
 VERDICTS = (
     "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
 )  # fmt: skip
-#: More causes than these are told once, not with every finding.
-_MOST_CAUSES = 2
-_NOTHING_CHANGED = "Nothing that the record names has changed, so this is a fault of benchgate"
-
-
-def _because(causes: tuple[str, ...]) -> str:
-    if not causes:
-        return f"{_NOTHING_CHANGED}."
-    if len(causes) > _MOST_CAUSES:
-        return "Because of one or more of what is listed under 'Changed since'."
-    if len(causes) == 1:
-        return f"Because: {causes[0]}."
-    return f"Because of one or more of these: {'; '.join(causes)}."
-
-
-def _moment(moment: datetime) -> str:
-    return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
-
-
-def _in_disorder(problems: tuple[str, ...]) -> tuple[str, ...]:
-    return (
-        "it is not in order. Rely on none of it until somebody has found out why; a copy kept "
-        "elsewhere may tell:",
-        *problems,
-    )
-
-
-def _in_order(found: list[Verified], noted: int, notes: tuple[str, ...]) -> tuple[str, ...]:
-    also = f" and {counted(noted, 'later note')}" if noted else ""
-    return (f"{counted(len(found), 'record')}{also}, chained without a gap", *notes)
 
 
 def _absent_first(found: Verified) -> Verified:
@@ -458,20 +385,3 @@ def _absent_first(found: Verified) -> Verified:
     first = [point for point in found.points if point.subject == "Given now"]
     rest = [point for point in found.points if point.subject != "Given now"]
     return replace(found, points=(*first, *rest))
-
-
-def _newest_of(found: list[Verified], scenario: Given) -> int | None:
-    """The newest record of a scenario: of the same text, else of the same file name and title."""
-    same: list[Callable[[Record], bool]] = [
-        lambda record: record.scenario_sha256 == scenario.sha256,
-        lambda record: (
-            (str(record.data["scenario"]["file"]), record.title)
-            == (scenario.path.name, scenario.title)
-        ),
-    ]
-    for fits in same:
-        for index in reversed(range(len(found))):
-            record = found[index].record
-            if record is not None and fits(record):
-                return index
-    return None

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from review.scenario import keys, references, yaml
+from review.scenario.contradictions import contradictions
 from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
 from review.scenario.mending import mended
 from review.scenario.models import Scenario
@@ -60,7 +61,7 @@ def _scenario(document: Document, words: Words | None, further: Further | None) 
     scenario._document = document
     if further is not None:
         problems += _beside(problems, further(scenario))
-    problems += [] if problems else references.contradictions(scenario)
+    problems += [] if problems else contradictions(scenario)
     if problems:
         raise InputError(problems)
     return scenario

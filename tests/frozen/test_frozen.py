@@ -15,7 +15,8 @@ from click.testing import CliRunner
 from review import Engine, InputError, loads
 from review.cli import group
 from review.register.chain import Register
-from review.register.verifying import Verified, Verifier
+from review.register.verified import Verified
+from review.register.verifying import Verifier
 from tests.frozen.compare import (
     HERE,
     WRONG_INPUT,

@@ -24,8 +24,9 @@ from review.audit.compare import (
     compare,
     earlier,
 )
+from review.audit.database import StoreError
 from review.audit.select import choose, selecting
-from review.audit.store import Row, StoreError, opened, reading
+from review.audit.store import Row, opened, reading
 from review.interface.measure import MISSING, OK, Measure
 from review.interface.result import Run, Trials
 from review.judge.conditions import Vocabulary

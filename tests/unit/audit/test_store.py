@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 
-from review.audit.store import Judged, Row, Store, StoreError, opened, reading
+from review.audit.database import StoreError
+from review.audit.store import Judged, Row, Store, opened, reading
 
 FINDING = (
     "a.limit", "A title", "a.kind", "tube", "hydrogen", "unacceptable", "ok", "upset", "a trial",

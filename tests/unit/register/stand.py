@@ -13,7 +13,7 @@ from review.register.chain import Register
 from review.register.questions import Signing, questions
 from review.register.record import compose
 from review.register.signatures import fingerprint
-from review.register.verifying import Point, Verified
+from review.register.verified import Point, Verified
 
 NOW = datetime(2031, 5, 6, 12, 0, tzinfo=UTC)
 #: Invented: a stand with a flask, held by a clamp that takes half of what it holds.

@@ -17,9 +17,12 @@ from stand import NOW, STAND, Change, both, lines, point, sign
 
 from review import Engine, load
 from review.judge.effective import ruleset_to_json
+from review.register.given import Given, given
 from review.register.record import RecordError
 from review.register.signatures import fingerprint
-from review.register.verifying import SIGNED, UNSIGNED, Given, Point, Verified, Verifier, given
+from review.register.verified import Point, Verified
+from review.register.verifying import Verifier
+from review.register.wording import SIGNED, UNSIGNED
 from review.render.json import to_json
 
 

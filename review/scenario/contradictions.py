@@ -1,0 +1,146 @@
+"""Values of a finished scenario that cannot be true together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from review.scenario.errors import Problem, quoted
+from review.scenario.intended import crossed
+from review.scenario.models import Scenario
+from review.scenario.suction import sucked_and_fed
+from review.scenario.units import ATMOSPHERE, Stated
+from review.scenario.yaml import Where
+
+#: No hood draws faster, m/s. Common practice, no source.
+FASTEST_HOOD = 2.0
+
+
+def contradictions(scenario: Scenario) -> list[Problem]:
+    """Values that cannot be true together."""
+    found = [
+        *_flow_values(scenario),
+        *_pressures(scenario),
+        *sucked_and_fed(scenario),
+        *_item_values(scenario),
+        *_heat_values(scenario),
+        *_bench_values(scenario),
+        *crossed(scenario),
+    ]
+    return [scenario.problem(path, message) for path, message in found]
+
+
+def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    for name, flow in scenario.flows.items():
+        path: Where = ("flows", name)
+        by = flow.rate.by
+        reagent = scenario.reagents.get(flow.reagent)
+        if reagent and reagent.state == "gas" and by == "volume" and flow.reference is None:
+            yield (
+                (*path, "rate"),
+                "a volume flow of gas needs its reference condition: add 'reference: normal' "
+                "(0 degC, 1 atm), 'standard' (20 degC, 1 atm) or 'ambient'",
+            )
+        if flow.at_most is not None:
+            if flow.at_most.by != by:
+                yield (*path, "at_most"), f"a {flow.at_most.by} flow, but `rate` is a {by} flow"
+            elif flow.at_most.value < flow.rate.value:
+                yield (*path, "at_most"), "at_most is below rate"
+        most = flow.at_most.value if flow.at_most is not None and flow.at_most.by == by else None
+        for i, step in enumerate(scenario.procedure):
+            setting = step.flows.get(name)
+            if isinstance(setting, Stated) and setting.by != by:
+                yield (
+                    ("procedure", i, "flows", name),
+                    f"a {setting.by} flow, but the rate of {quoted(name)} is a {by} flow",
+                )
+            elif isinstance(setting, Stated) and most is not None and setting.value > most:
+                yield (
+                    ("procedure", i, "flows", name),
+                    f"more than {quoted(name)} can deliver: its at_most is less",
+                )
+
+
+def _pressures(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    """Pressures above the room's that cannot be below it, and a supply that cannot be below its
+    own regulator."""
+    room = scenario.ambient.pressure
+    for i, item in enumerate(scenario.train):
+        for key in ("rating", "joint_rating"):
+            claimed = getattr(item, key)
+            if claimed is not None and claimed < min(room, ATMOSPHERE):
+                yield (
+                    ("train", i, key),
+                    "below the pressure of the room: a rating says what it holds from inside",
+                )
+    for name, reagent in scenario.reagents.items():
+        held = reagent.held
+        if held and held.regulator and held.pressure and held.regulator > held.pressure:
+            yield (("reagents", name, "held", "regulator"), "more than the cylinder's pressure")
+    for name, flow in scenario.flows.items():
+        given = scenario.reagents.get(flow.reagent)
+        setting = given.held.regulator if given and given.held else None
+        if flow.shut_off_pressure and setting and flow.shut_off_pressure < setting:
+            yield (
+                ("flows", name, "shut_off_pressure"),
+                f"below the setting of the regulator of {quoted(flow.reagent)}, which it sees "
+                "when the flow is shut in",
+            )
+
+
+def _bench_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    """A hood that blows, and a frame that carries more than it weighs."""
+    hood = scenario.ventilation.hood if scenario.ventilation else None
+    if hood and hood.face_velocity and hood.face_velocity > FASTEST_HOOD:
+        yield (
+            ("ventilation", "hood", "face_velocity"),
+            f"above {FASTEST_HOOD:g} m/s: no hood draws so fast; is it the speed in the duct?",
+        )
+    if scenario.frame:
+        carried = sum(clamp.carries for clamp in scenario.frame.clamps.values())
+        masses = sum(mass.mass for mass in scenario.frame.masses.values())
+        if carried > masses:
+            yield (
+                ("frame", "clamps"),
+                f"the clamps carry {carried:g} kg, but the masses add to {masses:g} kg: what a "
+                "clamp carries is one of the frame's masses",
+            )
+
+
+def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    taken: dict[str, float] = {}
+    for i, item in enumerate(scenario.train):
+        if item.heated_length and item.length and item.heated_length > item.length:
+            yield ("train", i, "heated_length"), "heated_length is more than length"
+        packed = item.packing.length if item.packing else None
+        if packed and item.length and packed > item.length:
+            yield ("train", i, "packing", "length"), "the packing is longer than the item"
+        for upstream, share in item.share.items():
+            taken[upstream] = taken.get(upstream, 0.0) + share
+            if taken[upstream] > 1.001:
+                yield (
+                    ("train", i, "share", upstream),
+                    f"the shares of {quoted(upstream)} add to {100 * taken[upstream]:.4g} %, "
+                    "more than 100 %",
+                )
+    for upstream, total in taken.items():
+        below = [(i, item) for i, item in enumerate(scenario.train) if upstream in item.from_]
+        if total < 0.999 and all(upstream in item.share for _, item in below):
+            yield (
+                ("train", below[-1][0], "share", upstream),
+                f"the shares of {quoted(upstream)} add to {100 * total:.4g} %, not 100 %",
+            )
+
+
+def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
+    for name, heat in scenario.heat.items():
+        if heat.set_temperature is None and heat.hottest is None:
+            yield ("heat", name), "needs set_temperature or hottest"
+        elif heat.set_temperature and heat.hottest and heat.hottest < heat.set_temperature:
+            yield ("heat", name, "hottest"), "hottest is below set_temperature"
+        for i, step in enumerate(scenario.procedure):
+            setting = step.heat.get(name)
+            if isinstance(setting, float) and heat.hottest and setting > heat.hottest:
+                yield (
+                    ("procedure", i, "heat", name),
+                    f"more than {quoted(name)} can reach: its hottest is less",
+                )
