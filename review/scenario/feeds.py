@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import (
+    BeforeValidator,
     Field,
     GetJsonSchemaHandler,
     field_validator,
@@ -39,11 +40,19 @@ class Ambient(Model):
     pressure: AbsolutePressure = units.ATMOSPHERE
 
 
+def _house_line(given: object) -> object:
+    return "mains" if given in ("gas tap", "house line", "town gas", "house air") else given
+
+
 class Held(Model):
     """How a reagent is held ready."""
 
-    as_: Literal["cylinder", "bottle", "generator", "room air"] = Field(alias="as")
-    """`room air` is drawn from the room and needs no supply of its own."""
+    as_: Annotated[
+        Literal["cylinder", "bottle", "generator", "room air", "mains"],
+        BeforeValidator(_house_line),
+    ] = Field(alias="as")
+    """`room air` is drawn from the room and needs no supply of its own; `mains` is a line of the
+    house that does not run empty; a gas in a `bottle` stands in a cylinder."""
     volume: PositiveVolume | None = None
     pressure: Pressure | None = None
     regulator: Pressure | None = None
@@ -72,7 +81,11 @@ class Reagent(Model):
     @classmethod
     def _default_basis(cls, given: Any) -> Any:
         if isinstance(given, Mapping) and "basis" not in given:
-            return {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
+            given = {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
+        if isinstance(given, Mapping) and given.get("state") == "gas":
+            held = given.get("held")
+            if isinstance(held, Mapping) and held.get("as") == "bottle":
+                return {**given, "held": {**held, "as": "cylinder"}}
         return given
 
     @field_validator("composition", mode="after")

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from review.scenario import InputError, Scenario, json_schema, load, loads, numbers, units
-from review.scenario.models import Dim, ItemModel
+from review.scenario.models import Dim, ItemModel, Reagent
 
 EXAMPLE = Path(__file__).with_name("example.yaml")
 TEXT = EXAMPLE.read_text(encoding="utf-8")
@@ -274,3 +274,14 @@ def test_no_shuffling_of_lines_raises_anything_but_an_input_error(
         assert numbers(loads("\n".join(rows)))
     except InputError as error:
         assert error.problems
+
+
+@pytest.mark.parametrize(
+    ("state", "said", "held"),
+    [("gas", "bottle", "cylinder"), ("liquid", "bottle", "bottle"), ("gas", "gas tap", "mains")],
+)
+def test_a_gas_in_a_bottle_stands_in_a_cylinder(state: str, said: str, held: str) -> None:
+    """In the trade's words; a house line is no cylinder that can be let go whole."""
+    given = {"state": state, "composition": {"methane": "100 %"}, "held": {"as": said}}
+    found = Reagent.model_validate(given).held
+    assert found is not None and found.as_ == held
