@@ -358,8 +358,6 @@ def _begun_again(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]
             case="upset",
             changes={BEGUN_AGAIN: float(step.number)},
             from_step=1,
-            sign="Nothing shows it: whoever begins has to know what was run before.",
-            response="Leave it until it is cold, flush it, air the room, renew what absorbs.",
         )
 
 

@@ -97,8 +97,6 @@ def exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
             case="upset",
             changes={f"flows.{a}.gas_of.{b}": 1.0, f"flows.{b}.gas_of.{a}": 1.0},
             from_step=1,
-            sign="Nothing shows it but the labels of the cylinders.",
-            response="Stop, shut both cylinders, flush with a gas that is known to be inert.",
         )
 
 

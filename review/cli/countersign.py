@@ -125,7 +125,7 @@ def _show(signed: Record, engine: Engine) -> None:
 
 
 def _asked(reviewer: str | None, compared: str | None) -> tuple[str | None, str | None]:
-    from review.cli.sign import on_terminal
+    from review.cli.sign_options import on_terminal
 
     if on_terminal():
         reviewer = reviewer or click.prompt("Who compared the set-up?", prompt_suffix=" ")

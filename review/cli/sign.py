@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import shlex
-import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from review.cli import options, output
+from review.cli.sign_options import answered, free_name, number, on_terminal, options_again, split
+from review.cli.signed import again, read_back, say
 from review.cli.telling import complain as _complain
 
 if TYPE_CHECKING:
-    from review.cli.confirming import Draft
     from review.register.questions import Question
-    from review.register.record import Record
     from review.render.page import Page
 
 REFUSED = 1
@@ -131,7 +130,7 @@ def sign(ctx: click.Context, /, file: Path, **given: Any) -> None:
         _complain([f"interrupted; benchgate verify {register} says whether a record was written."])
         ctx.exit(INTERRUPTED)
     try:
-        _say(path, _read_back(path), file, signing.new, signing.rules_and_plugins())
+        say(path, read_back(path), file, signing.new, signing.rules_and_plugins())
     except OSError as error:
         # It is signed, whether or not that can be told as it should be.
         _complain([f"signed: the record is {path}; what it holds for cannot be shown ({error})."])
@@ -178,7 +177,7 @@ class _Signing:
         if given["answers"] is not None:
             name = given["answers"].name
             told = answers.opened(given["answers"].read_bytes(), name)
-            runs = runs if runs is not None else _number(str(told.get("runs") or ""), name)
+            runs = runs if runs is not None else number(str(told.get("runs") or ""), name)
         self.asked = self._questions(runs)
         draft = Draft(
             given["preparer"], None, given["until"], runs,
@@ -195,8 +194,8 @@ class _Signing:
             self.blank = answers.still_blank(filled, name)
         if given["reviewer"]:
             draft.name(given["reviewer"])
-        draft.accepted |= _split(given["accept"], self.asked, "--accept")
-        draft.answered |= _answers(_split(given["answer"], self.asked, "--answer"))
+        draft.accepted |= split(given["accept"], self.asked, "--accept")
+        draft.answered |= answered(split(given["answer"], self.asked, "--answer"))
         self.draft = draft
 
     def _questions(self, runs: int | None) -> tuple[Question, ...]:
@@ -316,7 +315,7 @@ class _Signing:
         from review.register import answers
         from review.render.words import counted
 
-        name = _free_name(answers.NAME)
+        name = free_name(answers.NAME)
         command = shlex.join(
             ["benchgate", "sign", str(self.file), "--answers", name, *self.rules_and_plugins(),
              *self._other_options()]
@@ -346,170 +345,15 @@ class _Signing:
 
     def _other_options(self) -> list[str]:
         register = self.given["register"]
-        found = _options("--register", [register] if register != Path("register") else [])
-        found += _options("--attach", self.given["attach"])
+        found = options_again("--register", [register] if register != Path("register") else [])
+        found += options_again("--attach", self.given["attach"])
         return found + [p for r, key in self.signers.items() for p in (f"--{r}-key", str(key))]
 
     def rules_and_plugins(self) -> list[str]:
         """What was given: without it a record may not hold."""
         named = self.given["rules"][options.of_the_machine(self.given["rules"]) :]
-        return [*_options("--rules", named), *_options("--plugin", self.given["plugin"])]
+        return [*options_again("--rules", named), *options_again("--plugin", self.given["plugin"])]
 
     def again(self) -> Iterator[str]:
         """The command that says everything that was given and typed."""
-        return _again(self.file, self.draft, [*self.rules_and_plugins(), *self._other_options()])
-
-
-def _free_name(name: str) -> str:
-    """A file is never written over: what somebody has filled in may stand there."""
-    stem, _, suffix = name.rpartition(".")
-    names = (name, *(f"{stem}-{n}.{suffix}" for n in range(2, 1000)))
-    return next(each for each in names if not Path(each).exists())
-
-
-def _number(text: str, name: str) -> int | None:
-    from review.register.questions import MOST_RUNS
-    from review.register.record import RecordError
-
-    if not text.strip():
-        return None
-    if not text.strip().isdecimal() or not 1 <= int(text) <= MOST_RUNS:
-        raise RecordError(f"{name}: runs is no number from 1 to {MOST_RUNS}")
-    return int(text)
-
-
-def on_terminal() -> bool:
-    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
-
-
-def _split(given: Iterable[str], asked: Sequence[Question], option: str) -> dict[str, str]:
-    """What is said, by the id it is said to; an id may itself hold the sign between the two."""
-    from review.render.words import clean
-
-    found: dict[str, str] = {}
-    for text in given:
-        known = [q.id for q in asked if text.startswith(f"{q.id}=")]
-        id = max(known, key=len, default=text.partition("=")[0].strip())
-        said = text[len(id) + 1 :] if known else text.partition("=")[2]
-        if "=" not in text or not id:
-            raise _malformed(option, text)
-        if id in found:
-            raise click.BadParameter(f"'{clean(id)}' is given twice", param_hint=f"'{option}'")
-        found[id] = said.strip()
-    return found
-
-
-def _answers(said: Mapping[str, str]) -> dict[str, tuple[str, str]]:
-    found = {}
-    for id, text in said.items():
-        role, colon, reason = text.partition(":")
-        if not colon:
-            raise _malformed("--answer", f"{id}={text}")
-        found[id] = role.strip(), reason.strip()
-    return found
-
-
-def _malformed(option: str, text: str) -> click.BadParameter:
-    from review.render.words import clean
-
-    form, example = {
-        "--accept": ("ID=TEXT", "heat.hot_part@tube=the guard is in place"),
-        "--answer": ("ID=ROLE:REASON", "heat.joint@tube=teacher: it was hotter in the last run"),
-    }[option]
-    return click.BadParameter(
-        f"'{clean(text)}' is not {form}, such as '{example}'", param_hint=f"'{option}'"
-    )
-
-
-def _options(name: str, files: Iterable[Path]) -> list[str]:
-    return [part for file in files for part in (name, str(file))]
-
-
-def _again(file: Path, draft: Draft, given: Sequence[str]) -> Iterator[str]:
-    """The command that says everything that was given and typed, a line for each part."""
-    lines = [shlex.join(["benchgate", "sign", str(file), *given])]
-    people = ("preparer", "reviewer") if draft.second == "named" else ("preparer",)
-    lines += [f"--{role} {shlex.quote(str(getattr(draft, role)))}" for role in people]
-    lines += {"named": [], "later": ["--reviewer later"], "nobody": ["--one-person"]}[draft.second]
-    lines += ["--two-people"] if draft.told_apart else []
-    for id, (who, reason) in draft.answered.items():
-        lines.append(f"--answer {shlex.quote(f'{id}={who}: {reason}')}")
-    for id, text in draft.accepted.items():
-        lines.append(f"--accept {shlex.quote(f'{id}={text}')}")
-    bounds = (("--until", draft.until), ("--runs", draft.runs))
-    lines += [f"{name} {value}" for name, value in bounds if value is not None]
-    yield from (f"  {line} \\" for line in lines[:-1])
-    yield f"  {lines[-1]}"
-
-
-def _read_back(path: Path) -> Record:
-    from review.register.record import read_record
-
-    return read_record(path.read_bytes(), path.name)
-
-
-def _say(path: Path, record: Record, file: Path, new: bool, given: Sequence[str]) -> None:
-    """Where the record is, what it holds for, and what it cannot show."""
-    from review.cautions import DEFERS
-    from review.render.page import Page
-    from review.render.words import clean
-
-    output.write("\n" + output.rendered(lambda console: _draw(Page(console), path, record, new)))
-    # One line, however long, so that it can be copied.
-    command = ["benchgate", "verify", str(path), "--scenario", str(file), *given]
-    if record.second == "later":
-        command = ["benchgate", "countersign", str(path), *given]
-    command += ["--one-person"] if record.second == "nobody" else []
-    output.write(f"  {clean(shlex.join(command))}")
-    output.write("\n" + output.rendered(lambda console: Page(console).text(DEFERS)))
-
-
-def _draw(page: Page, path: Path, record: Record, new: bool) -> None:
-    from review.cli.labels import labelled
-    from review.register.entries import Standing
-    from review.register.milder import MILDER, milder, plugins
-    from review.register.use import signers
-    from review.register.wording import UNSIGNED
-    from review.render.words import counted, listed
-
-    labelled(page, "Signed off:", record.title, style="bold")
-    page.text(record.verdict, label="Verdict when signed:")
-    page.text(str(path), label="Record:")
-    page.text(record.sha256, label="SHA-256:")
-    if new:
-        page.text(f"{path.parent}, begun with this record", label="Register:")
-    labelled(page, "Signed by:", signers(record, Standing(record.reviewer)))
-    for role, key in record.keys.items():
-        page.text(key, label=f"Key of the {role}:")
-    for each in record.data.get("attached", ()):
-        labelled(page, "Attached:", f"{each['name']}, SHA-256 {each['sha256']}")
-    page.text(
-        f"until {record.valid_until}, for {counted(record.runs, 'run')}, and only while the "
-        "set-up is as the scenario says",
-        label="Holds:",
-    )
-    defaults = record.data["defaults"]
-    usual = [defaults[name]["value"] for name in ("valid_until", "runs") if name in defaults]
-    if usual:
-        page.text(f"{listed(usual)} (common practice, no source)", label="Usual, as nobody said:")
-    if used := plugins(record.data["tool"]):
-        labelled(page, "Plugins that are not built in:", used)
-    loosened = milder(record.data["ruleset"])
-    if loosened:
-        page.blank()
-        page.text(f"{MILDER}, so that the review asks for less:")
-        for line in loosened:
-            page.text(line, indent=4, mark="  -")
-    roles = ("preparer", "reviewer") if record.second == "named" else ("preparer",)
-    lacking = [role for role in roles if role not in record.keys]
-    if lacking:
-        page.blank()
-        page.text(f"No key of the {listed(lacking, 'or the')} signs it. {UNSIGNED}")
-    page.blank()
-    if record.second == "later":
-        page.text(
-            "Nobody may run it before a second person has countersigned, here or on another "
-            "machine with a copy of the record and of what beside it ends in .sig:"
-        )
-    else:
-        page.text("Before each run, ask whether it still holds:")
+        return again(self.file, self.draft, [*self.rules_and_plugins(), *self._other_options()])

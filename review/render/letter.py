@@ -13,7 +13,8 @@ from rich.console import Console
 from review.interface.result import Review
 from review.render import words
 from review.render.page import Page
-from review.render.telling import Contents, Told, contents, shortened
+from review.render.phrases import shortened
+from review.render.telling import Contents, Told, contents
 
 LINES, COLUMNS = 60, 80
 CAUSES, CONDITIONS, GAPS = 5, 10, 4

@@ -19,14 +19,12 @@ from review.render import words
 from review.render.failures import added, family
 from review.render.filling import UNKNOWN, named, plainly, reads, sentences, values
 from review.render.grouping import failing_upsets
+from review.render.phrases import _NAMED, counted_small, first_sentence, lacking_of, shortened, some
 from review.render.reasons import condition, why
-from review.scenario import Scenario
 from review.walk.procedure import AFTERWARDS
 
 NEAREST = 2
-_NAMED = 4
 _ORDER = ("build", "before", "during", "after")
-_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 #: Nearer to its limit than this share of the way is worth a line.
 _NEAR = 0.3
 #: From room temperature to where skin burns, or a stopper softens, are some 25 K.
@@ -96,7 +94,7 @@ def contents(review: Review) -> Contents:
         title = f"If this is changed, {count} remain{'s' if len(acts) == 1 else ''}"
     one = len(against) == 1
     opening = (
-        f"{_counted(len(against)).capitalize()} thing{'' if one else 's'} "
+        f"{counted_small(len(against)).capitalize()} thing{'' if one else 's'} "
         f"stand{'s' if one else ''} against this run."
     )
     return Contents(
@@ -118,7 +116,7 @@ def contents(review: Review) -> Contents:
         ),
         notes=review.notes,
         further=tuple(
-            Line(_some(section.lines), section.title)
+            Line(some(section.lines), section.title)
             for section in review.sections if section.letter and not section.plugin
         ),
         plugins=tuple(dict.fromkeys(s.plugin for s in review.sections if s.plugin)),
@@ -149,7 +147,7 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
         yield Line(f"{words.upper_first(shortened(cause.lacks, 230))}.")
         yield Line("What is left out counts as the worst: state it.")
         return
-    _, reason = _lacking(cause.lacks)
+    _, reason = lacking_of(cause.lacks)
     if " not " in reason or ": " in reason:  # a sentence, and no name of a source
         yield Line(f"{words.upper_first(shortened(reason, 230))}.")
     open_ = sum(f.grade == "undetermined" and f.blocks for f in review.findings)
@@ -169,7 +167,7 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     if cause.lacks:
         yield Line("State it in the file, or ask whoever knows.")
     else:
-        yield Line(_first_sentence(lead.action))
+        yield Line(first_sentence(lead.action))
 
 
 def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
@@ -186,7 +184,7 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     holes = [name for _, name, _, _ in string.Formatter().parse(letter.target) if name]
     known = letter.target and all(filled[name] not in ("", UNKNOWN) for name in holes)
     target = sentences(letter.target, filled) if known else ""
-    yield Line(target or _first_sentence(lead.action))
+    yield Line(target or first_sentence(lead.action))
 
 
 def _subjects(review: Review, cause: Cause, lead: Finding) -> tuple[str, ...]:
@@ -214,7 +212,7 @@ def headline(review: Review, cause: Cause) -> str:
         return cause.letter.says
     if cause.lacks:
         # A reason that is a sentence already says what is not known.
-        name, reason = _lacking(cause.lacks)
+        name, reason = lacking_of(cause.lacks)
         text = shortened(name, 150)
         sentence = " not " in text
         return f"{words.upper_first(text)}." if sentence else f"Not known: {text}."
@@ -287,7 +285,7 @@ def act(review: Review, cause: Cause) -> str:
         return f"Have at hand: {cause.letter.at_hand}."
     places = tuple(dict.fromkeys(f.at for f in findings if f.at))
     if not any(f.grade == "tolerable" for f in findings):
-        asked = words.upper_first(condition(lead.reason) or _first_sentence(lead.action))
+        asked = words.upper_first(condition(lead.reason) or first_sentence(lead.action))
         where = f": {_several(review, places)}" if places else ""
         return f"{asked.rstrip('.')}{where}."
     filled = values(review, lead)
@@ -296,7 +294,7 @@ def act(review: Review, cause: Cause) -> str:
     filled["all"] = words.listed(_subjects(review, cause, lead))
     if cause.letter.act:
         return words.upper_first(cause.letter.act.format_map(filled))
-    return _first_sentence(lead.action)
+    return first_sentence(lead.action)
 
 
 def _nearest(review: Review) -> str:
@@ -348,55 +346,3 @@ def _several(review: Review, places: Sequence[str]) -> str:
     told = [named(review, place) for place in places[:_NAMED]]
     more = len(places) - _NAMED
     return words.listed([*told, f"{more} more"] if more > 0 else told)
-
-
-def _some(lines: Sequence[str]) -> str:
-    """The first of several lines, and how many more there are."""
-    more = f"; and {len(lines) - _NAMED} more (--full)" if len(lines) > _NAMED else ""
-    return "; ".join(map(_said_path, lines[:_NAMED])) + more
-
-
-_SECTIONS = frozenset(Scenario.model_fields)
-
-
-def _said_path(path: str) -> str:
-    """A dotted path of the file as one says it; other text as it is.
-
-    >>> _said_path("train.wash bottle.liquid_volume")
-    'liquid volume of "wash bottle"'
-    >>> _said_path("bore of tube")
-    'bore of tube'
-    """
-    first, *rest = path.split(".")
-    if first not in _SECTIONS or len(rest) < 2:
-        return path
-    name, *between, key = rest
-    inside = f" ({' '.join(between)})" if between else ""
-    return f'{key.replace("_", " ")}{inside} of "{name}"'
-
-
-def _lacking(text: str) -> tuple[str, str]:
-    """What is not known, in words, and why, as its source says it in brackets.
-
-    >>> _lacking("train.tube.wall (not given in the scenario)")
-    ('wall of "tube"', 'not given in the scenario')
-    """
-    name, bracket, reason = text.partition(" (")
-    if not bracket or not reason.endswith(")") or ") " in reason or "; " in name:
-        return _said_path(text), ""
-    return _said_path(name), reason[:-1]
-
-
-def _first_sentence(text: str) -> str:
-    first, stop, _ = text.partition("; ")
-    sentence = first.split(". ")[0].rstrip(".")
-    return f"{sentence}."
-
-
-def _counted(number: int) -> str:
-    return _SMALL[number] if number < len(_SMALL) else str(number)
-
-
-def shortened(text: str, most: int = 150) -> str:
-    """At most so many characters, cut between words."""
-    return text if len(text) <= most else text[:most].rsplit(" ", 1)[0] + " ..."

@@ -2,7 +2,8 @@
 
 import pytest
 
-from review.reference.finding import Reference, UnknownName, built_in_folder, index_of, key
+from review.reference.finding import Reference, UnknownName, built_in_folder, key
+from review.reference.index import index_of
 
 REFERENCE = Reference()
 INDEX = index_of(built_in_folder())
