@@ -5,6 +5,7 @@ from __future__ import annotations
 from review import Check, Computation, Gap, hookimpl
 
 from .arresters import ARRESTERS
+from .ceiling import CEILING
 from .condensed import CONDENSED
 from .envelope import ENVELOPE
 from .explosion import EXPLOSION
@@ -27,17 +28,18 @@ def check() -> Check:
             "oxygen and other oxidisers that a cold bath makes liquid",
             "a whole cylinder of what burns, let go into the room",
             "gas that leaves: in air, in the hood's exhaust and in the room",
-            "flames and sparks within reach of an outlet, by their distance",
+            "flames and sparks within reach of an outlet, an opened joint or a spill, by distance",
+            "light gas that collects under the ceiling, or in a hood that stands still",
             "the pressure of an explosion in each item, as a bound, and what it can do",
             "arresters of wool, beads and channels against a slow flame from their outlet",
         ),
         not_covered=(
-            Gap("static electricity; flames and sparks beside joints that leak", "has_combustible"),
+            Gap("static electricity; heavy vapour that runs along a bench", "has_combustible"),
             "oxidisers other than oxygen: a fuel beside one is undetermined",
             "pressure that piles up as a flame runs through connected vessels; what fragments do",
             "dusts, mists, films on surfaces, decomposing solids and liquids",
             "catalytic ignition by a surface that the scenario does not name as a catalyst",
-            "light gas that collects under a ceiling or shelf",
+            "light gas in a cupboard, or under a shelf in the room",
         ),
         sources=(
             "US Bureau of Mines Bulletin 627 (Zabetakis 1965) and Bulletin 503",
@@ -50,5 +52,6 @@ def check() -> Check:
 def measures() -> list[Computation]:
     """Envelope, ignition, outlet and room air."""
     return [
-        ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS, RELEASED
+        ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS, RELEASED,
+        CEILING,
     ]  # fmt: skip

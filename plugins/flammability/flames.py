@@ -12,10 +12,12 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 from review.physics.gas import R
-from review.physics.mixtures import burning_length
+from review.physics.mixtures import burning_length, cloud_radius
 
+from ..toxic_exposure.air import AIR_SPEED
+from .dilute import CRACKS, Dilute
 from .limits import Limits, limits_of
-from .outside import OUTLET_KIND
+from .outside import OUTLET_KIND, UNMIXED
 
 #: Kinematic viscosity of air at 20 degC, m2/s.
 AIR_VISCOSITY = 1.5e-5
@@ -56,9 +58,36 @@ def _over(leaves: FloatArray, length: FloatArray, distance: FloatArray) -> Float
     return np.where(np.isnan(leaves + length + distance), np.nan, value)
 
 
-def _distance(setup: Setup, place: Place) -> tuple[FloatArray, str]:
-    """Of the nearest flame or spark that can meet what leaves here, m; infinite where there is
-    none. One whose distance nobody states counts as near where it stands in the same air."""
+LIT = Method(
+    id="ignition.lit_leak",
+    title="Flame at a joint that opens, or over a spill, where a flame or spark lights it",
+    result="length that burns",
+    unit="m",
+    formula="where(2 * max(L, r) >= d, max(L, r), 0)",
+    inputs=(
+        Input("L", "L", "m", "length up to which the jet of an opened joint burns"),
+        Input("r", "r", "m", "radius in which what is spilled burns"),
+        Input("d", "d", "m", "distance of the nearest flame or spark; 0 where nobody states it"),
+    ),
+    function=lambda L, r, d: _lit(np.maximum(L, r), d),
+    source=f"{EXTENT.source}; spills: near field of Nicas (1996), ten times for poor mixing",
+    validity=f"{EXTENT.validity}; a single joint or vessel",
+)
+LIT_KIND = Kind.of(
+    LIT, "higher",
+    moves={"ignition_sources.*.distance": "down", "heat.*.distance": "down"}, factor=2.0,
+)  # fmt: skip
+
+
+def _lit(reach: FloatArray, distance: FloatArray) -> FloatArray:
+    """Length that burns where it reaches a flame within its factor of 2; NaN where not known."""
+    value = np.where(~(2 * reach < distance), reach, 0.0)
+    return np.where(np.isnan(reach + distance), np.nan, value)
+
+
+def _distance(setup: Setup, air: str | None) -> tuple[FloatArray, str]:
+    """Of the nearest flame or spark that can meet what gets into this air (hood, room), m; infinite
+    where there is none. One whose distance nobody states counts as near where it stands there."""
     nearest, which = np.full(setup.trials, np.inf), ""
     scenario = setup.scenario
     sources: list[tuple[str, str, str, str, float | None]] = [
@@ -73,7 +102,7 @@ def _distance(setup: Setup, place: Place) -> tuple[FloatArray, str]:
         if heat.energy == "flame"
     ]
     for name, kind, path, stands_in, stated in sources:
-        if stated is None and stands_in != place.model.to:
+        if stated is None and stands_in != air:
             continue
         far = np.zeros(setup.trials) if stated is None else setup.number(path).value
         if (far < nearest).any():
@@ -82,13 +111,13 @@ def _distance(setup: Setup, place: Place) -> tuple[FloatArray, str]:
     return nearest, which
 
 
-def _length(setup: Setup, place: Place, limits: Limits) -> FloatArray:
-    mix = place.composition("outlet")
+def _length(setup: Setup, place: Place, limits: Limits, point: str = "outlet") -> FloatArray:
+    mix = place.composition(point)
     fuel = mix[list(limits.rows)]
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(fuel <= 0, 0.0, fuel / limits.lower[:, None]).sum(axis=0)
     volume = place.flow.value * R * 293.15 / setup.number("ambient.pressure").value
-    mass = np.array([s.molar_mass for s in setup.species]) @ mix
+    mass = 1e3 * np.array([s.molar_mass for s in setup.species]) @ mix
     bore = place.number("inner_diameter").value
     bore = np.where(np.isnan(bore), np.inf, bore)  # the laminar jet alone, which is longer
     return np.maximum(burning_length(volume, share, mass, bore, AIR_VISCOSITY), LEAST)
@@ -98,7 +127,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
     for leaving in setup.measures(OUTLET_KIND.id):
         (place,) = [p for p in setup.places if p.id == leaving.at]
-        nearest, which = _distance(setup, place)
+        nearest, which = _distance(setup, place.model.to)
         leaves = Quantity.of(
             leaving.value.reshape(-1), leaving.status.reshape(-1),
             name="flammable content in air", source=OUTLET_KIND.id,
@@ -113,6 +142,60 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             source=which or "no flame or spark is stated",
         )  # fmt: skip
         yield setup.measure(KIND, EXTENT(leaves=leaves, L=length, d=distance), place.id, note=which)
+    yield from _leaks(setup, limits)
 
 
-FLAMES = Computation(kinds=(KIND,), compute=_compute, needs=(OUTLET_KIND.id,))
+def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
+    """Joints that have opened and liquids that are spilled, beside a flame or spark."""
+    found = False
+    for place in setup.places:
+        nearest, which = _distance(setup, place.model.in_ or "room")
+        if place.is_end or not limits.fuels or np.isinf(nearest).all():
+            continue
+        found = True
+        opened, inward, spilled = (
+            np.nan_to_num(place.number(name).value) > 0
+            for name in ("open_outward", "open_inward", "spilled")
+        )
+        jet = _jet(setup, place, limits)
+        pool = _pool(setup, limits)
+        parts = {
+            "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
+            "r": setup.quantity(
+                np.where(spilled | (opened & inward), pool, 0.0), "cloud of the spill", "m",
+                "near field",
+            ),
+            "d": setup.quantity(np.where(np.isinf(nearest), 1e9, nearest), "distance", "m", which),
+        }  # fmt: skip
+        yield setup.measure(LIT_KIND, LIT(**parts), place.id, note=which)
+    if not found:
+        none = setup.quantity(0.0, "length", "m", "no flame or spark is near what burns")
+        yield setup.measure(LIT_KIND, none, "train", note="no flame or spark is near what burns")
+
+
+def _jet(setup: Setup, place: Place, limits: Limits) -> FloatArray:
+    """Length up to which all gas that passes an item would burn at its joint, before or behind."""
+    thin = Dilute.of(setup.species, limits)
+    hot = place.gas_in.value
+    cracked = ~(place.hottest.value <= CRACKS)
+    out = np.zeros(setup.trials)
+    for point in ("inlet", "outlet"):
+        burns = ~(thin.share(place.composition(point), hot, cracked) <= 1)
+        out = np.maximum(out, np.where(burns, _length(setup, place, limits, point), 0.0))
+    return np.where(place.flow.value == 0, 0.0, out)
+
+
+def _pool(setup: Setup, limits: Limits) -> FloatArray:
+    """Radius in which what gets into the room and the hood in the step burns, m."""
+    let = setup.air("into_room") + setup.air("into_hood") + setup.air("spilled_hood")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = [
+            np.where(let[row] == 0, 0.0, let[row] / limits.lower[n])
+            for n, row in enumerate(limits.rows)
+        ]
+    stated = setup.number("ventilation.air_speed").value
+    speed = np.where(np.isnan(stated), AIR_SPEED, stated)
+    return cloud_radius(UNMIXED * np.sum(shares, axis=0), speed)
+
+
+FLAMES = Computation(kinds=(KIND, LIT_KIND), compute=_compute, needs=(OUTLET_KIND.id,))

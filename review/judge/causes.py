@@ -81,7 +81,21 @@ def causes(
             refused[min(among)] += others.pop((cause, ""))
     for key, several in (*refused.items(), *others.items()):
         found.append(_cause(": ".join(k for k in key if k), several, findings, letters, kinds))
+    found = [_countered(cause, findings[cause.leading], runs) for cause in found]
     return tuple(sorted(found, key=lambda cause: _order(cause, findings, kinds)))
+
+
+def _countered(cause: Cause, first: Finding, runs: Sequence[Run]) -> Cause:
+    """A condition that rests on a safeguard asks for what is to be done when that acts."""
+    if cause.grade != "condition" or first.grade != "tolerable":
+        return cause
+    acts = dict.fromkeys(
+        run.response for run in runs
+        if run.counters == first.trial and run.title == first.reason and run.response
+        and not run.in_time_for
+    )  # fmt: skip
+    act = " ".join(part for part in (cause.letter.act, *acts) if part)
+    return replace(cause, letter=replace(cause.letter, act=act)) if acts else cause
 
 
 def _join_mixtures(

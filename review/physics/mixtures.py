@@ -291,3 +291,20 @@ def burning_length(
     with np.errstate(divide="ignore", invalid="ignore"):
         turbulent = 5.4 * d * s * np.sqrt(28.96 / m)
     return keep_nan(np.where(s <= 1, 0.0, np.minimum(laminar, turbulent)), q + s + m + d)
+
+
+def cloud_radius(vapour: ArrayLike, air_speed: ArrayLike) -> FloatArray:
+    """Radius up to which what a spill gives off burns in a room's random air, m.
+
+    r = sqrt(sum(q/L) / (pi s)): the half sphere whose air, pi r^2 s, thins it to its lower limit
+
+    vapour, the sum over fuels of volume flow q m3/s over lower limit L; air_speed s m/s. Any shapes
+    that broadcast. Valid: settled, on a bench; heavy vapour that runs along a bench or down into a
+    sink goes further.
+
+    >>> f"{cloud_radius(2e-4 / 0.025, 0.05):.2f}"
+    '0.23'
+
+    Source: [1] near field of Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542, solved for its radius.
+    """
+    return np.asarray(np.sqrt(number(vapour) / (np.pi * number(air_speed))))

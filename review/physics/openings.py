@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import ArrayLike
 
-from review.physics._arrays import FloatArray, number
+from review.physics._arrays import FloatArray, keep_nan, number
 
 #: Atomic diffusion volumes and those of simple molecules, 1 (Fuller, Ensley, Giddings, J. Phys.
 #: Chem. 73 (1969) 3679, as printed in Poling, Prausnitz, O'Connell, 5th ed., table 11-1; from
@@ -102,3 +102,24 @@ def gravity_exchange(bore: ArrayLike, density: ArrayLike, air_density: ArrayLike
     d, gas, air = number(bore), number(density), number(air_density)
     lift = GRAVITY * d * np.abs(gas - air) / np.maximum(gas, air)
     return np.asarray(0.2 * np.pi / 4 * d**2 * np.sqrt(lift))
+
+
+def plume_flow(buoyancy: ArrayLike, height: ArrayLike) -> FloatArray:
+    """Air and gas that a light gas carries up in a plume, m3/s at a height above its source.
+
+    Q = C B^(1/3) z^(5/3), C = (6 a/5) (9 a/10)^(1/3) pi^(2/3), a = 0.1
+
+    buoyancy B m4/s3, g (1 - rho/rho_air) times the volume flow; height z m; any shapes that
+    broadcast. 0 where the gas is no lighter than air. Valid: turbulent, from a point, still air
+    around it. The entrainment a of plumes is 0.1 to 0.14; the least air is taken.
+
+    >>> f"{plume_flow(1.5e-4, 1.0):.4f}"
+    '0.0061'
+
+    Source: [1] Morton, Taylor & Turner, Proc. R. Soc. A 234 (1956) 1; [2] Linden, Lane-Serff &
+    Smeed, J. Fluid Mech. 212 (1990) 309, a = 0.1 (from memory).
+    """
+    b, z = number(buoyancy), number(height)
+    entrained = 0.1
+    c = 6 * entrained / 5 * (9 * entrained / 10) ** (1 / 3) * np.pi ** (2 / 3)
+    return keep_nan(c * np.cbrt(np.maximum(b, 0.0)) * z ** (5 / 3), b + z)

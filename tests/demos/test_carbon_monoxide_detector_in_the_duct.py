@@ -1,4 +1,4 @@
-"""The same carbon monoxide with the detector in the hood's duct: it is silent when the hood fails."""
+"""The same carbon monoxide with the detector in the duct: it is silent when the hood fails."""
 
 from __future__ import annotations
 

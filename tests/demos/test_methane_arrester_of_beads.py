@@ -20,6 +20,6 @@ def test_beads_half_as_big_again_do_not(demo) -> None:
 
 def test_a_flame_within_its_reach_is_refused_all_the_same(demo) -> None:
     """100 mL/min of methane burn in still air up to 3 x 1.67e-6/(0.044 x 8 pi 1.5e-5) = 0.30 m from
-    the outlet, known within a factor of 2: an arrester keeps the flame out of the train, no more."""
+    the outlet, within a factor of 2: an arrester keeps the flame out of the train, no more."""
     near = demo(NAME, ("distance: 3 m", "distance: 400 mm"))
     assert near.finding("ignition.flame_near", "outlet", "plan").grade == "unacceptable"
