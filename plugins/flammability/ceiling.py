@@ -13,7 +13,6 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 from review.physics.openings import plume_flow
 
-from . import directions
 from .limits import Limits, limits_of
 
 #: Free rise from where gas leaves to the ceiling, and to the upper edge of a hood's opening, above
@@ -37,7 +36,7 @@ UNDER = Method(
     source="plumes: Morton, Taylor & Turner 1956; Linden, Lane-Serff & Smeed 1990 (from memory)",
     validity="settled, one source in still air; nothing for gas as heavy as air",
 )
-KIND = Kind.of(UNDER, "higher", "%", directions.AIR, factor=1.5)
+KIND = Kind.of(UNDER, "higher", "%", {"ventilation.room_volume": "down"}, factor=1.5)
 
 
 def _share(

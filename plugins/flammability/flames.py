@@ -73,10 +73,7 @@ LIT = Method(
     source=f"{EXTENT.source}; spills: near field of Nicas (1996), ten times for poor mixing",
     validity=f"{EXTENT.validity}; a single joint or vessel",
 )
-LIT_KIND = Kind.of(
-    LIT, "higher",
-    moves={"ignition_sources.*.distance": "down", "heat.*.distance": "down"}, factor=2.0,
-)  # fmt: skip
+LIT_KIND = Kind.of(LIT, "higher", factor=2.0)
 
 
 def _lit(reach: FloatArray, distance: FloatArray) -> FloatArray:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from review import Check, Computation, Gap, Review, Section, hookimpl
 
+from .bath import BATHS
 from .cold import COLD
 from .liquids import LIQUIDS
 from .margins import MARGINS
 from .reaction import REACTIONS
+from .runaway import RUNAWAY
 from .stress import STRESS
 from .surface import SURFACES, TOUCH_KIND
 
@@ -23,7 +25,8 @@ def check() -> Check:
             "outside of heat sources, insulated or bare, and of all items, against burn thresholds",
             "every wall, lining, joint and insulation against what its material bears",
             "declared reactions at full conversion without heat loss, against tube and catalyst",
-            "warmed liquids against flash point and boiling point",
+            "warmed liquids and the oil of a bath against flash point; boiling points",
+            "declared reactions of a held liquid, all at once without cooling, against boiling",
             "a cold splash on hot glass; materials below their lowest temperature",
         ),
         not_covered=(
@@ -36,7 +39,7 @@ def check() -> Check:
                 "has_heat",
                 "has_rods",
             ),
-            "heat of mixing and neutralisation; oil and sand in a bath",
+            "heat of mixing and neutralisation; water in hot oil, sand in a bath",
             "a heated zone that is not in the middle of its tube; radiation along the bore",
             "grease, clips and plastic parts of joints; catalysts that ignite in air",
             "a hot front that moves through a bed; reactions nobody declared",
@@ -52,7 +55,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Surfaces, margins of materials and joints, reaction heat, liquids, thermal shock."""
-    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, STRESS, COLD]
+    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, BATHS, RUNAWAY, STRESS, COLD]
 
 
 @hookimpl

@@ -219,7 +219,7 @@ CATALYST_KIND = kind(
 )
 
 
-def _amounts(terms: Iterable[Any]) -> dict[str, float]:
+def amounts_of(terms: Iterable[Any]) -> dict[str, float]:
     """Coefficients of an equation by substance, solids by their formula."""
     out: dict[str, float] = {}
     for term in terms:
@@ -288,7 +288,7 @@ def _wall_beside(setup: Setup, place: Place, hot: Quantity) -> FloatArray:
 def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArray]:
     """Adiabatic temperature of the declared reactions at full conversion, K, and the heat that the
     gas which flows sets free, W; infinite where that is not known."""
-    amounts = [_amounts(terms) for terms in setup.resolved.reactions[place.id]]
+    amounts = [amounts_of(terms) for terms in setup.resolved.reactions[place.id]]
     extents, leaving = _converted(setup, place, amounts)
     gained = _heat_capacity(setup, hot.value, 1)
     heats = []

@@ -29,7 +29,7 @@ def check() -> Check:
         ),
         not_covered=(
             "shock, thermal stress, and glass that is already cracked",
-            "relief devices; a plug while a liquid boils and nothing is fed; runaway reactions",
+            "relief valves; a plug while a liquid boils and nothing is fed; pressure of a runaway",
             Gap("what a burst item throws, and how far", "has_flow"),
             "how likely a blockage is",
         ),

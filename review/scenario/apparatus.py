@@ -228,6 +228,8 @@ class Heat(Model):
     """Outside diameter, insulation included."""
     casing: Annotated[Text, listed("material")] | None = None
     """Material of its outside; default: bright metal, the worst to touch."""
+    liquid: Text | None = None
+    """What an oil bath is filled with: a substance."""
     fuel: Text | None = None
     """The reagent a burner burns."""
     fuel_rate: Flowing | None = None

@@ -37,6 +37,7 @@ SAID = {
     "readiness.hold_shown": "an instrument shows the flow or does not",
     "explosion.energy": "more of a gas may be richer than burns",
     "explosion.over_rating": "more of a gas may be richer than burns",
+    "ignition.lit_leak": "a flame reaches what leaks or does not",
     "ignition.arrester": "a figure of it is stated and small enough, or is not",
     "flammability.cold_vapour": "nothing near lights it or something does",
     "flammability.cold_train_margin": "more of a gas may be richer than burns",

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
+from review.plugins.hot_surfaces import runaway
 from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 
@@ -308,6 +309,12 @@ def burnt_in_air(fuel: str) -> float:
     """Temperature of the same mixture burnt in a closed vessel, K."""
     heat, oxygen = _best_in_air(fuel)
     return float(burning.burnt_temperature(heat, oxygen, 0.0, 298.15))
+
+
+def heat_of_liquids(coefficients: Mapping[str, float]) -> float:
+    """Heat that a reaction between liquids sets free, kJ per mole of equation."""
+    setup = _walked("title: t\ntrain:\n- {id: out, kind: outlet, to: hood}\n")
+    return -runaway.enthalpy(setup, dict(coefficients)) / 1e3
 
 
 def behind_a_trap(name: str, cold: float, share: float, rate: float) -> float:
