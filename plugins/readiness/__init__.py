@@ -29,16 +29,17 @@ def check() -> Check:
             "gas that the steps draw against what each cylinder holds; a generator's charge "
             "against the most it is said to give",
             "what is left out although a failure or a reaction would need it",
-            "whether a safeguard that reveals a failure or closes a flow is quick enough, and "
-            "whether a detector senses the right gas; a detector for what can reach people",
+            "whether a safeguard that reveals a failure or closes a flow is quick enough, with the "
+            "time that gas takes to a detector and what then still flows; whether it senses the "
+            "right gas; a detector for what can reach people",
             "whether anything shows the flow that a hold point waits for",
             "which gloves hold what is handled, and for how long, where makers' tables say so",
             "what must be at hand: claimed in the scenario or not",
         ),
         not_covered=(
             "whether what the scenario claims is really there and works",
-            "the time that gas takes to a detector, and how long a fire or a poisoning takes: a "
-            "safeguard that closes flows against these earns no credit",
+            "how long a fire, heat or want of oxygen takes: a safeguard that closes flows against "
+            "these earns no credit",
             "time to heat up; cooling of thick furnaces; beds that give off gas after a purge",
             "training, illness and haste; handling of the waste itself",
         ),

@@ -19,6 +19,8 @@ from review.physics.gas import R
 from ..pressure_buildup.rating import rating
 from ..pressure_buildup.working import RISE
 from ..toxic_exposure.detectors import AIR, alarm_point, unfit
+from ..toxic_exposure.leaving import governing
+from .closing import TIMED, Closing
 from .gases import MISSING
 
 if TYPE_CHECKING:
@@ -43,12 +45,16 @@ CLOSING = Method(
     title="Time until harm over the time until a safeguard has closed",
     result="time available over time needed",
     unit="1",
-    formula="t / response",
+    formula="where(t < inf, t / (alarm + response + rest), inf)",
     inputs=(
         Input("t", "t", "s", "shortest time until harm from here on"),
-        Input("response", "t_close", "s", "time from the failure to the closed valve"),
+        Input("alarm", "t_a", "s", "until a gas detector is at its alarm; 0 of anything else"),
+        Input("response", "t_close", "s", "from there, or from the failure, to the closed valve"),
+        Input("rest", "t_rest", "s", "for which what is left in the train flows on"),
     ),
-    function=lambda t, response: t / response,
+    function=lambda t, alarm, response, rest: np.where(
+        t < np.inf, t / (alarm + response + rest), np.where(np.isnan(t), np.nan, np.inf)
+    ),
     source="ratio",
     validity="harm whose time is computed; wherever any other reaches its limit it is not known",
 )
@@ -100,13 +106,8 @@ CLOCKS = ("pressure.plugged_seconds",)
 #: Harm that nothing times: kind -> (the value at which it is done, which side is harm).
 UNTIMED: dict[str, tuple[float, int]] = {
     "flammability.margin": (0.0, -1),
-    "flammability.air_to_lower_limit": (0.25, 1),
-    "exposure.ceiling_ratio": (1.0, 1),
-    "exposure.excursion_ratio": (1.0, 1),
-    "exposure.short_term_ratio": (1.0, 1),
-    "exposure.failure_ratio": (1.0, 1),
-    "exposure.eight_hour_ratio": (1.0, 1),
-    "exposure.idlh_ratio": (0.5, 1),
+    "flammability.under_ceiling": (1.0, 1),
+    "ignition.lit_leak": (6.0, 1),
     "oxygen.low": (0.195, -1),
     "oxygen.high": (0.235, 1),
     "pressure.suckback_reach": (1.0, 1),
@@ -114,6 +115,8 @@ UNTIMED: dict[str, tuple[float, int]] = {
     "heat.joint_margin": (0.0, -1),
     "heat.material_margin": (0.0, -1),
     "heat.reaction_margin": (0.0, -1),
+    "heat.runaway_margin": (-50.0, -1),
+    "heat.bath_to_flash_point": (10.0, -1),
 }
 #: Most of a rating that the criterion on working pressure tolerates in normal use.
 MOST_USED = 0.8
@@ -165,23 +168,52 @@ def _compute_closing(setup: Setup) -> Iterable[Measure]:
     if not closing:
         return
     clock, untimed = _clock(setup)
+    breathed, reached = Closing(setup), _breathed(setup)
     for number, safeguard in closing:
         wrong = _unfit_to_notice(setup, safeguard)
+        alarm = None if wrong else breathed.alarm(number, safeguard)
         seen = np.zeros(setup.trials, dtype=bool) if wrong else _notices(setup, safeguard)
+        if alarm is None:
+            alarm = np.zeros(setup.trials)
+        else:  # what it is too late for is told by its time
+            seen = seen | reached
         why = wrong or "; ".join(filter(None, ("" if seen.all() else BLIND, untimed)))
+        response = setup.number(f"safeguards.{number}.response_time")
+        harm = np.where(reached, breathed.harm(safeguard), np.inf)
+        rest = np.where(reached, breathed.rest, 0.0)
+        alarm = np.where(reached, alarm, 0.0)
+        seconds = alarm + response.value + rest
+        cell = governing(setup, harm, seconds, breathed.step)
+        own = clock.value < np.inf
+        harm, alarm, rest = harm[cell], alarm[cell], rest[cell]
+        # A plug is seen by what it presses, not by what is breathed.
+        least = np.where(np.isnan(clock.value), np.nan, np.minimum(harm, clock.value))
         time = Quantity.of(
-            np.where(seen, clock.value, np.nan),
-            clock.status,
+            np.where(seen, least, np.nan),
+            np.where(own, clock.status, np.where(np.isnan(harm), MISSING, 0)),
             name="shortest time until harm",
             unit="s",
-            source=why or f"{', '.join(CLOCKS)}, {BURST.id}: the least of all places",
+            source=why or f"{', '.join(CLOCKS)}, {BURST.id}, two-zone room: the least of all",
         )
-        response = setup.number(f"safeguards.{number}.response_time")
+        parts = {
+            "alarm": setup.quantity(alarm, "until its alarm", "s", "two-zone room"),
+            "rest": setup.quantity(rest, "what is left flows on", "s", "gas held in the train"),
+        }
         yield setup.measure(
             CLOSING_KIND,
-            CLOSING(t=time, response=response),
+            CLOSING(t=time, response=response, **parts),
             f"{safeguard.kind} {number + 1}",
         )
+
+
+def _breathed(setup: Setup) -> NDArray[np.bool_]:
+    """Where anything that `TIMED` times comes to its limit, from each cell on, over trials."""
+    cells, runs = setup.shape
+    out = np.zeros((cells, runs), dtype=bool)
+    for kind, (limit, side) in TIMED.items():
+        for measure in setup.measures(kind):
+            out |= ~(side * (measure.value - limit) < 0) | (measure.status == MISSING)
+    return np.broadcast_to(out.any(axis=0), (cells, runs)).reshape(-1)
 
 
 def _names(setup: Setup) -> set[str]:
@@ -288,4 +320,6 @@ def _before_it_was_shut(setup: Setup, at: str, seconds: Quantity) -> Quantity:
 
 
 REVEALS = Computation(kinds=(REVEAL_KIND,), compute=_compute_reveals)
-CLOSINGS = Computation(kinds=(CLOSING_KIND,), compute=_compute_closing, needs=(*CLOCKS, *UNTIMED))
+CLOSINGS = Computation(
+    kinds=(CLOSING_KIND,), compute=_compute_closing, needs=(*CLOCKS, *UNTIMED, *TIMED)
+)

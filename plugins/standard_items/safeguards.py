@@ -77,16 +77,19 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                         until_step=until,
                         counters=upset.id,
                         adequacy=(REVEAL_KIND, name),
+                        response="",
                     )
             if safeguard.closes:
                 closed = {f"flows.{flow}.delivered": 0.0 for flow in safeguard.closes}
+                listed = ", ".join(safeguard.closes)
                 yield replace(
                     upset,
                     id=f"{upset.id} | {name} closes",
-                    title=f"{safeguard.kind} closes {', '.join(safeguard.closes)}",
+                    title=f"{safeguard.kind} closes {listed}",
                     changes={**upset.changes, **closed},
                     counters=upset.id,
                     adequacy=(CLOSING_KIND, name),
+                    response=f"Prove that the {safeguard.kind} closes {listed}.",
                 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,9 @@ from .air import RADIUS, Air
 from .detectors import AIR, alarm_point, unfit
 from .limits import levels, limits_of
 from .rising import Rising
+
+if TYPE_CHECKING:
+    from review.scenario.models import Safeguard
 
 #: The safeguard whose `takes` is the time to get out.
 WAY_OUT = "free way out"
@@ -74,29 +78,42 @@ class Detector:
         return np.asarray(np.sum(np.broadcast_arrays(*(p.value for p in parts)), axis=0))
 
 
+def alarm_seconds(
+    setup: Setup, rising: Rising, number: int, safeguard: Safeguard
+) -> FloatArray | None:
+    """Seconds from the beginning of each step until the air at a gas detector is at its alarm; None
+    for one that senses no gas of the set-up, or oxygen."""
+    if safeguard.kind != "detector" or unfit(setup, safeguard):
+        return None
+    name = setup.reference.substance(str(safeguard.senses)).name
+    rows = [n for n, s in enumerate(rising.air.substances) if s.name == name]
+    if name == "oxygen" or not rows:
+        return None
+    (row,) = rows
+    point = np.array(alarm_point(setup, safeguard))
+    if AIR[str(safeguard.at)] == "hood":
+        below = ~(point <= setup.air("hood")[setup.resolved.index[name]])
+        return np.where(below, np.inf, 0.0)
+    away = setup.number(f"safeguards.{number}.distance").value
+    radius = setup.number("ventilation.near_field_radius").value
+    near = away <= np.where(np.isnan(radius), RADIUS, radius)
+    seconds = rising.until(row, point, far=True, sure=True)
+    if safeguard.at == "bench" and near.any():
+        beside = rising.until(row, point, sure=True)
+        seconds = np.where(near, np.fmin(beside, seconds), seconds)
+    return seconds
+
+
 def detectors(setup: Setup, rising: Rising) -> Iterable[Detector]:
     """Every detector of which all is stated; one that lacks a figure earns nothing."""
     ways = [n for n, s in enumerate(setup.scenario.safeguards) if s.kind == WAY_OUT]
     for number, safeguard in enumerate(setup.scenario.safeguards):
-        if safeguard.kind != "detector" or not ways or unfit(setup, safeguard):
+        if not ways:
+            continue
+        seconds = alarm_seconds(setup, rising, number, safeguard)
+        if seconds is None:
             continue
         name = setup.reference.substance(str(safeguard.senses)).name
-        rows = [n for n, s in enumerate(rising.air.substances) if s.name == name]
-        if name == "oxygen" or not rows:
-            continue
-        (row,) = rows
-        point = np.array(alarm_point(setup, safeguard))
-        if AIR[str(safeguard.at)] == "hood":
-            below = ~(point <= setup.air("hood")[setup.resolved.index[name]])
-            seconds = np.where(below, np.inf, 0.0)
-        else:
-            away = setup.number(f"safeguards.{number}.distance").value
-            radius = setup.number("ventilation.near_field_radius").value
-            near = away <= np.where(np.isnan(radius), RADIUS, radius)
-            seconds = rising.until(row, point, far=True, sure=True)
-            if safeguard.at == "bench" and near.any():
-                beside = rising.until(row, point, sure=True)
-                seconds = np.where(near, np.fmin(beside, seconds), seconds)
         longest = np.max([setup.number(f"safeguards.{n}.takes").value for n in ways], axis=0)
         yield Detector(
             number,
@@ -175,8 +192,11 @@ class Leaving:
         return far if self.gone is None else np.where(np.isfinite(self.gone), 0.0, far)
 
 
-def harmed(setup: Setup, rising: Rising, row: int, substance: Substance) -> FloatArray:
-    """Seconds until people may be unable to leave; NaN where nobody knows the level for that."""
+def harmed(
+    setup: Setup, rising: Rising, row: int, substance: Substance, share: float = 1.0
+) -> FloatArray:
+    """Seconds until people may be unable to leave, or until a share of the level for that; NaN
+    where nobody knows it."""
     known = [
         each for name in ("aegl_2", "aegl_3", "idlh") for each in levels(setup, substance, name)
     ]
@@ -188,7 +208,7 @@ def harmed(setup: Setup, rising: Rising, row: int, substance: Substance) -> Floa
         return np.where(nothing | (rising.until(row, np.array(0.0)) == np.inf), np.inf, np.nan)
     found = []
     for level, since, end in known:
-        seconds = rising.until(row, level)
+        seconds = rising.until(row, share * level)
         late = np.maximum(seconds, since)
         found.append(np.where(late <= end, late, np.where(np.isnan(seconds), np.nan, np.inf)))
     return np.asarray(np.minimum.reduce(found))
@@ -202,7 +222,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     substances = enumerate(rising.air.substances)
     harm = np.minimum.reduce([harmed(setup, rising, row, s) for row, s in substances])
     for warning in each:
-        cell = _governing(setup, harm, warning.seconds, rising.air.duration)
+        cell = governing(setup, harm, warning.seconds, rising.air.duration)
         time = setup.quantity(harm, "time until people may be unable to leave", "s", MARGIN.source)
         needed = (warning.alarm, warning.delay, warning.notice, warning.way)
         parts = [_at(part, cell) for part in (time, *needed)]
@@ -217,7 +237,7 @@ def _at(part: Quantity, trials: NDArray[np.intp]) -> Quantity:
     return Quantity.of(value, status, name=part.name, unit=part.unit, source=part.source)
 
 
-def _governing(
+def governing(
     setup: Setup, harm: FloatArray, seconds: FloatArray, step: FloatArray
 ) -> NDArray[np.intp]:
     """For each trial the trial of its run, from its step on, that leaves the least time.

@@ -260,8 +260,8 @@ class Safeguard(Model):
     closes: Annotated[list[Text], BeforeValidator(one_or_more)] = []
     """Flows that it closes by itself or that somebody closes on its alarm."""
     response_time: PositiveTime | None = None
-    """From the failure to the closed valve, at the longest; of a detector that closes nothing, from
-    the gas at its place to its alarm, transport in a duct or sampling line included."""
+    """From the failure to the closed valve, at the longest; of a gas detector, from the gas at its
+    place to its alarm or to the closed valve, transport in a duct or sampling line included."""
     within: PositiveTime | None = None
     """How long it takes to reach it."""
     agent: Text | None = None
