@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from review import Check, Computation, Gap, hookimpl
+from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .arresters import ARRESTERS
 from .ceiling import CEILING
 from .condensed import CONDENSED
 from .envelope import ENVELOPE
-from .explosion import EXPLOSION
+from .explosion import EXPLOSION, section
 from .flames import FLAMES
 from .ignition import IGNITION
 from .outside import OUTLETS, OUTSIDE_AIR
@@ -55,3 +55,10 @@ def measures() -> list[Computation]:
         ENVELOPE, IGNITION, OUTLETS, OUTSIDE_AIR, CONDENSED, FLAMES, EXPLOSION, ARRESTERS, RELEASED,
         CEILING,
     ]  # fmt: skip
+
+
+@hookimpl
+def report_sections(review: Review) -> list[Section]:
+    """What an explosion would set free, and what is customary against it."""
+    found = section(review)
+    return [] if found is None else [found]

@@ -97,7 +97,7 @@ def _figure(fuel: Substance, name: str) -> float:
     return np.nan if value is None else float(value)
 
 
-def _quenches(setup: Setup, place: Place, limits: Limits) -> tuple[FloatArray, str]:
+def quenches_at(setup: Setup, place: Place, limits: Limits) -> tuple[FloatArray, str]:
     """What quenches every flame here, m; NaN with the name of a fuel whose figures are missing."""
     least, lost = np.full(setup.trials, np.inf), ""
     points = [place.composition(p) for p in ("old", "inlet", "outlet", "outlet_end")]
@@ -171,7 +171,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 def _measure(setup: Setup, place: Place, limits: Limits) -> Measure:
     channel, open_ = _channel(place)
-    quenches, lost = _quenches(setup, place, limits)
+    quenches, lost = quenches_at(setup, place, limits)
     run, most, far = _run(setup, place, limits)
     scope, out = _in_scope(place, channel)
     itself, named, unnamed = _element(setup, place, limits)

@@ -12,7 +12,19 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Review,
+    Section,
+    Setup,
+)
 from review.physics.burning import detonation_ratio, explosion_energy, explosion_ratio
 
 from ..pressure_buildup.rating import rating
@@ -25,6 +37,13 @@ from .ratios import MARGIN_KIND
 #: A line longer than so many bores lets a flame of group IIC run up to a detonation (ISO 16852,
 #: from memory).
 RUN_UP = 30.0
+#: Energy of black powder, J/g (handbooks, from memory).
+POWDER = 3000.0
+CUSTOMARY = (
+    "Customary up to some kilojoules: a polycarbonate screen or the closed sash between it and "
+    "everybody, a face shield, nobody nearer than an arm's length, glass taped or netted; beyond "
+    "that a closed cubicle (common practice, no source). How far fragments fly is not known."
+)
 
 OVER_RATING = Method(
     id="explosion.over_rating",
@@ -51,10 +70,10 @@ ENERGY = Method(
     inputs=(*OVER_RATING.inputs[:3], Input("V", "V", "m3", "gas volume of the item")),
     function=lambda burns, p, r, V: np.where(burns > 0, explosion_energy(p * r, p, V), 0.0),
     source="Brode 1959, as in Crowl & Louvar, Chemical Process Safety",
-    validity="as the pressure; a gram of black powder has about 3 kJ (from memory)",
+    validity="as the pressure",
 )
 OVER_KIND = Kind.of(OVER_RATING, "higher", "1", factor=2.0)
-ENERGY_KIND = Kind.of(ENERGY, "higher", "J", factor=2.0)
+ENERGY_KIND = Kind.of(ENERGY, "higher", "kJ", factor=2.0)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -106,6 +125,26 @@ def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArr
     bores = place.number("length").value / place.number("inner_diameter").value
     runs = ~(bores <= RUN_UP) & (fierce(limits) and place.kind.id in ("line", "reactor", "column"))
     return np.where(enriched | runs, detonation_ratio(ratio), ratio)
+
+
+def section(review: Review) -> Section | None:
+    """What an explosion of each item's worst mixture would set free as planned, beside something
+    known, and what is customary against it."""
+    lines = []
+    for measure in review.measures:
+        if measure.kind != ENERGY_KIND.id:
+            continue
+        most = float(np.nan_to_num(measure.value[:, 0], nan=np.inf).max())
+        if np.isinf(most):
+            lines.append(f"{measure.at}: not known")
+        elif most > 0:
+            powder = most / POWDER
+            lines.append(
+                f"{measure.at}: at most {most / 1e3:.2g} kJ, as {powder:.2g} g of black powder"
+            )
+    if not lines:
+        return None
+    return Section("What an explosion could do, were the gas lit", (*lines, CUSTOMARY))
 
 
 EXPLOSION = Computation(

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
+from typing import Any
 
 import numpy as np
+from review.plugins.flammability import arresters
+from review.plugins.flammability.limits import limits_of
 from review.plugins.hot_surfaces import runaway
 from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
+from scipy.integrate import solve_ivp
 
 from review import Engine, Scenario, Setup, loads
-from review.physics import burning, openings
+from review.physics import burning, openings, room
 from review.reference.data import parse_formula
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
@@ -299,10 +303,10 @@ def _best_in_air(fuel: str) -> tuple[float, float]:
     return share * float(data.datum("heat_of_combustion").value or 0.0), share * demand
 
 
-def explosion_in_air(fuel: str) -> float:
-    """Explosion pressure of the stoichiometric mixture with air over that before it, 25 degC."""
+def explosion_in_air(fuel: str, kelvin: float = 298.15) -> float:
+    """Explosion pressure of the stoichiometric mixture with air over that before it."""
     heat, oxygen = _best_in_air(fuel)
-    return float(burning.explosion_ratio(heat, oxygen, 0.0, 298.15))
+    return float(burning.explosion_ratio(heat, oxygen, 0.0, kelvin))
 
 
 def burnt_in_air(fuel: str) -> float:
@@ -315,6 +319,86 @@ def heat_of_liquids(coefficients: Mapping[str, float]) -> float:
     """Heat that a reaction between liquids sets free, kJ per mole of equation."""
     setup = _walked("title: t\ntrain:\n- {id: out, kind: outlet, to: hood}\n")
     return -runaway.enthalpy(setup, dict(coefficients)) / 1e3
+
+
+def quenched_mm(fuel: str, kelvin: float = 298.15) -> float:
+    """What an arrester's channels are held against, mm, at a temperature and 1 atm."""
+    setup = _walked(
+        "title: t\nreagents:\n"
+        f"  gas: {{state: gas, composition: {{{fuel}: 1 %, nitrogen: 99 %}}}}\n"
+        "flows: {feed: {reagent: gas, into: stop, rate: 1 mL/min, reference: standard}}\n"
+        f"train:\n- {{id: stop, kind: arrester, inner_diameter: 20 mm, length: 50 mm,"
+        f" temperature: {kelvin} K}}\n- {{id: out, kind: outlet, to: hood}}\n"
+    )
+    found, _ = arresters.quenches_at(setup, setup.places[0], limits_of(setup.species))
+    return float(found[0]) * 1e3
+
+
+def detonation_in_air(fuel: str) -> float:
+    """Pressure of the wave over that before it, of the stoichiometric mixture with air."""
+    return float(burning.detonation_ratio(explosion_in_air(fuel), reflected=False))
+
+
+#: Names of the fuels in the file of gases that comes with Cantera.
+NASA = {
+    "methane": "CH4", "ethane": "C2H6", "propane": "C3H8", "butane": "C4H10,n-butane",
+    "ethylene": "C2H4", "propylene": "C3H6,propylene", "acetylene": "C2H2,acetylene",
+    "hydrogen": "H2", "carbon monoxide": "CO", "methanol": "CH3OH", "ethanol": "C2H5OH",
+    "benzene": "C6H6",
+}  # fmt: skip
+BURNT = ("O2", "N2", "CO2", "CO", "H2O", "H2", "OH", "H", "O", "NO", "N")
+
+
+@cache
+def _gases() -> Any:
+    import cantera as ct
+
+    known = {s.name: s for s in ct.Species.list_from_file("nasa_gas.yaml")}
+    names = dict.fromkeys((*BURNT, *NASA.values()))
+    return ct.Solution(thermo="ideal-gas", species=[known[name] for name in names])
+
+
+def equilibrium_in_air(fuel: str, kelvin: float) -> float:
+    """Explosion pressure of the stoichiometric mixture with air over that before it, by Cantera."""
+    gas = _gases()
+    demand = float(_engine().reference.substance(fuel).datum("oxygen_demand").value or 0.0)
+    gas.TPX = kelvin, 101325.0, {NASA[fuel]: 1.0, "O2": demand, "N2": demand * 0.7905 / 0.2095}
+    gas.equilibrate("UV")
+    return float(gas.P / 101325.0)
+
+
+def _zones(pair: Mapping[str, float], **events: Any) -> Any:
+    """The two zones integrated step by step."""
+    q, beta, vn = pair["airflow"], pair["interzonal"], pair["near_volume"]
+    vf = pair["room_volume"] - vn
+
+    def change(_: float, c: Any) -> list[float]:
+        across = beta * (c[0] - c[1])
+        return [(pair["emission"] - across) / vn, (across - q * c[1]) / vf]
+
+    start = [pair.get("start_near", 0.0), pair.get("start_far", 0.0)]
+    span = (0.0, pair.get("time", 1e6))
+    return solve_ivp(change, span, start, method="LSODA", rtol=1e-10, atol=1e-18, **events)
+
+
+def two_zones_by_scipy(far: int, **pair: float) -> float:
+    """Near or far field after a time."""
+    return float(_zones(pair).y[far, -1])
+
+
+def time_by_scipy(limit: float, **pair: float) -> float:
+    """Seconds until the near field is there."""
+
+    def reached(_: float, c: Any) -> float:
+        return float(c[0] - limit)
+
+    reached.terminal = True  # type: ignore[attr-defined]
+    return float(_zones(pair, events=reached).t_events[0][0])
+
+
+def time_until(limit: float, **pair: float) -> float:
+    """The same as the check has it."""
+    return float(room.two_zone_time(limit, **pair))
 
 
 def behind_a_trap(name: str, cold: float, share: float, rate: float) -> float:
