@@ -234,6 +234,19 @@ def dip_tube_head(liquid: str, depth: float) -> float:
     return float((setup.places[0].pressure.value - setup.number("ambient.pressure").value)[0])
 
 
+def relief_kpa(rate: float, bore: float, length: float, opens: float = 0.0) -> float:
+    """Gauge pressure of a shut vessel that a relief lets nitrogen out of, kPa; L/min, mm, mm, bar."""
+    text = (
+        "title: relief\nreagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: pot, rate: {rate} L/min, reference: standard,"
+        " shut_off_pressure: 5 bar gauge}}\n"
+        "train:\n- {id: pot, kind: vessel, gas_volume: 1 L, rating: 9 bar gauge, joint: none,"
+        f" relief: {{opens_at: {opens} bar gauge, bore: {bore} mm, length: {length} mm}}}}\n"
+        "- {id: out, kind: outlet, to: hood, open: no}\n"
+    )
+    return float(_walked(text).places[0].pressure.value[0] - 101325.0) / 1e3
+
+
 def purge_residual(volumes: list[float], minutes: float) -> float:
     """Air left at the end of vessels in series after a purge with 1 L/min at 20 degC; litres."""
     items = "".join(
