@@ -235,7 +235,7 @@ def dip_tube_head(liquid: str, depth: float) -> float:
 
 
 def relief_kpa(rate: float, bore: float, length: float, opens: float = 0.0) -> float:
-    """Gauge pressure of a shut vessel that a relief lets nitrogen out of, kPa; L/min, mm, mm, bar."""
+    """Pressure of a shut vessel that a relief lets nitrogen out of, kPa; L/min, mm, mm, bar."""
     text = (
         "title: relief\nreagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}\n"
         f"flows: {{feed: {{reagent: gas, into: pot, rate: {rate} L/min, reference: standard,"
