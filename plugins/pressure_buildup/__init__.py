@@ -19,8 +19,8 @@ def check() -> Check:
         version="1",
         covers=(
             "pressure at every item against its wall, flat end and joint",
-            "gas and vapour shut in and heated; where a relief opens, and the loss of its vent line "
-            "at all that the supplies bring",
+            "gas and vapour shut in and heated; where a relief opens, with the loss of its vent "
+            "line at all that the supplies bring",
             "a plug behind any item: seconds until the first upstream item lets go",
             "vacuum against what each item bears, the energy of evacuated glass, and water that "
             "comes back through the pump",

@@ -21,8 +21,6 @@ HEARD_KIND = "readiness.heard"
 SLOW_HARM = ("heat.", "reactive.")
 #: What the exposure check measures: time until people may be unable to leave over time needed.
 LEAVING_KIND = "exposure.leaving_margin"
-#: What people do whose way out is counted on.
-LEAVE = "Leave at the detector's alarm; come back to aired rooms only."
 
 
 def heard(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]:
@@ -65,7 +63,6 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                     changes={**upset.changes, f"safeguards.{number}.warns": 1.0},
                     counters=upset.id,
                     adequacy=(LEAVING_KIND, name),
-                    response=LEAVE,
                 )
             if safeguard.reveals and _concerns(upset, safeguard):
                 until = _looked_at(scenario, safeguard, upset)
@@ -77,7 +74,6 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                         until_step=until,
                         counters=upset.id,
                         adequacy=(REVEAL_KIND, name),
-                        response="",
                     )
             if safeguard.closes:
                 closed = {f"flows.{flow}.delivered": 0.0 for flow in safeguard.closes}
@@ -89,7 +85,6 @@ def countered(scenario: Scenario, found: Sequence[Overlay]) -> Iterator[Overlay]
                     changes={**upset.changes, **closed},
                     counters=upset.id,
                     adequacy=(CLOSING_KIND, name),
-                    response=f"Prove that the {safeguard.kind} closes {listed}.",
                 )
 
 

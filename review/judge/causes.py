@@ -86,16 +86,17 @@ def causes(
 
 
 def _countered(cause: Cause, first: Finding, runs: Sequence[Run]) -> Cause:
-    """A condition that rests on a safeguard asks for what is to be done when that acts."""
+    """A condition that rests on a safeguard says so."""
     if cause.grade != "condition" or first.grade != "tolerable":
         return cause
-    acts = dict.fromkeys(
-        run.response for run in runs
-        if run.counters == first.trial and run.title == first.reason and run.response
-        and not run.in_time_for
-    )  # fmt: skip
-    act = " ".join(part for part in (cause.letter.act, *acts) if part)
-    return replace(cause, letter=replace(cause.letter, act=act)) if acts else cause
+    counted = [
+        run.title for run in runs
+        if run.counters == first.trial and run.title == first.reason and not run.in_time_for
+    ]  # fmt: skip
+    if not counted:
+        return cause
+    act = f"{cause.letter.act} Counted on: {counted[0]}.".strip()
+    return replace(cause, letter=replace(cause.letter, act=act))
 
 
 def _join_mixtures(

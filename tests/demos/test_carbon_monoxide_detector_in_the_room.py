@@ -17,7 +17,8 @@ NEEDED = 0.5 + 0.5 + 1  # min: to the alarm, to notice, to get out
 def test_it_may_proceed_for_the_failure_can_be_left(demo) -> None:
     review = demo(NAME)
     assert review.verdict == "may proceed with conditions"
-    assert review.finding("exposure.failure", "breathing zone", "upset", of="carbon monoxide").grade
+    acts = [cause.letter.act for cause in review.review.causes]
+    assert any(act.endswith("Counted on: detector warns and everybody leaves.") for act in acts)
 
 
 def test_the_time_there_is_over_the_time_it_takes(demo) -> None:

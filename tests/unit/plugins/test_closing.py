@@ -42,7 +42,7 @@ def test_in_the_room_it_closes_in_time() -> None:
     assert margin(review) == pytest.approx(1709 / (10 / 0.667 * 60 + 30 + 26), rel=0.01)
     assert review.verdict == "may proceed with conditions"
     (act,) = [c.letter.act for c in review.causes if "closes" in c.letter.act]
-    assert act.endswith("Prove that the detector closes mixture.")
+    assert act.endswith("Counted on: detector closes mixture.")
 
 
 def test_beside_the_source_it_is_far_quicker() -> None:
