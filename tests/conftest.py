@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,6 +10,9 @@ import pytest
 
 from review import Engine
 from tests.support import remembering, shared_engine
+
+# The commands that tests start need not compile the same modules each time.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 HERE = Path(__file__).parent
 #: Folders whose tests are about what becomes of a review, not about reviewing.

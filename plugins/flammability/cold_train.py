@@ -76,10 +76,9 @@ def small_train(setup: Setup, limits: Limits) -> Quantity:
     )  # fmt: skip
 
 
-def plain(limits: Limits, ends: FloatArray, pressure: FloatArray) -> NDArray[np.bool_]:
-    """Where no gas that comes to an item, (..., species, trials), holds more oxygen than air or
-    another oxidiser, and its pressure (Pa absolute) is near the room's."""
-    highest = ends.reshape(-1, *ends.shape[-2:]).max(axis=0)
+def plain(limits: Limits, highest: FloatArray, pressure: FloatArray) -> NDArray[np.bool_]:
+    """Where no gas that comes to an item, the `highest` of all (species, trials), holds more oxygen
+    than air or another oxidiser, and its pressure (Pa absolute) is near the room's."""
     found = (highest[limits.oxygen] <= ENRICHED) & (pressure <= PRESSED)
     for i in limits.strangers:
         found &= highest[i] <= TRACE

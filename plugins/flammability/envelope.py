@@ -44,6 +44,7 @@ from .headspace import (
     nowhere,
 )
 from .limits import (
+    GAS,
     LOWER_IN_NOBLE,
     LOWER_LIMIT,
     TRACE,
@@ -54,7 +55,7 @@ from .limits import (
     limits_of,
     noble_share,
 )
-from .mixing import Line, worst, worst_allowance
+from .mixing import NOTHING, Line, worst, worst_allowance
 from .ratios import (
     ALLOWANCE,
     ALLOWANCE_KIND,
@@ -101,26 +102,37 @@ class _Hot:
     upper_oxygen: FloatArray
     scale: FloatArray
 
+    def of(self, trials: NDArray[np.intp]) -> _Hot:
+        """The same in other trials."""
+        all_ = (self.lower, self.upper, self.upper_oxygen, self.scale)
+        return _Hot(*(x[:, trials] for x in all_))
+
 
 @dataclass(frozen=True, slots=True)
 class _Lines:
-    """All mixing lines at one item, and what holds along each of them."""
+    """All mixing lines at one item in every trial, and those pieces of them that may burn.
+
+    Of a line with no fuel or nothing to burn it there is nothing to be found; only the first line
+    of each trial always has its pieces.
+    """
 
     setup: Setup
     place: Place
     limits: Limits
     hot: _Hot
-    ends: FloatArray
+    whole: FloatArray
     """(2, lines, species, trials)."""
+    line: NDArray[np.intp]
+    trial: NDArray[np.intp]
+    """Of which line and trial each piece is, (pieces,)."""
+    ends: FloatArray
+    """(2, species, pieces)."""
     noble: FloatArray
-    """Largest share of noble gas of what is not fuel, (lines, trials)."""
+    """Largest share of noble gas of what is not fuel, (pieces,)."""
     loc: FloatArray
-    """Limiting oxygen, (lines, trials); 0 where no oxygen is needed."""
+    """Limiting oxygen, (pieces,); 0 where no oxygen is needed."""
     guessed: NDArray[np.bool_]
     """Whether that is an estimate."""
-    whole: FloatArray
-    """The lines before they were cut, and which of them each is a piece of."""
-    origin: NDArray[np.intp]
     thin: Dilute
 
     @property
@@ -131,14 +143,14 @@ class _Lines:
         return np.asarray(~(np.max(before, axis=0) <= CRACKS))
 
     def dilute(self) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """Fuel over what burns in no amount of air, (lines, trials), and where it is an estimate.
+        """Fuel over what burns in no amount of air, (pieces,), and where it is an estimate.
 
-        Infinite where an end is no such gas.
+        Infinite where an end of the line is no such gas.
         """
         share = self.thin.share(self.whole, self.place.hottest.value, self.cracked).max(axis=0)
         share = np.where(share <= 1, share, np.inf)
         guessed = np.asarray(self.thin.doubtful(self.whole).any(axis=0))
-        return share[self.origin], guessed[self.origin]
+        return share[self.line, self.trial], guessed[self.line, self.trial]
 
     def warming(self) -> tuple[FloatArray, FloatArray]:
         """Heat of the worst mixture on each whole line and its heat capacity.
@@ -155,33 +167,42 @@ class _Lines:
         lean = _sum_shares(fuel, lower).max(axis=0) <= LEAN_END
         return np.where((share <= 1) | lean, heat, np.inf), capacity
 
-    @property
-    def fuel(self) -> FloatArray:
-        """Contents of the fuels at both ends, (2, lines, fuels, trials)."""
-        return np.asarray(self.ends[:, :, list(self.limits.rows)])
-
     def flat(self) -> Line:
-        """The same lines as the search takes them, one after the other."""
-        fuel, noble = self.fuel, self.noble[:, None, :]
-        lower = lower_limit_in_noble_gas(self.hot.lower[None], noble)
-        upper = upper_limit_in_noble_gas(self.hot.upper[None], noble)
+        """The pieces as the search takes them."""
+        fuel = self.ends[:, list(self.limits.rows)]
+        hot = self.hot.of(self.trial)
+        lower = lower_limit_in_noble_gas(hot.lower, self.noble)
+        upper = upper_limit_in_noble_gas(hot.upper, self.noble)
         return Line(
-            fuel=fuel.sum(axis=2).reshape(2, -1),
-            oxygen=self.ends[:, :, self.limits.oxygen].reshape(2, -1),
-            lower=_sum_shares(fuel, lower).reshape(2, -1),
-            upper=_sum_shares(fuel, upper).reshape(2, -1),
-            upper_oxygen=_sum_shares(fuel, self.hot.upper_oxygen).reshape(2, -1),
-            loc=self.loc.reshape(-1),
+            fuel=fuel.sum(axis=1),
+            oxygen=self.ends[:, self.limits.oxygen],
+            lower=_sum_shares(fuel, lower),
+            upper=_sum_shares(fuel, upper),
+            upper_oxygen=_sum_shares(fuel, hot.upper_oxygen),
+            loc=self.loc,
         )
 
     def strange(self) -> NDArray[np.bool_]:
         """Where fuel meets an oxidiser whose limits nobody knows."""
         strange = np.zeros(self.loc.shape, dtype=bool)
-        beside = ~(self.fuel.sum(axis=2).max(axis=0) <= TRACE)
+        beside = ~(self.ends[:, list(self.limits.rows)].sum(axis=1).max(axis=0) <= TRACE)
         for i in self.limits.strangers:
-            strange |= ~(self.ends[:, :, i].max(axis=0) <= TRACE) & beside
+            strange |= ~(self.ends[:, i].max(axis=0) <= TRACE) & beside
         # Too little of both for any flame.
         return strange & ~(self.thin.with_any_oxidiser(self.ends) <= NO_FLAME)
+
+    def most(self, ratio: FloatArray) -> FloatArray:
+        """The largest of the pieces of each trial, (trials,); NaN where one is NaN."""
+        order = np.argsort(self.trial, kind="stable")
+        first = np.searchsorted(self.trial[order], np.arange(self.setup.trials))
+        return np.asarray(np.maximum.reduceat(ratio[order], first))
+
+    def worst(self, ratio: FloatArray) -> NDArray[np.intp]:
+        """Which piece is worst in each trial; an unknown one only where no other is inside."""
+        ranked = np.where(np.isnan(ratio), 1.0 - 1e-12, ratio)
+        largest = np.flatnonzero(ranked == self.most(ranked)[self.trial])
+        _, first = np.unique(self.trial[largest], return_index=True)
+        return largest[first]
 
 
 def _hot(place: Place, limits: Limits) -> _Hot:
@@ -199,24 +220,21 @@ def _sum_shares(fuel: FloatArray, limit: FloatArray) -> FloatArray:
 
 
 def _loc(limits: Limits, hot: _Hot, ends: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Limiting oxygen on each line (lines, trials) and whether it is an estimate.
+    """Limiting oxygen on each piece (pieces,) and whether it is an estimate.
 
-    The most demanding fuel on the line counts; 0 means that no oxygen is needed. A noble inert at
+    The most demanding fuel on the piece counts; 0 means that no oxygen is needed. A noble inert at
     either end means that nitrogen's value is not used.
     """
-    present = ~(ends[:, :, list(limits.rows)].max(axis=0) <= TRACE)
-    noble = np.zeros(present.shape[::2], dtype=bool)
+    present = ~(ends[:, list(limits.rows)].max(axis=0) <= TRACE)
+    noble = np.zeros(present.shape[1], dtype=bool)
     for i in limits.noble:
-        noble |= ~(ends[:, :, i].max(axis=0) <= TRACE)
-    each = (
-        np.where(noble[:, None, :], limits.loc_noble[None, :, None], limits.loc[None, :, None])
-        * hot.scale[None]
-    )
-    each = np.where(limits.alone[None, :, None] > 0, 0.0, each)
+        noble |= ~(ends[:, i].max(axis=0) <= TRACE)
+    each = np.where(noble, limits.loc_noble[:, None], limits.loc[:, None]) * hot.scale
+    each = np.where(limits.alone[:, None] > 0, 0.0, each)
     counted = np.where(present, each, np.inf)
-    unknown = np.isnan(counted).any(axis=1)
-    least = np.where(np.isnan(counted), np.inf, counted).min(axis=1)
-    guessed = np.where(present, limits.estimated[None, :, None], 0.0).max(axis=1) > 0
+    unknown = np.isnan(counted).any(axis=0)
+    least = np.where(np.isnan(counted), np.inf, counted).min(axis=0)
+    guessed = np.where(present, limits.estimated[:, None], 0.0).max(axis=0) > 0
     value = np.where(unknown & (least > 0), np.nan, least)
     return value, guessed | noble
 
@@ -247,65 +265,73 @@ def _gases(setup: Setup, place: Place, limits: Limits, hot: _Hot) -> FloatArray:
 
 def _lines(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> _Lines:
     hot = _hot(place, limits)
-    ends = _gases(setup, place, limits, hot)
-    whole, noble, origin = ends, np.zeros(ends.shape[1::2]), np.arange(ends.shape[1])
+    whole = _gases(setup, place, limits, hot)
+    line, trial = np.nonzero(_may_burn(whole, limits))
+    ends = np.ascontiguousarray(np.moveaxis(whole[:, line, :, trial], 0, -1))
+    noble = np.zeros(trial.shape)
     if limits.noble:
-        ends, noble, origin = _cut(ends, limits)
-    loc = _loc(limits, hot, ends)
-    return _Lines(setup, place, limits, hot, ends, noble, *loc, whole, origin, thin)
+        ends, noble, of = _cut(ends, limits)
+        line, trial = line[of], trial[of]
+    loc = _loc(limits, hot.of(trial), ends)
+    return _Lines(setup, place, limits, hot, whole, line, trial, ends, noble, *loc, thin)
+
+
+def _may_burn(whole: FloatArray, limits: Limits) -> NDArray[np.bool_]:
+    """Lines with fuel and what may burn it, (lines, trials), and the first line of all."""
+    acts = [limits.oxygen, *limits.strangers]
+    acts += [row for row, alone in zip(limits.rows, limits.alone, strict=True) if alone > 0]
+    found = ~(whole[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= NOTHING)
+    found &= ~(whole[:, :, acts].max(axis=(0, 2)) <= NOTHING)
+    found[0] = True
+    return np.asarray(found)
 
 
 def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
-    """Lines cut into pieces where noble gas comes or goes, the largest share on each, and of which
-    line each is a piece."""
-    share = noble_share(ends, limits)
-    burns = ~(ends[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= TRACE)
-    changes = (~(np.abs(share[1] - share[0]) <= 1e-3) & burns).any(axis=1)
-    start, stop = ends[0, changes], ends[1, changes]
-    along = (np.arange(PIECES + 1) / PIECES)[:, None, None, None]
-    edges = start + along * (stop - start)
-    cut, rest = PIECES * start.shape[0], start.shape[1:]
-    pieces = np.stack([edges[:-1], edges[1:]]).reshape(2, cut, *rest)
-    # All fuel has no share of its own and takes the other end's, which is the larger one.
-    each = np.nan_to_num(noble_share(edges.reshape(cut + start.shape[0], *rest), limits), nan=1.0)
-    each = each.reshape(PIECES + 1, start.shape[0], rest[-1])
-    most = np.maximum(each[:-1], each[1:]).reshape(cut, rest[-1])
-    share = np.nan_to_num(share, nan=1.0).max(axis=0)
-    lines = np.arange(changes.size)
-    origin = np.concatenate([lines[~changes], *[lines[changes]] * PIECES])
-    ends = np.concatenate([ends[:, ~changes], pieces], axis=1)
-    return ends, np.concatenate([share[~changes], most]), origin
+    """Lines (2, species, lines) cut into pieces where noble gas comes or goes, the largest share on
+    each, and of which line each is a piece."""
+    share = noble_share(ends, limits, ends=True)
+    burns = ~(ends[:, list(limits.rows)].sum(axis=1).max(axis=0) <= TRACE)
+    changes = ~(np.abs(share[1] - share[0]) <= 1e-3) & burns
+    start, stop = ends[0][:, changes], ends[1][:, changes]
+    edges = [start + n / PIECES * (stop - start) for n in range(PIECES + 1)]
+    pieces = [np.array(pair) for pair in zip(edges[:-1], edges[1:], strict=True)]
+    ends = np.concatenate([ends[:, :, ~changes], *pieces], axis=2)
+    share = np.nan_to_num(noble_share(ends, limits, ends=True), nan=1.0)
+    of = np.concatenate([np.flatnonzero(~changes), *[np.flatnonzero(changes)] * PIECES])
+    return ends, share.max(axis=0), of
 
 
 def _place_measures(
     setup: Setup, place: Place, limits: Limits, thin: Dilute, small: Quantity
 ) -> Iterable[Measure]:
-    lines = _lines(setup, place, limits, thin)
-    flat, strange, shape = lines.flat(), lines.strange(), lines.loc.shape
+    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving", "hot"))
+    lines = _lines(some, here, limits, thin)
+    flat, strange = lines.flat(), lines.strange()
     share = np.where(
         lines.loc >= LOW_LOC, setup.limit(INERT_HIGH).value[0], setup.limit(INERT_LOW).value[0]
     )
     dilute = lines.dilute()
-    at, ratio = (x.reshape(shape) for x in worst(flat))
+    at, ratio = worst(flat)
     ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
     lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
     margin = _told(lines, strange, margin)
-    still = cold_vapour(setup, place, limits, lines.ends, margin.value)
+    highest = some.over_all(lines.whole.max(axis=(0, 1)))
+    still = cold_vapour(setup, place, limits, highest, some.over_all(margin.value))
     kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
     for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
-        yield setup.measure(kind, found, place.id)
+        yield some.measure(kind, found, place.id)
     lean_share = float(setup.limit(LEAN_SHARE).value[0])
-    at, used = (x.reshape(shape) for x in worst_allowance(flat, lean_share, share.reshape(-1)))
+    at, used = worst_allowance(flat, lean_share, share)
     used = _or_dilute(np.where(strange, np.nan, used), dilute[0])
     allowance = _told(lines, strange, _allowance(lines, at, used, share, dilute))
-    yield setup.measure(ALLOWANCE_KIND, allowance, place.id)
+    yield some.measure(ALLOWANCE_KIND, allowance, place.id)
     pressed = relieved(setup, place)[0].value
-    here = np.where(plain(limits, lines.ends, pressed), small.value, 0.0)
+    made_here = np.where(plain(limits, highest, pressed), small.value, 0.0)
     rules = [
         Rule(HEADSPACE_KIND, HEADSPACE, still),
-        Rule(SMALL_KIND, SMALL, small.revised(here, small.status)),
+        Rule(SMALL_KIND, SMALL, small.revised(made_here, small.status)),
     ]
-    yield from apart(setup, place, rules, margin, allowance)
+    yield from apart(setup, place, rules, some.spread(margin), some.spread(allowance))
     yield from _near(lines, flat, strange)
 
 
@@ -313,7 +339,7 @@ def _told(lines: _Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantit
     """What is missing for an oxidiser that no limits are published with, said by its name."""
     if not strange.any():
         return found
-    there = [i for i in lines.limits.strangers if not (lines.ends[:, :, i] <= TRACE).all()]
+    there = [i for i in lines.limits.strangers if not (lines.whole[:, :, i] <= TRACE).all()]
     names = " and ".join(lines.setup.species[i].name for i in there)
     name = f"how fuels burn with {names}"
     told = Quantity.of(found.value, found.status, name=name, unit=found.unit, source=name)
@@ -328,9 +354,9 @@ def _near(lines: _Lines, flat: Line, strange: NDArray[np.bool_]) -> Iterable[Mea
     """How near the mixtures here come to burning, rich gas included, and what burning does."""
     setup, place = lines.setup, lines.place
     _, ratio = worst_allowance(flat, 1.0, np.ones_like(flat.loc))
-    ratio = np.where(strange, np.nan, ratio.reshape(lines.loc.shape))
-    near = np.where(np.isnan(ratio), np.inf, ratio).max(axis=0)
-    near = np.where(np.isnan(ratio).any(axis=0) & ~(near >= 1) | np.isinf(near), np.nan, near)
+    ratio = np.where(strange, np.nan, ratio)
+    near = lines.most(np.where(np.isnan(ratio), np.inf, ratio))
+    near = np.where(np.isinf(near), np.nan, near)
     mixture = setup.quantity(near, f"worst mixture at {place.id}", "1", "mixing lines")
     yield setup.measure(NEAR_KIND, NEAR(mixture=mixture), place.id)
     heat, capacity = lines.warming()
@@ -352,10 +378,9 @@ Thin = tuple[FloatArray, NDArray[np.bool_]]
 def _envelope(
     lines: _Lines, at: FloatArray, ratio: FloatArray, dilute: Thin
 ) -> tuple[Quantity, Quantity, Quantity, Quantity]:
-    setup, pick = lines.setup, _worst_line(ratio)
+    setup, pick = lines.setup, lines.worst(ratio)
     lean, inert, rich = _three(lines, pick, at)
-    there = np.take_along_axis(ratio, pick[None], 0)[0]
-    thin = _at_line(dilute, pick)
+    there, thin = ratio[pick], _at_piece(dilute, pick)
     decisive = np.isnan(there) | ((there < 1) & (np.fmin(lean.value, rich.value) >= 1))
     margin = MARGIN(lean=lean, inert=inert.revised(inert.value), rich=rich, dilute=thin)
     margin = margin.comparing(lean.compared)
@@ -367,8 +392,8 @@ def _envelope(
     return lean, inert, rich, margin
 
 
-def _at_line(dilute: Thin, pick: NDArray[np.intp]) -> Quantity:
-    share, guessed = (np.take_along_axis(x, pick[None], 0)[0] for x in dilute)
+def _at_piece(dilute: Thin, pick: NDArray[np.intp]) -> Quantity:
+    share, guessed = (x[pick] for x in dilute)
     return Quantity.of(
         share,
         np.where(guessed & np.isfinite(share), np.uint8(1), np.uint8(0)),
@@ -380,10 +405,9 @@ def _at_line(dilute: Thin, pick: NDArray[np.intp]) -> Quantity:
 def _allowance(
     lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray, dilute: Thin
 ) -> Quantity:
-    setup, pick = lines.setup, _worst_line(used)
+    setup, pick = lines.setup, lines.worst(used)
     lean, inert, _ = _three(lines, pick, at, upper=False)
-    thin = _at_line(dilute, pick)
-    share_there = np.take_along_axis(share, pick[None], 0)[0]
+    thin, share_there = _at_piece(dilute, pick), share[pick]
     allowance = ALLOWANCE(
         lean=lean,
         lean_share=setup.limit(LEAN_SHARE),
@@ -391,7 +415,7 @@ def _allowance(
         inert_share=Quantity.of(share_there, name="share allowed", source="ruleset limit"),
         dilute=thin,
     )
-    there = np.take_along_axis(used, pick[None], 0)[0]
+    there = used[pick]
     # An estimate counts as one only where it is what keeps the share below 1.
     needs_inert = np.isnan(there) | (
         (there <= 1) & ~(lean.value <= setup.limit(LEAN_SHARE).value[0])
@@ -408,22 +432,15 @@ def _allowance(
     )
 
 
-def _worst_line(ratio: FloatArray) -> NDArray[np.intp]:
-    """Which line is worst in each trial; an unknown one only where no other is inside."""
-    ranked = np.where(np.isnan(ratio), 1.0 - 1e-12, ratio)
-    return np.asarray(np.argmax(ranked, axis=0))
-
-
 def _three(
     lines: _Lines, pick: NDArray[np.intp], at: FloatArray, *, upper: bool = True
 ) -> tuple[Quantity, Quantity, Quantity]:
     """The three ratios with their working, at the place picked on the line picked."""
     setup, place, limits = lines.setup, lines.place, lines.limits
-    trials = np.arange(pick.size)
-    start, end = lines.ends[0][pick, :, trials].T, lines.ends[1][pick, :, trials].T
-    mix = start + at[pick, trials] * (end - start)
+    start, end = lines.ends[0][:, pick], lines.ends[1][:, pick]
+    mix = start + at[pick] * (end - start)
     noble = Quantity.of(
-        lines.noble[pick, trials], name="share of noble gas", unit="1", source="mixing line"
+        lines.noble[pick], name="share of noble gas", unit="1", source="mixing line"
     )
     lowers = []
     for n, (row, fuel) in enumerate(zip(limits.rows, limits.fuels, strict=True)):
@@ -444,7 +461,7 @@ def _three(
         lean = lean.made_of(
             fuels, fuels / lean.value, "mol/mol", "%", _fuels_named(lines), place.hottest.value
         )
-    loc_there, guess_there = lines.loc[pick, trials], lines.guessed[pick, trials]
+    loc_there, guess_there = lines.loc[pick], lines.guessed[pick]
     limiting = Quantity.of(
         loc_there,
         np.where(guess_there & ~(mix[limits.oxygen] <= TRACE), np.uint8(1), np.uint8(0)),
@@ -463,7 +480,8 @@ def _three(
 
 def _fuels_named(lines: _Lines) -> str:
     """The fuels that there can be, in words."""
-    there = ~(lines.fuel.max(axis=(0, 1)) <= TRACE).all(axis=1)
+    fuel = lines.whole[:, :, list(lines.limits.rows)]
+    there = ~(fuel.max(axis=(0, 1)) <= TRACE).all(axis=1)
     names = [fuel.name for fuel, any_ in zip(lines.limits.fuels, there, strict=True) if any_]
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 

@@ -31,7 +31,7 @@ from ..pressure_buildup.rating import rating
 from .cold_train import fierce
 from .dilute import Dilute
 from .headspace import ENRICHED, STILL_KIND
-from .limits import Limits, limits_of
+from .limits import GAS, Limits, limits_of
 from .ratios import MARGIN_KIND
 
 #: A line longer than so many bores lets a flame of group IIC run up to a detonation (ISO 16852,
@@ -110,8 +110,9 @@ def _quiet(found: Quantity, burns: Quantity) -> Quantity:
 
 def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray:
     """Most that an explosion multiplies the pressure by, over all gases that meet at an item."""
-    lines = [(start, stop) for _, start, stop in setup.segments(place)]
-    passing = setup.passing(place)
+    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving"))
+    lines = [(start, stop) for _, start, stop in some.segments(here)]
+    passing = some.passing(here)
     old, new = lines[0]
     lines += [(gas, end) for gas in passing for end in (old, new)]
     ends = np.array([[a for a, _ in lines], [b for _, b in lines]])
@@ -119,9 +120,9 @@ def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArr
     worst = np.where(np.isnan(heat), np.inf, heat).argmax(axis=0)[None]
     heat, used, noble = (np.take_along_axis(x, worst, 0)[0] for x in (heat, used, noble))
     # Cold gas is denser, so that the same heat raises the pressure more often over.
-    start = np.minimum(place.coldest.value, place.hottest.value)
-    ratio = explosion_ratio(heat, np.minimum(used, 1 - noble), noble, start)
-    enriched = ~(ends[:, :, limits.oxygen].max(axis=(0, 1)) <= ENRICHED)
+    start = np.minimum(here.coldest.value, here.hottest.value)
+    ratio = some.over_all(explosion_ratio(heat, np.minimum(used, 1 - noble), noble, start))
+    enriched = some.over_all(~(ends[:, :, limits.oxygen].max(axis=(0, 1)) <= ENRICHED))
     bores = place.number("length").value / place.number("inner_diameter").value
     runs = ~(bores <= RUN_UP) & (fierce(limits) and place.kind.id in ("line", "reactor", "column"))
     return np.where(enriched | runs, detonation_ratio(ratio), ratio)

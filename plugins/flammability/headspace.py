@@ -141,15 +141,14 @@ def nowhere(setup: Setup, kind: Kind, why: str) -> Measure:
 
 
 def cold_vapour(
-    setup: Setup, place: Place, limits: Limits, ends: FloatArray, margin: FloatArray
+    setup: Setup, place: Place, limits: Limits, highest: FloatArray, margin: FloatArray
 ) -> Quantity:
     """1 in trials where what burns in an item is vapour over a cold liquid, 0 where it is not, NaN
     where the file does not say what may light it; and why not.
 
-    `ends` (..., species, trials) are all gases that come here. What is open to the room counts
+    `highest` (species, trials) of all gases that come here. What is open to the room counts
     only where its vapour is too lean to burn: `margin` (trials,) to the envelope above zero.
     """
-    highest = ends.reshape(-1, *ends.shape[-2:]).max(axis=0)
     present = ~(highest[list(limits.rows)] <= TRACE)
     points = np.where(np.isnan(limits.autoignition), -np.inf, limits.autoignition)[:, None]
     ignition = np.where(present, points, np.inf).min(axis=0)

@@ -19,7 +19,7 @@ from review import Computation, FloatArray, Input, Kind, Measure, Method, Place,
 
 from ..pressure_buildup.relief import relieved
 from . import directions
-from .limits import TRACE, limits_of
+from .limits import GAS, TRACE, limits_of
 from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
 from .tame import TAME_ENERGY, tame
 
@@ -141,8 +141,9 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
     limits = limits_of(setup.species)
     lowest, guessed = np.full(setup.trials, np.inf), np.zeros(setup.trials, dtype=np.uint8)
     unknown = np.zeros(setup.trials, dtype=bool)
-    ends = [end for _, start, stop in setup.segments(place) for end in (start, stop)]
-    highest = np.max([*ends, *setup.passing(place)], axis=0)
+    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving"))
+    ends = [end for _, start, stop in some.segments(here) for end in (start, stop)]
+    highest = some.over_all(np.max([*ends, *some.passing(here)], axis=0))
     names: list[str] = []
     lacks: list[str] = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):

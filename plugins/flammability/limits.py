@@ -111,6 +111,13 @@ UPPER_IN_NOBLE = Method(
 )
 
 
+#: What the mixing lines at an item are made of, and what their limits hang on.
+GAS = (
+    "old", "inlet", "outlet", "outlet_middle", "outlet_end", "over_liquid", "drawn_from", "exposed",
+    "moving", "condensed", "hot", "gas_out", "low", "pressure",
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Limits over the fuels of a set-up; arrays (fuels,), NaN where unknown.
@@ -173,18 +180,18 @@ def limits_of(species: Sequence[Substance]) -> Limits:
     )  # fmt: skip
 
 
-def noble_share(gas: FloatArray, limits: Limits) -> FloatArray:
+def noble_share(gas: FloatArray, limits: Limits, *, ends: bool = False) -> FloatArray:
     """Share of noble gas in all that is not fuel; `gas` (..., species, trials), result without
     the axis of species.
 
     A gas that is all fuel has the share of whatever it is mixed with: that of the other end where
-    the first of four axes holds the two ends of lines, else none.
+    the first axis holds the two `ends` of lines, else none.
     """
     rest = 1 - gas[..., list(limits.rows), :].sum(axis=-2)
     noble = gas[..., list(limits.noble), :].sum(axis=-2)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(rest <= TRACE, 0.0, np.clip(noble / rest, 0.0, 1.0))
-    if gas.ndim > 3:
+    if ends:
         share = np.where(rest <= TRACE, share[::-1], share)
     return np.asarray(share)
 

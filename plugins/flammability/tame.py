@@ -65,12 +65,13 @@ def _burns_from(setup: Setup, place: Place) -> FloatArray:
     limits = limits_of(setup.species)
     thin = Dilute.of(setup.species, limits)
     points = ("old", "inlet", "outlet", "outlet_middle", "outlet_end")
-    gases = np.array([place.composition(point) for point in points])
-    hottest = place.hottest.value
-    cracked = ~(np.max([setup.places[i].hottest.value for i in place.before], axis=0) <= CRACKS)
+    some, here = setup.distinct(place, points, ("hot",))
+    gases = np.array([here.composition(point) for point in points])
+    hottest = here.hottest.value
+    cracked = ~(np.max([some.places[i].hottest.value for i in here.before], axis=0) <= CRACKS)
     lowest = hottest.copy()
     for n in reversed(range(LOOKS)):
-        here, below = (298.15 + (hottest - 298.15) * max(m, 0) / (LOOKS - 1) for m in (n, n - 1))
-        burns = ~(thin.share(gases, here, cracked).max(axis=0) <= 1)
+        this, below = (298.15 + (hottest - 298.15) * max(m, 0) / (LOOKS - 1) for m in (n, n - 1))
+        burns = ~(thin.share(gases, this, cracked).max(axis=0) <= 1)
         lowest = np.where(burns, below, lowest)
-    return np.minimum(lowest, hottest)
+    return np.asarray(some.over_all(np.minimum(lowest, hottest)))

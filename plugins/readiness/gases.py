@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review import FloatArray, Quantity, Setup
+from review.physics.columns import alike
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
 from ..flammability.dilute import CRACKS, Dilute
@@ -86,9 +87,11 @@ class Gases:
         out = np.zeros(hot.shape, dtype=bool)
         most = float(setup.limit(AFTER_BURN_RISE).value[0])
         for i in range(hot.shape[0]):
-            cold = thin.share(gas[i], np.full_like(hot[i], 298.15), cracked[i]) <= 1
-            burnt = thin.rise_in_air(gas[i], setup.resolved.air) <= most
-            out[i] = (thin.share(gas[i], hot[i], cracked[i]) <= 1) | (cold & burnt)
+            first, kind = alike(np.array([*gas[i], hot[i], cracked[i]]))
+            some, warm, cracks = gas[i][:, first], hot[i, first], cracked[i, first]
+            cold = thin.share(some, np.full_like(warm, 298.15), cracks) <= 1
+            burnt = thin.rise_in_air(some, setup.resolved.air) <= most
+            out[i] = ((thin.share(some, warm, cracks) <= 1) | (cold & burnt))[kind]
         return out
 
     def oxygen(self, gas: FloatArray) -> FloatArray:

@@ -45,6 +45,11 @@ def recording(on: bool = True) -> Iterator[None]:
         _recording.reset(token)
 
 
+def is_recording() -> bool:
+    """Whether the working is kept just now."""
+    return _recording.get()
+
+
 @dataclass(frozen=True, slots=True)
 class Call:
     """One recorded use of a method: the working of one quantity."""
@@ -263,7 +268,7 @@ class Method:
                 holds = np.asarray(self.valid(**arrays))
                 status = np.where(holds, status, np.maximum(status, OUTSIDE))
         origin = None
-        if _recording.get():
+        if is_recording():
             kept = {k: v if isinstance(v, Quantity) else tuple(v) for k, v in given.items()}
             origin = Call(self, kept)
         done = Quantity.of(value, status, name=self.result, unit=self.unit, origin=origin)

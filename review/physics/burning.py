@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from review.physics._arrays import FloatArray, keep_nan, number
+from review.physics.columns import alike
 from review.physics.gas import R
 
 #: Vibrations of nitrogen and of water vapour as temperatures, K (tables, from memory).
@@ -74,6 +75,11 @@ def burnt_temperature(
     q, w, n, t0 = np.broadcast_arrays(
         *(np.asarray(x, dtype=np.float64) for x in (heat, triatomic, noble, start))
     )
+    if q.ndim == 1:
+        rows = np.array([q, w, n, t0])
+        first, kind = alike(rows)
+        if first.size < kind.size:
+            return burnt_temperature(*rows[:, first])[kind]
 
     def energy(t: FloatArray) -> FloatArray:
         plain = n * internal_energy(t, "noble") + w * internal_energy(t, "water")

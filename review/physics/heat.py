@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from review.physics._arrays import FloatArray, keep_nan, number
+from review.physics.columns import alike
 from review.physics.flow import STANDARD_GRAVITY
 from review.physics.gas import R
 
@@ -370,6 +371,13 @@ def bare_end(
     """
     given = [number(x) for x in (length, hot, ambient, gas_capacity_flow, gas_conductivity, bore,
                                  outer_diameter, wall_conductivity, emissivity)]  # fmt: skip
+    shape = np.broadcast_shapes(*(x.shape for x in given))
+    if len(shape) == 1:
+        rows = np.array([np.broadcast_to(x, shape) for x in given])
+        first, kind = alike(rows)
+        if first.size < kind.size:
+            gas, wall = bare_end(*rows[:, first])
+            return gas[kind], wall[kind]
     end, th, ta, flow, k_gas, inner, outer, k_wall, eps = np.broadcast_arrays(*given)
     ends = np.where(end > 0, end, 1.0)
     step, flow = ends / SLICES, np.abs(flow)

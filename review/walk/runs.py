@@ -45,6 +45,8 @@ class Runs:
             for path, (w, v, s) in columns.items()
         }
         self._constant: dict[str, FloatArray] = {}
+        self._under = np.array([bool(o.under) for o in self.overlays], dtype=bool)
+        self._planned = np.array([o.case == "plan" for o in self.overlays], dtype=bool)
         self.late = np.array([o.late for o in self.overlays], dtype=bool)
         self.start = np.array(
             [0 if o.from_step is None else o.from_step for o in self.overlays], dtype=np.intp
@@ -81,6 +83,26 @@ class Runs:
     def late_at(self, cell: int) -> NDArray[np.intp]:
         """Runs whose overlay begins in this cell only after the cell has settled."""
         return np.flatnonzero(self.late & (self.start == cell))
+
+    def walked_at(
+        self, cell: int, *, before: bool
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Runs that stand for all at one cell, and which of these stands for each run.
+
+        Each run in which something has begun stands for itself, and one for all others of the same
+        case; `before` leaves out what begins in this very cell only after it has settled.
+        """
+        begun = (self.start <= cell) | self._under
+        if before:
+            begun &= self._under | ~(self.late & (self.start == cell))
+        walked, of = begun.copy(), np.empty(self.size, dtype=np.intp)
+        for others in (~begun & self._planned, ~begun & ~self._planned):
+            walked[np.flatnonzero(others)[:1]] = True
+        place = np.cumsum(walked) - 1
+        of[begun] = place[begun]
+        for others in (~begun & self._planned, ~begun & ~self._planned):
+            of[others] = place[np.flatnonzero(others)[:1]]
+        return np.flatnonzero(walked), of
 
     def subset(self, where: Sequence[int] | NDArray[np.intp]) -> Runs:
         """The same runs, fewer of them."""

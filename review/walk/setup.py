@@ -6,7 +6,7 @@ read places and numbers here and hand measures back; nothing here knows what is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
@@ -26,8 +26,10 @@ from review.interface.measure import (
     Measure,
     Quantity,
     StatusArray,
+    is_recording,
 )
 from review.interface.plugin import Kind
+from review.physics.columns import marks
 from review.physics.permeation import permeability, permeance
 from review.reference.data import at_temperature
 from review.reference.finding import Material, Reference, Substance, vapour_pressure
@@ -379,6 +381,45 @@ class Setup:
             self._stacked[field] = found
         return found
 
+    def distinct(
+        self, place: Place, at: Iterable[str], before: Iterable[str] = ()
+    ) -> tuple[Setup, Place]:
+        """The trials that differ at a place: in the fields `at` it, of `review.walk.state.Cell`,
+        and in the fields `before` it, of all items that its gas comes from.
+
+        A set-up and the place in it, for what looks at each trial by itself; what its `measure`
+        gives is of all trials. Where the working is kept, this set-up itself.
+        """
+        from review.walk.distinct import Distinct  # which is a Setup
+
+        if is_recording():
+            return self, place
+        told = [self.marks(field)[place.index] for field in at]
+        told += [self.marks(field)[i] for field in before for i in place.before]
+        some = Distinct(self, told)
+        return some, some.places[place.index]
+
+    def marks(self, field: str) -> NDArray[np.uint64]:
+        """A mark for what each item is in a field in each trial, (items, trials)."""
+        found = self._marks.get(field)
+        if found is None:
+            bits = np.ascontiguousarray(self.stacked(field)).view(np.uint64)
+            found = bits if bits.ndim < 3 else marks(np.moveaxis(bits, 1, 0))
+            self._marks[field] = found
+        return found
+
+    @cached_property
+    def _marks(self) -> dict[str, NDArray[np.uint64]]:
+        return {}
+
+    def spread(self, quantity: Quantity) -> Quantity:
+        """A quantity over all trials: itself, but where only those that differ are looked at."""
+        return quantity
+
+    def over_all(self, value: Any) -> Any:
+        """An array (..., trials) over all trials: itself, as with `spread`."""
+        return value
+
     @cached_property
     def engine_status(self) -> StatusArray:
         """`outside range` where vapour and pressure did not settle in two passes, or where the
@@ -484,15 +525,19 @@ class Setup:
         moving = place.moving > 0
         new = _where(moving, inlet, old)
         lines = [("old gas to new gas", old, new)]
-        if not np.array_equal(inlet, outlet, equal_nan=True):
+        if self._differ(place, "inlet", "outlet"):
             products = _where(moving, outlet, old)
             lines.append(("old gas to products", old, products))
             lines.append(("through the item", new, products))
         middle = place.composition("outlet_middle")
-        changes = [("start of the step", outlet), ("warm and wet", middle), ("end of it", end)]
+        changes = [
+            ("start of the step", "outlet"), ("warm and wet", "outlet_middle"),
+            ("end of it", "outlet_end"),
+        ]  # fmt: skip
         for (before, first), (after, second) in pairwise(changes):
-            if not np.array_equal(first, second, equal_nan=True):
-                was, becomes = _where(moving, first, old), _where(moving, second, old)
+            if self._differ(place, first, second):
+                was = _where(moving, place.composition(first), old)
+                becomes = _where(moving, place.composition(second), old)
                 lines.append((f"{before} to {after}", was, becomes))
         rest = old
         stands = place.model.liquid is not None
@@ -515,6 +560,10 @@ class Setup:
         lines += self._condensing(place, new)
         return lines
 
+    def _differ(self, place: Place, one: str, other: str) -> bool:
+        """Whether two compositions at an item are not the same in every trial."""
+        return not np.array_equal(self.marks(one)[place.index], self.marks(other)[place.index])
+
     def _beside(self, place: Place, drawn: FloatArray) -> list[tuple[str, FloatArray, FloatArray]]:
         """Lines from what comes into an item at rest to gas that flows past upstream of it.
 
@@ -536,14 +585,16 @@ class Setup:
         two of them, and the old and the new gas here, can meet.
         """
         old, moving = place.composition("old"), place.moving > 0
+        told = self.marks("old")
         found: list[FloatArray] = []
+        known = [told[place.index]]
         for j in reversed(place.before):
-            if j == place.index:
+            flows = moving & (self.stacked("moving")[j] > 0)
+            passes = np.where(flows, told[j], told[place.index])
+            if any(np.array_equal(passes, other) for other in known):
                 continue
-            held = self.stacked("old")[j]
-            if any(np.array_equal(held, known, equal_nan=True) for known in (old, *found)):
-                continue
-            found.append(_where(moving & (self.stacked("moving")[j] > 0), held, old))
+            known.append(passes)
+            found.append(_where(flows, self.stacked("old")[j], old))
         return found
 
     def _condensing(

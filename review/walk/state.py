@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,6 +117,9 @@ class Cell:
     """(species, runs) all that is let into the room in the step, spills aside, m3."""
 
 
+_Record = TypeVar("_Record", Cell, State)
+
+
 @dataclass(frozen=True, slots=True)
 class Moment:
     """One cell about to be played: what was left by the one before, and how to read its numbers."""
@@ -146,9 +150,9 @@ def moment(resolved: Resolved, cell: int, runs: Runs, state: State, *, before: b
     return Moment(resolved, cell, runs, before, state, number, number(path))
 
 
-def take(state: State, where: NDArray[np.intp]) -> State:
-    """The same state of fewer runs."""
-    return State(**{f.name: getattr(state, f.name)[..., where] for f in fields(state)})
+def take(of: _Record, where: NDArray[np.intp]) -> _Record:
+    """The same of other runs."""
+    return type(of)(**{f.name: np.asarray(getattr(of, f.name))[..., where] for f in fields(of)})
 
 
 def put(target: Cell | State, where: NDArray[np.intp], source: Cell | State) -> None:

@@ -3,6 +3,8 @@
 Cell 0 is the stated steady plan with its own gas already in every item; the procedure starts at
 cell 1 with air everywhere, cold and with fresh absorbents.
 
+Runs in which nothing has begun yet are all alike: one of them is walked for all.
+
 A step is played in stages, each of which reads what the ones before it found: heat, flow, liquids,
 rest, pressure, air. No flow is a state of its own: an item without flow keeps its gas, and while it
 cools it draws gas from its open end, or liquid from a bottle on the way.
@@ -44,11 +46,11 @@ class Walk:
 
     def _play(self) -> None:
         state = self._start(self.runs)
-        self.cells.append(self._step(0, self.runs, self._filled(state), before=False)[0])
+        self.cells.append(self._shared(0, self._filled(state), before=False)[0])
         self._begun_again(state)
         for cell in range(1, len(self.resolved.steps) + 1):
             late = self.runs.late_at(cell)
-            done, state = self._step(cell, self.runs, state, before=late.size > 0)
+            done, state = self._shared(cell, state, before=late.size > 0)
             if late.size:
                 again, after = self._step(
                     cell, self.runs.subset(late), take(state, late), before=False
@@ -96,10 +98,20 @@ class Walk:
 
     def _filled(self, air: State) -> State:
         """The state of the stated plan: items hold what flows through them."""
-        cell, _ = self._step(0, self.runs, air, before=False)
+        cell, _ = self._shared(0, air, before=False)
         moving = cell.moving[:, None, :] > 0
         filling = np.where(moving, cell.outlet, air.filling)
         return replace(air, filling=filling, high=cell.hot, low=cell.low)
+
+    def _shared(self, cell: int, state: State, *, before: bool) -> tuple[Cell, State]:
+        """A step of all runs; of those in which nothing has begun only one is walked."""
+        walked, of = self.runs.walked_at(cell, before=before)
+        if walked.size == self.runs.size:
+            return self._step(cell, self.runs, state, before=before)
+        done, after = self._step(
+            cell, self.runs.subset(walked), take(state, walked), before=before
+        )
+        return take(done, of), take(after, of)
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
         at = moment(self.resolved, cell, runs, state, before=before)

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from review.interface.items import Gas, ItemKind, ItemView
 from review.interface.measure import FloatArray
@@ -120,6 +121,9 @@ class Properties:
         return np.asarray(used.sum(axis=0))
 
 
+_End = tuple[tuple[ArrayLike, ...], tuple[FloatArray, FloatArray]]
+
+
 @dataclass(slots=True)
 class Conditions:
     """What drives the train in one cell, over runs."""
@@ -134,6 +138,17 @@ class Conditions:
     sucked: Sucked | None = None
     edges: Mapping[tuple[int, int], FloatArray] = field(default_factory=dict)
     """1 where a valve's way is open, 0 where it is shut; what is not there is open."""
+    ends: dict[int, _End] = field(default_factory=dict)
+    """Of each heated item, what its bare end was last worked out from, and how it was."""
+
+    def end_of(self, index: int, made_of: tuple[ArrayLike, ...]) -> tuple[FloatArray, FloatArray]:
+        """Gas and wall at the bare end of a heated item; the passes of a step mostly agree."""
+        last, found = self.ends.get(index, ((), None))
+        same = (np.array_equal(a, b, equal_nan=True) for a, b in zip(made_of, last, strict=False))
+        if found is None or not all(same):
+            found = heat_physics.bare_end(*made_of)
+            self.ends[index] = made_of, found
+        return found
 
 
 @dataclass(slots=True)
@@ -326,10 +341,10 @@ def _temperatures(
     conductivity = np.maximum(conductivity, 1e-3)
     if hot is not None:
         glass = view.material is not None and view.material.kind == "glass"
-        gas_end, wall_end = heat_physics.bare_end(
+        gas_end, wall_end = given.end_of(index, (
             length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
             conductivity * (HOT_GLASS if glass else 1.0), emissivity,
-        )  # fmt: skip
+        ))  # fmt: skip
     else:
         gas_end, wall_end = heat_physics.cooling_line(
             length, length, start_gas, start_wall, ambient, carried,

@@ -1,0 +1,122 @@
+"""The trials of a set-up that differ at an item: what is the same in many is computed once.
+
+Most failures change nothing at most items, and before a failure begins every run is the plan. A
+computation of one item that looks at each trial by itself asks for the trials that differ there,
+and spreads what it finds over all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import FloatArray, Measure, Quantity, StatusArray
+from review.interface.plugin import Kind
+from review.physics.columns import alike
+from review.walk.setup import Place, Setup
+
+
+class Distinct(Setup):
+    """Trials of a set-up that differ in what is asked of it, as (1, trials).
+
+    Only what the trials were told apart by can be read here, and what is the same for all of a
+    kind; anything else raises `LookupError`, for it would be one trial's and not the others'.
+    """
+
+    def __init__(self, whole: Setup, apart: Iterable[NDArray[np.uint64]]) -> None:
+        self.whole = whole
+        self.resolved, self.runs, self._limits = whole.resolved, whole.runs, whole._limits
+        told = np.array([*apart, whole.marks("converged")])
+        self._first, self._kind = alike(told.view(np.float64))
+        self._stacked: dict[str, FloatArray] = {}
+
+    def distinct(
+        self, place: Place, at: Iterable[str], before: Iterable[str] = ()
+    ) -> tuple[Setup, Place]:
+        """Itself: they are told apart already."""
+        return self, place
+
+    @cached_property
+    def shape(self) -> tuple[int, int]:
+        """(1, trials that differ)."""
+        return 1, self._first.size
+
+    @property
+    def failed(self) -> NDArray[np.bool_]:
+        """True in trials where a failure has begun."""
+        return np.asarray(self._same(self.whole.failed, "whether a failure has begun"))
+
+    @property
+    def lacking(self) -> str:
+        """What the engine had to do without: why one of its numbers may be missing."""
+        return self.whole.lacking
+
+    def stacked(self, field: str) -> Any:
+        """A field of `review.walk.state.Cell`: (..., trials); its items one by one."""
+        return _Items(self, field)
+
+    def marks(self, field: str) -> NDArray[np.uint64]:
+        """A mark for what each item is in a field in each trial, (items, trials)."""
+        return self.whole.marks(field)[:, self._first]
+
+    @cached_property
+    def engine_status(self) -> StatusArray:
+        """That of the whole set-up."""
+        return self.whole.engine_status[self._first]
+
+    def number(self, path: str) -> Quantity:
+        """A number of the scenario by its path."""
+        found = self.whole.number(path)
+        return replace(found, value=self._same(found.value, path), status=found.status[self._first])
+
+    def measures(self, kind: str) -> Sequence[Measure]:
+        """None: measures are of all trials."""
+        raise LookupError(f"{kind}: measures are of all trials")
+
+    def measure(
+        self, kind: Kind, quantity: Quantity, at: str, of: str = "", note: str = ""
+    ) -> Measure:
+        """A quantity as a measure of the whole set-up."""
+        return self.whole.measure(kind, self.spread(quantity), at, of, note)
+
+    def spread(self, quantity: Quantity) -> Quantity:
+        """A quantity of these trials over all trials."""
+        compared = quantity.compared
+        return replace(
+            quantity,
+            value=self.over_all(quantity.value),
+            status=self.over_all(quantity.status),
+            compared=None if compared is None else compared.mapped(self.over_all),
+            origin=None,
+        )
+
+    def over_all(self, value: Any) -> Any:
+        """An array (..., trials) over all trials."""
+        return np.broadcast_to(value, (*value.shape[:-1], self.trials))[..., self._kind]
+
+    def _same(self, value: NDArray[Any], what: str) -> Any:
+        found = value[self._first]
+        if not np.array_equal(found[self._kind], value, equal_nan=value.dtype.kind == "f"):
+            raise LookupError(f"{what} differs between trials that are taken as one here")
+        return found
+
+
+class _Items:
+    """A field of the cells, read item by item."""
+
+    def __init__(self, some: Distinct, field: str) -> None:
+        self._some, self._field = some, field
+
+    def __getitem__(self, at: int | tuple[Any, ...]) -> FloatArray:
+        some = self._some
+        index = at[0] if isinstance(at, tuple) else at
+        told = some.whole.marks(self._field)[index]
+        if not np.array_equal(told[some._first][some._kind], told):
+            where = some.resolved.graph.ids[index]
+            raise LookupError(f"{self._field} of {where}: trials were not told apart by it")
+        return np.asarray(some.whole.stacked(self._field)[at][..., some._first])
