@@ -22,6 +22,9 @@ _HARM = {
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
 
+#: Share of a liquid, by mass, from which a solid in it counts as covered (a judgement, no source).
+COVERS = 0.3
+
 MEETS = Method(
     id="reactive.pair",
     title="Two partners in one item, by a table of pairs",
@@ -82,8 +85,11 @@ def _meetings(
 
     Of several pairs for the same two names at the same phases all are told apart by the judge.
     """
+    under = any(_covers(one) for one in here)
     for pair in pairs:
         if not pair.has_third([one.member for one in here]):
+            continue
+        if pair.stored_under_liquid and under:
             continue
         for a in here:
             if not (pair.is_partner(0, a.member) and a.may_be(pair.phases[0])):
@@ -95,8 +101,24 @@ def _meetings(
                 own = {a.phase, b.phase} <= {"liquid", "taken up"} and a.phase != b.phase
                 if a is b or a.member.name == b.member.name or own:
                     continue  # what an absorbent takes up is meant to react with it
+                if "carried" in (a.phase, b.phase) and not _by_drops(a, b, pair):
+                    continue
                 if pair.is_partner(1, b.member) and b.may_be(pair.phases[1]):
                     yield a, b, pair
+
+
+def _covers(one: Presence) -> bool:
+    """Whether it is a liquid in which or under which a solid lies."""
+    liquid = getattr(one.member, "phase_at_20C", "") == "liquid"
+    return one.phase == "liquid" and liquid and bool((one.amount >= COVERS).all())
+
+
+def _by_drops(a: Presence, b: Presence, pair: Pair) -> bool:
+    """Whether drops of the bottle beside harm: by poison or an explosion, in a liquid alone.
+
+    A few drops heat nothing, and what is in both bottles meets in either.
+    """
+    return pair.harm in ("poisons", "explodes") and {a.phase, b.phase} == {"carried", "liquid"}
 
 
 def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Quantity, str]:

@@ -21,9 +21,17 @@ Member = Substance | Material
 #: it arrives, and what an absorbent has taken up is in that liquid.
 INCLUDES: Mapping[str, tuple[str, ...]] = {
     "solid": ("wall", "catalyst", "seal"),
-    "liquid": ("drawn", "taken up"),
-    "condensed": ("liquid", "drawn", "taken up", "solid", "wall", "catalyst", "seal"),
+    "liquid": ("drawn", "taken up", "carried"),
+    "condensed": ("liquid", "drawn", "carried", "taken up", "solid", "wall", "catalyst", "seal"),
 }
+#: Water of room air that nobody dries: only pairs that ask for it speak of it.
+MOISTURE = "moisture"
+#: What dries air that is led over it (`DRY_BEDS`) or through it (sulfuric acid from 80 %).
+DRY_BEDS = frozenset(
+    {"silica gel", "molecular sieve", "calcium chloride", "magnesium sulfate", "calcium oxide",
+     "phosphorus pentoxide", "alumina", "soda lime"}
+)  # fmt: skip
+DRYING_ACID = 0.8
 
 
 #: Pumps whose oil the gas goes through, by what the file calls them.
@@ -32,7 +40,8 @@ OILED = re.compile(r"\boil|\bvane", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Presence:
-    """One member in one item as gas, liquid, solid, wall, seal, catalyst, drawn or taken up.
+    """One member in one item: gas, liquid, solid, wall, seal, catalyst, drawn, taken up, carried
+    over as droplets from the bottle beside, or moisture of the room.
 
     `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle.
     """
@@ -43,6 +52,8 @@ class Presence:
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
+        if self.phase == MOISTURE:
+            return phase == MOISTURE
         return phase in ("any", self.phase) or self.phase in INCLUDES.get(phase, ())
 
 
@@ -69,6 +80,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
+    yield from _carried(setup, place)
+    if _moist(setup, place):
+        yield Presence(setup.reference.substance("water"), MOISTURE, ones)
 
 
 def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
@@ -156,6 +170,55 @@ def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
         masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
         for (substance, _), mass in zip(parts, masses, strict=True):
             yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)))
+
+
+def _carried(setup: Setup, place: Place) -> Iterator[Presence]:
+    """Droplets and splashes of the bottles beside, with nothing but hoses between.
+
+    A bottle that bubbles spits forward, and is pushed or drawn back; an empty one between holds it.
+    """
+    if not place.liquid:
+        return
+    for other in setup.places:
+        if other.liquid and place.index != other.index and _beside(setup, place, other):
+            for name, share in other.liquid.items():
+                component = setup.reference.substance(name)
+                yield Presence(component, "carried", np.full(setup.trials, share))
+
+
+def _beside(setup: Setup, one: Place, other: Place) -> bool:
+    """Whether only tubes and hoses lie between two items, whichever comes first."""
+    first, last = (one, other) if one.index in other.before else (other, one)
+    upstream = list(setup.resolved.graph.upstream[last.index])
+    seen: set[int] = set()
+    while upstream:
+        middle = upstream.pop()
+        if middle == first.index:
+            return True
+        if middle not in seen and setup.places[middle].model.kind == "line":
+            seen.add(middle)
+            upstream += setup.resolved.graph.upstream[middle]
+    return False
+
+
+def _moist(setup: Setup, place: Place) -> bool:
+    """Whether air of the room, which nothing dries, stands in an item or is drawn through it."""
+    fed = {flow.into: flow for flow in setup.scenario.flows.values()}
+    before = [setup.places[i] for i in place.before]
+    flows = [fed[each.id] for each in (place, *before) if each.id in fed]
+    gases = [f for f in flows if setup.scenario.reagents[f.reagent].state == "gas"]
+    if not gases:  # a vessel with a way out, through which nothing flows
+        planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
+        return not (place.leaves.reshape(setup.shape)[:, planned] <= 0).all()
+    held = [setup.scenario.reagents[flow.reagent].held for flow in gases]
+    from_room = any(one is not None and one.as_ == "room air" for one in held)
+    return from_room and not any(_dries(setup, each) for each in before if each is not place)
+
+
+def _dries(setup: Setup, place: Place) -> bool:
+    packed = {text for text, part in place.parts if part == "packing"}
+    names = {found.name for text in packed if (found := _find(setup, text)) is not None}
+    return bool(DRY_BEDS & names) or place.liquid.get("sulfuric acid", 0.0) >= DRYING_ACID
 
 
 def _between(setup: Setup, first: int, last: int) -> FloatArray:

@@ -16,15 +16,19 @@ from review.reference.tables import read_table
 
 GRADES = ("must not meet", "with care")
 HARMS = ("explodes", "ignites", "bursts", "poisons", "heats", "plugs", "attacks")
-PHASES = ("any", "gas", "liquid", "solid", "wall", "catalyst", "drawn", "condensed")
+PHASES = (
+    "any", "gas", "liquid", "solid", "wall", "catalyst", "drawn", "condensed", "moisture",
+)  # fmt: skip
 #: Partner that stands for any surface; the temperatures of the pair decide.
 HOT_SURFACE = "hot surface"
 #: Partner, or third one, that stands for an item without an open way out as the plan has it.
 CLOSED = "closed vessel"
+#: Where a pair does not count: what is kept under a liquid, oil or water, meets no air.
+UNDER_LIQUID = "under liquid"
 #: Partner that stands for every substance that burns, or may.
 BURNS = "burns"
 _FIELDS = {
-    "one", "other", "with", "in_one", "in_other", "least_one", "least_other", "above", "below",
+    "one", "other", "with", "unless", "in_one", "in_other", "least_one", "least_other", "above", "below",
     "harm", "forms", "grade", "declared", "in_hood", "makes", "source", "how",
 }  # fmt: skip
 _NEEDED = {"one", "other", "harm", "forms", "grade", "source", "how"}
@@ -49,7 +53,8 @@ class Pair:
     `least` are mole fractions in a gas and mass fractions in a liquid; `above` and `below` in K.
     `declared` is the grade where a reaction of the two is declared in that item, with one of the
     substances that it `makes` among its products where any are named. `in_hood` is the grade of a
-    few grams that stand in a tested hood.
+    few grams that stand in a tested hood. What is `stored_under_liquid` is no partner where it lies
+    under one.
     """
 
     name: str
@@ -57,6 +62,7 @@ class Pair:
     phases: tuple[str, str]
     least: tuple[float, float]
     third: str
+    stored_under_liquid: bool
     above: float
     below: float
     harm: str
@@ -133,7 +139,7 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
         raise wrong(f"unknown {strange[0]!r}" if strange else f"lacks {lacking[0]!r}")
     for field, allowed in (
         ("grade", GRADES), ("declared", GRADES), ("in_hood", GRADES), ("harm", HARMS), ("how", HOW),
-        ("in_one", PHASES), ("in_other", PHASES),
+        ("in_one", PHASES), ("in_other", PHASES), ("unless", (UNDER_LIQUID,)),
     ):  # fmt: skip
         if field in entry and entry[field] not in allowed:
             raise wrong(f"{field} {entry[field]!r} is none of {', '.join(allowed)}")
@@ -155,6 +161,7 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
         phases=(entry.get("in_one", "any"), entry.get("in_other", "any")),
         least=(least[0], least[1]),
         third=entry.get("with", ""),
+        stored_under_liquid="unless" in entry,
         above=above if above is not None else 0.0,
         below=below if below is not None else float("inf"),
         harm=entry["harm"],

@@ -49,6 +49,7 @@ GOOD = (
         (GOOD.replace("forms: x", "forms: x, least_one: 2"), "fraction"),
         (GOOD.replace("forms: x", "forms: x, above: 250"), "temperature"),
         (GOOD.replace("forms: x", "forms: x, colour: red"), "colour"),
+        (GOOD.replace("forms: x", "forms: x, unless: in water"), "unless"),
     ],
 )
 def test_a_wrong_pair_is_named(tmp_path: Path, entry: str, said: str) -> None:
