@@ -29,7 +29,7 @@ USED = Method(
     unit="1",
     formula="n / capacity",
     inputs=(
-        Input("n", "n", "mol", "taken up by the end of the step"),
+        Input("n", "n", "mol", "taken up by the end of the step, by all that it binds"),
         Input("capacity", "capacity", "mol", "stoichiometric capacity as the scenario states it"),
     ),
     function=lambda n, capacity: n / capacity,
@@ -69,10 +69,25 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 )
                 continue
             capacity, note = _capacity(setup, place, substance, text)
-            used = USED(n=place.used(substance), capacity=capacity)
-            spent = _spent_after(setup, place.used(substance).value, capacity.value)
-            note = "; ".join(filter(None, (note, spent)))
+            taken, by = _taken(setup, place, substance)
+            used = USED(n=taken, capacity=capacity)
+            spent = _spent_after(setup, taken.value, capacity.value)
+            note = "; ".join(filter(None, (note, spent, by)))
             yield setup.measure(KIND, used, place.id, substance.name, note=note)
+
+
+def _taken(setup: Setup, place: Place, substance: Substance) -> tuple[Quantity, str]:
+    """What is used of the capacity, mol: by the gas itself and by others that are bound as well."""
+    own = place.used(substance)
+    total, also = own.value, []
+    for name, share in setup.resolved.rivals.get((place.id, substance.name), {}).items():
+        other = place.used(setup.reference.substance(name))
+        own = own.revised(own.value, np.maximum(own.status, other.status))
+        total = total + share * other.value
+        if not (other.value <= 0).all():
+            also.append(name)
+    said = f"{' and '.join(also)} use it up too" if also else ""
+    return own.revised(total, own.status), said
 
 
 def _spent_after(setup: Setup, used: FloatArray, capacity: FloatArray) -> str:

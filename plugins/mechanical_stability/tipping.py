@@ -123,11 +123,45 @@ def nearest_edge(
     return np.where(np.isinf(nearest), 0.0, nearest), directions[best, :, pick].T
 
 
+#: A liquid without a stated density, kg/m3; what is short by less than so much is rounding.
+WATER, ROUNDED = 1000.0, 0.8
+#: A mass hangs lower than its clamp holds it by at most so much (a judgement, no source).
+HANGS = 0.75
+
+
+def _left_out(setup: Setup) -> str:
+    """What the file says stands or hangs there and the frame's masses do not count."""
+    frame, liquids = setup.scenario.frame, 0.0
+    assert frame is not None
+    for place in setup.places:
+        volume = place.number("liquid_volume").value[0]
+        if place.liquid and not np.isnan(volume):
+            dense = setup.number(f"reagents.{place.model.liquid}.density").value[0]
+            liquids += volume * (WATER if np.isnan(dense) else dense)
+    counted = sum(mass.liquid or 0.0 for mass in frame.masses.values())
+    if counted < ROUNDED * liquids:
+        return (
+            f"the train holds {liquids:.1f} kg of liquid and the frame's masses count "
+            f"{counted:.1f} kg: give each vessel's mass, its liquid and its place"
+        )
+    for clamp in frame.clamps.values():
+        carried = sum(c.carries for c in frame.clamps.values() if c.height >= clamp.height)
+        up = (m for m in frame.masses.values() if m.height >= HANGS * clamp.height)
+        there = sum(mass.mass for mass in up)
+        if there < ROUNDED * carried:
+            return (
+                f"clamps at {1000 * clamp.height:.0f} mm and above carry {carried:.1f} kg and the "
+                f"frame's masses count {there:.1f} kg up there"
+            )
+    return ""
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
     frame = setup.scenario.frame
     if frame is None:
         return
     number = setup.number
+    missing = _left_out(setup)
     feet = np.array(
         [
             [number(f"frame.feet.{n}.x").value, number(f"frame.feet.{n}.y").value]
@@ -152,6 +186,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         centre = np.array([_mean(weights, xs), _mean(weights, ys)])
         edge, towards = nearest_edge(feet, centre)
         b = setup.quantity(edge, "distance to the nearest edge", "m", "feet and masses")
+        if missing:
+            b = Quantity.missing("what the frame carries", "m", why=missing)
         h = CENTRE(masses=masses, heights=heights)
         note = f"worst towards ({towards[0, 0]:.2f}, {towards[1, 0]:.2f}) in x and y"
         yield setup.measure(ANGLE_KIND, ANGLE(b=b, h=h), where, note=note)

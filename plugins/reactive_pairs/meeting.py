@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from review import Computation, Input, Kind, Measure, Method, Pair, Place, Quantity, Setup
 
-from .present import Presence, present, unknown_solids
+from .present import MOISTURE, Presence, present, unknown_solids
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {
@@ -21,6 +21,9 @@ _HARM = {
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
+
+#: Phases of what is in the air and has no amount of its own.
+AIR = ("gas", MOISTURE)
 
 #: Share of a liquid, by mass, from which a solid in it counts as covered (a judgement, no source).
 COVERS = 0.3
@@ -193,7 +196,7 @@ def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bo
         return False
     if any(p.is_end and p.model.to not in ("hood", "outdoors") for p in setup.places):
         return False
-    solids = {one.member.name for one in (a, b) if one is not None and one.phase != "gas"}
+    solids = {one.member.name for one in (a, b) if one is not None and one.phase not in AIR}
     for name, reagent in setup.scenario.reagents.items():
         here = {setup.reference.substance(text).name for text in reagent.composition}
         if here & solids:

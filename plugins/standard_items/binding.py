@@ -74,3 +74,17 @@ def surely_bound(moles: Mapping[str, float], gas: str) -> float:
         return float("nan")
     found = SURELY * bound(moles, gas)
     return found if found > 0 else IN_WATER.get(gas, float("nan"))
+
+
+def taken_by(moles: Mapping[str, float], of: str, other: str) -> float:
+    """How much of what a liquid binds of one gas a mole of another takes, mol; 0 where it does not.
+
+    nu_of / nu_other: carbon dioxide uses lye up as chlorine does.
+
+    >>> taken_by({"sodium hydroxide": 2.5, "water": 50.0}, "hydrogen chloride", "carbon dioxide")
+    2.0
+
+    Source: [1] stoichiometry of neutralisation.
+    """
+    one, two = bound(moles, of), bound(moles, other)
+    return one / two if one > 0 and two > 0 else 0.0

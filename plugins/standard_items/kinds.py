@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.flow import dip_head, ergun, line_loss
 
-from .binding import surely_bound
+from .binding import surely_bound, taken_by
 
 #: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5
@@ -142,6 +142,12 @@ class Column(Line):
         """Half of what its liquid binds by stoichiometry."""
         return surely_bound(moles, substance)
 
+    def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:
+        """As its liquid binds them; on soda lime mole for mole."""
+        if bed == "soda lime" and {of, other} <= ON_BEDS[bed]:
+            return 1.0
+        return taken_by(moles, of, other)
+
 
 @dataclass(frozen=True)
 class WashBottle(ItemKind):
@@ -176,6 +182,10 @@ class WashBottle(ItemKind):
     def binds(self, moles: Mapping[str, float], substance: str) -> float:
         """Half of what its liquid binds by stoichiometry."""
         return surely_bound(moles, substance)
+
+    def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:
+        """As its liquid binds them."""
+        return taken_by(moles, of, other)
 
 
 @dataclass(frozen=True)

@@ -40,6 +40,13 @@ class Absorption:
     species: int
     efficiency: FloatArray
     capacity: FloatArray
+    rivals: tuple[tuple[int, float], ...] = ()
+    """Other species that the same absorbent binds, and how much of the capacity a mole of each
+    takes, mol."""
+
+    def used(self, held: FloatArray) -> FloatArray:
+        """What is used of its capacity, mol, by all that is held, (species, runs)."""
+        return np.asarray(held[self.species] + sum(held[k] * share for k, share in self.rivals))
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +287,13 @@ class ItemKind:
         moles: of each component of the liquid in that kilogram.
         """
         return float("nan")
+
+    def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:
+        """How much of what it can bind of one gas a mole of another takes, mol; 0: none.
+
+        moles: of each component of the liquid in a kilogram. bed: what it is packed with.
+        """
+        return 0.0
 
     def wetted(self, item: ItemView) -> tuple[str, ...]:
         """Names of the materials the gas touches."""

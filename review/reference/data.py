@@ -20,7 +20,7 @@ from review.reference.properties import RATINGS
 #: Classes that speak of other dangers than attack on a material.
 NO_ATTACK = frozenset(
     {"peroxide former", "polymerisable", "strong reducer", "combustible solid"}
-    | {"halide salt", "lye", "nitrite", "carboxylate"}  # what they make with others: every lye is caustic too
+    | {"halide salt", "lye", "nitrite", "carboxylate"}  # what they make with others
     | {"explosive", "water-reactive"}  # what they become with water has a class of its own
 )
 #: What a rating of a solution has behind the name of the substance or the class.

@@ -28,8 +28,8 @@ UNDER_LIQUID = "under liquid"
 #: Partner that stands for every substance that burns, or may.
 BURNS = "burns"
 _FIELDS = {
-    "one", "other", "with", "unless", "in_one", "in_other", "least_one", "least_other", "above", "below",
-    "harm", "forms", "grade", "declared", "in_hood", "makes", "source", "how",
+    "one", "other", "with", "unless", "in_one", "in_other", "least_one", "least_other", "above",
+    "below", "harm", "forms", "grade", "declared", "in_hood", "makes", "source", "how",
 }  # fmt: skip
 _NEEDED = {"one", "other", "harm", "forms", "grade", "source", "how"}
 

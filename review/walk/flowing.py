@@ -151,7 +151,7 @@ def _solved(
     warms = any(not np.array_equal(heat.started[i], heat.active[i]) for i in later)
     middle = solve(graph, wet_views, resolved.properties, wet, spent, passes) if warms else start
     end = solve(graph, end_views, resolved.properties, given, spent, passes) if dry else middle
-    most = np.maximum(np.maximum(start.absorbed, middle.absorbed), end.absorbed)
+    most = np.max([_bound(views, each) for each in (start, middle, end)], axis=0)
     used = at.state.used + np.where(most == 0, 0.0, most * at.duration)
     spent_end = _spent(views, used)
     if not np.array_equal(spent_end, spent):
@@ -199,11 +199,21 @@ def _shares(ids: tuple[str, ...], views: list[ItemView]) -> dict[tuple[int, int]
     }
 
 
+def _bound(views: list[ItemView], flowing: Flowing) -> FloatArray:
+    """What absorbents bind, mol/s (items, species, runs): of a gas that nobody counts on, all."""
+    out = flowing.absorbed.copy()
+    for i, view in enumerate(views):
+        meant = {a.species for a in view.absorptions}
+        for k in {k for a in view.absorptions for k, _ in a.rivals} - meant:
+            out[i, k] = flowing.inlet[i, k]
+    return out
+
+
 def _spent(views: list[ItemView], used: FloatArray) -> FloatArray:
     """1 where an absorbent is used up; unknown capacity counts as used up from the start."""
     out = np.zeros_like(used)
     for i, view in enumerate(views):
         for a in view.absorptions:
             with np.errstate(invalid="ignore"):
-                out[i, a.species] = np.where(used[i, a.species] < a.capacity, 0.0, 1.0)
+                out[i, a.species] = np.where(a.used(used[i]) < a.capacity, 0.0, 1.0)
     return out

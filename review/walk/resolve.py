@@ -87,6 +87,9 @@ class Resolved:
     credited: frozenset[tuple[str, str]]
     binding: Mapping[tuple[str, str], float]
     """Moles of a gas that a kilogram of an item's liquid surely binds, by item and name."""
+    rivals: Mapping[tuple[str, str], Mapping[str, float]]
+    """What else an absorbent binds, by item and name of the gas that it is for: how much of its
+    capacity a mole of each takes, mol."""
     paths: Mapping[str, tuple[str, ...]]
     exhaustible: frozenset[str]
     notes: tuple[str, ...] = ()
@@ -128,6 +131,7 @@ def resolve(
         liquids=names.liquids,
         credited=(credited := _credited(scenario, reference, chosen, names.liquids)),
         binding=_binding(scenario, reference, chosen, names.liquids, credited),
+        rivals=_rivals(scenario, reference, chosen, names.liquids, credited, species),
         exhaustible=frozenset(
             item
             for item, equations in names.reactions.items()
@@ -194,14 +198,43 @@ def _binding(
 ) -> dict[tuple[str, str], float]:
     out = {}
     for item, kind in zip(scenario.train, kinds, strict=True):
-        fractions = liquids.get(item.id, {})
-        mass = sum(x * reference.substance(name).molar_mass for name, x in fractions.items())
-        if mass > 0:
-            moles = {name: x / mass for name, x in fractions.items()}
+        moles = _per_mass(reference, liquids.get(item.id, {}))
+        if moles:
             for at, gas in credited:
                 if at == item.id:
                     out[at, gas] = kind.binds(moles, gas)
     return out
+
+
+def _rivals(
+    scenario: Scenario,
+    reference: Reference,
+    kinds: Sequence[ItemKind],
+    liquids: Mapping[str, Mapping[str, float]],
+    credited: frozenset[tuple[str, str]],
+    species: Sequence[Substance],
+) -> dict[tuple[str, str], dict[str, float]]:
+    """In a liquid every other gas takes its part; on a bed those it is for share it already."""
+    out: dict[tuple[str, str], dict[str, float]] = {}
+    for item, kind in zip(scenario.train, kinds, strict=True):
+        moles = _per_mass(reference, liquids.get(item.id, {}))
+        bed = None
+        if item.packing is not None and item.packing.material is not None:
+            with suppress(UnknownName):
+                bed = reference.substance(item.packing.material).name
+        for at, gas in credited:
+            for other in (s.name for s in species if at == item.id and s.name != gas):
+                if moles or (at, other) not in credited:
+                    share = kind.takes(moles, bed, gas, other)
+                    if share > 0:
+                        out.setdefault((at, gas), {})[other] = share
+    return out
+
+
+def _per_mass(reference: Reference, fractions: Mapping[str, float]) -> dict[str, float]:
+    """Moles of each component in a kilogram of a liquid; empty where there is none."""
+    mass = sum(x * reference.substance(name).molar_mass for name, x in fractions.items())
+    return {name: x / mass for name, x in fractions.items()} if mass > 0 else {}
 
 
 def _draws(scenario: Scenario, flow: str) -> float | None:

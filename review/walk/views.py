@@ -102,7 +102,9 @@ def _absorptions(resolved: Resolved, item: Item, number: Reader) -> tuple[Absorp
         capacity = np.where(
             np.isnan(stated), _bound(resolved, item, substance.name, number), stated
         )
-        out.append(Absorption(resolved.index[substance.name], efficiency, capacity))
+        others = resolved.rivals.get((item.id, substance.name), {})
+        rivals = tuple((resolved.index[name], share) for name, share in others.items())
+        out.append(Absorption(resolved.index[substance.name], efficiency, capacity, rivals))
     return tuple(out)
 
 
