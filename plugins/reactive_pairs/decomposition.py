@@ -22,6 +22,7 @@ from review import (
 )
 
 from .present import Presence, present
+from .residue import residue
 
 #: Gas or liquid below this share does not carry its own decomposition: a share of 5 % of nitrous
 #: oxide or acetylene heats the gas by some 100 K at most (82 and 227 kJ/mol over 5 % of a gas of
@@ -111,6 +112,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         for one in found.values():
             yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid)
         yield from _solids(setup, place, used_up)
+        yield from _dried(setup, place)
 
 
 def _unsaid(setup: Setup, item: str) -> bool:
@@ -200,6 +202,21 @@ def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
             T=place.hottest, cap=cap,
         )  # fmt: skip
         yield setup.measure(HOT_KIND, hot, place.id, name)
+
+
+def _dried(setup: Setup, place: Place) -> Iterable[Measure]:
+    """What is left of a solution that boils dry, as hot as its heater makes it."""
+    shares, hot = residue(setup, place)
+    for name, share in shares.items():
+        datum = setup.reference.substance(name).datum("decomposes_above")
+        if datum.state == "known" and share > LEAST:
+            cap = setup.quantity(datum.value, f"decomposes above of {name}", "K", datum.source)
+            found = TEMPERATURE(
+                x=setup.quantity(share, f"{name} at {place.id}", "1", "once its water is gone"),
+                least=Quantity.of(LEAST, name="least share", source="stated"),
+                T=setup.quantity(hot, "heater", "K", "scenario"), cap=cap,
+            )  # fmt: skip
+            yield setup.measure(HOT_KIND, found, place.id, name, note="where it boils dry")
 
 
 def _used_up(setup: Setup, place: Place) -> set[str]:

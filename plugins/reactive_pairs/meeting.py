@@ -8,7 +8,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from review import Computation, Input, Kind, Measure, Method, Pair, Place, Quantity, Setup
+from review import (
+    Computation,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Pair,
+    Place,
+    Quantity,
+    Setup,
+    UnknownName,
+    vapour_pressure,
+)
 
 from .present import MOISTURE, Presence, present, unknown_solids
 
@@ -21,6 +33,9 @@ _HARM = {
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
+
+#: Vapour of a packing below this, Pa, is 10 ppm of the gas: no matter of a hood.
+LITTLE_VAPOUR = 1.0
 
 #: Phases of what is in the air and has no amount of its own.
 AIR = ("gas", MOISTURE)
@@ -69,6 +84,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         here = list(present(setup, place))
         yield from _unclassified(setup, place, here)
+        yield from _volatile(setup, place)
         found: dict[str, tuple[Quantity, str]] = {}
         for a, b, pair in _meetings(pairs, here):
             grade = _graded(setup, place, a, b, pair)
@@ -148,6 +164,9 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
 
     sealed = "seal" in (a.phase, b.phase if b else "")
     hottest = place.ends if sealed else place.hottest
+    dried = [one.hot for one in (a, b) if one is not None and one.hot is not None]
+    if dried:
+        hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
     grade = pair.declared if _declared(place, pair, a, b) else pair.grade
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
         grade = pair.in_hood
@@ -256,6 +275,22 @@ def _unclassified(setup: Setup, place: Place, here: Sequence[Presence]) -> Itera
         yield setup.measure(
             KIND, lost, place.id, name, note=f"the data do not say what {name} reacts with"
         )
+
+
+def _volatile(setup: Setup, place: Place) -> Iterator[Measure]:
+    """A packing that gives off vapour: the balance knows only what liquids give off."""
+    for text, part in place.parts:
+        try:
+            solid = setup.reference.substance(text) if part == "packing" else None
+        except UnknownName:
+            continue
+        if solid is None or not solid.can_be_gas or solid.name in place.liquid:
+            continue
+        pressure, _ = vapour_pressure(solid, place.hottest.value)
+        counts = ~(pressure <= LITTLE_VAPOUR)
+        lost = Quantity.of(np.where(counts, np.nan, 0.0), name="vapour of the packing")
+        why = f"{solid.name} gives off vapour here that nothing counts: give it as a reagent"
+        yield setup.measure(KIND, lost, place.id, solid.name, note=why)
 
 
 MEETING = Computation(kinds=(KIND,), compute=_compute)

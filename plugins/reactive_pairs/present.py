@@ -15,6 +15,8 @@ import numpy as np
 
 from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 
+from .residue import residue
+
 Member = Substance | Material
 
 #: What a phase of the table includes besides itself. Liquid that is drawn back is a liquid where
@@ -43,12 +45,14 @@ class Presence:
     """One member in one item: gas, liquid, solid, wall, seal, catalyst, drawn, taken up, carried
     over as droplets from the bottle beside, or moisture of the room.
 
-    `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle.
+    `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle; what is
+    left of a solution that boils dry has a temperature of its own.
     """
 
     member: Member
     phase: str
     amount: FloatArray
+    hot: FloatArray | None = None
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
@@ -81,6 +85,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
     yield from _carried(setup, place)
+    dried, hot = residue(setup, place)
+    for name, share in dried.items():
+        yield Presence(setup.reference.substance(name), "catalyst", share * ones, hot)
     if _moist(setup, place):
         yield Presence(setup.reference.substance("water"), MOISTURE, ones)
 
