@@ -37,6 +37,11 @@ A_FEW_GRAMS = 0.010
 #: Vapour of a packing below this, Pa, is 10 ppm of the gas: no matter of a hood.
 LITTLE_VAPOUR = 1.0
 
+#: Classes of what is nothing but lye or lime.
+LYE = {"caustic", "lye"}
+#: What equations write for it.
+LYES = {"sodium hydroxide", "NaOH", "calcium hydroxide", "Ca(OH)2", "potassium hydroxide", "KOH"}
+
 #: Phases of what is in the air and has no amount of its own.
 AIR = ("gas", MOISTURE)
 
@@ -234,7 +239,7 @@ def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool
     A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
     two that are no gas only a generator's equation counts: the balance of a reactor converts what
     flows in, and would make nothing of them. A metal that a declared acid dissolves meets the
-    acid's water as well; no alkali metal is one.
+    acid's water as well; no alkali metal is one. Lime and lye do the same in such an equation.
     """
     both = [one.member for one in (a, b) if one is not None]
     names = {one.name for one in both}
@@ -249,6 +254,8 @@ def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool
             if one is not None
             and ({one.member.name, getattr(one.member, "formula", "")} & reactants)
         }
+        if LYES & reactants:
+            known |= {one.name for one in both if one.classes and set(one.classes) <= LYE}
         in_acid = names - metals == {"water"} and metals <= known and bool(dissolved & reactants)
         if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
             return True
