@@ -15,6 +15,8 @@ from review.reference.properties import HOW
 from review.reference.tables import read_table
 
 GRADES = ("must not meet", "with care")
+#: Grade of a declared reaction of which all that harms is judged as what it makes.
+JUDGED = "nothing known"
 HARMS = ("explodes", "ignites", "bursts", "poisons", "heats", "plugs", "attacks")
 PHASES = (
     "any", "gas", "liquid", "solid", "wall", "catalyst", "drawn", "condensed", "moisture",
@@ -138,8 +140,8 @@ def _pair(path: Path, name: str, entry: Any) -> Pair:
     if strange or lacking:
         raise wrong(f"unknown {strange[0]!r}" if strange else f"lacks {lacking[0]!r}")
     for field, allowed in (
-        ("grade", GRADES), ("declared", GRADES), ("in_hood", GRADES), ("harm", HARMS), ("how", HOW),
-        ("in_one", PHASES), ("in_other", PHASES), ("unless", (UNDER_LIQUID,)),
+        ("grade", GRADES), ("declared", (*GRADES, JUDGED)), ("in_hood", GRADES), ("harm", HARMS),
+        ("how", HOW), ("in_one", PHASES), ("in_other", PHASES), ("unless", (UNDER_LIQUID,)),
     ):  # fmt: skip
         if field in entry and entry[field] not in allowed:
             raise wrong(f"{field} {entry[field]!r} is none of {', '.join(allowed)}")
