@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from review.interface.measure import FloatArray, Input, Measure, Method, Quantity
     from review.interface.plugin import (
         Check,
-        Computation,
         Gap,
         Kind,
         Overlay,
@@ -29,6 +28,7 @@ if TYPE_CHECKING:
         hookimpl,
     )
     from review.interface.result import Finding, Review
+    from review.interface.setup import Computation, Place, Setup
     from review.judge.conditions import RulesetError
     from review.reference.data import (
         DataError,
@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     from review.reference.pairs import Pair, apart
     from review.scenario import InputError, Safeguard, Scenario, load, loads
     from review.walk.procedure import played
-    from review.walk.setup import Place, Setup
 
 # A module is loaded when one of its names is first used.
 _HOME = {
@@ -52,13 +51,13 @@ _HOME = {
     "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume voidage",
     "interface.measure": "FloatArray Input Measure Method Quantity",
     "interface.result": "Finding Review",
-    "interface.plugin": "Check Computation Gap Kind Overlay PluginError Section hookimpl",
+    "interface.setup": "Computation Place Setup",
+    "interface.plugin": "Check Gap Kind Overlay PluginError Section hookimpl",
     "judge.conditions": "RulesetError",
     "reference.data": "DataError Datum Material Substance UnknownName vapour_pressure",
     "reference.finding": "Reference",
     "reference.pairs": "Pair apart",
     "walk.procedure": "played",
-    "walk.setup": "Place Setup",
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names.split()}
 __all__ = [

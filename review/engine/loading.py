@@ -19,8 +19,9 @@ from review.engine.limited import seconds_allowed, within
 from review.engine.vocabulary import Entry, vocabulary
 from review.interface import hookspecs
 from review.interface.items import ItemKind
-from review.interface.plugin import PROJECT, Check, Computation, Kind, PluginError
+from review.interface.plugin import PROJECT, Check, Kind, PluginError
 from review.interface.result import Failure, Loosened
+from review.interface.setup import Computation
 from review.judge.conditions import Vocabulary
 from review.judge.layers import Layer, load_layer
 from review.judge.loosening import differences

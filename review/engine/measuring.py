@@ -13,8 +13,9 @@ from review.engine.discovery import FAULTS
 from review.engine.limited import TookTooLong
 from review.engine.loading import Loaded, Plugin, listed
 from review.interface.measure import MISSING, Measure, recording, together
-from review.interface.plugin import Computation, Overlay, PluginError
+from review.interface.plugin import Overlay, PluginError
 from review.interface.result import Failure
+from review.interface.setup import Computation
 from review.scenario import Scenario
 from review.walk.resolve import Resolved, resolve
 from review.walk.runs import PLAN, Runs

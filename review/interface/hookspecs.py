@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import pluggy
 
-from review.interface.plugin import PROJECT, Check, Computation, Overlay, Section
+from review.interface.plugin import PROJECT, Check, Overlay, Section
+from review.interface.setup import Computation
 
 if TYPE_CHECKING:
     from review.interface.items import ItemKind

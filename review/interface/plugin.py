@@ -7,7 +7,7 @@ data; the engine does the calling.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,8 +15,7 @@ import numpy as np
 import pluggy
 
 if TYPE_CHECKING:
-    from review.interface.measure import Measure, Method
-    from review.walk.setup import Setup
+    from review.interface.measure import Method
 
 PROJECT = "benchgate"
 hookimpl = pluggy.HookimplMarker(PROJECT)
@@ -168,20 +167,6 @@ class Kind:
                 raise PluginError(f"measure kind {self.id!r}: {blank} is blank")
         if not (self.factor >= 1 and (self.offset is None or self.offset >= 0)):
             raise PluginError(f"measure kind {self.id!r}: factor is below 1 or offset below 0")
-
-
-@dataclass(frozen=True, slots=True)
-class Computation:
-    """One function that computes measures of one or more kinds.
-
-    `needs` names kinds whose measures must exist first; `limits` names entries of the ruleset's
-    limits that the function reads through ``setup.limit(name)``.
-    """
-
-    kinds: tuple[Kind, ...]
-    compute: Callable[[Setup], Iterable[Measure]]
-    needs: tuple[str, ...] = ()
-    limits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

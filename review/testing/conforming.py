@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from review.engine.alone import OneRun, side_by_side
 from review.engine.reviewing import Engine
 from review.interface.measure import MISSING, OK, OUTSIDE, Measure
-from review.interface.plugin import Check, Computation, Kind, Overlay
+from review.interface.plugin import Check, Kind, Overlay
 from review.interface.result import Failure
+from review.interface.setup import Computation
 from review.scenario import Scenario
 from review.scenario.numbers import numbers
 from review.scenario.units import convert

@@ -15,10 +15,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from review.interface import setup as interface
 from review.interface.measure import FloatArray, Measure, Quantity, StatusArray
 from review.interface.plugin import Kind
 from review.physics.columns import alike
-from review.walk.setup import Place, Setup
+from review.walk.setup import Setup
 
 
 class Distinct(Setup):
@@ -36,8 +37,8 @@ class Distinct(Setup):
         self._stacked: dict[str, FloatArray] = {}
 
     def distinct(
-        self, place: Place, at: Iterable[str], before: Iterable[str] = ()
-    ) -> tuple[Setup, Place]:
+        self, place: interface.Place, at: Iterable[str], before: Iterable[str] = ()
+    ) -> tuple[interface.Setup, interface.Place]:
         """Itself: they are told apart already."""
         return self, place
 

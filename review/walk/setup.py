@@ -7,7 +7,6 @@ read places and numbers here and hand measures back; nothing here knows what is 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
 from typing import Any
@@ -15,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from review.interface.items import ItemKind
+from review.interface import setup as interface
 from review.interface.measure import (
     ESTIMATED,
     LACKS,
@@ -30,293 +29,14 @@ from review.interface.measure import (
 )
 from review.interface.plugin import Kind
 from review.physics.columns import marks
-from review.physics.permeation import permeability, permeance
-from review.reference.data import at_temperature
-from review.reference.finding import Material, Reference, Substance, vapour_pressure
+from review.reference.finding import Reference, Substance, vapour_pressure
 from review.scenario import Scenario
-from review.scenario.models import ItemModel, Reagent
-from review.walk.reactions import Term, stoichiometry
+from review.scenario.models import ItemModel
+from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
 from review.walk.state import Cell
 from review.walk.steps import Walk
-
-BALANCE = "balance of the train"
-
-#: Wall of a hose where none is stated, m: no thinner one is sold (common practice, no source).
-THINNEST = 0.5e-3
-
-
-class Place:
-    """One item over all trials. Quantities carry the engine's status."""
-
-    def __init__(self, setup: Setup, index: int) -> None:
-        self._setup, self.index = setup, index
-        self.id = setup.resolved.graph.ids[index]
-        self.model: ItemModel = setup.scenario.train[index]
-        self.kind: ItemKind = setup.resolved.graph.kinds[index]
-
-    @property
-    def material(self) -> Material | None:
-        """What it is made of; None where the scenario does not say."""
-        name = self.model.material
-        return None if name is None else self._setup.reference.material(name)
-
-    def strength(self, temperature: FloatArray) -> Quantity:
-        """Tensile stress allowed in its material at each temperature (K), Pa; missing without one.
-
-        That of unharmed parts only where the scenario says "home_made: no". What is home-made loses
-        with temperature as much of its own strength as unharmed material does.
-        """
-        if self.material is None:
-            return Quantity.missing(f"allowable stress of {self.id}", "Pa", why="no material")
-        sound = self.material.datum("allowable_stress")
-        name = "allowable_stress"
-        if self.model.home_made != "no":
-            name = "allowable_stress_home_made"
-        datum = self.material.datum(name)
-        found = Quantity.of_datum(
-            datum, f"{name.replace('_', ' ')} of {self.material.name}", temperature
-        )
-        if datum.stated or not sound.stated:
-            return found
-        left = at_temperature(sound, temperature) / sound.stated[0][1]
-        return found.revised(found.value * np.where(left > 1, 1.0, left), found.status)
-
-    @property
-    def seals(self) -> tuple[tuple[str | None, int], ...]:
-        """Material of the joint at the inlet end (0) and outlet end (1); None: nobody says.
-
-        A stated `joint_material` counts, else what the kind of joint implies; empty for one piece.
-        """
-        model, setup = self.model, self._setup
-        seal = "unknown" if model.joint is None else setup.reference.joint(model.joint).seal
-        if seal == "none":
-            return ()
-        if model.joint_material is not None:
-            seal = model.joint_material
-        elif seal == "unknown":
-            return ((None, 0), (None, 1))
-        elif seal == "wall" or (seal == "hose" and self._soft):
-            return ((model.material, 0), (model.material, 1))
-        if seal != "hose":
-            return ((seal, 0), (seal, 1))
-        graph, found = setup.resolved.graph, []
-        for end, side in enumerate((graph.upstream, graph.downstream)):
-            near = (setup.places[i] for i in side[self.index])
-            hoses = [place.model.material for place in near if place._soft]
-            found += [(hose, end) for hose in hoses or [None]]
-        return tuple(found)
-
-    @property
-    def parts(self) -> tuple[tuple[str, str], ...]:
-        """What gas and liquid touch here, by name: (name, `wall`, `packing` or `seal`).
-
-        A lining counts in place of the wall, and a catalyst by its material, else by its own name.
-        """
-        model = self.model
-        found = [(model.lining or model.material, "wall")]
-        if model.packing is not None:
-            found.append((model.packing.material, "packing"))
-        for name, catalyst in self._setup.scenario.catalysts.items():
-            if catalyst.in_ == self.id:
-                found.append((catalyst.material or name, "packing"))
-        found += [(name, "seal") for name, _ in self.seals]
-        return tuple(dict.fromkeys((name, part) for name, part in found if name is not None))
-
-    @cached_property
-    def equations(self) -> tuple[tuple[Term, ...], ...]:
-        """What reacts here by the file: declared reactions, and what a generator makes here."""
-        return (*self._setup.resolved.reactions.get(self.id, ()), *self.made)
-
-    @cached_property
-    def made(self) -> tuple[tuple[Term, ...], ...]:
-        """What generators make here, by their equations: their gas is a flow of the balance."""
-        setup, found = self._setup, list[tuple[Term, ...]]()
-        for flow in setup.scenario.flows.values():
-            held = setup.scenario.reagents[flow.reagent].held
-            if flow.into == self.id and held is not None and held.equation is not None:
-                with suppress(ValueError):
-                    found.append(stoichiometry(held.equation, setup.reference))
-        return tuple(found)
-
-    def lies_here(self, reagent: Reagent) -> bool:
-        """Whether the file puts a solid reagent here: a reaction, catalyst or packing names it."""
-        named = {name for name, part in self.parts if part == "packing"}
-        for terms in self.equations:
-            named |= {text for term in terms for text in (term.text, term.formula)}
-        known = [self._setup.reference.substance(name) for name in reagent.composition]
-        return any(s.name in named or s.formula in named for s in known)
-
-    @cached_property
-    def solids(self) -> Mapping[str, float]:
-        """Mass fraction of each component of the solid reagents that lie here, or may.
-
-        One that no item names may lie in any item that is heated, else in any vessel or bed.
-        """
-        setup, found = self._setup, dict[str, float]()
-        heated = {heat.heats for heat in setup.scenario.heat.values()}
-        held = {place.model.liquid for place in setup.places}
-        for key, reagent in setup.scenario.reagents.items():
-            # What an item holds counts there as its liquid, molten or not.
-            if reagent.state != "solid" or self.is_end or key in held:
-                continue
-            if any(place.lies_here(reagent) for place in setup.places):
-                here = self.lies_here(reagent)
-            else:
-                here = self.id in heated if heated else self.kind.holds_liquid or self.kind.packed
-            for text, share in reagent.composition.items() if here else ():
-                name = setup.reference.substance(text).name
-                found[name] = max(found.get(name, 0.0), share)
-        return found
-
-    def permeance(self, gas: str) -> Quantity:
-        """What its wall lets through of a gas, mol/(s Pa); 0 where it is no hose of a polymer.
-
-        A wall that is not stated is the thinnest sold, half a millimetre.
-        """
-        name = f"permeance of {self.id} for {gas}"
-        if not self._soft or self.model.length is None:
-            return self._setup.quantity(0.0, name, "mol/(s Pa)", "no wall of a polymer")
-        assert self.material is not None
-        wall = self.number("wall").value
-        found = permeance(
-            permeability(self.material.name, gas), self.number("inner_diameter").value,
-            np.where(np.isnan(wall), THINNEST, wall), self.number("length").value,
-            self.hottest.value,
-        )  # fmt: skip
-        lost = np.isnan(found)
-        status = np.where(lost, np.uint8(MISSING), np.uint8(ESTIMATED))
-        return Quantity.of(found, status, name=name, unit="mol/(s Pa)", source="table of polymers")
-
-    @property
-    def _soft(self) -> bool:
-        return self.material is not None and self.material.kind == "polymer"
-
-    @cached_property
-    def liquid(self) -> Mapping[str, float]:
-        """Mass fraction of each component of the liquid it holds; empty where it holds none."""
-        reference = self._setup.reference
-        moles = self._setup.resolved.liquids.get(self.id, {})
-        masses = {n: x * reference.substance(n).molar_mass for n, x in moles.items()}
-        total = sum(masses.values())
-        return {name: mass / total for name, mass in masses.items()} if total > 0 else {}
-
-    @property
-    def is_end(self) -> bool:
-        """Whether gas leaves the train here."""
-        return self.kind.is_end
-
-    def _of(self, field: str, name: str, unit: str) -> Quantity:
-        return self._setup.quantity(
-            self._setup.stacked(field)[self.index], f"{name} at {self.id}", unit, BALANCE
-        )
-
-    @property
-    def pressure(self) -> Quantity:
-        """Absolute pressure at the inlet, Pa; of a dead end, the supply's."""
-        return self._of("pressure", "pressure", "Pa")
-
-    @property
-    def hottest(self) -> Quantity:
-        """Hottest surface the gas touches here during the step, K; never too cold."""
-        return self._of("hot", "hottest surface", "K")
-
-    @property
-    def coldest(self) -> Quantity:
-        """Temperature the item may have fallen to by the end of the step, K."""
-        return self._of("low", "lowest temperature", "K")
-
-    @property
-    def cold(self) -> FloatArray:
-        """Surface kept colder than the room, by a bath or as stated, K; NaN where none is."""
-        return np.asarray(self._setup.stacked("cold")[self.index])
-
-    @property
-    def gas_in(self) -> Quantity:
-        """Gas temperature at the inlet, K."""
-        return self._of("gas_in", "gas temperature at the inlet", "K")
-
-    @property
-    def gas_out(self) -> Quantity:
-        """Gas temperature at the outlet end, K."""
-        return self._of("gas_out", "gas temperature at the outlet", "K")
-
-    @property
-    def wall_out(self) -> Quantity:
-        """Wall temperature at the outlet end, K."""
-        return self._of("wall_out", "wall temperature at the outlet", "K")
-
-    @property
-    def ends(self) -> Quantity:
-        """Hottest of gas and wall at its two ends, where its joints sit, K."""
-        stacked, i = self._setup.stacked, self.index
-        at_ends = [stacked(field)[i] for field in ("gas_in", "gas_out", "wall_out")]
-        name = f"hottest end of {self.id}"
-        return self._setup.quantity(np.max(at_ends, axis=0), name, "K", BALANCE)
-
-    @property
-    def volume(self) -> Quantity:
-        """Gas volume, m3."""
-        return self._of("volume", "gas volume", "m3")
-
-    @property
-    def flow(self) -> Quantity:
-        """Molar flow leaving, mol/s."""
-        return self._of("flow", "molar flow", "mol/s")
-
-    @property
-    def delivered(self) -> Quantity:
-        """Molar rate all supplies upstream go on delivering, mol/s."""
-        return self._of("delivered", "rate of the supplies", "mol/s")
-
-    @property
-    def supply(self) -> Quantity:
-        """Highest pressure the supplies upstream can reach, Pa absolute."""
-        return self._of("supply", "highest supply pressure", "Pa")
-
-    @property
-    def drawn_fraction(self) -> Quantity:
-        """Share of the gas replaced by what is drawn in while cooling without flow."""
-        return self._of("drawn_fraction", "share drawn in", "1")
-
-    @property
-    def liquid_drawn(self) -> Quantity:
-        """Liquid drawn back out of this bottle, m3."""
-        return self._of("liquid_drawn", "liquid drawn back", "m3")
-
-    @property
-    def leaves(self) -> FloatArray:
-        """1 where gas finds an open way out, else 0."""
-        return np.asarray(self._setup.stacked("leaves")[self.index])
-
-    @property
-    def moving(self) -> FloatArray:
-        """1 where gas flows, else 0."""
-        return np.asarray(self._setup.stacked("moving")[self.index])
-
-    def number(self, field: str) -> Quantity:
-        """A field of the item in the scenario, by its name there."""
-        return self._setup.number(f"train.{self.id}.{field}")
-
-    def used(self, substance: Substance) -> Quantity:
-        """Moles of a substance its absorbent has taken up by the end of the step."""
-        i = self._setup.resolved.index[substance.name]
-        return self._setup.quantity(
-            self._setup.stacked("used")[self.index, i],
-            f"{substance.name} taken up by {self.id}",
-            "mol",
-            BALANCE,
-        )
-
-    def composition(self, point: str) -> FloatArray:
-        """Mole fractions (species, trials) at a point of the step: see `Setup.segments`."""
-        return np.asarray(self._setup.stacked(point)[self.index])
-
-    @property
-    def before(self) -> tuple[int, ...]:
-        """Indices of all items whose gas can reach this one, itself included."""
-        return self._setup.resolved.graph.all_upstream(self.index)
 
 
 class Setup:
@@ -382,14 +102,9 @@ class Setup:
         return found
 
     def distinct(
-        self, place: Place, at: Iterable[str], before: Iterable[str] = ()
-    ) -> tuple[Setup, Place]:
-        """The trials that differ at a place: in the fields `at` it, of `review.walk.state.Cell`,
-        and in the fields `before` it, of all items that its gas comes from.
-
-        A set-up and the place in it, for what looks at each trial by itself; what its `measure`
-        gives is of all trials. Where the working is kept, this set-up itself.
-        """
+        self, place: interface.Place, at: Iterable[str], before: Iterable[str] = ()
+    ) -> tuple[interface.Setup, interface.Place]:
+        """See the protocol: the trials that differ at a place, in these fields."""
         from review.walk.distinct import Distinct  # which is a Setup
 
         if is_recording():
@@ -499,27 +214,11 @@ class Setup:
         return self._measures(kind)
 
     def air(self, point: str) -> FloatArray:
-        """Air around the train, (species, trials), at a named point.
-
-        Mole fractions, the highest of the step: `room` with a working hood that catches everything,
-        `room_uncaught` with one that catches nothing; in the exhaust of the `hood`. What is let
-        out beside people, m3/s at room conditions: `into_hood`, `into_room`, and in the whole step,
-        m3: `amount_hood`, `amount_room`; spilled in the hood, m3/s: `spilled_hood`. Without the
-        species axis:
-        `least_oxygen_caught` and `least_oxygen_uncaught`.
-        """
+        """Air around the train, (species, trials), at a named point."""
         return self.stacked({"room": "room_caught", "hood": "hood_exhaust"}.get(point, point))
 
-    def segments(self, place: Place) -> list[tuple[str, FloatArray, FloatArray]]:
-        """The mixing lines the gas at an item passes along, as (name, from, to).
-
-        Each end is an array (species, trials) of mole fractions; along a line every mixture of
-        its two ends occurs. Lines that are a point in every trial are left out. The lines: from
-        the gas held here to the new gas, before and after its reaction; the reaction itself; what
-        changes while a reactor warms or an absorbent is spent; vapour that condenses; and where
-        nothing flows, vapour over a liquid and what comes in. The first is always the one from
-        the old gas to the new. Gas held upstream passes through too: see `passing`.
-        """
+    def segments(self, place: interface.Place) -> list[tuple[str, FloatArray, FloatArray]]:
+        """The mixing lines the gas at an item passes along, as (name, from, to)."""
         old, inlet = place.composition("old"), place.composition("inlet")
         outlet, end = place.composition("outlet"), place.composition("outlet_end")
         moving = place.moving > 0
@@ -560,11 +259,13 @@ class Setup:
         lines += self._condensing(place, new)
         return lines
 
-    def _differ(self, place: Place, one: str, other: str) -> bool:
+    def _differ(self, place: interface.Place, one: str, other: str) -> bool:
         """Whether two compositions at an item are not the same in every trial."""
         return not np.array_equal(self.marks(one)[place.index], self.marks(other)[place.index])
 
-    def _beside(self, place: Place, drawn: FloatArray) -> list[tuple[str, FloatArray, FloatArray]]:
+    def _beside(
+        self, place: interface.Place, drawn: FloatArray
+    ) -> list[tuple[str, FloatArray, FloatArray]]:
         """Lines from what comes into an item at rest to gas that flows past upstream of it.
 
         Behind a joint that has opened the gas goes another way, and still finds its way in.
@@ -578,12 +279,8 @@ class Setup:
                 lines.append((f"what comes in, to the gas of {name}", drawn, gas))
         return lines
 
-    def passing(self, place: Place) -> list[FloatArray]:
-        """Gases that items upstream held before the step and that pass through this one.
-
-        Each is an array (species, trials), equal to the gas held here where nothing passes. Any
-        two of them, and the old and the new gas here, can meet.
-        """
+    def passing(self, place: interface.Place) -> list[FloatArray]:
+        """Gases that items upstream held before the step and that pass through this one."""
         old, moving = place.composition("old"), place.moving > 0
         told = self.marks("old")
         found: list[FloatArray] = []
@@ -598,7 +295,7 @@ class Setup:
         return found
 
     def _condensing(
-        self, place: Place, gas: FloatArray
+        self, place: interface.Place, gas: FloatArray
     ) -> list[tuple[str, FloatArray, FloatArray]]:
         """The line to the same gas with every vapour cut to saturation at the outlet's cold."""
         cut = gas
@@ -667,4 +364,4 @@ def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> Flo
     return yes if condition.all() else np.where(condition, yes, no)
 
 
-__all__ = ["Cell", "Place", "Setup"]
+__all__ = ["Cell", "Setup"]

@@ -19,7 +19,8 @@ from review.audit.columns import tables
 from review.engine.facts import FACTS
 from review.interface import hookspecs
 from review.interface.items import ItemKind
-from review.interface.plugin import Check, Computation, Kind, Overlay
+from review.interface.plugin import Check, Kind, Overlay
+from review.interface.setup import Computation
 from review.reference.files import read_material, read_substance
 from review.reference.finding import built_in_folder
 

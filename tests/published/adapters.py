@@ -18,11 +18,12 @@ from review.plugins.pressure_buildup.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 from scipy.integrate import solve_ivp
 
-from review import Engine, Scenario, Setup, loads
+from review import Engine, Scenario, loads
 from review.physics import burning, openings, room
 from review.reference.data import parse_formula
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
+from review.walk.setup import Setup
 
 
 @cache

@@ -6,9 +6,9 @@ Needs matplotlib (`benchgate[page]`), which nothing else imports.
 from __future__ import annotations
 
 from review.interface.result import Review
+from review.interface.setup import Setup
 from review.render.picture import Picture
 from review.render.pictures import gas, heat, limits, stand
-from review.walk.setup import Setup
 
 #: In the order in which they stand on the page.
 _DRAWN = (gas.train, gas.envelope, limits.room, limits.plug, heat.temperatures, heat.tube,

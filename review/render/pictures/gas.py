@@ -11,6 +11,7 @@ from matplotlib.patches import Circle, FancyArrowPatch, FancyBboxPatch, Polygon,
 
 from review.interface.measure import FloatArray
 from review.interface.result import Review
+from review.interface.setup import Place, Setup
 from review.render import words
 from review.render.picture import Picture
 from review.render.pictures.canvas import (
@@ -32,7 +33,6 @@ from review.render.pictures.canvas import (
     symlog,
     worst_grade,
 )
-from review.walk.setup import Place, Setup
 
 #: Shares below this are left out of a composition.
 _TRACE = 5e-4

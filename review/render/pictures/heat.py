@@ -9,6 +9,7 @@ import numpy as np
 
 from review.interface.measure import FloatArray, Measure
 from review.interface.result import Review
+from review.interface.setup import Place, Setup
 from review.render import words
 from review.render.picture import Picture
 from review.render.pictures.canvas import (
@@ -23,7 +24,6 @@ from review.render.pictures.canvas import (
     short,
 )
 from review.render.pictures.gas import hottest_outside
-from review.walk.setup import Place, Setup
 
 NO_JOINT = "no joint judged"
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from review.interface.measure import FloatArray, Measure
 from review.interface.result import GRADES, Finding, Review
+from review.interface.setup import Setup
 from review.render import words
 from review.render.failures import family
 from review.render.picture import Picture
@@ -29,7 +30,6 @@ from review.render.pictures.canvas import (
     short,
     symlog,
 )
-from review.walk.setup import Setup
 
 #: What follows the last step has no length of its own; it is drawn as this share of the rest.
 _AFTER = 0.15

@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib.patches import Polygon
 
 from review.interface.result import Review
+from review.interface.setup import Setup
 from review.render import words
 from review.render.picture import Picture
 from review.render.pictures.canvas import INK, LINE, finished, measured, said, sheet, short
-from review.walk.setup import Setup
 
 
 def frame(review: Review, setup: Setup) -> Picture | None:

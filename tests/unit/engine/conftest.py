@@ -7,10 +7,11 @@ from collections.abc import Callable, Sequence
 import pytest
 from review.plugins.standard_items.kinds import KINDS
 
-from review import Overlay, Setup, loads
+from review import Overlay, loads
 from review.reference.finding import Reference
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
+from review.walk.setup import Setup
 
 Walked = Callable[..., Setup]
 
