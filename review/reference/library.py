@@ -36,7 +36,8 @@ def _worst(
 
 
 def _first(cas: str, unit: str, methods: Callable[..., Any], get: Callable[..., Any]) -> Datum:
-    for method in methods(cas):
+    # an open list of notebooks melts sulfur at 13 degC: the handbook of the CRC goes first
+    for method in sorted(methods(cas), key=lambda m: not m.startswith("CRC_")):
         value = get(cas, method=method)
         if value is not None and method != "JOBACK":  # Joback is an estimate, not data
             return Datum(float(value), unit, f"chemicals data set {method}", "library")

@@ -13,6 +13,7 @@ import yaml
 from chemicals import safety
 
 from review.reference.finding import Reference, vapour_pressure
+from review.reference.library import look_up
 
 OUTLIERS = yaml.safe_load((Path(__file__).parent / "outliers.yaml").read_text(encoding="utf-8"))
 REFERENCE = Reference()
@@ -138,3 +139,20 @@ def test_figures_without_a_hazardous_side_agree(figure):
             continue
         theirs = get(substance.cas)
         assert theirs is None or ours == pytest.approx(theirs, rel=0.02), name
+
+
+def test_melting_points_are_those_of_the_handbook():
+    import chemicals
+
+    for name in FILES:
+        substance = REFERENCE.substance(name)
+        ours = substance.datum("melting_point").value
+        if substance.cas == "none" or ours is None or "melting_point" in OUTLIERS.get(name, {}):
+            continue
+        for handbook in {"CRC_INORG", "CRC_ORG"} & set(chemicals.Tm_methods(substance.cas)):
+            theirs = chemicals.Tm(substance.cas, method=handbook)
+            assert ours == pytest.approx(theirs, rel=0.03), name
+
+
+def test_a_looked_up_substance_melts_where_the_handbook_says():
+    assert look_up("7704-34-9").datum("melting_point").value == pytest.approx(388.36)
