@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from typing import Any
 
 from review.reference.data import Curve, Datum, Substance, UnknownName, parse_formula
@@ -48,6 +49,14 @@ def _first(cas: str, unit: str, methods: Callable[..., Any], get: Callable[..., 
 MISTAKEN = re.compile(r"^(?:benzine?|poly.*)$", re.I)
 
 
+@cache
+def _compounds() -> Any:
+    """The library's smaller lists, our own: whoever else loads the large one changes no answer."""
+    from chemicals.identifiers import ChemicalMetadataDB
+
+    return ChemicalMetadataDB(main_db=None)
+
+
 def _compound(cas_or_name: str) -> Any:
     """The library's entry under a CAS number or a name, None without one.
 
@@ -55,9 +64,8 @@ def _compound(cas_or_name: str) -> Any:
     takes Hf for hydrogen fluoride. Nor is its list of all compounds, which takes seconds to load.
     """
     from chemicals import CAS_to_int
-    from chemicals.identifiers import get_pubchem_db
 
-    compounds, text = get_pubchem_db(), cas_or_name.strip()
+    compounds, text = _compounds(), cas_or_name.strip()
     if re.fullmatch(r"\d{2,7}-\d\d-\d", text):
         return compounds.search_CAS(CAS_to_int(text), autoload=False) or None
     with suppress(ValueError):
