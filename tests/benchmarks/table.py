@@ -1,7 +1,8 @@
 """Prints every benchmark as a ratio in one table: ``python tests/benchmarks/table.py``.
 
 A ratio compares the tool with plain work on the same machine at the same time, so that it means
-the same everywhere. Each is the median over repeats, ours and the yardstick in turn.
+the same everywhere. Each is the median over repeats, ours and the yardstick in turn; maps, which
+take minutes, are made once.
 """
 
 from __future__ import annotations
@@ -47,6 +48,22 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         lambda: seconds(warm.with_upsets),
         lambda: seconds(warm.one_run),
     )
+    sampled, once = in_turn(
+        repeats,
+        lambda: seconds(warm.sampled),
+        lambda: seconds(warm.one_run),
+    )
+    few = 3
+    mapped, points = in_turn(
+        1,
+        lambda: seconds(warm.mapped),
+        lambda: seconds(lambda: warm.one_by_one(few)),
+    )
+    refined, full = in_turn(
+        1,
+        lambda: seconds(warm.refined),
+        lambda: seconds(warm.with_upsets),
+    )
     cold, demo, libraries = in_turn(
         repeats,
         lambda: seconds(workloads.cold_check),
@@ -65,6 +82,9 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         ("first review of 12 items in 6 steps / reading their file", steps, load, 15),
         (f"the same with {upsets} upsets", review, load, 15),
         (f"6 steps with {upsets} upsets / without any", played, plain, 4),
+        ("256 samples over 6 steps / the plan", sampled, once, 4),
+        ("a map of 201 x 201, plan only / its points", mapped, points * 201 * 201 / few, 0.005),
+        (f"a map of two numbers with {upsets} upsets / one review", refined, full, 300),
         ("10,000 runs / one run", many, one, 30),
         (f"a stored number ({stored.size / 1e6:.1f} million) / its exp()", many, exp, 10),
     ]

@@ -60,3 +60,11 @@ def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:
 def test_exp(benchmark: Any) -> None:
     values = np.linspace(0.0, 1.0, 100_000)
     assert benchmark(np.exp, values).size == values.size
+
+
+def test_sampled(benchmark: Any, warm: workloads.Warm) -> None:
+    benchmark(warm.sampled)
+
+
+def test_points_one_by_one(benchmark: Any, warm: workloads.Warm) -> None:
+    benchmark(warm.one_by_one, 1)

@@ -10,7 +10,12 @@ from pathlib import Path
 
 import numpy as np
 
-from review import Engine, Overlay, Review, load
+from review import Engine, Overlay, Review, Scenario, load
+from review.explore.accuracy import samples as samples_of
+from review.explore.accuracy import spreads
+from review.explore.batched import over_batch
+from review.explore.points import Points, plain, turned
+from review.explore.two import Map, over
 from review.scenario import numbers
 
 HERE = Path(__file__).parent
@@ -22,6 +27,8 @@ VARIED = (
     "heat.furnace.set_temperature",
     "ventilation.air_changes",
 )
+
+TURNED = ("flows.argon.rate=100..1900", "flows.forming gas.rate=100..1900")
 
 #: What any tool of this make loads before it can do anything.
 LIBRARIES = "import pydantic, rich, yaml, numpy, pint; pint.UnitRegistry()"
@@ -125,6 +132,37 @@ class Warm:
     def many_runs(self, overlays: list[Overlay]) -> Review:
         """The plan and as many samples as overlays."""
         return self.engine.review(self.scenario, extra=overlays, upsets=False)
+
+    def sampled(self) -> None:
+        """The plan and its steps anywhere within the accuracies of what is set and measured."""
+        self.engine.sampled(self.scenario, samples_of(spreads(self.scenario)))
+
+    def points(self, *, upsets: bool) -> Points:
+        """Both rates, to be turned."""
+        text = SCENARIO.read_text("utf-8")
+        data = plain(text, "file")
+        chosen = [turned(self.scenario, data, path) for path in TURNED]
+
+        def review(changed: Scenario) -> Review:
+            return self.engine.review(changed, upsets=upsets)
+
+        return Points(text, "file", chosen, review)
+
+    def one_by_one(self, count: int = 3) -> None:
+        """Some points of a map, each as a changed file, the plan alone."""
+        points = self.points(upsets=False)
+        for n in range(count):
+            points.at(500.0 + n, 200.0 + n)
+
+    def mapped(self) -> Map:
+        """A map of 200 steps each way, the plan alone."""
+        found = over_batch(self.points(upsets=False), self.engine, "file")
+        assert found is not None
+        return found
+
+    def refined(self) -> Map:
+        """A map refined where it changes, each point with all failures."""
+        return over(self.points(upsets=True))
 
 
 def stored_numbers(review: Review) -> int:
