@@ -212,7 +212,7 @@ def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
     `ratio of A to B` turns two flows at constant total, `total of A and B` both at constant ratio.
     Raises RangeError for an unknown path, a word in place of a number, and a wrong or empty range.
     """
-    path, _, limits = (part.strip() for part in asked.partition("="))
+    path, told, limits = (part.strip() for part in asked.partition("="))
     given = scenario.given(path)
     if given is not None and path not in numbers(scenario):
         raise RangeError(f"{path!r} is {given!r} in the file, which is no number")
@@ -224,7 +224,7 @@ def turned(scenario: Scenario, data: Any, asked: str) -> Turned:
         number, unit = written(data, keys, path)
         setter = _setter([(keys, 1.0)], unit)
         found = Turned(path, unit, number, *_around(number, unit), setter, (keys,))
-    return found if not limits else _within(found, limits)
+    return _within(found, limits) if told else found
 
 
 def located(scenario: Scenario, path: str) -> tuple[str | int, ...]:
