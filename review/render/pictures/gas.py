@@ -172,7 +172,7 @@ def envelope(review: Review, setup: Setup) -> Picture | None:
         top = max(most) * 1.6
         axes.add_patch(Rectangle((1, 1), top, top, facecolor="none", edgecolor="#D55E00",
                                  hatch="///", linewidth=1.5, zorder=0))  # fmt: skip
-        axes.text(1.1, top * 0.9, "can burn, unless too rich to", va="top", color=INK,
+        axes.text(1.1, top * 0.9, "can burn, unless too rich", va="top", color=INK,
                   bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})  # fmt: skip
         axes.set(xlim=(-0.02, top), ylim=(-0.02, top))
         axes.set_xlabel("oxygen, in multiples of the least with which it burns")

@@ -44,13 +44,13 @@ def over(
 ) -> Picture:
     """Each setting (x, y, verdict, reviewed) as the mark of its verdict, with the plan.
 
-    What was not reviewed takes the verdict of the corners around it and is a dot.
+    What was not looked at takes the verdict of the corners around it and is a dot.
     """
     rows = [(first.show(x), second.show(y), verdict) for x, y, verdict, seen in points if seen]
     with sheet(4.6) as figure:
         draw_over(figure, first, second, points, rectangle)
     says = f"The plan, {first.show(first.value)} and {second.show(second.value)}, {plan}."
-    says += " A dot was not reviewed and takes the verdict of those around it."
+    says += " A dot was not looked at itself and takes the verdict of those around it."
     if rectangle is not None:
         says += " Every setting looked at within the dashed lines is allowed."
     heads = (short(first.path, 40), short(second.path, 40), "Verdict")
