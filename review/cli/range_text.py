@@ -99,6 +99,7 @@ def shown(result: Map, upright: int = 1) -> Map:
 def map_text(chosen: list[Turned], result: Map) -> Iterable[str]:
     first, second = chosen
     whole, result = result, shown(result, 2)
+    wide = 2 if len(result.across) < 30 else 1
     yield f"Across: {first.path}, {first.show(first.low)} to {first.show(first.high)}."
     yield f"Up: {second.path}, {second.show(second.low)} to {second.show(second.high)}."
     yield ""
@@ -114,7 +115,7 @@ def map_text(chosen: list[Turned], result: Map) -> Iterable[str]:
             nearest = min(range(len(result.across)), key=lambda i: abs(result.across[i] - x))
             signs[nearest] = "P"
         label = second.show(result.up[j]) if j % 4 == 0 else ""
-        yield f"{label:>16} {''.join(signs)}"
+        yield f"{label:>16} {''.join(sign * wide for sign in signs)}"
     yield f"{'':>16} {first.show(first.low)} … {first.show(first.high)}"
     yield ""
     told = [f"{sign} {verdict}" for verdict, sign in SIGNS.items()]

@@ -12,7 +12,7 @@ from review.explore.points import Point, Points
 
 Spot = tuple[int, int]
 #: Coarse points along each number, and how often a square whose corners differ is quartered.
-COARSE, QUARTERED = 9, 2
+COARSE, QUARTERED = 9, 1
 #: Boundaries on the lines of the grid are found to this share of the range.
 FINE = 1e-3
 

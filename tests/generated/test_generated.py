@@ -10,16 +10,22 @@ import random
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from generator import incomplete, scenario, starts
 from hypothesis import given, settings
 
-from review import Engine, Finding, Review, loads
+from review import Engine, Finding, Review, Scenario, loads
+from review.explore.batched import Batched
+from review.explore.one import FINE, along
+from review.explore.points import Points, plain, turned
 from review.explore.suggest import suggest
 from review.interface.result import Cause
 from review.judge.causes import causes
+from review.judge.verdict import verdict
 
 MISSING = 3
 POOL = range(11)
@@ -197,3 +203,47 @@ def _hanging(
 def test_the_same_start_draws_the_same_scenario(start: int) -> None:
     assert scenario(start) == scenario(start)
     assert 3 <= scenario(start).count("\n- id:") <= 17
+
+
+@pytest.mark.parametrize(
+    ("start", "path", "family"),
+    [
+        (2, "train.wide way.inner_diameter", "readiness."),
+        (3, "train.wide way.length", "arrester."),
+    ],
+)
+def test_boundaries_against_every_point_of_a_line(
+    engine: Engine, start: int, path: str, family: str
+) -> None:
+    """What one family of criteria says along a number: each region between its neighbours, known
+    or not, is found, and each boundary to a thousandth of the range."""
+    text = (incomplete if start % 3 == 2 else scenario)(start)
+
+    def review(changed: Scenario) -> Review:
+        whole = engine.review(changed, upsets=False)
+        kept = tuple(f for f in whole.findings if f.criterion.startswith(family))
+        said = verdict(kept)
+        return replace(whole, findings=kept, verdict=said)
+
+    chosen = [turned(loads(text), plain(text, "file"), path)]
+    batch = Batched.of(Points(text, "file", chosen, lambda s: engine.review(s, upsets=False)),
+                       engine, "file")  # fmt: skip
+    assert batch is not None
+    low, high = chosen[0].low, chosen[0].high
+    line = [low + (high - low) * n / 100 for n in range(101)]
+    graded = [
+        {b.grade for b in point.blockers if b.criterion.startswith(family)}
+        for point in batch.several([(value,) for value in line])
+    ]
+    brute = ["must" if "unacceptable" in g else "cannot" if g else "may" for g in graded]
+    changes = [n for n in range(100) if brute[n] != brute[n + 1]]
+    found = along(Points(text, "file", chosen, review))
+    ends = [
+        (one.high.value, other.low.value)
+        for one, other in pairwise(found.intervals)
+        if one.verdict.split()[0] != other.verdict.split()[0]
+    ]
+    assert changes and len(ends) == len(changes)
+    for n, (last, first) in zip(changes, ends, strict=True):
+        assert line[n] <= last < first <= line[n + 1]
+        assert first - last <= FINE * (high - low) * (1 + 1e-9)

@@ -118,7 +118,7 @@ def test_the_map_against_every_point(template: Review) -> None:
 
     paths = [asked(MIXED, "flows.one.rate=0.5..400"), asked(MIXED, "flows.two.rate=0.5..400")]
     points = Points(MIXED, "file", paths, told(template, rule))
-    found = over(points)
+    found = over(points, quartered=2, edges=False)
     looked = len(points.seen)
     for j, two in enumerate(found.up):
         for i, one in enumerate(found.across):
@@ -237,6 +237,21 @@ def test_both_sides_of_every_boundary_differ(template: Review, start: int) -> No
         assert one.verdict != other.verdict
         assert one.high.value <= edge <= other.low.value <= one.high.value + 0.4
         assert points.at(one.high.value).verdict != points.at(other.low.value).verdict
+
+
+def test_a_map_costs_fewer_reviews_than_it_has_points(template: Review) -> None:
+    """A boundary across the whole map, found on every line to a thousandth; where a review tells
+    no value that crosses, each edge is halved five times."""
+
+    def rule(one: float, two: float) -> str:
+        return "may proceed" if one + two < 500 else "must not proceed"
+
+    paths = [asked(MIXED, "flows.one.rate=0.5..400"), asked(MIXED, "flows.two.rate=0.5..400")]
+    points = Points(MIXED, "file", paths, told(template, rule))
+    found = over(points)
+    assert len(found.edges) >= 12 and len(points.seen) == found.reviewed <= 240
+    nothing = Points(MIXED, "file", paths, told(template, lambda one, two: "must not proceed"))
+    assert over(nothing).reviewed == 82
 
 
 @pytest.mark.parametrize("start", range(3))
