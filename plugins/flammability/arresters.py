@@ -134,7 +134,7 @@ def _run(setup: Setup, place: Place, limits: Limits) -> tuple[FloatArray, FloatA
 
 def _in_scope(place: Place, channel: FloatArray) -> tuple[FloatArray, str]:
     packing = place.model.packing
-    path = "length" if packing is None or packing.length is None else "packing.length"
+    path = "length" if packing is None else "packing.length"
     length = place.number(path).value
     fits = (length >= LENGTH * channel) & (length >= LEAST_LENGTH)
     p, t = place.pressure.value, place.hottest.value

@@ -10,8 +10,20 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Setup,
+    vapour_pressure,
+)
 from review.physics.gas import R
+from review.physics.liquids import driving_pressure, pool_evaporation, spill_area
 from review.physics.mixtures import burning_length, cloud_radius
 
 from ..toxic_exposure.air import AIR_SPEED
@@ -21,6 +33,10 @@ from .outside import OUTLET_KIND, UNMIXED
 
 #: Kinematic viscosity of air at 20 degC, m2/s.
 AIR_VISCOSITY = 1.5e-5
+#: What is spilled runs out to a millimetre, in air of so many m/s (a judgement); a liquid whose
+#: amount nobody states counts as a litre. What dissolves badly in the rest has up to so many times
+#: the pressure of Raoult's law (acetone in water 7, from memory).
+SPILL_DEPTH, INDOORS, LITRE, READILY = 1e-3, 0.5, 1e-3, 10.0
 #: Draughts carry what burns at least so far, m, however little it is (a judgement).
 LEAST = 0.15
 
@@ -144,7 +160,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
     """Joints that have opened and liquids that are spilled, beside a flame or spark."""
-    found = False
+    found, thin = False, Dilute.of(setup.species, limits)
     for place in setup.places:
         nearest, which = _distance(setup, place.model.in_ or "room")
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
@@ -154,8 +170,7 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             np.nan_to_num(place.number(name).value) > 0
             for name in ("open_outward", "open_inward", "spilled")
         )
-        jet = _jet(setup, place, limits)
-        pool = _pool(setup, limits)
+        jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits)
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
             "r": setup.quantity(
@@ -170,9 +185,8 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         yield setup.measure(LIT_KIND, none, "train", note="no flame or spark is near what burns")
 
 
-def _jet(setup: Setup, place: Place, limits: Limits) -> FloatArray:
+def _jet(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray:
     """Length up to which all gas that passes an item would burn at its joint, before or behind."""
-    thin = Dilute.of(setup.species, limits)
     hot = place.gas_in.value
     cracked = ~(place.hottest.value <= CRACKS)
     out = np.zeros(setup.trials)
@@ -182,17 +196,28 @@ def _jet(setup: Setup, place: Place, limits: Limits) -> FloatArray:
     return np.where(place.flow.value == 0, 0.0, out)
 
 
-def _pool(setup: Setup, limits: Limits) -> FloatArray:
-    """Radius in which what gets into the room and the hood in the step burns, m."""
-    let = setup.air("into_room") + setup.air("into_hood") + setup.air("spilled_hood")
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shares = [
-            np.where(let[row] == 0, 0.0, let[row] / limits.lower[n])
-            for n, row in enumerate(limits.rows)
-        ]
-    stated = setup.number("ventilation.air_speed").value
-    speed = np.where(np.isnan(stated), AIR_SPEED, stated)
-    return cloud_radius(UNMIXED * np.sum(shares, axis=0), speed)
+def _pool(setup: Setup, place: Place, limits: Limits) -> FloatArray:
+    """Radius in which the vapour of all the liquid of an item burns once it is spilled, m.
+
+    A millimetre deep and as hot as it is; of a mixture each part as if it boiled off ten times as
+    readily as by Raoult's law, since what dissolves badly does.
+    """
+    moles = setup.resolved.liquids.get(place.id, {})
+    p, room = setup.number("ambient.pressure").value, setup.number("ambient.temperature").value
+    hot = np.fmax(place.hottest.value, room)
+    stated = place.number("liquid_volume").value
+    area = spill_area(np.where(np.isnan(stated), LITRE, stated), SPILL_DEPTH)
+    over = np.zeros(setup.trials)
+    for fuel, low in zip(limits.fuels, limits.lower, strict=True):
+        if moles.get(fuel.name, 0.0) <= 0:
+            continue
+        own, _ = vapour_pressure(fuel, hot)
+        own = np.where(np.isnan(own) & (hot < fuel.number("flash_point")), 0.0, own)
+        drive = driving_pressure(min(1.0, READILY * moles[fuel.name]) * own, p)
+        rate = pool_evaporation(INDOORS, fuel.molar_mass, area, drive, hot)
+        over = over + np.where(rate == 0, 0.0, rate * R * room / p / low)
+    speed = setup.number("ventilation.air_speed").value
+    return cloud_radius(UNMIXED * over, np.where(np.isnan(speed), AIR_SPEED, speed))
 
 
 FLAMES = Computation(kinds=(KIND, LIT_KIND), compute=_compute, needs=(OUTLET_KIND.id,))

@@ -10,9 +10,9 @@ from review import Computation, Input, Measure, Method, Quantity, Setup
 
 from .sheet import HOTTEST, LESS_LEFT, item_temperature, kind
 
-#: Up to 100 degC nobody needs to say which oil it is: of those that are used ethylene glycol lights
-#: first, at 111 degC (its data file).
-COLD, LEAST = 373.15, 384.15
+#: A bath of which nobody says what is in it counts as the oil that lights first: ethylene glycol,
+#: at 111 degC (its data file).
+LEAST = 384.15
 BATH = "oil bath"
 
 MARGIN = Method(
@@ -34,14 +34,12 @@ MARGIN = Method(
 KIND = kind(MARGIN, "lower", "K", LESS_LEFT)
 
 
-def _flash(setup: Setup, name: str | None, hot: Quantity) -> tuple[Quantity, str]:
-    """Flash point of what a bath holds; with the reason where it is not known."""
+def _flash(setup: Setup, name: str | None) -> tuple[Quantity, str]:
+    """Flash point of what a bath holds, K; with the reason where it is not known."""
     if name is None:
-        cold = hot.value <= COLD
         return Quantity.of(
-            np.where(cold, LEAST, np.nan), np.where(cold, np.uint8(0), np.uint8(3)),
-            name="flash point of any bath oil", unit="K", source="benchgate, the lowest",
-        ), "" if cold.all() else "what the bath is filled with (liquid)"  # fmt: skip
+            LEAST, name="flash point of any bath oil", unit="K", source="benchgate, the lowest"
+        ), "what the bath is filled with is not stated (liquid)"
     try:
         oil = setup.reference.substance(name)
     except LookupError as unknown:
@@ -74,7 +72,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         found = True
         (place,) = [p for p in setup.places if p.id == heat.heats]
         hot = _hottest(setup, name, item_temperature(place))
-        flash, why = _flash(setup, heat.liquid, hot)
+        flash, why = _flash(setup, heat.liquid)
         yield setup.measure(KIND, MARGIN(T_flash=flash, T=hot), name, heat.liquid or "", why)
     if not found:
         why = "no oil bath is stated"

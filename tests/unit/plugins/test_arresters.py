@@ -61,6 +61,20 @@ def test_one_figure_less_and_it_does_not(packing: str, old: str, new: str, why: 
     assert why in note
 
 
+@pytest.mark.parametrize(
+    "packing, datum",
+    [
+        (BEADS, ", particle_diameter: 1 mm"), (WOOL, ", fibre_diameter: 0.09 mm"),
+        (WOOL, "voidage: 85 %, "), (BEADS, ", length: 50 mm"),
+        (BEADS, "{material: stainless steel 316, "),
+    ],
+)  # fmt: skip
+def test_each_figure_dropped_takes_its_credit(packing: str, datum: str) -> None:
+    """Of the element; without the hose's bore or length the file is refused."""
+    assert found(packing)[0] == 0.0
+    assert found(packing, (datum, "{" if datum.startswith("{") else ""))[0] == 1.0
+
+
 def test_wool_of_plastic_or_in_oxygen_burns_itself() -> None:
     plastic = ("{material: stainless steel 316, voi", "{material: PTFE, voi")
     assert found(WOOL, plastic)[0] == 2.0
