@@ -54,7 +54,7 @@ def _compounds() -> Any:
     """The library's smaller lists, our own: whoever else loads the large one changes no answer."""
     from chemicals.identifiers import ChemicalMetadataDB
 
-    return ChemicalMetadataDB(main_db=None)
+    return ChemicalMetadataDB(main_db=None)  # type: ignore[no-untyped-call]
 
 
 def _compound(cas_or_name: str) -> Any:
