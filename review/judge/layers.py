@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, get_args
 
+from yaml import YAMLError
+
 from review.judge.conditions import Place, RulesetError
 from review.judge.marked import (
     Marked,
@@ -23,6 +25,7 @@ from review.judge.marked import (
     read_mapping,
     read_text,
 )
+from review.scenario.nodes import text_of
 
 Rank = Literal["built-in", "plugin", "site"]
 RANKS: tuple[Rank, ...] = get_args(Rank)
@@ -75,8 +78,8 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
     """
     file = str(source) if isinstance(source, Path) else name
     try:
-        text = source.read_text("utf-8") if isinstance(source, Path) else source
-    except (OSError, UnicodeDecodeError) as error:
+        text = text_of(source) if isinstance(source, Path) else source
+    except (OSError, YAMLError) as error:
         raise RulesetError(file, 1, f"can't be read: {error}") from None
     top = compose(text, file)
     fields = read_fields(top, _FILE_KEYS, "a ruleset")

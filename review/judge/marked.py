@@ -13,6 +13,7 @@ import yaml
 
 from review.interface.result import Grade
 from review.judge.conditions import Place, RulesetError, nearest
+from review.scenario.nodes import composed
 
 NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 
@@ -38,27 +39,24 @@ def collected(problems: list[RulesetError]) -> Iterator[None]:
 
 def compose(text: str, file: str) -> Marked:
     try:
-        root = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        root = composed(text, "rulesets")
         if root is None:
             raise RulesetError(file, 1, "is empty")
-        return marked(root, file, set())
+        return marked(root, file)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = 1 if mark is None else mark.line + 1
         raise RulesetError(file, line, f"is no YAML: {error.problem or error.context}") from None
-    except (yaml.YAMLError, RecursionError) as error:
+    except yaml.YAMLError as error:
         raise RulesetError(file, 1, f"is no YAML: {error}") from None
 
 
-def marked(node: yaml.Node, file: str, seen: set[int]) -> Marked:
+def marked(node: yaml.Node, file: str) -> Marked:
     place = Place(file, node.start_mark.line + 1)
-    if id(node) in seen:
-        raise RulesetError.at(place, "anchors and aliases are not used in rulesets")
-    seen.add(id(node))
     if isinstance(node, yaml.ScalarNode):
         return Marked(str(node.value), place)
     if isinstance(node, yaml.SequenceNode):
-        return Marked(tuple(marked(each, file, seen) for each in node.value), place)
+        return Marked(tuple(marked(each, file) for each in node.value), place)
     entries: dict[str, Marked] = {}
     lines: dict[str, int] = {}
     for key_node, value_node in node.value:
@@ -70,7 +68,7 @@ def marked(node: yaml.Node, file: str, seen: set[int]) -> Marked:
             raise RulesetError(file, line, f"key {key!r} is already given in line {lines[key]}")
         lines[key] = line
         # The key's line, because a block value begins on the line after it.
-        entries[key] = replace(marked(value_node, file, seen), place=Place(file, line))
+        entries[key] = replace(marked(value_node, file), place=Place(file, line))
     return Marked(entries, place)
 
 

@@ -11,6 +11,7 @@ import yaml
 
 from review.reference.data import DataError
 from review.reference.properties import HOW
+from review.scenario.nodes import composed, text_of
 
 
 class Table(dict[str, Any]):
@@ -24,16 +25,12 @@ class Table(dict[str, Any]):
         return DataError(f"{self.path}:{self.lines.get(name, self.line)}: {name}: {message}")
 
 
-def _plain(node: yaml.Node, path: Path, seen: set[int]) -> Any:
-    """Each node once: what aliases stand for would be read as often as they multiply."""
+def _plain(node: yaml.Node, path: Path) -> Any:
     start = node.start_mark.line + 1
-    if id(node) in seen:
-        raise DataError(f"{path}:{start}: anchors and aliases are not used in data files")
-    seen.add(id(node))
     if isinstance(node, yaml.ScalarNode):
         return node.value
     if isinstance(node, yaml.SequenceNode):
-        return [_plain(item, path, seen) for item in node.value]
+        return [_plain(item, path) for item in node.value]
     table = Table()
     table.path, table.line, table.lines = path, start, {}
     for key_node, value in node.value:
@@ -45,18 +42,21 @@ def _plain(node: yaml.Node, path: Path, seen: set[int]) -> Any:
             raise DataError(
                 f"{path}:{line}: {name}: listed twice, first in line {table.lines[name]}"
             )
-        table[name], table.lines[name] = _plain(value, path, seen), line
+        table[name], table.lines[name] = _plain(value, path), line
     return table
 
 
 def read_table(path: Path) -> Table:
     """A YAML file as a mapping whose scalars are text; DataError for anything else."""
     try:
-        node = yaml.compose(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)
+        node = composed(text_of(path), "data files")
         if not isinstance(node, yaml.MappingNode):
             raise DataError(f"{path}:1: a mapping was expected")
-        table = _plain(node, path, set())
-    except (yaml.YAMLError, UnicodeDecodeError, OSError, RecursionError) as error:
+        table = _plain(node, path)
+    except yaml.MarkedYAMLError as error:
+        line = error.problem_mark.line + 1 if error.problem_mark else 1
+        raise DataError(f"{path}:{line}: {error.problem}") from error
+    except (yaml.YAMLError, OSError) as error:
         raise DataError(f"{path}: cannot be read: {error}") from error
     assert isinstance(table, Table)
     return table

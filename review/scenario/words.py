@@ -22,9 +22,9 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, core_schema
 
 from review.scenario.errors import Misspelt, nearest, quoted
+from review.scenario.nodes import composed, plain, text_of
 
 FILE = "words.yaml"
-_LOADER: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
 #: What is told of each word of a list, and what may be said there.
 MARKS: dict[str, dict[str, tuple[str, ...]]] = {
@@ -172,8 +172,12 @@ def listed(kind: str) -> FieldInfo:
 
 def _read(file: Path) -> Iterator[tuple[str, Word]]:
     try:
-        data = yaml.load(file.read_text("utf-8"), Loader=_LOADER)
-    except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
+        root = composed(text_of(file), "data files")
+        data = None if root is None else plain(root)
+    except yaml.MarkedYAMLError as error:
+        line = error.problem_mark.line + 1 if error.problem_mark else 1
+        raise WordsError(f"{file}:{line}: {error.problem}") from error
+    except (OSError, yaml.YAMLError) as error:
         raise WordsError(f"{file}: cannot be read: {error}") from error
     if not isinstance(data, dict):
         raise WordsError(f"{file}: a mapping of lists was expected")

@@ -85,7 +85,7 @@ def test_a_plugin_adds_words(tmp_path: Path) -> None:
         ("heat: [lamp]", "a mapping of words"),
         ("heat: {lamp: {energy: electric, draught: mild, synonyms: torch}}", "a list of texts"),
         ("[a]", "a mapping of lists"),
-        ("a: [", "cannot be read"),
+        ("a: [", "did not find expected node content"),
     ],
 )
 def test_a_wrong_file_of_words(tmp_path: Path, text: str, wrong: str) -> None:
