@@ -7,19 +7,11 @@ signed margin and the share of the allowance are computed by methods that keep t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Measure, Place, Quantity, Setup
-from review.physics.mixtures import (
-    LIMIT_TEMPERATURE,
-    burgess_wheeler_lower,
-    burgess_wheeler_upper,
-    lower_limit_in_noble_gas,
-    upper_limit_in_noble_gas,
-)
 
 from ..pressure_buildup.relief import relieved
 from .cold_train import (
@@ -31,7 +23,7 @@ from .cold_train import (
     plain,
     small_train,
 )
-from .dilute import CRACKS, NO_FLAME, Dilute
+from .dilute import Dilute
 from .headspace import (
     BEYOND_KIND,
     ELSEWHERE_KIND,
@@ -53,9 +45,9 @@ from .limits import (
     Limits,
     datum,
     limits_of,
-    noble_share,
 )
-from .mixing import NOTHING, Line, worst, worst_allowance
+from .lines import LOW_LOC, Lines, lines_at
+from .mixing import Line, worst, worst_allowance
 from .ratios import (
     ALLOWANCE,
     ALLOWANCE_KIND,
@@ -81,231 +73,13 @@ LEAN_SHARE, INERT_HIGH, INERT_LOW = (
     "flammability.inert_share_high",
     "flammability.inert_share_low",
 )
-#: Limiting oxygen below which NFPA 69 asks for the larger distance (from memory).
-LOW_LOC = 0.05
-
-#: Pieces that a mixing line is cut into where the share of noble gas changes along it. Each piece
-#: takes its richer end, which reads the lower limit at most 4 % too low.
-PIECES = 12
-
-
-#: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
-LEAN_END = 0.4
-
-
-@dataclass(frozen=True, slots=True)
-class _Hot:
-    """Limits of the fuels at one item's hottest temperature in air, (fuels, trials)."""
-
-    lower: FloatArray
-    upper: FloatArray
-    upper_oxygen: FloatArray
-    scale: FloatArray
-
-    def of(self, trials: NDArray[np.intp]) -> _Hot:
-        """The same in other trials."""
-        all_ = (self.lower, self.upper, self.upper_oxygen, self.scale)
-        return _Hot(*(x[:, trials] for x in all_))
-
-
-@dataclass(frozen=True, slots=True)
-class _Lines:
-    """All mixing lines at one item in every trial, and those pieces of them that may burn.
-
-    Of a line with no fuel or nothing to burn it there is nothing to be found; only the first line
-    of each trial always has its pieces.
-    """
-
-    setup: Setup
-    place: Place
-    limits: Limits
-    hot: _Hot
-    whole: FloatArray
-    """(2, lines, species, trials)."""
-    line: NDArray[np.intp]
-    trial: NDArray[np.intp]
-    """Of which line and trial each piece is, (pieces,)."""
-    ends: FloatArray
-    """(2, species, pieces)."""
-    noble: FloatArray
-    """Largest share of noble gas of what is not fuel, (pieces,)."""
-    loc: FloatArray
-    """Limiting oxygen, (pieces,); 0 where no oxygen is needed."""
-    guessed: NDArray[np.bool_]
-    """Whether that is an estimate."""
-    thin: Dilute
-
-    @property
-    def cracked(self) -> NDArray[np.bool_]:
-        """Where the gas was hot enough for ammonia to crack, (trials,)."""
-        setup = self.setup
-        before = [setup.places[i].hottest.value for i in self.place.before]
-        return np.asarray(~(np.max(before, axis=0) <= CRACKS))
-
-    def dilute(self) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """Fuel over what burns in no amount of air, (pieces,), and where it is an estimate.
-
-        Infinite where an end of the line is no such gas.
-        """
-        share = self.thin.share(self.whole, self.place.hottest.value, self.cracked).max(axis=0)
-        share = np.where(share <= 1, share, np.inf)
-        guessed = np.asarray(self.thin.doubtful(self.whole).any(axis=0))
-        return share[self.line, self.trial], guessed[self.line, self.trial]
-
-    def warming(self) -> tuple[FloatArray, FloatArray]:
-        """Heat of the worst mixture on each whole line and its heat capacity.
-
-        Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
-        hold at most 40 % of what burns in air at the hottest surface there is no such flame.
-        """
-        heat, capacity = self.thin.released(self.whole)
-        cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)
-        share = self.thin.share(self.whole, cold, self.cracked).max(axis=0)
-        fuel = self.whole[:, :, list(self.limits.rows)]
-        noble = self.whole[:, :, list(self.thin.noble)].sum(axis=2)[:, :, None]
-        lower = lower_limit_in_noble_gas(self.hot.lower[None], np.clip(noble, 0.0, 1.0))
-        lean = _sum_shares(fuel, lower).max(axis=0) <= LEAN_END
-        return np.where((share <= 1) | lean, heat, np.inf), capacity
-
-    def flat(self) -> Line:
-        """The pieces as the search takes them."""
-        fuel = self.ends[:, list(self.limits.rows)]
-        hot = self.hot.of(self.trial)
-        lower = lower_limit_in_noble_gas(hot.lower, self.noble)
-        upper = upper_limit_in_noble_gas(hot.upper, self.noble)
-        return Line(
-            fuel=fuel.sum(axis=1),
-            oxygen=self.ends[:, self.limits.oxygen],
-            lower=_sum_shares(fuel, lower),
-            upper=_sum_shares(fuel, upper),
-            upper_oxygen=_sum_shares(fuel, hot.upper_oxygen),
-            loc=self.loc,
-        )
-
-    def strange(self) -> NDArray[np.bool_]:
-        """Where fuel meets an oxidiser whose limits nobody knows."""
-        strange = np.zeros(self.loc.shape, dtype=bool)
-        beside = ~(self.ends[:, list(self.limits.rows)].sum(axis=1).max(axis=0) <= TRACE)
-        for i in self.limits.strangers:
-            strange |= ~(self.ends[:, i].max(axis=0) <= TRACE) & beside
-        # Too little of both for any flame.
-        return strange & ~(self.thin.with_any_oxidiser(self.ends) <= NO_FLAME)
-
-    def most(self, ratio: FloatArray) -> FloatArray:
-        """The largest of the pieces of each trial, (trials,); NaN where one is NaN."""
-        order = np.argsort(self.trial, kind="stable")
-        first = np.searchsorted(self.trial[order], np.arange(self.setup.trials))
-        return np.asarray(np.maximum.reduceat(ratio[order], first))
-
-    def worst(self, ratio: FloatArray) -> NDArray[np.intp]:
-        """Which piece is worst in each trial; an unknown one only where no other is inside."""
-        ranked = np.where(np.isnan(ratio), 1.0 - 1e-12, ratio)
-        largest = np.flatnonzero(ranked == self.most(ranked)[self.trial])
-        _, first = np.unique(self.trial[largest], return_index=True)
-        return largest[first]
-
-
-def _hot(place: Place, limits: Limits) -> _Hot:
-    t, p = place.hottest.value, place.pressure.value
-    lower = burgess_wheeler_lower(limits.lower[:, None], t, limits.slope[:, None])
-    rise = np.maximum(0.206 * np.log10(np.maximum(p, 1e5) / 1e5), 0.0)
-    upper = np.minimum(burgess_wheeler_upper(limits.upper[:, None], t) + rise, 1.0)
-    pure = np.minimum(burgess_wheeler_upper(limits.upper_oxygen[:, None], t) + rise, 1.0)
-    return _Hot(lower, upper, pure, lower / limits.lower[:, None])
-
-
-def _sum_shares(fuel: FloatArray, limit: FloatArray) -> FloatArray:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2))
-
-
-def _loc(limits: Limits, hot: _Hot, ends: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Limiting oxygen on each piece (pieces,) and whether it is an estimate.
-
-    The most demanding fuel on the piece counts; 0 means that no oxygen is needed. A noble inert at
-    either end means that nitrogen's value is not used.
-    """
-    present = ~(ends[:, list(limits.rows)].max(axis=0) <= TRACE)
-    noble = np.zeros(present.shape[1], dtype=bool)
-    for i in limits.noble:
-        noble |= ~(ends[:, i].max(axis=0) <= TRACE)
-    each = np.where(noble, limits.loc_noble[:, None], limits.loc[:, None]) * hot.scale
-    each = np.where(limits.alone[:, None] > 0, 0.0, each)
-    counted = np.where(present, each, np.inf)
-    unknown = np.isnan(counted).any(axis=0)
-    least = np.where(np.isnan(counted), np.inf, counted).min(axis=0)
-    guessed = np.where(present, limits.estimated[:, None], 0.0).max(axis=0) > 0
-    value = np.where(unknown & (least > 0), np.nan, least)
-    return value, guessed | noble
-
-
-def _gases(setup: Setup, place: Place, limits: Limits, hot: _Hot) -> FloatArray:
-    """Every mixing line at an item, as its two ends, (2, lines, species, trials).
-
-    Of the gases that come from upstream three stand for all, picked in each trial: the one with
-    most fuel, the one with most oxygen, and the one that is nearest to burning by itself. They
-    meet each other, the old gas and the new.
-    """
-    own = [(start, stop) for _, start, stop in setup.segments(place)]
-    passing = setup.passing(place)
-    old, new = own[0]
-    if len(passing) > 3:
-        gases = np.array(passing)
-        fuel = _sum_shares(gases[:, list(limits.rows)], hot.lower)
-        oxygen = gases[:, limits.oxygen]
-        both = np.minimum(fuel, oxygen / np.nanmin(np.append(limits.loc_noble, LOW_LOC)))
-        # What is not known stands first, so that it is not lost.
-        picks = [np.where(np.isnan(x), np.inf, x).argmax(axis=0) for x in (fuel, oxygen, both)]
-        passing = [np.take_along_axis(gases, pick[None, None], axis=0)[0] for pick in picks]
-    meeting = [(gas, end) for gas in passing for end in (old, new)]
-    meeting += [(a, b) for n, a in enumerate(passing) for b in passing[:n]]
-    lines = own + meeting
-    return np.array([[start for start, _ in lines], [stop for _, stop in lines]])
-
-
-def _lines(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> _Lines:
-    hot = _hot(place, limits)
-    whole = _gases(setup, place, limits, hot)
-    line, trial = np.nonzero(_may_burn(whole, limits))
-    ends = np.ascontiguousarray(np.moveaxis(whole[:, line, :, trial], 0, -1))
-    noble = np.zeros(trial.shape)
-    if limits.noble:
-        ends, noble, of = _cut(ends, limits)
-        line, trial = line[of], trial[of]
-    loc = _loc(limits, hot.of(trial), ends)
-    return _Lines(setup, place, limits, hot, whole, line, trial, ends, noble, *loc, thin)
-
-
-def _may_burn(whole: FloatArray, limits: Limits) -> NDArray[np.bool_]:
-    """Lines with fuel and what may burn it, (lines, trials), and the first line of all."""
-    acts = [limits.oxygen, *limits.strangers]
-    acts += [row for row, alone in zip(limits.rows, limits.alone, strict=True) if alone > 0]
-    found = ~(whole[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= NOTHING)
-    found &= ~(whole[:, :, acts].max(axis=(0, 2)) <= NOTHING)
-    found[0] = True
-    return np.asarray(found)
-
-
-def _cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
-    """Lines (2, species, lines) cut into pieces where noble gas comes or goes, the largest share on
-    each, and of which line each is a piece."""
-    share = noble_share(ends, limits, ends=True)
-    burns = ~(ends[:, list(limits.rows)].sum(axis=1).max(axis=0) <= TRACE)
-    changes = ~(np.abs(share[1] - share[0]) <= 1e-3) & burns
-    start, stop = ends[0][:, changes], ends[1][:, changes]
-    edges = [start + n / PIECES * (stop - start) for n in range(PIECES + 1)]
-    pieces = [np.array(pair) for pair in zip(edges[:-1], edges[1:], strict=True)]
-    ends = np.concatenate([ends[:, :, ~changes], *pieces], axis=2)
-    share = np.nan_to_num(noble_share(ends, limits, ends=True), nan=1.0)
-    of = np.concatenate([np.flatnonzero(~changes), *[np.flatnonzero(changes)] * PIECES])
-    return ends, share.max(axis=0), of
 
 
 def _place_measures(
     setup: Setup, place: Place, limits: Limits, thin: Dilute, small: Quantity
 ) -> Iterable[Measure]:
     some, here = setup.distinct(place, GAS, ("old", "outlet", "moving", "hot"))
-    lines = _lines(some, here, limits, thin)
+    lines = lines_at(some, here, limits, thin)
     flat, strange = lines.flat(), lines.strange()
     share = np.where(
         lines.loc >= LOW_LOC, setup.limit(INERT_HIGH).value[0], setup.limit(INERT_LOW).value[0]
@@ -335,7 +109,7 @@ def _place_measures(
     yield from _near(lines, flat, strange)
 
 
-def _told(lines: _Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity:
+def _told(lines: Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity:
     """What is missing for an oxidiser that no limits are published with, said by its name."""
     if not strange.any():
         return found
@@ -350,7 +124,7 @@ def _or_dilute(ratio: FloatArray, dilute: FloatArray) -> FloatArray:
     return np.where(np.isfinite(dilute), np.fmin(ratio, dilute), ratio)
 
 
-def _near(lines: _Lines, flat: Line, strange: NDArray[np.bool_]) -> Iterable[Measure]:
+def _near(lines: Lines, flat: Line, strange: NDArray[np.bool_]) -> Iterable[Measure]:
     """How near the mixtures here come to burning, rich gas included, and what burning does."""
     setup, place = lines.setup, lines.place
     _, ratio = worst_allowance(flat, 1.0, np.ones_like(flat.loc))
@@ -376,7 +150,7 @@ Thin = tuple[FloatArray, NDArray[np.bool_]]
 
 
 def _envelope(
-    lines: _Lines, at: FloatArray, ratio: FloatArray, dilute: Thin
+    lines: Lines, at: FloatArray, ratio: FloatArray, dilute: Thin
 ) -> tuple[Quantity, Quantity, Quantity, Quantity]:
     setup, pick = lines.setup, lines.worst(ratio)
     lean, inert, rich = _three(lines, pick, at)
@@ -403,7 +177,7 @@ def _at_piece(dilute: Thin, pick: NDArray[np.intp]) -> Quantity:
 
 
 def _allowance(
-    lines: _Lines, at: FloatArray, used: FloatArray, share: FloatArray, dilute: Thin
+    lines: Lines, at: FloatArray, used: FloatArray, share: FloatArray, dilute: Thin
 ) -> Quantity:
     setup, pick = lines.setup, lines.worst(used)
     lean, inert, _ = _three(lines, pick, at, upper=False)
@@ -433,7 +207,7 @@ def _allowance(
 
 
 def _three(
-    lines: _Lines, pick: NDArray[np.intp], at: FloatArray, *, upper: bool = True
+    lines: Lines, pick: NDArray[np.intp], at: FloatArray, *, upper: bool = True
 ) -> tuple[Quantity, Quantity, Quantity]:
     """The three ratios with their working, at the place picked on the line picked."""
     setup, place, limits = lines.setup, lines.place, lines.limits
@@ -478,7 +252,7 @@ def _three(
     return lean, inert, _rich(lines, mix, noble, oxygen, alone)
 
 
-def _fuels_named(lines: _Lines) -> str:
+def _fuels_named(lines: Lines) -> str:
     """The fuels that there can be, in words."""
     fuel = lines.whole[:, :, list(lines.limits.rows)]
     there = ~(fuel.max(axis=(0, 1)) <= TRACE).all(axis=1)
@@ -487,7 +261,7 @@ def _fuels_named(lines: _Lines) -> str:
 
 
 def _rich(
-    lines: _Lines, mix: FloatArray, noble: Quantity, oxygen: Quantity, alone: NDArray[np.bool_]
+    lines: Lines, mix: FloatArray, noble: Quantity, oxygen: Quantity, alone: NDArray[np.bool_]
 ) -> Quantity:
     """Upper boundary over fuel, at one mixture of every trial."""
     setup, place, limits = lines.setup, lines.place, lines.limits

@@ -8,11 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from review import Computation, FloatArray, Input, Measure, Method, Quantity, Setup
+from review.physics.air import AIR_PRANDTL, air_conductivity, air_rayleigh
 from review.physics.heat import (
-    AIR_PRANDTL,
     CONVECTION_SHARE,
-    air_conductivity,
-    air_rayleigh,
     churchill_chu_horizontal_cylinder,
     radiation_coefficient,
     still_air,

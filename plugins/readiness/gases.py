@@ -17,10 +17,11 @@ from review.physics.columns import alike
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
 from ..flammability.dilute import CRACKS, Dilute
-from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE, LOW_LOC
+from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE
 from ..flammability.headspace import STILL_KIND
 from ..flammability.ignition import AFTER_BURN_RISE
 from ..flammability.limits import TRACE, limits_of, noble_share
+from ..flammability.lines import LOW_LOC
 
 #: Status of what is not known.
 MISSING = 3

@@ -12,12 +12,13 @@ from review.interface.measure import FloatArray
 from review.physics.gas import R
 from review.walk.feeds import drawn_by, pumping
 from review.walk.flowing import Flow
+from review.walk.graph import Graph
 from review.walk.heating import Heating
 from review.walk.lifting import lifted
 from review.walk.liquids import Liquids
 from review.walk.relief import relieved
 from review.walk.state import Moment
-from review.walk.train import Graph, can_leave, spread_pressure
+from review.walk.train import can_leave, spread_pressure
 
 
 @dataclass(frozen=True, slots=True)

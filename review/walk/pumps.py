@@ -9,9 +9,9 @@ import numpy as np
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.walk.feeds import drawn_by, pumping
+from review.walk.graph import Graph
 from review.walk.state import Moment
 from review.walk.suction import Sucked
-from review.walk.train import Graph
 
 #: A full vacuum, Pa: low enough that everything volatile boils, and no division by nothing.
 FULL_VACUUM = 1.0

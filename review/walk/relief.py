@@ -11,8 +11,8 @@ import numpy as np
 from review.interface.measure import FloatArray
 from review.physics.flow import line_loss, upstream_pressure
 from review.walk.flowing import Flow
+from review.walk.graph import Graph
 from review.walk.state import Moment
-from review.walk.train import Graph
 
 #: Sharp entrance and exit of its tube, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5

@@ -18,6 +18,7 @@ from review.physics import gas as gas_physics
 from review.physics.openings import diffusion_volume
 from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
+from review.walk.graph import Graph, build_graph
 from review.walk.names import Resolver
 from review.walk.procedure import (
     AFTERWARDS,
@@ -29,7 +30,7 @@ from review.walk.procedure import (
     steps_of,
 )
 from review.walk.reactions import Term
-from review.walk.train import Graph, Properties, build_graph
+from review.walk.train import Properties
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}

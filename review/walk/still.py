@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
-from review.walk.train import Flowing, Graph
+from review.walk.graph import Graph
+from review.walk.train import Flowing
 
 
 @dataclass(slots=True)

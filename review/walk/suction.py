@@ -19,7 +19,8 @@ from review.physics import gas as gas_physics
 from review.physics.flow import downstream_pressure
 
 if TYPE_CHECKING:
-    from review.walk.train import Conditions, Graph, Properties
+    from review.walk.graph import Graph
+    from review.walk.train import Conditions, Properties
 
 
 @dataclass(slots=True)

@@ -18,8 +18,8 @@ from review.physics import gas as gas_physics
 from review.physics import heat as heat_physics
 from review.physics.flow import upstream_pressure
 from review.reference.finding import Substance
-from review.scenario import Scenario
 from review.walk.condensing import caught, condense, condensing_at
+from review.walk.graph import Graph
 from review.walk.suction import Sucked, pressures
 
 #: The loss of an unheated line to still air is taken where its surface is this much warmer than the
@@ -36,56 +36,6 @@ LAMINAR_NUSSELT = 3.66
 
 #: What a condenser leaves of a vapour below this share of it is rounding.
 WHOLE = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Graph:
-    """Items in flow order with their neighbours by index."""
-
-    ids: tuple[str, ...]
-    kinds: tuple[ItemKind, ...]
-    upstream: tuple[tuple[int, ...], ...]
-    downstream: tuple[tuple[int, ...], ...]
-    order: tuple[int, ...]
-    destinations: tuple[str, ...]
-    before: tuple[tuple[int, ...], ...]
-
-    @property
-    def size(self) -> int:
-        """Number of items."""
-        return len(self.ids)
-
-    def all_upstream(self, index: int) -> tuple[int, ...]:
-        """Every item whose gas can reach this one, itself included, in flow order."""
-        return self.before[index]
-
-
-def build_graph(scenario: Scenario, kinds: Sequence[ItemKind]) -> Graph:
-    """The graph in topological order; the scenario has already refused cycles."""
-    ids = tuple(item.id for item in scenario.train)
-    index = {name: i for i, name in enumerate(ids)}
-    upstream = tuple(tuple(index[name] for name in item.from_) for item in scenario.train)
-    downstream: list[list[int]] = [[] for _ in ids]
-    for i, sources in enumerate(upstream):
-        for j in sources:
-            downstream[j].append(i)
-    destinations = tuple(item.to or "" for item in scenario.train)
-    order: list[int] = []
-    waiting = {i: len(sources) for i, sources in enumerate(upstream)}
-    ready = [i for i, n in waiting.items() if n == 0]
-    while ready:
-        i = ready.pop(0)
-        order.append(i)
-        for k in downstream[i]:
-            waiting[k] -= 1
-            if waiting[k] == 0:
-                ready.append(k)
-    targets = tuple(tuple(d) for d in downstream)
-    reached: dict[int, set[int]] = {}
-    for i in order:
-        reached[i] = {i}.union(*(reached[j] for j in upstream[i]))
-    before = tuple(tuple(j for j in order if j in reached[i]) for i in range(len(ids)))
-    return Graph(ids, tuple(kinds), upstream, targets, tuple(order), destinations, before)
 
 
 @dataclass(frozen=True, slots=True)

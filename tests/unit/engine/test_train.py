@@ -7,7 +7,8 @@ import pytest
 from review.plugins.standard_items.kinds import KINDS
 
 from review import Overlay, loads
-from review.walk.train import build_graph, can_leave
+from review.walk.graph import build_graph
+from review.walk.train import can_leave
 
 GAS = (
     "title: t\nreagents: {gas: {state: gas, composition: {argon: 100 %}}}\n"

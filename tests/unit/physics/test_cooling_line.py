@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp, trapezoid
 
+from review.physics.air import air_conductivity
 from review.physics.heat import (
-    air_conductivity,
     cooling_line,
     fin_temperature,
     outer_coefficient,

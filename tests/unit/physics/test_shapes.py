@@ -106,9 +106,9 @@ TYPICAL: dict[str, dict[str, Any]] = {
     },
     "flow.dip_head": {"liquid_density": 998.0, "depth": 0.05},
     "flow.upstream_pressure": {"downstream_pressure": 1e5, "loss": 1e4},
-    "heat.air_viscosity": {"temperature": 300.0},
-    "heat.air_conductivity": {"temperature": 300.0},
-    "heat.air_rayleigh": {
+    "air.air_viscosity": {"temperature": 300.0},
+    "air.air_conductivity": {"temperature": 300.0},
+    "air.air_rayleigh": {
         "surface_temperature": 400.0,
         "ambient_temperature": 293.0,
         "size": 0.02,
