@@ -1,11 +1,13 @@
-"""A small cold train in which a gas made there drives the air out, with nothing near to light it.
+"""A small cold train in which a gas drives the air out, with nothing near to light it.
 
-This is how a gas is made in a flask and collected over water or led through a wash bottle: nobody
-purges it with inert gas, and for a minute the train holds a mixture that burns. It is a condition
-and no refusal only as long as all of this is shown: the fuel is made in the train by an equation
-that is stated, no flow brings another fuel or an oxidiser and nothing makes one there, all of the
-train is cold, small and open, it leads outdoors, into a fume hood or into an aired room, and
-nothing within reach lights it. What the glass would do if it lit all the same is why it is small.
+This is how a gas is made in a flask and collected over water or led through a wash bottle, and how
+a detector or a column is filled with its gas: nobody purges it with inert gas, and for a minute the
+train holds a mixture that burns. It is a condition and no refusal only as long as all of this is
+shown: the fuel is made in the train by an equation that is stated, or comes from a cylinder, is
+none of group IIC and goes outdoors or into a fume hood; no flow brings an oxidiser and nothing
+makes one there, all of the train is cold, small and open, it leads outdoors, into a fume hood or
+into an aired room, and nothing within reach lights it. What the glass would do if it lit all the
+same is why it is small.
 """
 
 from __future__ import annotations
@@ -32,7 +34,7 @@ AIRED = 1.0 / 3600.0
 
 SMALL = Method(
     id="flammability.cold_train_margin",
-    title="Gas made in a small cold train that drives its air out, to the flammable envelope",
+    title="Gas that drives the air out of a small cold train, to the flammable envelope",
     result="margin",
     unit="1",
     formula="where(here > 0, margin, inf)",
@@ -46,7 +48,8 @@ SMALL = Method(
         "laboratories are collected without a purge (common practice, no source)"
     ),
     validity=(
-        "made in the train by a stated equation; all of it below half of the ignition temperature "
+        "made in the train by a stated equation, or from a cylinder into a hood and not of group "
+        "IIC; all of it below half of the ignition temperature "
         "in degC; at most 1.5 bar, no more than air's oxygen and none fed; no catalyst, flame, "
         "spark or hot surface within 3 m; the jar that it is collected in apart"
     ),
@@ -105,6 +108,9 @@ def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
             continue
         if not any(s in limits.fuels for s in fed):
             continue
+        if _from_cylinder(setup, flow.reagent, limits):
+            made |= {s.name for s in fed}
+            continue
         if reagent.held is None or reagent.held.as_ != "generator":
             return False, f"{name} is not made in the train: purge it with inert gas"
         if reagent.held.equation is None:
@@ -118,6 +124,19 @@ def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
     strange = [f.name for f in limits.fuels if f.name not in made]
     strange += [f.name for f in limits.fuels if f.pyrophoric is not False]
     return not strange, f"{', '.join(strange)} comes from elsewhere" if strange else ""
+
+
+def _from_cylinder(setup: Setup, name: str, limits: Limits) -> bool:
+    """Whether a reagent comes from a cylinder, no fuel is of group IIC, and all of it is led away:
+    a cylinder does not end by itself, as what is made in a flask does."""
+    held = setup.scenario.reagents[name].held
+    ends = [place for place in setup.places if place.is_end]
+    return (
+        held is not None
+        and held.as_ == "cylinder"
+        and not fierce(limits)
+        and all(into_hood_or_outdoors(setup, place) for place in ends)
+    )
 
 
 def _meets_fuel(setup: Setup, into: str, limits: Limits) -> bool:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -91,7 +92,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield from _unclassified(setup, place, here)
         yield from _volatile(setup, place)
         found: dict[str, tuple[Quantity, str]] = {}
-        for a, b, pair in _meetings(pairs, here):
+        for a, b, pair in _meetings(pairs, here, _dissolved(setup, place)):
             grade = _graded(setup, place, a, b, pair)
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
@@ -103,7 +104,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _meetings(
-    pairs: Sequence[Pair], here: Sequence[Presence]
+    pairs: Sequence[Pair], here: Sequence[Presence], absorbing: Collection[tuple[str, str]]
 ) -> Iterator[tuple[Presence, Presence | None, Pair]]:
     """Each two that meet by some pair, in the table's order; the second None for a hot surface.
 
@@ -122,7 +123,10 @@ def _meetings(
                 yield a, None, pair
                 continue
             for b in here:
-                own = {a.phase, b.phase} <= {"liquid", "taken up"} and a.phase != b.phase
+                phases = {a.phase, b.phase}
+                own = phases <= {"liquid", "taken up"} and a.phase != b.phase
+                names = (a.member.name, b.member.name)
+                own |= "taken up" in phases and (names in absorbing or names[::-1] in absorbing)
                 if a is b or a.member.name == b.member.name or own:
                     continue  # what an absorbent takes up is meant to react with it
                 if "carried" in (a.phase, b.phase) and not _by_drops(a, b, pair):
@@ -143,6 +147,12 @@ def _by_drops(a: Presence, b: Presence, pair: Pair) -> bool:
     A few drops heat nothing, and what is in both bottles meets in either.
     """
     return pair.harm in ("poisons", "explodes") and {a.phase, b.phase} == {"carried", "liquid"}
+
+
+def _dissolved(setup: Setup, place: Place) -> set[tuple[str, str]]:
+    """Each gas that a source says the liquid takes up, with each component of the liquid."""
+    taken = [gas for item, gas in setup.resolved.credited if item == place.id]
+    return {(gas, name) for gas in taken for name in place.liquid}
 
 
 def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Quantity, str]:
@@ -172,7 +182,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     dried = [one.hot for one in (a, b) if one is not None and one.hot is not None]
     if dried:
         hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
-    grade = pair.declared if _declared(place, pair, a, b) else pair.grade
+    grade = pair.declared if _declared(setup, place, pair, a, b) else pair.grade
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
         grade = pair.in_hood
 
@@ -233,18 +243,22 @@ def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bo
     return not solids
 
 
-def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool:
+def _declared(
+    setup: Setup, place: Place, pair: Pair, a: Presence, b: Presence | None
+) -> bool:
     """Whether a reaction of the two is declared in the item: it is what the run is for.
 
     A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
     two that are no gas only a generator's equation counts: the balance of a reactor converts what
     flows in, and would make nothing of them. A metal that a declared acid dissolves meets the
-    acid's water as well; no alkali metal is one. Lime and lye do the same in such an equation.
+    acid's water as well; no alkali metal is one. Lime and lye do the same in such an equation. A
+    catalyst stands in no equation.
     """
     both = [one.member for one in (a, b) if one is not None]
     names = {one.name for one in both}
     metals = {one.name for one in both if "active metal" in (one.classes or ())}
     dissolved = set(place.liquid) - {"water"}
+    names -= _catalysts(setup, place) & {one.name for one in both if one is not a.member}
     condensed = b is not None and "gas" not in (a.phase, b.phase)
     for terms in place.made if pair.makes and condensed else place.equations:
         reactants, products = (_named(terms, side) for side in (-1, 1))
@@ -260,6 +274,16 @@ def _declared(place: Place, pair: Pair, a: Presence, b: Presence | None) -> bool
         if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
             return True
     return False
+
+
+def _catalysts(setup: Setup, place: Place) -> set[str]:
+    """Names of the substances that are stated as catalysts in an item."""
+    found = set()
+    for name, catalyst in setup.scenario.catalysts.items():
+        if catalyst.in_ == place.id:
+            with suppress(UnknownName):
+                found.add(setup.reference.substance(catalyst.material or name).name)
+    return found
 
 
 def _named(terms: Iterable[Any], side: int) -> set[str]:

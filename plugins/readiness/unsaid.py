@@ -151,10 +151,10 @@ def _undeclared(
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     hot = ~(place.hottest.value < HOT_BED) & np.tile(planned, setup.shape[0])
     reduces = any(classes & REDUCES for classes in beds.values())
-    # What a generator's equation makes has been declared over what the equation uses.
+    # What stands in a generator's equation has been declared over what the equation uses.
     made = set[str]()
     if beds and all(_used(setup, place, name) for name in beds):
-        given = (t for terms in place.made for t in terms if t.coefficient > 0)
+        given = (t for terms in place.made for t in terms)
         made = {term.substance.name for term in given if term.substance is not None}
     reactive = there(lambda s: s.name not in made and not _quiet(s, reduces))
     air = there(_oxidises, IN_AIR)

@@ -1,4 +1,4 @@
-"""What lyes and acids bind of a gas, by stoichiometry, of the worse of two steps.
+"""What lyes, acids, iodide and thiosulfate bind of a gas: stoichiometry of the worse of two steps.
 
 A second step that gives the gas back when warm or acid (sulfite to hydrogensulfite, sulfide to
 hydrogensulfide) is not counted.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 #: Moles of gas that one mole of the component binds (stoichiometry of neutralisation; halogens to
-#: halide and hypohalite, 2 OH- each; phosgene to carbonate and chloride, 4 OH-).
+#: halide and hypohalite, 2 OH- each; phosgene to carbonate and chloride, 4 OH-; iodometry).
 PER_MOLE = {
     "lye": {
         "hydrogen chloride": 1.0, "hydrogen fluoride": 1.0, "hydrogen bromide": 1.0,
@@ -21,11 +21,15 @@ PER_MOLE = {
     "acid": dict.fromkeys(
         ("ammonia", "methylamine", "dimethylamine", "trimethylamine", "triethylamine"), 1.0
     ),
+    # O3 + 2 I- + H2O -> I2 + O2 + 2 OH-; Cl2 + 2 I- -> 2 Cl- + I2
+    "iodide": {"ozone": 0.5, "chlorine": 0.5, "bromine": 0.5},
+    # 2 S2O3^2- + I2 -> S4O6^2- + 2 I-; chlorine and bromine take less of it than that
+    "thiosulfate": {"chlorine": 0.5, "bromine": 0.5, "iodine": 0.5},
 }  # fmt: skip
 BINDS = {
     "sodium hydroxide": "lye", "potassium hydroxide": "lye", "sulfuric acid": "acid",
     "hydrogen chloride": "acid", "hydrochloric acid": "acid", "phosphoric acid": "acid",
-    "acetic acid": "acid",
+    "acetic acid": "acid", "potassium iodide": "iodide", "sodium thiosulfate": "thiosulfate",
 }  # fmt: skip
 
 #: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.
@@ -41,7 +45,7 @@ SURELY = 0.5
 
 
 def bound(moles: Mapping[str, float], gas: str) -> float:
-    """Moles of a gas that the acids and lyes in a liquid bind; 0 where none does.
+    """Moles of a gas that acids, lyes, iodide and thiosulfate in a liquid bind; 0 where none does.
 
     sum_i n_i nu_i
 

@@ -40,8 +40,9 @@ _ACIDIC = frozenset(
 )  # fmt: skip
 #: Gas and absorbent pairs that are taken up, by liquid component. Water takes up gases with a
 #: Henry solubility above about 0.5 mol/(kg bar) at 25 degC; bases and acids bind what they
-#: neutralise. Source: Sander, Atmos. Chem. Phys. 15 (2015) 4399 (from memory). Carbon monoxide,
-#: nitric oxide, nitrous oxide, hydrogen and the hydrocarbons are in none of these lists.
+#: neutralise; iodide and thiosulfate as in iodometry. Source: Sander, Atmos. Chem. Phys. 15 (2015)
+#: 4399 (from memory). Carbon monoxide, nitric oxide, nitrous oxide, hydrogen and the hydrocarbons
+#: are in none of these lists.
 TAKEN_UP: dict[str, frozenset[str]] = {
     "water": frozenset(
         {"hydrogen chloride", "hydrogen fluoride", "hydrogen bromide", "hydrogen iodide",
@@ -55,6 +56,8 @@ TAKEN_UP: dict[str, frozenset[str]] = {
     "hydrochloric acid": _BASIC,
     "phosphoric acid": _BASIC,
     "acetic acid": _BASIC,
+    "potassium iodide": frozenset({"ozone", "chlorine", "bromine"}),
+    "sodium thiosulfate": frozenset({"chlorine", "bromine", "iodine"}),
 }  # fmt: skip
 
 #: Vapours that charcoal holds: organic ones that boil above room temperature, not those of one
