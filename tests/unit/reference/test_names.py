@@ -70,7 +70,7 @@ def test_crystal_water_and_the_shape_of_pieces_change_no_name(name, meant):
     assert REFERENCE.looked_up("substances", name).file
 
 
-@pytest.mark.parametrize("name", ["Benzin", "polyethylene", "copper dust", "iron nanopowder"])
+@pytest.mark.parametrize("name", ["Benzin", "polyethylene", "copper nanodust"])
 def test_petrol_is_no_benzene_a_polymer_no_monomer_and_dust_no_sheet(name):
     for find in (REFERENCE.substance, REFERENCE.look_up):
         with pytest.raises(UnknownName):
