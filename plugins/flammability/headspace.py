@@ -90,6 +90,11 @@ def _unless(
     return np.where(own > 0, otherwise, np.where(unknown, np.nan, value))
 
 
+#: Gas of a suction flask, an empty bottle and a hose between them and the jet, m3 (common practice,
+#: no source).
+FILTERED_VOLUME = 1.0e-3
+
+
 class Rule(NamedTuple):
     """A rule of its own for the margin: its kind, its method and where (1) it holds."""
 
@@ -181,7 +186,8 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
     """Of each fuel, whether it can only be the vapour of a liquid that the train holds.
 
     Not what a flow brings or a reaction makes, nor what burns without air or by itself, nor
-    anything where a flow brings oxygen into the liquid or upstream of it.
+    anything where a flow brings oxygen into the liquid or upstream of it, but for the room air that
+    a water jet draws through a filter.
     """
     scenario, reference = setup.scenario, setup.reference
     held = {name for liquid in setup.resolved.liquids.values() for name in liquid}
@@ -191,6 +197,8 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
         composition = scenario.reagents[flow.reagent].composition
         fed = [reference.substance(text) for text, share in composition.items() if share > 0]
         if flow.into in before and any(s.oxidiser for s in fed):
+            if _drawn_by_water(setup, flow.reagent):
+                continue
             return [False] * len(limits.fuels)
         brought |= {s.name for s in fed}
     for terms in setup.resolved.reactions.values():
@@ -203,6 +211,19 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
         and fuel.pyrophoric is False
         for fuel in limits.fuels
     ]
+
+
+def _drawn_by_water(setup: Setup, name: str) -> bool:
+    """Whether a reagent is room air that a water jet draws through a train of at most a litre.
+
+    The jet has nothing that sparks or gets hot, and what it draws is thinner than air.
+    """
+    held = setup.scenario.reagents[name].held
+    pumps = [item.suction for item in setup.scenario.train if item.suction is not None]
+    held_gas = np.sum([p.volume.value for p in setup.places if not p.is_end], axis=0)
+    small = (held_gas <= FILTERED_VOLUME).all()
+    jets = bool(pumps) and all(pump.drive == "water" for pump in pumps)
+    return held is not None and held.as_ == "room air" and jets and bool(small)
 
 
 def cold(
