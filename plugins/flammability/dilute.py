@@ -4,7 +4,8 @@ A gas that ISO 10156 calls not flammable in air stays so with any amount of air:
 purge against. The standard's figures hold at room temperature; for a hot item they fall as the
 lower limit does, and ammonia that was hot counts as the hydrogen it may have become. Gas with an
 oxidiser of its own is judged without the air that is in it; more oxygen than air brings, another
-oxidiser, and fuels that need no oxygen or no ignition are never dilute.
+oxidiser, fuels that light by themselves, and those that need no oxygen and have no figure in the
+standard are never dilute.
 """
 
 from __future__ import annotations
@@ -55,6 +56,8 @@ class Dilute:
     demand: FloatArray
     never: tuple[int, ...]
     """Rows of fuels that burn without oxygen or light by themselves."""
+    unlisted: tuple[int, ...]
+    """Those of them that light by themselves or that the standard has no figure for."""
     noble: tuple[int, ...]
 
     @classmethod
@@ -78,6 +81,11 @@ class Dilute:
                 row
                 for row, f in zip(limits.rows, fuels, strict=True)
                 if f.burns_without_oxygen or f.pyrophoric
+            ),
+            unlisted=tuple(
+                row
+                for row, f, x in zip(limits.rows, fuels, listed, strict=True)
+                if f.pyrophoric or (f.burns_without_oxygen and np.isnan(x))
             ),
             noble=tuple(i for i, n in enumerate(names) if n in NOBLE),
         )
@@ -110,7 +118,7 @@ class Dilute:
             ratio = parts / (fuel.sum(axis=-2) + np.maximum(inert, 0.0))
         excess = oxygen / OXYGEN_IN_AIR * (1 - OXYGEN_IN_AIR) - gas[..., self.nitrogen, :]
         out = ~(excess <= TRACE)
-        for row in (*self.limits.strangers, *self.never):
+        for row in (*self.limits.strangers, *self.unlisted):
             out |= ~(gas[..., row, :] <= TRACE)
         burns = ~(fuel.sum(axis=-2) <= TRACE)
         return np.asarray(np.where(burns, np.where(out, np.inf, ratio), 0.0))

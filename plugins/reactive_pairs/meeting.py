@@ -104,7 +104,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 
 def _meetings(
-    pairs: Sequence[Pair], here: Sequence[Presence], absorbing: Collection[tuple[str, str]]
+    pairs: Sequence[Pair],
+    here: Sequence[Presence],
+    absorbing: Collection[tuple[str, str]] = (),
 ) -> Iterator[tuple[Presence, Presence | None, Pair]]:
     """Each two that meet by some pair, in the table's order; the second None for a hot surface.
 

@@ -30,6 +30,7 @@ HOLES = (
     "warmth",
     "passes",
     "needs",
+    "away",
 )
 #: What each name of `beside` fills besides itself.
 BESIDE = ("limit", "amount", "edge", "what", "warmth")

@@ -292,9 +292,17 @@ def act(review: Review, cause: Cause) -> str:
     if places:
         filled["at"] = _several(review, places)
     filled["all"] = words.listed(_subjects(review, cause, lead))
+    filled["away"] = _away(review)
     if cause.letter.act:
         return words.upper_first(cause.letter.act.format_map(filled))
     return first_sentence(lead.action)
+
+
+def _away(review: Review) -> str:
+    """What keeps gas from people: the hood that the file already leads it into, or one."""
+    if review.facts.get("outlets_to") == ["hood"]:
+        return "hood tested and on, sash down"
+    return "outlet outdoors or into a tested hood"
 
 
 def _nearest(review: Review) -> str:

@@ -227,6 +227,50 @@ STEEL = ("nitrogen: 100 %", 700, "iron: 100 %", "none")
 COBALT = (400, "Co3O4(s) + 4 H2 -> 3 Co(s) + 4 H2O", "hydrogen")
 TOLUENE = (300, "C7H8 + 9 O2 -> 7 CO2 + 4 H2O", "toluene", BED.format("manganese dioxide"))
 
+COUNTED = text(
+    gas("P10: 100 %"), [HOSE.format("hose", "PTFE", PTFE), CAP, OUT], ON_OFF,
+    fed("50 mL/min", "hose", most="300 mL/min"),
+)  # fmt: skip
+PUMPED = (
+    "{id: flask, kind: suction flask, material: borosilicate glass, capacity: 500 mL, rating: "
+    "0.2 bar gauge, vacuum_rating: full vacuum, liquid: liquid, liquid_volume: 100 mL, "
+    "joint: rubber stopper, home_made: no, in: hood}",
+    "{id: hose, kind: vacuum hose, material: natural rubber, inner_diameter: 8 mm, wall: 5 mm, "
+    "length: 800 mm, rating: 1 bar gauge, vacuum_rating: full vacuum, joint: clipped hose, "
+    "home_made: no, in: hood}",
+    "{id: bottle, kind: Woulff bottle, material: borosilicate glass, capacity: 500 mL, rating: "
+    "0.2 bar gauge, vacuum_rating: full vacuum, joint: clipped hose, home_made: no, in: hood}",
+    "{id: jet, kind: water-jet pump, material: polypropylene, joint: clipped hose, in: hood, "
+    "suction: {can_draw: 8 L/min, lowest_pressure: 20 mbar absolute, drive: water}}",
+)
+FILTERED = text(
+    "air: {state: gas, composition: {air: 100 %}, held: {as: room air}}, "
+    + liquid("ethanol: 50 %, water: 50 %", "100 mL"), [*PUMPED, OUT],
+    steps("duration: 10 min, flows: {air: on}, suction: {jet: on}",
+          "duration: 5 min, flows: {air: off}, suction: {jet: off}"),
+    "air: {reagent: air, into: flask, rate: 2 L/min, reference: ambient}", SCREEN,
+)  # fmt: skip
+LAMP = "ignition_sources: {lamp: {kind: flame, in: room, distance: 1 m}}"
+DIOXIDE = text(
+    f"{liquid('sodium hydroxide 10 %: 100 %')}, acid: {{state: liquid, composition: "
+    "{sulfuric acid: 96 %, water: 4 %}, amount: 10 mL, held: {as: bottle}}, "
+    f"{liquid('copper turnings: 100 %', '1 g', 'solid')}, gas: {{state: gas, composition: "
+    "{sulfur dioxide: 100 %}, held: {as: generator, rate: 10 mL/min, "
+    "equation: Cu(s) + 2 H2SO4 -> CuSO4 + 2 H2O + SO2}}",
+    [f"{{id: flask, kind: flask, {GLASS}, capacity: 100 mL, liquid: acid, liquid_volume: 10 mL, "
+     f"{TAPER}, relief: {{opens_at: 0.03 bar gauge, bore: 6 mm, length: 300 mm}}}}",
+     HOSE.format("hose", "PTFE", PTFE),
+     f"{{id: empty bottle, kind: safety bottle, {GLASS}, capacity: 500 mL, {PTFE}}}",
+     WASHED.format(GLASS, 200, PTFE, ", absorbs: {sulfur dioxide: {efficiency: 95 %}}"), OUT],
+    heated("flask", "heating mantle", 180, 250) + steps(
+        "duration: 10 min, heat: {it: on}, flows: {feed: on}",
+        "duration: 60 min, heat: {it: off}, flows: {feed: off}"),
+    fed("10 mL/min", "flask", most="30 mL/min").replace(
+        "{kind: float meter, calibration_gas: air}", "{kind: none}"),
+    ", {kind: gas detector, senses: sulfur dioxide, alarm: 0.5 ppm, at: bench}",
+)  # fmt: skip
+PALLADIUM = (80, "C2H2 + H2 -> C2H4", "acetylene", BED.format("palladium"))
+
 #: What is ordinary, beside what one change makes of it.
 PAIRS = {
     "ammonia into acid whose strength says what it binds": (
@@ -275,6 +319,24 @@ PAIRS = {
         STIRRED, STIRRED.replace("inner_diameter: 8 mm}", "inner_diameter: 8 mm, open: no}"),
     ),
     "hydrogen from a flask of 250 mL behind a screen": (made(*ZINC, 250, SCREEN), made(*ZINC, 250)),
+    "a counter filled with its gas": (
+        COUNTED, COUNTED.replace("ignition_sources: none in the room", LAMP),
+    ),
+    "crystals washed with alcohol under a water jet": (
+        FILTERED, FILTERED.replace("ignition_sources: none in the room", LAMP),
+    ),
+    "sulfur dioxide from copper and hot acid": (
+        DIOXIDE, DIOXIDE.replace("outlet, to: hood", "outlet, to: room").replace(", absorbs: "
+            "{sulfur dioxide: {efficiency: 95 %}}", ""),
+    ),
+    "chlorine into thiosulfate": (
+        absorbed("chlorine", "0.2 %", "sodium thiosulfate: 10 %, water: 90 %", "0.5 ppm"),
+        absorbed("chlorine", "20 %", "sodium thiosulfate: 10 %, water: 90 %", "0.5 ppm"),
+    ),
+    "acetylene hydrogenated over palladium": (
+        purged("acetylene: 0.2 %, hydrogen: 1 %, nitrogen: 98.8 %", *PALLADIUM),
+        purged("acetylene: 20 %, hydrogen: 40 %, nitrogen: 40 %", *PALLADIUM),
+    ),
     "hydrogen from magnesium and vinegar": (
         made(*MAGNESIUM, 100, SCREEN), made(*SODIUM, 100, SCREEN),
     ),
