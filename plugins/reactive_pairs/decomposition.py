@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from review import (
     Computation,
+    FloatArray,
     Input,
     Kind,
     Measure,
@@ -109,10 +110,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             amount = one.amount if known is None else np.maximum(known.amount, one.amount)
             found[one.member.name] = Presence(one.member, one.phase, amount)
         unsaid = _unsaid(setup, place.id)
+        left, hot = residue(setup, place)
         for one in found.values():
-            yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid)
+            dry = (left.get(one.member.name, 0.0), hot)
+            yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid, dry)
         yield from _solids(setup, place, used_up)
-        yield from _dried(setup, place)
 
 
 def _unsaid(setup: Setup, item: str) -> bool:
@@ -127,6 +129,9 @@ def _harmless_to(member: object) -> set[str]:
     assert isinstance(member, Substance)
     return set() if "explosive" in (member.classes or ()) else {member.name}
 
+
+#: Status of what is not known.
+MISSING = 3
 
 #: Classes whose members decompose in water too.
 IN_WATER_TOO = frozenset({"hydrogen peroxide", "hypochlorite", "nitrite", "organic peroxide"})
@@ -204,21 +209,6 @@ def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
         yield setup.measure(HOT_KIND, hot, place.id, name)
 
 
-def _dried(setup: Setup, place: Place) -> Iterable[Measure]:
-    """What is left of a solution that boils dry, as hot as its heater makes it."""
-    shares, hot = residue(setup, place)
-    for name, share in shares.items():
-        datum = setup.reference.substance(name).datum("decomposes_above")
-        if datum.state == "known" and share > LEAST:
-            cap = setup.quantity(datum.value, f"decomposes above of {name}", "K", datum.source)
-            found = TEMPERATURE(
-                x=setup.quantity(share, f"{name} at {place.id}", "1", "once its water is gone"),
-                least=Quantity.of(LEAST, name="least share", source="stated"),
-                T=setup.quantity(hot, "heater", "K", "scenario"), cap=cap,
-            )  # fmt: skip
-            yield setup.measure(HOT_KIND, found, place.id, name, note="where it boils dry")
-
-
 def _used_up(setup: Setup, place: Place) -> set[str]:
     """Solids that a generator here is charged with, and lime or alkali that its reaction leaves:
     they make the gas and are no catalyst."""
@@ -265,7 +255,12 @@ def _may_decompose(substance: Substance) -> bool:
 
 
 def _of(
-    setup: Setup, place: Place, one: Presence, active: bool, unsaid: bool
+    setup: Setup,
+    place: Place,
+    one: Presence,
+    active: bool,
+    unsaid: bool,
+    dry: tuple[float, FloatArray],
 ) -> Iterable[Measure]:
     member = one.member
     assert isinstance(member, Substance)
@@ -299,6 +294,9 @@ def _of(
         absent = (one.amount <= LEAST) | _tamed(place, one, unsaid)
         value = np.where(absent, 0.0 if method is PRESSURE else COLD, found.value)
         status = np.where(absent, setup.engine_status, found.status)
+        if method is TEMPERATURE and dry[0] > LEAST:
+            value = np.maximum(value, np.where(dry[1] > 0, dry[1] - cap.value, COLD))  # NaN stays
+            status = np.where(np.isnan(value), np.uint8(MISSING), status)
         yield setup.measure(kind, found.revised(value, status), place.id, member.name)
 
 

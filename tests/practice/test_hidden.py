@@ -11,9 +11,10 @@ import pytest
 from review import Engine, loads
 from tests.practice import test_plain as plain
 from tests.practice.score import PASSES
-from tests.practice.test_flaws import JOINT, PAIR, a_little, heated, over, through
+from tests.practice.test_flaws import JOINT, PAIR, a_little, heated, over, shut, through
 from tests.practice.test_substances import beaker, tube
 
+BURSTS = "reactive.decomposition_temperature"
 ABSORBENT, TIPS = "corrosion.absorbent", "stability.tipping"
 BOTTLE = (
     "- {{id: {}, kind: {}, material: borosilicate glass 3.3, {}gas_volume: 250 mL, inner_diameter: "
@@ -100,6 +101,42 @@ DANGEROUS = {
     "cyanide behind acid": (two_bottles(ACID, CYANIDE), PAIR),
     "acid behind bleach": (two_bottles("sodium hypochlorite: 5 %, water: 95 %", ACID), PAIR),
     "acid behind azide": (two_bottles("sodium azide: 5 %, water: 95 %", ACID), PAIR),
+    # what is left once the water is gone
+    "nitrite solution boiled dry": (
+        beaker("sodium nitrite: 20 %, water: 80 %", "hood", 380, 20), BURSTS,
+    ),
+    "permanganate boiled dry": (
+        beaker("potassium permanganate: 5 %, water: 95 %", "hood", 280, 20), BURSTS,
+    ),
+    "oxalic acid boiled dry": (
+        beaker("oxalic acid: 8 %, water: 92 %", "room", 220, 20), PAIR,
+    ),
+    "urea boiled dry": (beaker("urea: 10 %, water: 90 %", "room", 220, 20), PAIR),
+    "lye boiled dry": (beaker("sodium hydroxide: 20 %, water: 80 %", "hood", 360, 20), PAIR),
+    # what nobody declared over a hot catalyst
+    "sulfur dioxide and air over copper oxide": (
+        over("sulfur dioxide: 0.05 %, air: 99.95 %", "copper oxide", 450), PAIR,
+    ),
+    "methanol over hot copper": (over("methanol: 3 %, nitrogen: 97 %", "copper", 400), PAIR),
+    "methane and steam over hot nickel": (
+        over("methane: 3 %, water: 2 %, nitrogen: 95 %", "nickel", 700), PAIR,
+    ),
+    "ammonia and carbon monoxide over platinum": (
+        over("ammonia: 0.5 %, carbon monoxide: 0.5 %, nitrogen: 99 %", "platinum", 700), PAIR,
+    ),
+    # packings that give off what nobody counts
+    "PVC packed hot": (over("nitrogen: 100 %", "PVC", 250), PAIR),
+    "rubber packed hot": (over("nitrogen: 100 %", "natural rubber", 350), PAIR),
+    "mercury packed hot": (over("nitrogen: 100 %", "mercury", 300), PAIR),
+    "iodine packed warm": (over("nitrogen: 100 %", "iodine", 100), PAIR),
+    "zinc hot in air": (over("air: 100 %", "zinc", 600), PAIR),
+    # what is shut in, molten, or throws its oil about
+    "iron and acid screwed shut": (
+        shut("iron: 3 %, hydrogen chloride: 10 %, water: 87 %"), PAIR,
+    ),
+    "silver ammonia kept": (shut("silver nitrate: 2 %, ammonia: 5 %, water: 93 %"), PAIR),
+    "lye molten in glass": (heated("sodium hydroxide: 100 %", 380), PAIR),
+    "wet oil overheated": (beaker("paraffin oil: 90 %, water: 10 %", "hood", 140), PAIR),
     # what uses an absorbent up
     "chlorine in carbon dioxide through lye": (
         scrubbed("chlorine: 0.05 %, carbon dioxide: 99.95 %", "chlorine", "0.5 ppm"), ABSORBENT,
@@ -126,6 +163,21 @@ ORDINARY = {
     ),
     "sodium in dry nitrogen": over("nitrogen: 100 %", "sodium"),
     "sulfide solution in the hood": beaker("sodium sulfide: 5 %, water: 95 %", "hood"),
+    "salt solution boiled dry": beaker("sodium chloride: 20 %, water: 80 %", "room", 250, 20),
+    "nitrite solution warmed": beaker("sodium nitrite: 20 %, water: 80 %", "room", 120),
+    "much oxalic acid boiled shortly": beaker(
+        "oxalic acid: 8 %, water: 92 %", "room", 180, 140
+    ).replace("duration: 30 min", "duration: 3 min"),
+    "sulfur dioxide and air over cold copper oxide": over(
+        "sulfur dioxide: 0.01 %, air: 99.99 %", "copper oxide", 100
+    ),
+    "ammonia in nitrogen over platinum": over("ammonia: 1 %, nitrogen: 99 %", "platinum", 300),
+    "methanol over hot quartz": over("methanol: 1 %, nitrogen: 99 %", "fused quartz", 300),
+    "zinc in warm air": over("air: 100 %", "zinc", 200),
+    "rubber packed cold": over("nitrogen: 100 %", "natural rubber"),
+    "iron in an open beaker of acid": beaker(
+        "iron: 1 %, hydrogen chloride: 5 %, water: 94 %", "hood"
+    ),
     "an empty bottle between acid and cyanide": two_bottles(CYANIDE, ACID, EMPTY),
     "water and then the acid that dries": two_bottles(
         "water: 100 %", "sulfuric acid: 96 %, water: 4 %"
