@@ -1,0 +1,94 @@
+"""What two reviews of one set-up, changed in one point, may differ in.
+
+A set-up's answer is its verdict and what each criterion gets at each place, at its gravest. A
+change for the worse, or a fact that is left out, may make neither better; the same said otherwise
+makes them no different.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from review import Engine, InputError, Review
+from tests.practice.setups import Words
+
+VERDICTS = (
+    "may proceed", "may proceed with conditions", "cannot be judged", "must not proceed",
+)  # fmt: skip
+#: From here on in their order it must not begin.
+BLOCKS = 2
+#: Passing, refused for want of a fact, refused.
+RANK = {"acceptable": 0, "tolerable": 0, "undetermined": 1, "unacceptable": 2}
+EXCEPTIONS = yaml.safe_load(Path(__file__).with_name("exceptions.yaml").read_text("utf-8"))
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A verdict, and the gravest rank of each criterion at each place."""
+
+    verdict: str
+    found: Mapping[tuple[str, str], int]
+
+
+def answer(review: Review) -> Answer:
+    found: dict[tuple[str, str], int] = {}
+    for finding in review.findings:
+        key = finding.criterion, finding.at
+        rank = RANK[finding.grade] if finding.blocks else 0
+        found[key] = max(found.get(key, 0), rank)
+    return Answer(review.verdict, found)
+
+
+def answered(engine: Engine, data: Mapping[str, Any], *, upsets: bool = True) -> Answer | None:
+    """None where it is refused as wrong input."""
+    try:
+        scenario = engine.loads(yaml.safe_dump(data, sort_keys=False, allow_unicode=True))
+    except InputError:
+        return None
+    return answer(engine.review(scenario, upsets=upsets))
+
+
+def read(text: str) -> Any:
+    return yaml.load(text, Words)
+
+
+def milder(now: Answer, before: Answer) -> Iterator[str]:
+    """What a change let through: the verdict, and each refusal that it turned into a pass.
+
+    What cannot be judged blocks as a refusal does. Of a criterion that is refused at another place
+    instead, nothing is let through.
+    """
+    if VERDICTS.index(now.verdict) < BLOCKS <= VERDICTS.index(before.verdict):
+        yield f"verdict {before.verdict} -> {now.verdict}"
+    refused = _refused(now)
+    for (criterion, at), rank in sorted(before.found.items()):
+        if rank == 2 and criterion not in refused and not now.found.get((criterion, at), 0):
+            yield f"{criterion}@{at}"
+
+
+def excepted(law: str, told: str, name: str) -> bool:
+    """Whether what a change lets through has a physical reason that is listed."""
+    return any(
+        each["law"] == law
+        and fnmatchcase(name, each["change"])
+        and any(fnmatchcase(told, what) for what in each["lets"])
+        for each in EXCEPTIONS
+    )
+
+
+def different(now: Answer, before: Answer) -> Iterator[str]:
+    """What another way of saying the same made different: the verdict, and each refusal."""
+    if now.verdict != before.verdict:
+        yield f"verdict {before.verdict} -> {now.verdict}"
+    for criterion in sorted(_refused(before) ^ _refused(now)):
+        yield f"{criterion}: refused in one way only"
+
+
+def _refused(answer: Answer) -> set[str]:
+    return {criterion for (criterion, _), rank in answer.found.items() if rank}

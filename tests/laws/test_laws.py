@@ -1,0 +1,96 @@
+"""Said less, made worse, said otherwise: a drawn few of the ways (`python -m tests.laws`: more).
+
+What a change may let through stands in `exceptions.yaml`, with its physical reason.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+import pytest
+
+from review import Engine
+from tests.generated.generator import scenario
+from tests.laws.law import EXCEPTIONS, Answer, answered, different, excepted, milder, read
+from tests.laws.less import left_out, without
+from tests.laws.same import SAME
+from tests.laws.worse import WORSE
+from tests.support import SCENARIOS
+
+START_NUMBER = 20261129
+DRAWN = 12
+#: Quick to review, with gas, heat, liquid, catalyst and absorbent between them.
+DEMOS = ("ethanol_dehydrated_over_alumina", "hydrogen_chloride_absorbed", "nitrogen_dried",
+         "copper_oxide_forming_gas", "water_distilled", "diethyl_ether_on_a_hot_plate")  # fmt: skip
+
+
+def demo(name: str) -> Any:
+    return read((SCENARIOS / f"{name}.yaml").read_text("utf-8"))
+
+
+def fields_left_out() -> list[tuple[str, str, Any]]:
+    every = [(name, field, path) for name in DEMOS for field, path in left_out(demo(name))]
+    return random.Random(START_NUMBER).sample(every, DRAWN)
+
+
+def drawn_ways(ways: list[Any]) -> list[tuple[int, Any]]:
+    draw = random.Random(START_NUMBER)
+    return [(start, way) for start in (2, 6) for way in draw.sample(ways, 4)]
+
+
+def test_there_are_ways_enough_and_each_exception_has_its_reason() -> None:
+    assert len({way.__name__ for way in WORSE}) >= 40
+    assert len({way.__name__ for way in SAME}) >= 18
+    assert sum(each["law"] == "less" for each in EXCEPTIONS) <= 12
+    assert all(len(each["reason"]) > 10 for each in EXCEPTIONS)
+
+
+@pytest.mark.parametrize(("name", "field", "path"), fields_left_out(), ids=str)
+def test_a_field_left_out_lifts_no_refusal(
+    engine: Engine, name: str, field: str, path: Any
+) -> None:
+    data = demo(name)
+    before, now = answered(engine, data), answered(engine, without(data, path))
+    assert before is not None
+    if now is not None:  # else refused as wrong input
+        assert [w for w in milder(now, before) if not excepted("less", w, field)] == []
+
+
+@pytest.mark.parametrize(("start", "way"), drawn_ways(WORSE), ids=lambda each: str(each)[:30])
+def test_what_is_made_worse_lets_nothing_through(engine: Engine, start: int, way: Any) -> None:
+    data = read(scenario(start))
+    changed = way(data, random.Random(start))
+    if changed is None:
+        return  # it has no such thing
+    before = answered(engine, data, upsets=False)
+    now = answered(engine, changed, upsets=False)
+    assert before is not None
+    if now is not None:
+        let = [what for what in milder(now, before) if not excepted("worse", what, way.__name__)]
+        assert let == []
+
+
+@pytest.mark.parametrize(("start", "way"), drawn_ways(SAME), ids=lambda each: str(each)[:30])
+def test_what_is_said_otherwise_is_judged_alike(engine: Engine, start: int, way: Any) -> None:
+    data = read(scenario(start))
+    changed = way(data, random.Random(start))
+    if changed is None:
+        return
+    before = answered(engine, data, upsets=False)
+    now = answered(engine, changed, upsets=False)
+    assert before is not None and now is not None
+    assert list(different(now, before)) == []
+
+
+def test_what_is_let_through_is_seen() -> None:
+    key = "flammability.envelope", "tube"
+    bad = Answer("must not proceed", {key: 2})
+    unsure = Answer("cannot be judged", {key: 1})
+    good = Answer("may proceed", {key: 0})
+    assert list(milder(good, bad)) == [
+        "verdict must not proceed -> may proceed", "flammability.envelope@tube",
+    ]  # fmt: skip
+    assert list(milder(unsure, bad)) == []  # it blocks all the same
+    assert list(milder(good, unsure)) == ["verdict cannot be judged -> may proceed"]
+    assert list(different(unsure, bad)) == ["verdict must not proceed -> cannot be judged"]
