@@ -125,6 +125,13 @@ class Line(ItemKind):
 class Reactor(Line):
     """A tube in which declared reactions run, empty or packed."""
 
+    def volume(self, item: ItemView) -> FloatArray:
+        """The bore less its bed; one whose length nobody states takes no room from the gas."""
+        packed = item.model.packing is not None and not item.has("packing.length")
+        if packed and not item.has("gas_volume"):
+            return np.asarray(np.pi / 4 * item.get("inner_diameter") ** 2 * item.get("length"))
+        return super().volume(item)
+
 
 @dataclass(frozen=True)
 class Arrester(Line):

@@ -88,3 +88,16 @@ def test_the_gas_pays_for_opening_it() -> None:
         resolved = resolve(scenario, engine.reference, engine.item_kinds)
         flask.append(Walk(resolved, Runs(resolved.base, [PLAN])).cells[1].pressure[0, 0])
     assert flask[1] - flask[0] == pytest.approx(2000.0, rel=0.02)  # 0.02 bar
+
+
+def test_a_bed_of_unstated_length_takes_no_room_from_the_gas() -> None:
+    """A tube of 20 mm and 500 mm is 157.1 mL; a bed of 100 mm, 40 % void, takes 18.8 mL of it."""
+    engine, found = Engine(), []
+    for length in (", length: 100 mm", ""):
+        bed = f"packing: {{voidage: 40 %, particle_diameter: 2 mm{length}}}"
+        tube = f"kind: reactor, inner_diameter: 20 mm, length: 500 mm, {bed}"
+        text = TEXT.replace("GAS", "nitrogen").replace("MORE", "")
+        text = text.replace("kind: vessel, gas_volume: 1 L", tube)
+        resolved = resolve(engine.loads(text, "x.yaml"), engine.reference, engine.item_kinds)
+        found.append(Walk(resolved, Runs(resolved.base, [PLAN])).cells[1].volume[0, 0])
+    assert found == pytest.approx([138.2e-6, 157.1e-6], rel=1e-3)
