@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from review.plugins.toxic_exposure.hood import degraded
-from review.plugins.toxic_exposure.limits import limits_of
+from review.plugins.toxic_exposure.limits import Limits, limits_of
 from review.plugins.toxic_exposure.oxides import oxidised, share
 
 from review import Datum, Engine, Overlay, Quantity, Reference, loads
@@ -532,3 +532,19 @@ def test_nitric_oxide_beside_dioxide_adds_to_it(engine):
         for c in (both, alone)
     )
     assert more > 2.5 * less
+
+
+@pytest.mark.parametrize(
+    ("short", "ceiling", "counts"), [(5e-6, 2e-6, 2e-6), (2e-6, 5e-6, 2e-6), (np.nan, 5e-6, np.nan)]
+)
+def test_without_an_8_hour_limit_the_lower_of_the_short_ones_counts(
+    short: float, ceiling: float, counts: float
+) -> None:
+    """Hydrogen chloride: 5 ppm over 15 minutes, at no moment more than 2 ppm (see its file)."""
+    known = {
+        name: Quantity.of(value, name=name, unit="mol/mol", source="")
+        for name, value in (("short_term", short), ("ceiling", ceiling))
+    }
+    found = Limits(known, {}).lowest_of_a_day
+    assert found is not None
+    np.testing.assert_array_equal(found.value, counts)
