@@ -85,7 +85,7 @@ DEGRADED = Method(
     ),
     function=degraded,
     source=(
-        "0.4 to 0.6 m/s: ANSI Z9.5 (a transcription); up to 8 L/min: ASHRAE 110 (from memory); "
+        "0.4 to 0.6 m/s: ANSI Z9.5 (a reproduction); up to 8 L/min: ASHRAE 110 (from memory); "
         "beyond: common practice, no source"
     ),
     validity=(

@@ -181,7 +181,7 @@ def test_hydrogen_autoignition_is_the_lowest_published_and_shows_the_spread():
     assert datum.spread == pytest.approx((673.15, 858.15))
 
 
-# ISO 10156 Table 1 (read in a public transcription).
+# ISO 10156 Table 1 (read in a public reproduction).
 @pytest.mark.parametrize(
     ("name", "k"), [("nitrogen", 1.0), ("carbon dioxide", 1.5), ("helium", 0.9), ("argon", 0.55)]
 )
