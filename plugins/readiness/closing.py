@@ -110,7 +110,8 @@ class Closing:
         for row, substance in enumerate(rising.air.substances):
             limit = limits_of(self.setup, substance).known.get("eight_hour")
             let, (_, far0) = rising.let(row), rising.start(row)
-            own = let * kept + rising.air.contained(row) / DAY
+            with np.errstate(invalid="ignore"):  # nothing let out where no air moves is nothing
+                own = let * kept + rising.air.contained(row) / DAY
             if limit is not None:
                 rate = rate + np.where(let == 0, 0.0, own / limit.value)
                 before = before + np.where(far0 == 0, 0.0, far0 / limit.value)

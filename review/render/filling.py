@@ -133,7 +133,7 @@ def _pair(
     if pair is not None:
         for digits in (2, 3, 4, 6):
             texts = [_shown(each, pair, digits) for each in (value, edge)]
-            if texts[0] != texts[1]:
+            if texts[0] != texts[1] or math.isclose(value, edge, rel_tol=1e-9):
                 break
     yield f"{prefix}amount", texts[0]
     yield f"{prefix}edge", texts[1]

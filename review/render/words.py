@@ -128,7 +128,7 @@ def _told_apart(value: float, limit: float | None, unit: str, display: str) -> t
     for digits in (3, 4, 6, 9, 17):
         shown = quantity(value, unit, display, digits)
         edge = "" if limit is None else quantity(limit, unit, display, digits)
-        if shown != edge or value == limit:
+        if shown != edge or limit is None or math.isclose(value, limit, rel_tol=1e-9):
             break
     return shown, edge
 
