@@ -295,7 +295,7 @@ def _of(
         value = np.where(absent, 0.0 if method is PRESSURE else COLD, found.value)
         status = np.where(absent, setup.engine_status, found.status)
         if method is TEMPERATURE and dry[0] > LEAST:
-            value = np.maximum(value, np.where(dry[1] > 0, dry[1] - cap.value, COLD))  # NaN stays
+            value = np.maximum(value, np.where(dry[1] <= 0, COLD, dry[1] - cap.value))  # NaN stays
             status = np.where(np.isnan(value), np.uint8(MISSING), status)
         yield setup.measure(kind, found.revised(value, status), place.id, member.name)
 

@@ -108,9 +108,7 @@ class Walk:
         walked, of = self.runs.walked_at(cell, before=before)
         if walked.size == self.runs.size:
             return self._step(cell, self.runs, state, before=before)
-        done, after = self._step(
-            cell, self.runs.subset(walked), take(state, walked), before=before
-        )
+        done, after = self._step(cell, self.runs.subset(walked), take(state, walked), before=before)
         return take(done, of), take(after, of)
 
     def _step(self, cell: int, runs: Runs, state: State, *, before: bool) -> tuple[Cell, State]:
@@ -178,7 +176,9 @@ def _done(
         volume=flow.volume,
         leaves=start.leaves,
         used=flow.used,
-        fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(-1, air.caught.shape[1]),
+        fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(
+            len(flow.feeds), air.caught.shape[1]
+        ),
         lasts=lasting(at.resolved, at.number),
         delivered=supply.rate,
         supply=supply.most,

@@ -45,6 +45,24 @@ NEVER_NAN = {
 
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
+    "np.nan_to_num(place.number(name).value) > 0": "1 or 0 that only failures set",
+    "number(f'heat.{name}.at_hottest').value > 0": "1 or 0 that only failures set",
+    "number(f'flows.{name}.gas_of.{other}') > 0": "1 or 0 that only failures set",
+    "kind.holds_back(view) > 0": "1 or 0 by its kind",
+    "np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0": (
+        "1 or 0 by its kind"
+    ),
+    "margin > 0": "NaN is not known to be too lean to burn",
+    "nu > 0": "a coefficient",
+    "m.height >= HANGS * clamp.height": "figures of the file",
+    "c.height >= clamp.height": "figures of the file",
+    "dry[0] > LEAST": "shares from the file",
+    "one.amount >= COVERS": "NaN covers nothing",
+    "rest >= 1": "shares from the file",
+    "one > 0": "of NaN moles the capacity itself is NaN",
+    "two > 0": "of NaN moles the capacity itself is NaN",
+    "burns >= FUEL_OUTLET": "shares from the file",
+    "oxygen > LIKE_AIR[1]": "shares from the file",
     "there >= DILUTE_MARGIN * thin.value": "NaN is not thinned out",
     "there >= thin.value": "NaN is not thinned out",
     "share >= MELTS": "a mass fraction of the file",

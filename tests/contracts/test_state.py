@@ -17,8 +17,9 @@ STOPPED = Overlay(
 )  # fmt: skip
 
 
-#: What a purge or a cooling must reach depends on the step after it: these look one step ahead.
-LOOKS_AHEAD = ("readiness.purge_ratio", "readiness.cooling_ratio")
+#: What a purge or a cooling must reach depends on the step after it, and 15 minutes may begin with
+#: a shorter step: these look one step ahead.
+LOOKS_AHEAD = ("readiness.purge_ratio", "readiness.cooling_ratio", "exposure.short_term_ratio")
 #: What the whole run draws is one figure of a run, told in every cell; what the file leaves out is
 #: said once, of the plan.
 WHOLE_RUN = ("readiness.gas_drawn", "readiness.declared")

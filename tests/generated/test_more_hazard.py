@@ -119,7 +119,8 @@ def test_without_fuel_there_is_never_more_of_it(engine: Engine, start: int) -> N
         return
     lost = {f"flows.{name}.delivered": 0.0 for name in carry}
     early = [o for o in engine.overlays(loaded) if o.from_step == 1 and not o.late][::3]
-    early = [o for o in early if not o.counters]
+    # With its cylinder exchanged, fuel comes through another flow.
+    early = [o for o in early if not o.counters and not o.id.startswith("exchanged")]
     nothing = Overlay(id="no fuel", title="no fuel comes", case="upset", changes=lost)
     pairs = [
         (replace(o, id=f"{o.id}+"), replace(o, id=f"{o.id}-", changes={**o.changes, **lost}))

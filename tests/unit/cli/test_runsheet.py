@@ -16,13 +16,15 @@ from signing import SCENARIOS, run, sign
 from review.register import clock
 
 PROCEEDING = {
-    "bare_frame", "carbon_dioxide_in_lime_water", "copper_oxide_forming_gas",
-    "ethanol_dehydrated_over_alumina", "hydrogen_chloride_absorbed", "methanol_distilled",
+    "bare_frame", "carbon_dioxide_in_lime_water", "carbon_monoxide_detector_in_the_room",
+    "copper_oxide_forming_gas", "ethanol_dehydrated_over_alumina", "hydrogen_chloride_absorbed",
+    "methane_arrester_of_beads", "methane_arrester_of_loose_wool", "methanol_distilled",
     "nitrogen_dried", "room_air_over_butanol_and_charcoal", "water_distilled",
     "water_warmed_in_a_bath",
 }  # fmt: skip
 REFUSED = {
     "air_dried_in_liquid_nitrogen": "must not proceed",
+    "carbon_monoxide_detector_in_the_duct": "must not proceed",
     "methanol_over_silver": "must not proceed",
     "copper_oxide_hydrogen_no_purge": "must not proceed",
     "diethyl_ether_on_a_hot_plate": "must not proceed",

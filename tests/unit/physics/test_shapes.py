@@ -16,6 +16,8 @@ import review.physics
 # Typical inputs; a list is an axis of species, volumes … in front of the trials.
 #: What speaks of a substance by its name or formula is no function of arrays alone.
 BY_NAME = {
+    "columns.alike",  # it takes bits, not figures
+    "columns.marks",
     "meters.thermal_conversion",
     "openings.diffusion_volume",
     "burning.internal_energy",
@@ -23,6 +25,8 @@ BY_NAME = {
     "permeation.permeability",
 }
 TYPICAL: dict[str, dict[str, Any]] = {
+    "openings.plume_flow": {"buoyancy": 1e-5, "height": 0.5},
+    "mixtures.cloud_radius": {"vapour": 1e-4, "air_speed": 0.1},
     "permeation.permeance": {
         "permeability": 2e-13,
         "bore": 7e-3,

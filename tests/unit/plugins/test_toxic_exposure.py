@@ -492,7 +492,7 @@ def test_a_short_release_is_averaged_for_the_short_term_limit_alone(engine):
     room = 1e-6 / 0.1 * (1 - np.exp(-0.1 * 60 / 40))
     beside = 1e-6 / 15 / (BETA + 1e-6 / 15)
     short = of("exposure.short_term_ratio", "ammonia")[0]
-    assert short == pytest.approx((beside + room) / 35e-6, rel=2e-3)
+    assert short == pytest.approx((beside + room) / 20e-6, rel=2e-3)
     peak = of("exposure.concentration", "ammonia")[0]
     assert peak == pytest.approx(1e-6 / (BETA + 1e-6) + room, rel=2e-3)
 
