@@ -13,7 +13,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Measure, Method, Place, Quantity, Setup
 from review.physics.liquids import heat_of_vaporisation
 
-from .reaction import amounts_of, reaction_enthalpy
+from .reaction import adiabatic_rise, amounts_of, reaction_enthalpy
 from .sheet import item_temperature, kind
 
 #: Heat capacities of water and, the low end, of other liquids, J/(kg K) (handbooks, from memory).
@@ -34,9 +34,7 @@ RISE = Method(
         Input("H", "H_r", "J/mol", "enthalpy of each reaction, liquids"),
         Input("c", "c", "J/(kg K)", "heat capacity of the liquid"),
     ),
-    function=lambda extents, H, c: sum(
-        n * np.maximum(-h, 0.0) for n, h in zip(extents, H, strict=True)
-    ) / c,
+    function=adiabatic_rise,
     source="energy balance without loss, Stoessel, Thermal Safety of Chemical Processes (memory)",
     validity="all at once; reactions that are declared, not those that only start when it is hot",
 )  # fmt: skip

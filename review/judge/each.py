@@ -39,7 +39,7 @@ def refused(
     """
     found: dict[tuple[str, str, str], NDArray[np.bool_]] = {}
     given = measures, facts, ruleset, kinds, trials, failures
-    for (criterion, at, of), codes in _codes(*given, worst):
+    for (criterion, at, of), codes in each_graded(*given, worst):
         bad = codes == UNACCEPTABLE
         if criterion.blocks:
             bad |= codes == UNDETERMINED
@@ -55,23 +55,13 @@ def each_graded(
     kinds: Mapping[str, Kind],
     trials: Trials,
     failures: Mapping[str, str],
+    worst: dict[tuple[str, str, str], FloatArray] | None = None,
 ) -> Iterator[tuple[tuple[Criterion, str, str], Codes]]:
     """By each criterion on a measure, at each place, its gravest grade in each run, shape (runs,).
 
-    Runs are judged as `refused` judges them; grades are places in `review.judge.grading`'s order.
+    Runs are judged, and `worst` is filled, as `refused` has it; grades are places in
+    `review.judge.grading`'s order.
     """
-    return _codes(measures, facts, ruleset, kinds, trials, failures, None)
-
-
-def _codes(
-    measures: Iterable[Measure],
-    facts: Mapping[str, Any],
-    ruleset: Ruleset,
-    kinds: Mapping[str, Kind],
-    trials: Trials,
-    failures: Mapping[str, str],
-    worst: dict[tuple[str, str, str], FloatArray] | None,
-) -> Iterator[tuple[tuple[Criterion, str, str], Codes]]:
     desk = Desk(measures, kinds, trials, facts, ruleset, failures)
     for criterion in ruleset.criteria:
         if criterion.require is not None or desk.why_not(criterion) is not None:

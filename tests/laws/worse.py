@@ -29,15 +29,23 @@ def worse(change: Callable[[Data, random.Random], Any]) -> Way:
     return way
 
 
+def apart(text: Any) -> tuple[float, str]:
+    """The number of a stated value, and the rest with its unit."""
+    match = re.fullmatch(r"\s*(-?[\d.]+(?:e-?\d+)?)(.*)", str(text), re.S)
+    assert match is not None, text
+    return float(match[1]), match[2]
+
+
 def times(text: Any, factor: float) -> str:
     """A stated value with its number multiplied, its unit kept."""
-    number, unit = re.fullmatch(r"\s*(-?[\d.]+(?:e-?\d+)?)(.*)", str(text), re.S).groups()  # type: ignore[union-attr]
-    return f"{float(number) * factor:.6g}{unit}"
+    number, unit = apart(text)
+    return f"{number * factor:.6g}{unit}"
 
 
 def plus(text: Any, more: float) -> str:
-    number, unit = re.fullmatch(r"\s*(-?[\d.]+(?:e-?\d+)?)(.*)", str(text), re.S).groups()  # type: ignore[union-attr]
-    return f"{float(number) + more:.6g}{unit}"
+    """A stated value with so much added, its unit kept."""
+    number, unit = apart(text)
+    return f"{number + more:.6g}{unit}"
 
 
 def some(parts: Iterator[Data] | list[Data], key: str, draw: random.Random) -> Data | None:
