@@ -209,7 +209,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         rise = RISE(
             n=gaining,
             R=constant,
-            V=[p.volume for p in before],
+            V=[_least_volume(p) for p in before],
             T=[p.hottest for p in before],
         )
         slow = (gaining.value <= SLOW) & (place.leaves > 0)
@@ -235,6 +235,21 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)
     yield from _suckback(setup)
+
+
+#: Void share of a bed that states none (mixed grains leave no less: a judgement, no source).
+LEAST_VOID = 0.3
+
+
+def _least_volume(place: Place) -> Quantity:
+    """Gas volume of an item; a bed of unstated length leaves no more than a full one."""
+    packing, volume = place.model.packing, place.volume
+    if packing is None or packing.length is not None or place.model.gas_volume is not None:
+        return volume
+    least = LEAST_VOID if packing.voidage is None else place.number("packing.voidage").value
+    bore = np.pi / 4 * place.number("inner_diameter").value ** 2
+    full = bore * place.number("length").value * least
+    return volume.revised(np.fmin(volume.value, full), volume.status)
 
 
 def _either(setup: Setup, lifts: NDArray[np.bool_], body: Quantity, holds: Quantity) -> Quantity:
@@ -287,7 +302,7 @@ def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:
             if there.id in harmed:
                 ways.append(way)
             else:
-                back(j, [*way, there.volume] if there.model.open else way)
+                back(j, [*way, _least_volume(there)] if there.model.open else way)
 
     back(index, [])
     return min(ways, key=lambda way: sum(np.nan_to_num(v.value).min() for v in way), default=[])

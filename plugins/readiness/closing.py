@@ -68,9 +68,10 @@ class Closing:
              for p in setup.places if not p.is_end),
             np.zeros(setup.trials),
         )  # fmt: skip
-        rate = np.max([np.nan_to_num(p.delivered.value) for p in setup.places], axis=0)
+        rate = np.max([p.delivered.value for p in setup.places], axis=0)  # NaN wins: for ever
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(rate > 0, np.nan_to_num(held, nan=np.inf) / rate, 0.0)
+            lasts = np.where(np.isnan(held) | np.isnan(rate), np.inf, held / rate)
+        return np.where(rate <= 0, 0.0, lasts)
 
     @property
     def step(self) -> FloatArray:

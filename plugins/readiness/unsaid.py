@@ -51,7 +51,7 @@ REDUCES = frozenset(
 )  # fmt: skip
 #: Classes of solids that hot air turns into a gas that burns or poisons.
 ROASTS = frozenset(
-    {"sulfide", "thiosulfate", "cyanide", "phosphide", "nitride", "azide", "halide salt",
+    {"sulfide", "thiosulfate", "cyanide", "phosphide", "azide", "halide salt",
      "combustible solid", "oil or grease", "elastomer", "fluoropolymer", "halogenated organic",
      "metal hydride", "ammonium salt"}
 )  # fmt: skip

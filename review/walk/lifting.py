@@ -45,5 +45,6 @@ def lifted(at: Moment, flow: Flow, name: str, i: int) -> FloatArray:
     with np.errstate(invalid="ignore", divide="ignore"):
         most = flow.feeds[name].sum(axis=0) * np.maximum(at_most / rate, 1.0)
     planned = np.array([overlay.case == "plan" for overlay in at.runs.overlays])
+    planned |= ~at.runs.begun(at.cell, before=at.before)  # until it begins a failure is the plan
     slow = (most <= SLOW) & ~(planned & (flow.start.leaves[i] <= 0))
     return np.asarray(np.where(slow, at.ambient_pressure + SURELY * holds, np.nan))

@@ -19,7 +19,7 @@ from review.scenario.models import Flow, Heat, Reagent
 from review.scenario.models import ItemModel as Item
 from review.scenario.words import Known, Words, folded
 from review.scenario.yaml import Where
-from review.walk.reactions import Term, parse_equation
+from review.walk.reactions import Term, net, parse_equation
 from review.walk.written_out import written_out
 
 #: Metals of groups 8 to 11, and those whose oxides light fuels: of these nobody is believed that
@@ -287,6 +287,9 @@ class Resolver:
             reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
             if limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
+                self.wrong((*place, "limiting"), said)
+            elif limiting is not None and net(terms, limiting) >= 0:
+                said = f'the reaction leaves as much "{reaction.limiting}" as it takes'
                 self.wrong((*place, "limiting"), said)
             elif limiting is not None:
                 share = reaction.conversion * reaction.selectivity

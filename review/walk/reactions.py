@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from review.reference.finding import Reference, Substance, UnknownName, parse_formula
@@ -81,6 +81,11 @@ def _term(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
         ) from None
     return Term(count, name, substance.formula, substance)
+
+
+def net(terms: Sequence[Term], substance: Substance) -> float:
+    """What an equation makes of a substance less what it takes."""
+    return sum(t.coefficient for t in terms if t.substance and t.substance.name == substance.name)
 
 
 def _among(present: Collection[Substance], name: str) -> Substance | None:

@@ -84,6 +84,14 @@ class Runs:
         """Runs whose overlay begins in this cell only after the cell has settled."""
         return np.flatnonzero(self.late & (self.start == cell))
 
+    def begun(self, cell: int, *, before: bool) -> NDArray[np.bool_]:
+        """Whether anything of each run holds at one cell; `before` leaves out what begins in this
+        very cell only after it has settled."""
+        begun = self.start <= cell
+        if before:
+            begun &= ~(self.late & (self.start == cell))
+        return np.asarray(begun | self._under)
+
     def walked_at(
         self, cell: int, *, before: bool
     ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -92,9 +100,7 @@ class Runs:
         Each run in which something has begun stands for itself, and one for all others of the same
         case; `before` leaves out what begins in this very cell only after it has settled.
         """
-        begun = (self.start <= cell) | self._under
-        if before:
-            begun &= self._under | ~(self.late & (self.start == cell))
+        begun = self.begun(cell, before=before)
         walked, of = begun.copy(), np.empty(self.size, dtype=np.intp)
         for others in (~begun & self._planned, ~begun & ~self._planned):
             walked[np.flatnonzero(others)[:1]] = True

@@ -74,6 +74,14 @@ def standing(flask: str, clamp: str = "0.6 kg") -> str:
     ).replace("gas_volume: 300 mL", "gas_volume: 700 mL")  # fmt: skip
 
 
+#: Allowed, but never without a word.
+WARNED = {
+    "thermite mixed": lying("ferric oxide: 75 %, aluminium: 25 %", "hood"),
+    "ammonium carbonate solution poured": beaker(
+        "ammonium carbonate: 20 %, water: 80 %", "hood", 0, 50
+    ),
+}
+THIN_HYDROGEN = "hydrogen: 4 %, nitrogen: 96 %"
 CYANIDE, ACID = "sodium cyanide: 5 %, water: 95 %", "sulfuric acid: 50 %, water: 50 %"
 EMPTY = BOTTLE.format("empty bottle", "trap", "")
 FLASK = ", flask: {mass: 0.8 kg, liquid: 0.5 kg, x: 100 mm, y: 150 mm, height: 300 mm}"
@@ -145,6 +153,24 @@ DANGEROUS = {
         scrubbed("sulfur dioxide: 0.05 %, carbon dioxide: 99.95 %", "sulfur dioxide", "2 ppm"),
         ABSORBENT,
     ),
+    # a solid that holds its own oxygen, in a gas that burns however thin it is
+    **{
+        f"thin hydrogen over warm {solid}": (over(THIN_HYDROGEN, solid, 150), PAIR)
+        for solid in ("potassium nitrate", "lead dioxide", "mercuric oxide", "manganese dioxide")
+    },
+    "carbon monoxide over mercuric oxide": (
+        over("carbon monoxide: 2 %, nitrogen: 98 %", "mercuric oxide", 100), PAIR,
+    ),
+    "hydrogen sulfide over cold lead dioxide": (
+        over("hydrogen sulfide: 2 %, nitrogen: 98 %", "lead dioxide"), PAIR,
+    ),
+    "dichromate melted": (over("nitrogen: 100 %", "potassium dichromate", 520), BURSTS),
+    "phosphoric acid boiled dry": (
+        beaker("phosphoric acid: 20 %, water: 80 %", "hood", 250, 20), PAIR,
+    ),
+    "copper oxide mixed with magnesium": (
+        lying("copper oxide: 70 %, magnesium: 30 %"), PAIR,
+    ),
     # what a stand carries
     "a stand without its flask": (standing(""), TIPS),
     "a stand with an empty flask": (standing(FLASK.replace("liquid: 0.5 kg, ", "")), TIPS),
@@ -189,6 +215,11 @@ ORDINARY = {
         "chlorine: 0.05 %, nitrogen: 99.95 %", "chlorine", "0.5 ppm"
     ),
     "room air drawn through a hot tube": from_the_room(tube("air: 100 %", "room", 300)),
+    "thin hydrogen over cold nitrate": over(THIN_HYDROGEN, "potassium nitrate"),
+    "air over warm manganese dioxide": over("air: 100 %", "manganese dioxide", 200),
+    "dichromate dried": over("nitrogen: 100 %", "potassium dichromate", 150),
+    "phosphoric acid warmed": beaker("phosphoric acid: 20 %, water: 80 %", "hood", 90),
+    "zinc in copper sulfate": beaker("zinc: 2 %, copper sulfate: 5 %, water: 93 %", "room"),
     "a stand with its flask": standing(FLASK),
 }
 
@@ -205,3 +236,10 @@ def test_what_no_field_shows_is_refused_for_what_it_does(name: str) -> None:
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_only_looks_alike_is_allowed(name: str) -> None:
     assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+
+
+@pytest.mark.parametrize("name", WARNED)
+def test_what_is_allowed_with_care_is_a_condition(name: str) -> None:
+    review = Engine().review(loads(WARNED[name]))
+    assert review.verdict == "may proceed with conditions"
+    assert PAIR in {f.criterion for f in review.findings if f.grade == "tolerable"}
