@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import (
     Computation,
@@ -162,7 +163,11 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
     """Joints that have opened and liquids that are spilled, beside a flame or spark."""
     found, thin = False, Dilute.of(setup.species, limits)
     for place in setup.places:
-        nearest, which = _distance(setup, place.model.in_ or "room")
+        relief, stands = place.model.relief, place.model.in_ or "room"
+        nearest, which = _distance(setup, stands)
+        if relief is not None and relief.to not in (None, stands):
+            blown, beside = _distance(setup, relief.to)
+            nearest, which = np.minimum(nearest, blown), which or beside
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
             continue
         found = True
@@ -170,6 +175,7 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             np.nan_to_num(place.number(name).value) > 0
             for name in ("open_outward", "open_inward", "spilled")
         )
+        opened |= _relieving(place)
         jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits)
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
@@ -183,6 +189,15 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
     if not found:
         none = setup.quantity(0.0, "length", "m", "no flame or spark is near what burns")
         yield setup.measure(LIT_KIND, none, "train", note="no flame or spark is near what burns")
+
+
+def _relieving(place: Place) -> NDArray[np.bool_]:
+    """Where gas that flows blows out of an item's relief, and is not led outdoors."""
+    relief = place.model.relief
+    if relief is None or relief.to == "outdoors":
+        return np.zeros(place.pressure.value.shape, dtype=bool)
+    opens = place.number("relief.opens_at").value * (1 - 1e-9)
+    return np.asarray(~(place.pressure.value < opens))
 
 
 def _jet(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray:

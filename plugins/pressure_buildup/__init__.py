@@ -19,8 +19,8 @@ def check() -> Check:
         version="1",
         covers=(
             "pressure at every item against its wall, flat end and joint",
-            "gas and vapour shut in and heated; where a relief opens, with the loss of its vent "
-            "line at all that the supplies bring",
+            "gas and vapour shut in and heated; what a relief holds against all that the supplies "
+            "bring, a failed regulator's gas too, with the loss of its vent line and the way to it",
             "a plug behind any item: seconds until the first upstream item lets go",
             "vacuum against what each item bears, the energy of evacuated glass, and water that "
             "comes back through the pump",
@@ -30,7 +30,8 @@ def check() -> Check:
         ),
         not_covered=(
             "shock, thermal stress, and glass that is already cracked",
-            "whether a relief works, its seat, liquid that it blows out; pressure of a runaway",
+            "whether a relief opens at what is stated, and fully; gas that is made behind a plug; "
+            "liquid that a relief blows out; pressure of a runaway",
             "a plug while a liquid boils and nothing is fed",
             Gap("what a burst item throws, and how far", "has_flow"),
             "how likely a blockage is",

@@ -111,26 +111,43 @@ def dip_head(liquid_density: ArrayLike, depth: ArrayLike) -> FloatArray:
     return number(liquid_density) * STANDARD_GRAVITY * number(depth)
 
 
-def upstream_pressure(downstream_pressure: ArrayLike, loss: ArrayLike) -> FloatArray:
+def upstream_pressure(
+    downstream_pressure: ArrayLike,
+    loss: ArrayLike,
+    velocity: ArrayLike = 0.0,
+    density: ArrayLike = 0.0,
+) -> FloatArray:
     """Pressure before a line or bed from that behind it, isothermal ideal gas, Pa absolute.
 
-    p1 = sqrt(p2^2 + 2 p2 dp)
+    p1^2 = pe^2 + 2 p2 dp + k max(2 ln(p1/pe) - c, 0), pe = max(p2, sqrt(k)), k = rho v^2 p2
 
-    downstream_pressure p2 Pa absolute; loss dp Pa, evaluated at the density and velocity at p2;
-    any shapes that broadcast. Derivation: mass flux and temperature are constant along the line,
-    so viscosity and Re are, and -dp/dx goes as 1/rho, as 1/p: p dp/dx is constant.
-    Valid: isothermal at the temperature used for dp (take the hottest). The gas's acceleration,
-    2 p2 rho v^2 ln(p1/p2), is covered as long as dp holds one exit head (K = 1) and
-    p1/p2 < 1.6; not for a static head (`dip_head`), which adds without compression.
+    downstream_pressure p2 Pa absolute; loss dp Pa, velocity v m/s and density rho kg/m3 evaluated
+    at p2; any shapes that broadcast. Derivation: mass flux and temperature are constant along the
+    line, so viscosity and Re are, and -dp/dx goes as 1/rho, as 1/p: p dp/dx is constant. The gas's
+    acceleration costs k 2 ln(p1/pe); dp is to hold one exit head (K = 1), which covers the first k
+    of it, c = 1. No isothermal gas leaves a bore faster than sqrt(p/rho): where it would, the
+    pressure in its mouth is pe, above p2, and c = 0.
+    Valid: isothermal at the temperature used for dp (take the hottest); without velocity and
+    density up to p1/p2 = 1.6; not for a static head (`dip_head`), which adds without compression.
 
     >>> f"{upstream_pressure(1e5, 5e4):.0f}"
     '141421'
 
-    Source: [1] integration above; Crane Technical Paper 410 isothermal formula without its
-    logarithm (from memory).
+    Source: [1] integration above; [2] Crane Technical Paper 410, isothermal formula (from memory).
     """
-    p2 = number(downstream_pressure)
-    return np.sqrt(p2**2 + 2 * p2 * number(loss))
+    p2, dp = number(downstream_pressure), number(loss)
+    driven = number(density) * number(velocity) ** 2 * p2
+    mouth = keep_nan(np.sqrt(np.maximum(p2**2, driven)), p2 + driven)
+    flat = mouth**2 + 2 * p2 * dp
+    before = np.sqrt(flat)
+    covered = np.where(driven <= p2**2, 1.0, 0.0)
+    if not ((before > 1.6 * mouth) | (covered == 0)).any():
+        return np.asarray(before)
+    for _ in range(30):  # each step is at most 0.4 of the one before
+        with np.errstate(invalid="ignore", divide="ignore"):
+            speeds = driven * np.maximum(2 * np.log(before / mouth) - covered, 0.0)
+        before = np.sqrt(flat + np.where(driven == 0, 0.0, speeds))
+    return np.asarray(before)
 
 
 def downstream_pressure(upstream_pressure: ArrayLike, loss: ArrayLike) -> FloatArray:

@@ -114,11 +114,14 @@ class Relief(Model):
     """What lets gas out of an item before it bursts."""
 
     opens_at: Pressure
-    """Pressure at which it opens: of a thistle funnel, the column of liquid its stem can hold."""
+    """Pressure at which it is fully open: of a thistle funnel, the column its stem can hold; of a
+    valve its set pressure and 10 % or 0.1 bar more, whichever is more (ISO 4126-1, memory)."""
     bore: PositiveLength
     """Narrowest width of the way out through it."""
     length: PositiveLength
     """Length of that way, vent line included."""
+    to: Literal["hood", "outdoors"] | None = None
+    """Where its vent line leads; not stated: it blows out where its item stands."""
 
 
 class ItemModel(Model):

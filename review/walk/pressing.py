@@ -31,6 +31,8 @@ class Supply:
     """Highest pressure they can reach, Pa absolute."""
     shut: NDArray[np.bool_]
     """Whether they press into an item without a way out."""
+    relief: FloatArray
+    """Pressure that reliefs hold with all that is brought, Pa absolute; infinite without one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ def supplying(at: Moment, flow: Flow) -> Supply:
         for i in graph.before[p]:
             highest[i] = np.where(pressure == 0, highest[i], np.maximum(highest[i], pressure))
             shut[i] |= pressure != 0
-    return Supply(rates, highest, shut)
+    return Supply(rates, highest, shut, relief)
 
 
 def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
@@ -104,8 +106,11 @@ def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Sup
     ambient, leaves = at.ambient_pressure, flow.start.leaves
     supplied = np.maximum(supply.most, ambient)
     pressed = np.maximum(supplied, liquid.vapour_pressure)
-    pressure = np.where(supply.shut, pressed, flow.start.pressure)
+    held = np.where(np.isfinite(supply.relief), supply.relief, np.inf)
+    pressure = np.where(supply.shut, pressed, np.minimum(flow.start.pressure, held))
     spread_pressure(at.resolved.graph, pressure, leaves)
+    kept_down = np.minimum(pressure, np.maximum(held, liquid.vapour_pressure))
+    pressure = np.where(supply.shut, kept_down, pressure)
     alone = (leaves <= 0) & ~supply.shut
     # What a failure shuts in and the room then warms from the cold, a criterion of its own tells.
     ways = can_leave(at.resolved.graph, flow.built, flow.given.outward, flow.given.edges)

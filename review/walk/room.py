@@ -23,7 +23,7 @@ from review.walk.boiling import until_gone
 from review.walk.feeds import escaping_fuel
 from review.walk.flowing import Flow
 from review.walk.liquids import Liquids, Source
-from review.walk.relief import opens
+from review.walk.relief import brought, opened
 from review.walk.state import WORKING_DAY, Moment, fractions
 
 
@@ -79,8 +79,8 @@ class Room:
         self.led_out = hood is None or not hood.returns
 
 
-def airing(at: Moment, flow: Flow, liquid: Liquids) -> Air:
-    """Room and hood after the step.
+def airing(at: Moment, flow: Flow, liquid: Liquids, pressure: FloatArray) -> Air:
+    """Room and hood after the step, with what reliefs let out at these pressures of the items.
 
     Well-mixed balance over the step: C = C_in + (C0 - C_in - G/Q) exp(-Q t/V) + G/Q, where gas let
     in pushes as much room air out; C0 where nothing comes in at all. NaN where the ventilation's
@@ -88,7 +88,7 @@ def airing(at: Moment, flow: Flow, liquid: Liquids) -> Air:
     until then.
     """
     room = Room(at)
-    sources = [*_through_ends(at, room, flow, liquid), *liquid.sources]
+    sources = [*_through_ends(at, room, flow, pressure), *liquid.sources]
     catching = (room.working > 0) & ~(room.hood_flow <= 0) & room.led_out
     molar_volume = R * at.ambient_temperature / at.ambient_pressure
     near = [s for s in sources if s.near]
@@ -128,8 +128,10 @@ def _amount(source: Source, duration: FloatArray) -> Source:
     return replace(source, flow=np.where(source.flow == 0, 0.0, source.flow * lasts))
 
 
-def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[Source]:
+def _through_ends(at: Moment, room: Room, flow: Flow, pressure: FloatArray) -> list[Source]:
     """What leaves the train, and the gas of a burner that is out, as sources of the whole step.
+
+    A relief that is open lets out all that comes to it; where it holds shut in gas, all there is.
 
     A species that comes from a liquid alone ends when the liquid does.
     """
@@ -139,9 +141,13 @@ def _through_ends(at: Moment, room: Room, flow: Flow, liquid: Liquids) -> list[S
     outward = np.nan_to_num(flow.given.outward, nan=0.0)
     escaping = escaping_fuel(at.resolved, at.runs, at.cell, before=at.before)
     ends = {"hood": np.zeros_like(emitted[0]), "room": escaping}
-    outward = np.maximum(outward, opens(graph, at, flow.start.pressure))
+    relieving = opened(at, pressure)
     for i, (kind, item) in enumerate(zip(graph.kinds, at.resolved.scenario.train, strict=True)):
         to = graph.destinations[i] if kind.is_end else item.in_ or "room"
+        blows = item.relief.to or to if item.relief is not None else to
+        if relieving[i].any() and blows in ends:
+            all_ = np.where(flow.start.leaves[i] > 0, emitted[i], brought(at, flow, i).flow)
+            ends[blows] = ends[blows] + np.where(relieving[i], all_, 0.0)
         if to in ends:
             leaving = emitted[i] if kind.is_end else np.where(outward[i] > 0, emitted[i], 0.0)
             ends[to] = ends[to] + leaving

@@ -119,7 +119,7 @@ class Walk:
         supply = supplying(at, flow)
         rest = resting(at, heat, flow, supply)
         pressure = pressing(at, heat, flow, liquid, supply)
-        air = airing(at, flow, liquid)
+        air = airing(at, flow, liquid, pressure.pressure)
         done = _done(at, heat, flow, liquid, supply, rest, pressure, air)
         after = State(
             filling=rest.filling,

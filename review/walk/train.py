@@ -364,7 +364,12 @@ def _pressures(
         loss = graph.kinds[i].pressure_loss(views[i], gas)
         loss = np.where(moving, loss, 0.0)
         head = np.where(moving, graph.kinds[i].static_head(views[i]), 0.0)
-        pressure[i] = upstream_pressure(behind, loss) + head
+        # The narrowest bore it is known to have; without one it is taken as wide.
+        bore = np.fmin(views[i].get("inner_diameter"), views[i].get("dip_tube_bore"))
+        area = np.pi / 4 * np.where(np.isnan(bore), np.inf, bore) ** 2
+        velocity = np.where(moving, gas.volume_flow, 0.0) / area
+        density = np.where(moving, gas.density, 1.0)
+        pressure[i] = upstream_pressure(behind, loss, velocity, density) + head
     return pressure
 
 

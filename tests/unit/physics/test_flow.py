@@ -71,3 +71,34 @@ def test_exit_head_covers_acceleration(mass_flow: float) -> None:
     assert ours / p["outlet"] < 1.6, "outside the stated range"
     assert ours >= exact * (1 - 1e-9)
     assert ours == pytest.approx(exact, rel=0.05)
+
+
+@pytest.mark.parametrize("length", [0.3, 1.0, 5.0])
+@pytest.mark.parametrize("mass_flow", [6e-3, 1e-2, 4e-2])
+def test_a_choked_line_against_the_full_solution(mass_flow: float, length: float) -> None:
+    """The gas leaves with the speed sqrt(p/rho) at a pressure above the room's; from just before
+    there the momentum of friction and acceleration is marched upstream."""
+    p = pipe(mass_flow)
+    driven = (p["density"] * p["velocity"]) ** 2 * p["specific"]
+    mouth = np.sqrt(driven)
+    assert mouth > p["outlet"]
+
+    def slope(_: float, pressure: np.ndarray) -> np.ndarray:
+        friction = p["factor"] * driven / (2 * p["diameter"] * pressure)
+        return friction / (1 - driven / pressure**2)
+
+    marched = solve_ivp(slope, (0, length), [mouth * 1.0001], rtol=1e-10, method="LSODA").y[0, -1]
+    loss = line_loss(p["velocity"], p["density"], 1.8e-5, p["diameter"], length)
+    ours = upstream_pressure(p["outlet"], loss, p["velocity"], p["density"])
+    assert ours == pytest.approx(marched, rel=1e-4)
+
+
+@pytest.mark.parametrize("mass_flow", [6e-3, 1e-2, 4e-2])
+def test_a_choked_opening_costs_no_less_than_a_sharp_orifice(mass_flow: float) -> None:
+    """Choked, with the discharge coefficient 0.84 of a sharp edge (Perry, from memory)."""
+    p = pipe(mass_flow)
+    loss = line_loss(p["velocity"], p["density"], 1.8e-5, p["diameter"], 1e-9, 0.0, 1.5)
+    ours = upstream_pressure(p["outlet"], loss, p["velocity"], p["density"])
+    flux = p["density"] * p["velocity"]
+    sharp = flux * np.sqrt(p["specific"]) / (0.84 * np.sqrt(1.4) * (2 / 2.4) ** (2.4 / 0.8))
+    assert sharp < ours < 1.3 * sharp
