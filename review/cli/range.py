@@ -175,7 +175,9 @@ def _how(page: Page, result: Any, plan_only: bool) -> None:
     else:
         page.text(f"{reviewed} settings were reviewed, each as the changed file, {how}.")
     if taken > 0:
-        page.text(f"{taken} more lie between four that agree and take their verdict unreviewed.")
+        parts = min(part.coarse for part in maps) - 1
+        page.text(f"{taken} more lie between four that agree and take their verdict unreviewed: "
+                  f"what is narrower than 1/{parts} of a range may be missed.")  # fmt: skip
 
 
 def _html(chosen: list[Turned], result: Any, plan_only: bool) -> str:

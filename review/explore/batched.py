@@ -2,7 +2,8 @@
 
 Quick where nothing but numbers differs from setting to setting. `Batched.of` checks that on the
 corners of the range, and reviews of the changed files at some points say whether the batch speaks
-the truth; where it does not, it is not used.
+the truth; where it does not, it is not used. What no file may hold, such as a set temperature above
+the hottest that is stated, bounds the range of each number, and is wrong input beyond.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from review.explore.points import Blocker, Point, Points, Turned, blockers
+from review.explore.points import NO_FILE, Blocker, Point, Points, Turned, blockers, refused
 from review.explore.two import Map, over
 from review.interface.plugin import Overlay
 from review.interface.result import Review, Verdict
@@ -46,6 +47,10 @@ class Batched(Points):
     _scenario: Scenario
     _moved: Sequence[Paths]
     _base: Review
+    _held: Sequence[tuple[float, float]]
+    """From where to where a file may hold each number, the others as planned."""
+    _refusals: dict[tuple[int, bool], Blocker]
+    """What refuses a file below (False) or above (True) that, by number."""
 
     @classmethod
     def of(cls, points: Points, engine: Any, name: str) -> Self | None:
@@ -56,7 +61,10 @@ class Batched(Points):
             return None
         made = cls.__new__(cls)
         made.__dict__.update(points.__dict__)
-        made._engine, made._scenario = engine, scenario
+        made._engine, made._scenario, made._refusals = engine, scenario, {}
+        made._held = [made._holds(n, name) for n in range(len(points.turned))]
+        if any(high <= low for low, high in made._held):
+            return None
         try:
             made._moved = [made._moves(n, name) for n in range(len(points.turned))]
             if any(not made._agree(corner, name) for corner in made.corners()):
@@ -64,25 +72,65 @@ class Batched(Points):
         except InputError:
             return None
         made._base = engine.review(scenario, upsets=False)
-        spots = [*made.corners(), tuple(t.value for t in points.turned)]
+        ends = made._corners([(t.low, t.high) for t in points.turned])
+        spots = [*made.corners(), *ends, tuple(t.value for t in points.turned)]
         quick = made.several(spots)
         true = [points.at(*spot) for spot in spots]
         same = all(a.verdict == b.verdict for a, b in zip(quick, true, strict=True))
         return made if same else None
 
     def corners(self) -> list[tuple[float, ...]]:
-        """The corners of the range that is looked at."""
-        found: list[tuple[float, ...]] = [()]
-        for turned in self.turned:
-            found = [(*spot, end) for spot in found for end in (turned.low, turned.high)]
-        return found
+        """The corners of the range that a file may hold."""
+        return self._corners(self._held)
 
     def several(self, settings: Sequence[tuple[float, ...]]) -> list[Point]:
         """Verdicts of many settings; what blocks is named, its value is not."""
-        out: list[Point] = []
-        for first in range(0, len(settings), BATCH):
-            out += self._batch(settings[first : first + BATCH])
-        return out
+        found = {s: Point(s, NO_FILE, (no,), np.nan) for s in settings if (no := self._refused(s))}
+        left = [setting for setting in settings if setting not in found]
+        for first in range(0, len(left), BATCH):
+            some = left[first : first + BATCH]
+            found |= zip(some, self._batch(some), strict=True)
+        return [found[setting] for setting in settings]
+
+    @staticmethod
+    def _corners(ranges: Sequence[tuple[float, float]]) -> list[tuple[float, ...]]:
+        found: list[tuple[float, ...]] = [()]
+        for ends in ranges:
+            found = [(*spot, end) for spot in found for end in ends]
+        return found
+
+    def _refused(self, setting: Sequence[float]) -> Blocker | None:
+        """What refuses a file with this setting, if anything does."""
+        for n, (value, (low, high)) in enumerate(zip(setting, self._held, strict=True)):
+            if not low <= value <= high and (why := self._refusals.get((n, value > high))):
+                return why
+        return None
+
+    def _holds(self, axis: int, name: str) -> tuple[float, float]:
+        """From where to where a file may hold a number, the others as planned, within the range."""
+        planned = [turned.value for turned in self.turned]
+
+        def wrong(value: float) -> Blocker | None:
+            try:
+                self._read(self.text(*planned[:axis], value, *planned[axis + 1 :]), name)
+            except InputError as error:
+                return refused(error)
+            return None
+
+        found = []
+        for upper, end in enumerate(_ends(self.turned[axis])):
+            why, good, bad = wrong(end), planned[axis], end
+            if why is not None:
+                self._refusals[axis, bool(upper)] = why
+                # As a file is written: a number that it may just hold is found as it stands there.
+                while float(f"{good:.9g}") != float(f"{bad:.9g}"):
+                    middle = float(f"{(good + bad) / 2:.9g}")
+                    if middle in (good, bad):
+                        break
+                    good, bad = (middle, bad) if wrong(middle) is None else (good, middle)
+            found.append(end if why is None else good)
+        low, high = found
+        return max(low, self.turned[axis].low), min(high, self.turned[axis].high)
 
     def _batch(self, settings: Sequence[tuple[float, ...]]) -> list[Point]:
         runs = [
@@ -114,7 +162,7 @@ class Batched(Points):
 
     def _moves(self, axis: int, name: str) -> Paths:
         """Which numbers a setting changes, and to what at both ends of its range, SI."""
-        low, high = (self._numbers(axis, end, name) for end in _ends(self.turned[axis]))
+        low, high = (self._numbers(axis, end, name) for end in self._held[axis])
         return {path: (low[path], high[path]) for path in low if low[path] != high.get(path)}
 
     def _numbers(self, axis: int, value: float, name: str) -> Mapping[str, float]:
@@ -125,8 +173,9 @@ class Batched(Points):
     def _overlay(self, setting: Sequence[float]) -> dict[str, float]:
         """The numbers of a setting: each goes evenly with the value, or with a flow's share."""
         found: dict[str, float] = {}
-        for turned, value, moved in zip(self.turned, setting, self._moved, strict=True):
-            low, high, here = (_even(turned, v) for v in (*_ends(turned), value))
+        of = zip(self.turned, self._held, setting, self._moved, strict=True)
+        for turned, held, value, moved in of:
+            low, high, here = (_even(turned, v) for v in (*held, value))
             way = (here - low) / (high - low)
             found |= {path: a + way * (b - a) for path, (a, b) in moved.items()}
         return found
@@ -134,7 +183,7 @@ class Batched(Points):
     def _agree(self, setting: Sequence[float], name: str) -> bool:
         """Whether a file with these values differs from the present one as the overlay does; in
         the middle of each number, too."""
-        middle = [(t.low + 2 * v) / 3 for t, v in zip(self.turned, setting, strict=True)]
+        middle = [(low + 2 * v) / 3 for (low, _), v in zip(self._held, setting, strict=True)]
         known = numbers(self._scenario)
         for spot in (setting, middle):
             typed = numbers(self._read(self.text(*spot), name))

@@ -144,13 +144,16 @@ class Points:
             scenario = self._read(self.text(*values), self._name)
             review = self._review(scenario)
         except InputError as error:
-            what = error.problems[0].message  # its place is one of the file as it would be
-            wrong = Blocker("input", what, "", "", "", "", "", "undetermined")
-            return Point(values, NO_FILE, (wrong,), float("nan"))
+            return Point(values, NO_FILE, (refused(error),), float("nan"))
         return Point(
             values, review.verdict, blockers(review), margin(review.findings),
             _graded(review.findings), unmet(scenario, review),
         )  # fmt: skip
+
+
+def refused(error: InputError) -> Blocker:
+    """What refuses a file as wrong input; its place is one of the file as it would be."""
+    return Blocker("input", error.problems[0].message, "", "", "", "", "", "undetermined")
 
 
 def blockers(review: Review) -> tuple[Blocker, ...]:

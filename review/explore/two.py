@@ -37,6 +37,8 @@ class Map:
     """How many settings were reviewed as changed files."""
     batch: int = 0
     """How many were looked at as runs of one batch."""
+    coarse: int = COARSE
+    """Points along each number at first: what is narrower than their distance may be missed."""
 
     def thinned(self, every: int, rows: int) -> Map:
         """Every so-manieth column, and row, to be shown."""
@@ -92,7 +94,8 @@ def over(
     rows = tuple(tuple(cells.get((i, j)) for i in range(fine + 1)) for j in range(fine + 1))
     rectangle = _rectangle(rows, across, up, plan)
     batch = len(known) if points.together > 1 else 0
-    return Map(across, up, rows, plan, rectangle, whole, tuple(crossed), len(points.seen), batch)
+    return Map(across, up, rows, plan, rectangle, whole, tuple(crossed), len(points.seen), batch,
+               coarse)  # fmt: skip
 
 
 def _split(

@@ -81,9 +81,20 @@ def test_the_map_of_a_batch_against_brute_force(
 def test_what_is_more_than_numbers_is_not_batched(engine: Engine) -> None:
     wish = FORMING + "intent: {contact_time: {at: tube, least: 1 s, most: 20 s}}\n"
     assert over_batch(points_of(engine, wish, *PURGE), engine, "file") is None
-    # Above what the flow can deliver the file is a wrong input.
-    paths = ("flows.argon.rate=100..4000", PURGE[1])
-    assert over_batch(points_of(engine, FORMING, *paths), engine, "file") is None
+
+
+def test_what_no_file_may_hold_bounds_a_batch(engine: Engine) -> None:
+    """Above what the flow can deliver, 2 L/min, and above the hottest that is stated, 315 degC."""
+    paths = ("flows.argon.rate=100..4000", "heat.furnace.set_temperature=100..700")
+    points = points_of(engine, FORMING, *paths)
+    batch = Batched.of(points, engine, "file")
+    assert batch is not None and batch.corners()[-1] == (2000.0, 315.0)
+    spots = [(2000.0, 315.0), (2000.1, 300.0), (500.0, 315.1), (3000.0, 600.0)]
+    for spot, quick in zip(spots, batch.several(spots), strict=True):
+        assert told(quick) == told(points.at(*spot)), spot
+    # A flow that never may be what is looked at has no batch.
+    never = points_of(engine, FORMING, "flows.argon.rate=3000..4000", PURGE[1])
+    assert Batched.of(never, engine, "file") is None
 
 
 def test_a_batch_that_reviews_gainsay_is_not_used(
