@@ -252,9 +252,10 @@ def _declared(
 
     A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
     two that are no gas only a generator's equation counts: the balance of a reactor converts what
-    flows in, and would make nothing of them. A metal that a declared acid dissolves meets the
-    acid's water as well; no alkali metal is one. Lime and lye do the same in such an equation. A
-    catalyst stands in no equation.
+    flows in, and would make nothing of them. Of two gases one or both may also be what the reaction
+    gives: what they make beside it comes from its own products. A metal that a declared acid
+    dissolves meets the acid's water as well; no alkali metal is one. Lime and lye do the same in
+    such an equation. A catalyst stands in no equation.
     """
     both = [one.member for one in (a, b) if one is not None]
     names = {one.name for one in both}
@@ -264,11 +265,12 @@ def _declared(
     condensed = b is not None and "gas" not in (a.phase, b.phase)
     for terms in place.made if pair.makes and condensed else place.equations:
         reactants, products = (_named(terms, side) for side in (-1, 1))
+        gases = b is not None and a.phase == b.phase == "gas" and reactants & _words(a, b)
         known = {
             one.member.name
             for one in (a, b)
             if one is not None
-            and ({one.member.name, getattr(one.member, "formula", "")} & reactants)
+            and _words(one) & (reactants | products if gases else reactants)
         }
         if LYES & reactants:
             known |= {one.name for one in both if one.classes and set(one.classes) <= LYE}
@@ -276,6 +278,12 @@ def _declared(
         if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
             return True
     return False
+
+
+def _words(*ones: Presence) -> set[str]:
+    """Names and formulae of what is present."""
+    members = [one.member for one in ones]
+    return ({m.name for m in members} | {getattr(m, "formula", "") for m in members}) - {""}
 
 
 def _catalysts(setup: Setup, place: Place) -> set[str]:

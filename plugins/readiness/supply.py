@@ -131,7 +131,11 @@ def _charges(setup: Setup) -> Iterable[Measure]:
         value = lasts[n]
         if held.limited_by is not None:
             value = np.fmin(value, setup.limit(LIMITED).value)
-        source = "amounts of what makes it, or at_most, which the file does not state"
+        source = (
+            "the mass, or amount and density, of what makes it, which the file does not state"
+            if flow.at_most is not None
+            else "at_most, which the file does not state"
+        )
         found = Quantity.of(value, name=CHARGE_KIND.title, unit="s", source=source)
         yield setup.measure(CHARGE_KIND, found, name)
 

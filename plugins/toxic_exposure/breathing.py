@@ -11,6 +11,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
 from .air import BREATHED, Air
+from .hood import BORE_KIND
 from .leaving import Leaving
 from .limits import NAMES, PROPERTIES, Limits, limits_of
 
@@ -155,6 +156,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         mean = leaving.mean(row, air.mean(row), peak)
         day = _day(setup, air, row, mean, leaving.room(air.far(row)))
         found.append(_Breathed(substance, limits, peak, air.averaged(row, QUARTER), day))
+    if found:
+        yield setup.measure(BORE_KIND, air.hood.bore, WHERE)
     for each in found:
         of = each.substance.name
         yield setup.measure(CONTENT_KIND, each.peak, WHERE, of, air.words)
@@ -243,6 +246,9 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> 
 
 
 BREATHING = Computation(
-    kinds=(CONTENT_KIND, CEILING_KIND, EXCURSION_KIND, SHORT_KIND, DAY_KIND, IDLH_KIND, ADDED_KIND),
+    kinds=(
+        BORE_KIND, CONTENT_KIND, CEILING_KIND, EXCURSION_KIND, SHORT_KIND, DAY_KIND, IDLH_KIND,
+        ADDED_KIND,
+    ),  # fmt: skip
     compute=_compute,
 )

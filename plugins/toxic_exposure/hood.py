@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Quantity, Setup
+from review import FloatArray, Input, Kind, Method, Quantity, Setup
 
 #: ANSI/AIHA Z9.5 with ASHRAE 110, rating of a hood as it is used (from memory): mole fraction at
 #: the mannequin's mouth, and the tracer let out inside, m3/s.
@@ -43,6 +43,24 @@ JET = Method(
     source="round free jet, centre line 6.3 u d / x (Rajaratnam, Turbulent Jets, from memory)",
     validity="pointing at the opening from 150 mm behind it, which is the worst way to point",
 )
+
+#: A wider bore than is told would be no outlet any more, m.
+WIDEST = 0.1
+BORE = Method(
+    id="exposure.hood_bore",
+    title="Bore of the outlet at which its jet stays in the hood",
+    result="least bore",
+    unit="m",
+    formula="1.1 * 6.3 * 4 * q / (pi * v * 0.15)",
+    inputs=(
+        Input("q", "q", "m3/s", "gas let into the hood, all outlets together"),
+        Input("v", "v", "m/s", "face velocity"),
+    ),
+    function=lambda q, v: 1.1 * 6.3 * 4 * q / (np.pi * v * BEHIND_OPENING),
+    source=f"{JET.source}, turned round, and a tenth more",
+    validity=f"{JET.validity}; not known where a wider bore would not help",
+)
+BORE_KIND = Kind.of(BORE, "higher", "mm", {"ventilation.hood.face_velocity": "down"})
 
 
 def degraded(
@@ -120,6 +138,8 @@ class Hood:
     """Degradation of the containment; infinite where the hood earns nothing."""
     design: FloatArray
     """The same if ventilation worked: what of its release stays out of the room."""
+    bore: Quantity
+    """Bore from which on the jet would stay in the hood; not known where that would not help."""
     words: str
 
 
@@ -147,7 +167,11 @@ def hood(setup: Setup, released: FloatArray, spilled: FloatArray) -> Hood:
     )  # fmt: skip
     design = degraded(np.array(float(not fault)), known, speed.value, whole.value, warm)
     used = any("hood" in (p.model.to, p.model.in_) for p in setup.places)
-    return Hood(factor, design, _words(setup, fault) if used else "")
+    still = degraded(allowed, known, np.array(0.0), whole.value, warm)
+    bore = BORE(q=total, v=face.revised(np.where(known == 0, np.nan, known), face.status))
+    helps = np.isinf(factor.value) & np.isfinite(still) & (bore.value < WIDEST)
+    bore = bore.revised(np.where(helps, bore.value, np.nan), bore.status)
+    return Hood(factor, design, bore, _words(setup, fault) if used else "")
 
 
 def _fault(setup: Setup) -> str:

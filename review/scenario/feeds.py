@@ -61,7 +61,9 @@ class Held(Model):
     """What a generator does, as a reaction equation."""
     rate: Flowing | None = None
     """What a generator gives off."""
-    limited_by: Literal["dropping funnel", "self-closing", "current", "heat"] | None = None
+    limited_by: (
+        Literal["dropping funnel", "self-closing", "current", "heat", "fermentation"] | None
+    ) = None
     """What keeps a generator's charge from reacting all at once."""
 
 

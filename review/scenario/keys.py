@@ -20,7 +20,7 @@ MEANT: dict[str, tuple[str, ...]] = {
     "ambient": ("environment", "surroundings"),
     "amount": ("quantity", "stock"),
     "at_most": ("maximum_rate", "max_rate", "max_flow", "maximum_flow"),
-    "capacity": ("size_volume", "nominal_volume", "total_volume"),
+    "capacity": ("volume", "size_volume", "nominal_volume", "total_volume", "internal_volume"),
     "catalysts": ("catalyst", "bed", "catalyst_bed"),
     "composition": ("contains", "components", "mixture", "concentration"),
     "conversion": ("yield", "degree_of_conversion"),
@@ -43,7 +43,9 @@ MEANT: dict[str, tuple[str, ...]] = {
     "joint": ("joints", "connection", "connector", "joined_by", "fitting"),
     "kind": ("type",),
     "limiting": ("limiting_reactant", "limiting_reagent", "of"),
-    "liquid": ("contents", "content", "filling", "filled_with", "fluid", "holds", "charge"),
+    "packing": ("contains", "contents", "content", "solid", "filling", "filled_with", "holds"),
+    "particle_diameter": ("grain", "grain_size", "particle_size", "bead_size", "size"),
+    "liquid": ("contains", "contents", "content", "filling", "filled_with", "fluid", "holds"),
     "liquid_volume": ("fill", "fill_volume", "filled", "level", "liquid_amount", "volume_liquid"),
     "operators": ("persons", "people", "operator"),
     "procedure": ("steps", "program", "schedule", "protocol"),
@@ -66,16 +68,21 @@ NAMED = 20
 def unknown(path: Where) -> tuple[str, str]:
     """The message for a key nobody knows at the end of a path, and the nearest right spelling.
 
-    >>> unknown(("train", 0, "contents"))
-    ('unknown key "contents"', 'liquid')
+    >>> unknown(("train", 0, "fill"))
+    ('unknown key "fill"', 'liquid_volume')
+    >>> unknown(("train", 0, "contents"))[0]
+    'unknown key "contents": here it is liquid or packing'
     >>> unknown(("reactions",))[0]
     'unknown key "reactions": it belongs elsewhere, as train.ITEM.reactions'
     """
     key = str(path[-1])
     here = known(path[:-1])
     said = f"unknown key {quoted(key)}"
+    several = [word for word in means(key) if word in here]
+    if len(several) > 1:
+        return f"{said}: here it is {' or '.join(sorted(several))}", ""
     meant = nearest_of(key, here)
-    if meant in means(key):
+    if meant in several:
         return said, meant
     places = _places()
     for word in (_plain(key), *means(key)):

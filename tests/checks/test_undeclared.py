@@ -148,6 +148,23 @@ def test_phosgene_has_to_be_declared(equation: str) -> None:
     assert max(f.value for f in found if "carbon tetrachloride" in f.of) == DECLARED[equation]
 
 
+#: What is declared of methane and carbon dioxide over nickel -> grade of the hydrogen made with the
+#: carbon dioxide. Reforming tells the carbon monoxide; cracking to carbon does not.
+REFORMED = {"CH4 + CO2 -> 2 CO + 2 H2": 0, "CH4 -> C(s) + 2 H2": 2}
+
+
+@pytest.mark.parametrize("equation", REFORMED)
+def test_what_a_declared_reaction_gives_meets_its_own_gases(equation: str) -> None:
+    told = "carbon tetrachloride: 0.1 %, oxygen: 20 %, water: 1 %"
+    text = HOT.replace(told, "methane: 3 %, carbon dioxide: 3 %")
+    said = f"[{{equation: {equation}, limiting: methane, conversion: 80 %}}]"
+    text = text.format(said) + "catalysts: {bed: {in: tube, material: nickel, mass: 1 g}}\n"
+    review = ENGINE.review(loads(text), upsets=False)
+    of = "carbon dioxide with hydrogen"
+    found = [f.value for f in review.findings if f.criterion == "reactive.pair" and f.of == of]
+    assert max(found, default=0) == REFORMED[equation]
+
+
 def dropped(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
     """The file without one of its reactions, and with another gas than its equation makes."""
     for n, item in enumerate(data["train"]):

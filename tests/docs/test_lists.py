@@ -52,7 +52,7 @@ def test_grades_and_statuses(readme: Any) -> None:
     from review.interface.measure import STATUS_NAMES
     from review.interface.result import CASES, GRADES
 
-    assert {row[0] for row in readme.rows("grade")} == set(GRADES)
+    assert all(f"*{grade}*" in readme.text for grade in GRADES)
     told = {word for row in tables()["finding"].rows for word in _code(row[2])}
     assert {*STATUS_NAMES, *CASES} <= told
 
