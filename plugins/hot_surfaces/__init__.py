@@ -6,6 +6,7 @@ from review import Check, Computation, Gap, Review, Section, hookimpl
 
 from .bath import BATHS
 from .cold import COLD
+from .collected import COLLECTING
 from .liquids import LIQUIDS
 from .margins import MARGINS
 from .reaction import REACTIONS
@@ -26,6 +27,7 @@ def check() -> Check:
             "every wall, lining, joint and insulation against what its material bears",
             "declared reactions at full conversion without heat loss, against tube and catalyst",
             "warmed liquids and the oil of a bath against flash point; boiling points",
+            "what a receiver collects and what is let into a vessel, against the room for it",
             "declared reactions of a held liquid, all at once without cooling, against boiling",
             "a cold splash on hot glass; materials below their lowest temperature",
         ),
@@ -55,7 +57,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Surfaces, margins of materials and joints, reaction heat, liquids, thermal shock."""
-    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, BATHS, RUNAWAY, STRESS, COLD]
+    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, COLLECTING, BATHS, RUNAWAY, STRESS, COLD]
 
 
 @hookimpl

@@ -23,7 +23,7 @@ from review import (
 )
 
 from .present import Presence, present
-from .residue import residue
+from .residue import boiled_dry, residue
 
 #: Gas or liquid below this share does not carry its own decomposition: a share of 5 % of nitrous
 #: oxide or acetylene heats the gas by some 100 K at most (82 and 227 kJ/mol over 5 % of a gas of
@@ -111,8 +111,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             found[one.member.name] = Presence(one.member, one.phase, amount)
         unsaid = _unsaid(setup, place.id)
         left, hot = residue(setup, place)
+        over = boiled_dry(setup, place)
         for one in found.values():
             dry = (left.get(one.member.name, 0.0), hot)
+            if one.phase == "liquid" and one.member.name not in left:
+                dry = (place.liquid[one.member.name], over)
             yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid, dry)
         yield from _solids(setup, place, used_up)
 

@@ -24,6 +24,7 @@ from review import (
 )
 
 from .present import MOISTURE, Presence, present, unknown_solids
+from .residue import boiled_dry
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {
@@ -45,6 +46,10 @@ LYES = {"sodium hydroxide", "NaOH", "calcium hydroxide", "Ca(OH)2", "potassium h
 
 #: Phases of what is in the air and has no amount of its own.
 AIR = ("gas", MOISTURE)
+
+#: What must be left of a liquid that explodes dry (common practice, no source), and the safeguard
+#: after which it counts as declared.
+TAIL, TESTED = 0.1, "peroxide test"
 
 #: Share of a liquid, by mass, from which a solid in it counts as covered (a judgement, no source).
 COVERS = 0.3
@@ -182,9 +187,13 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     sealed = "seal" in (a.phase, b.phase if b else "")
     hottest = place.ends if sealed else place.hottest
     dried = [one.hot for one in (a, b) if one is not None and one.hot is not None]
+    if a.phase == "gas" and a.member.name in place.liquid and not sealed:
+        dried.append(boiled_dry(setup, place))  # its vapour stands over the wall once it is dry
     if dried:
         hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
     grade = pair.declared if _declared(setup, place, pair, a, b) else pair.grade
+    if pair.dry and TESTED in {each.kind for each in setup.scenario.safeguards}:
+        grade = pair.declared
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
         grade = pair.in_hood
 
@@ -207,6 +216,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     never |= place.coldest.value > pair.below
     if b is not None:
         never |= b.amount <= pair.least[1]
+    if pair.dry:
+        never |= boiled_dry(setup, place, TAIL) <= 0
     if pair.closed:
         never |= ~_shut(setup, place)
     value = np.where(never, 0.0, found.value)

@@ -1,0 +1,87 @@
+"""What boils dry, runs over or comes all at once, and what stands beside it unharmed.
+
+Each dangerous row names the criterion that has to tell it. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine, loads
+from tests.practice.score import PASSES
+from tests.practice.test_flaws import dropped
+from tests.practice.test_plain import (
+    CONDENSER,
+    GLASS,
+    OUT,
+    RECEIVER,
+    TAPER,
+    WARM,
+    heated,
+    liquid,
+    text,
+)  # fmt: skip
+
+PAIR, CAP, FULL = "reactive.pair", "reactive.decomposition_temperature", "heat.collected"
+BATH = ("water bath", 80, 95)
+TESTED = ", {kind: peroxide test}"
+
+
+def still(
+    what: str, heater: tuple[str, int, int], power: str = "", receiver: int = 500, more: str = ""
+) -> str:
+    """200 mL of a liquid boiled for an hour into a receiver of so many mL; 0: into no receiver."""
+    kind, to, hottest = heater
+    behind = [RECEIVER.replace("500 mL", f"{receiver} mL")] if receiver else []
+    heat = heated("flask", kind, to, hottest)
+    return text(
+        liquid(f'"{what}": 100 %'),
+        [f"{{id: flask, kind: round-bottom flask, {GLASS}, capacity: 500 mL, liquid: liquid, "
+         f"liquid_volume: 200 mL, {TAPER}}}", CONDENSER, *behind, OUT],
+        heat.replace("cooling_time", f"{power}cooling_time") + WARM, more=more,
+    )  # fmt: skip
+
+
+DANGEROUS = {
+    "tetrahydrofuran distilled to dryness": (still("tetrahydrofuran", BATH), PAIR),
+    "ether distilled to dryness": (still("diethyl ether", ("water bath", 45, 55)), PAIR),
+    "dioxane with power enough for all of it": (
+        still("1,4-dioxane", ("oil bath", 120, 140), "power: 100 W, "), PAIR,
+    ),
+    "dichloromethane boiled away on a hot plate": (
+        still("dichloromethane", ("hot plate", 80, 400)), PAIR,
+    ),
+    "trichloroethylene in a hot mantle": (
+        still("trichloroethylene", ("heating mantle", 120, 380)), PAIR,
+    ),
+    "nitromethane in a hot mantle": (
+        still("nitromethane", ("heating mantle", 130, 350)), CAP,
+    ),
+    "a receiver of half the flask": (still("ethanol", BATH, receiver=100), FULL),
+    "more dropped in than there is room": (
+        dropped("water: 100 %", "water: 100 %").replace("amount: 50 mL", "amount: 500 mL"), FULL,
+    ),
+}  # fmt: skip
+ORDINARY = {
+    "tetrahydrofuran tested for peroxides": still("tetrahydrofuran", BATH, more=TESTED),
+    "tetrahydrofuran of which much is left": still("tetrahydrofuran", BATH, "power: 12 W, "),
+    "tetrahydrofuran under reflux": still("tetrahydrofuran", BATH, receiver=0),
+    "hexane distilled on a water bath": still("n-hexane", BATH),
+    "toluene in a mantle": still("toluene", ("heating mantle", 130, 200)),
+    "water in a mantle that gets hot": still("water", ("heating mantle", 120, 300)),
+    "a small receiver for little heat": still("ethanol", BATH, "power: 10 W, ", 100),
+}
+
+
+@pytest.mark.parametrize("name", DANGEROUS)
+def test_what_runs_dry_or_over_is_refused_for_it(name: str) -> None:
+    told, criterion = DANGEROUS[name]
+    review = Engine().review(loads(told))
+    against = {f.criterion for f in review.findings if f.grade in ("unacceptable", "undetermined")}
+    assert review.verdict not in PASSES
+    assert criterion in against
+
+
+@pytest.mark.parametrize("name", ORDINARY)
+def test_what_does_not_is_allowed(name: str) -> None:
+    assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
