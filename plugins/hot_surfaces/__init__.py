@@ -10,7 +10,7 @@ from .collected import COLLECTING
 from .liquids import LIQUIDS
 from .margins import MARGINS
 from .reaction import REACTIONS
-from .runaway import RUNAWAY
+from .runaway import CHARGED, RUNAWAY
 from .stress import STRESS
 from .surface import SURFACES, TOUCH_KIND
 
@@ -28,6 +28,7 @@ def check() -> Check:
             "declared reactions at full conversion without heat loss, against tube and catalyst",
             "warmed liquids and the oil of a bath against flash point; boiling points",
             "what a receiver collects and what is let into a vessel, against the room for it",
+            "the charge of a generator, all at once, against boiling",
             "declared reactions of a held liquid, all at once without cooling, against boiling",
             "a cold splash on hot glass; materials below their lowest temperature",
         ),
@@ -57,7 +58,8 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Surfaces, margins of materials and joints, reaction heat, liquids, thermal shock."""
-    return [SURFACES, MARGINS, REACTIONS, LIQUIDS, COLLECTING, BATHS, RUNAWAY, STRESS, COLD]
+    liquids = [LIQUIDS, COLLECTING, BATHS, RUNAWAY, CHARGED]
+    return [SURFACES, MARGINS, REACTIONS, *liquids, STRESS, COLD]
 
 
 @hookimpl

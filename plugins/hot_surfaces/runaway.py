@@ -6,7 +6,7 @@ no heat lost. Whether the reaction is quick enough for that nobody knows, so it 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -142,4 +142,98 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield setup.measure(KIND, none, "train", note=why)
 
 
+#: Heat that what is dissolved or decomposed gives per mole of gas it makes, J/mol: from heats of
+#: formation in water at 25 degC (NBS tables, from memory), rounded up.
+POURED: Mapping[str, float] = {
+    "magnesium": 467e3, "zinc": 154e3, "iron": 90e3, "aluminium": 355e3, "sodium": 369e3,
+    "potassium": 393e3, "lithium": 445e3, "calcium carbide": 128e3, "calcium hydride": 117e3,
+    "sodium hydride": 128e3, "copper": 60e3, "manganese dioxide": 0.0, "hydrogen peroxide": 196e3,
+}  # fmt: skip
+#: Classes of what gives gas with acid and little heat: no more than an acid that is neutralised
+#: (57 kJ/mol, from memory) for what is thinner, next to nothing for salts.
+MILD: Mapping[str, float] = {
+    "hydrogencarbonate": 20e3, "sulfide": 20e3, "thiosulfate": 0.0, "halide salt": 10e3,
+    "nitrite": 57e3, "carbide": 130e3,
+}  # fmt: skip
+#: No metal gives more (calcium 543 kJ per mole of hydrogen, from memory).
+WORST = 550e3
+CHARGE = Method(
+    id="heat.charge_margin",
+    title="Charge of a generator poured together, below where its water boils",
+    result="margin",
+    unit="K",
+    formula="T_max - (T + n * h / (m * c))",
+    inputs=(
+        Input("T_max", "T_max", "K", "water boils"),
+        Input("T", "T", "K", "before"),
+        Input("n", "n", "mol", "gas that all of it makes at once"),
+        Input("h", "h", "J/mol", "heat per mole of gas"),
+        Input("m", "m", "kg", "liquid that is warmed"),
+        Input("c", "c", "J/(kg K)", "heat capacity of the liquid"),
+    ),
+    function=lambda T_max, T, n, h, m, c: T_max - (T + np.where(n == 0, 0.0, n * h / (m * c))),
+    source=RISE.source,
+    validity="nothing keeps the reagents apart; no heat is lost; an unknown reaction is the worst",
+)
+CHARGE_KIND = kind(
+    CHARGE, "lower", "K", {"train.*.liquid_volume": "up", "ambient.temperature": "down"}
+)
+BOILS = 373.15
+
+
+def _heat_of(setup: Setup, equation: str | None) -> float:
+    """Heat per mole of gas of what a generator's equation uses up, J/mol."""
+    found = []
+    for part in (equation or "").replace("→", "->").split("->")[0].split(" + "):
+        try:
+            one = setup.reference.substance(part.strip().lstrip("0123456789 ").removesuffix("(s)"))
+        except LookupError:
+            continue
+        mild = [heat for name, heat in MILD.items() if name in (one.classes or ())]
+        found += [POURED[one.name]] if one.name in POURED else mild
+    return max(found, default=WORST)
+
+
+def _charges(setup: Setup) -> Iterable[Measure]:
+    once, found = setup.stacked("once"), False
+    for n, flow in enumerate(setup.scenario.flows.values()):
+        held = setup.scenario.reagents[flow.reagent].held
+        if held is None or held.as_ != "generator":
+            continue
+        place = next(p for p in setup.places if p.id == flow.into)
+        apart = held.limited_by is not None
+        water = float(np.min(place.liquid.get("water", 0.0))) if place.liquid else 1.0
+        margin = CHARGE(
+            T_max=setup.quantity(BOILS, "water boils", "K", "at 1 atm"),
+            T=setup.number("ambient.temperature"),
+            n=Quantity.of(np.zeros(setup.trials) if apart else once[n], name="gas made at once",
+                unit="mol", source="amounts in the file by the equation"),
+            h=setup.quantity(_heat_of(setup, held.equation), "heat", "J/mol", "NBS tables"),
+            m=Quantity.of(_liquid(setup, place), name="liquid", unit="kg", source="the file"),
+            c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
+                "water 4180, other liquids at least 1700 (from memory)"),
+        )  # fmt: skip
+        found = True
+        nothing = apart | (once[n] == 0)  # then no liquid is needed to take up its heat
+        status = np.where(nothing, np.uint8(0), margin.status)
+        margin = margin.revised(np.where(nothing, np.inf, margin.value), status)
+        yield setup.measure(CHARGE_KIND, margin, place.id)
+    if not found:
+        why = "nothing is made in a generator"
+        yield setup.measure(CHARGE_KIND, setup.quantity(np.inf, why, "K", why), "train", note=why)
+
+
+def _liquid(setup: Setup, place: Place) -> FloatArray:
+    """Liquid that takes up the heat, kg, as light as water: what is held, else what is at hand."""
+    held = place.number("liquid_volume").value
+    volumes = [
+        setup.number(f"reagents.{name}.amount").value
+        for name, reagent in setup.scenario.reagents.items()
+        if reagent.state == "liquid" and reagent.amount and reagent.amount.by == "volume"
+    ]
+    most = np.min(volumes, axis=0) if volumes else np.full(setup.trials, np.nan)
+    return 1000.0 * np.where(np.isnan(held), most, held)
+
+
 RUNAWAY = Computation(kinds=(KIND,), compute=_compute)
+CHARGED = Computation(kinds=(CHARGE_KIND,), compute=_charges)

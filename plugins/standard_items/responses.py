@@ -72,6 +72,11 @@ def _flow_at_its_most(bench: Bench, name: str) -> tuple[str, str]:
     return sign, sentence(bench.calm(" at the supply"))
 
 
+def _all_at_once(bench: Bench, name: str) -> tuple[str, str]:
+    sign = shown(name, f"it froths and gets hot, {bench.bubbles('run wild')}")
+    return sign, "Sash down, step back, close nothing; let it run out into the open train."
+
+
 def _regulator_failed(bench: Bench, name: str) -> tuple[str, str]:
     first = "Shut the cylinder valve if you reach it without passing the set-up"
     # With the failed one alone, its cylinder's valve is all there is to shut.
@@ -301,6 +306,7 @@ def _out_of_order(bench: Bench, name: str) -> tuple[str, str]:
 _SAYS: Mapping[str, Says] = {
     "flow lost": _flow_lost,
     "flow at its most": _flow_at_its_most,
+    "all at once": _all_at_once,
     "regulator failed": _regulator_failed,
     "wrong scale": _wrong_scale,
     "flow not stopped": _flow_not_stopped,

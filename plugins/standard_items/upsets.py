@@ -18,7 +18,7 @@ from .holds import held
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered, heard
-from .valves import exchanged, leaking_back, left_open, wrong_positions
+from .valves import exchanged, leaking_back, left_open, poured, wrong_positions
 
 #: The number that leaves on after the last step what is on in it.
 LEFT_ON = "procedure.after the last step.left_on"
@@ -44,6 +44,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     steps = _steps(scenario)
     found = [
         *_flows(scenario, steps),
+        *poured([(s.number, s.name, s.flows) for s in steps], scenario, reference),
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),

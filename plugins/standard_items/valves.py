@@ -1,8 +1,9 @@
-"""Valves in the wrong position, gases behind the wrong valve, and check valves that leak."""
+"""Valves in the wrong position, gases behind the wrong valve, check valves that leak, and what
+makes a gas poured together."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import combinations
 
 from review import Overlay, Reference, Scenario
@@ -98,6 +99,31 @@ def exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
             changes={f"flows.{a}.gas_of.{b}": 1.0, f"flows.{b}.gas_of.{a}": 1.0},
             from_step=1,
         )
+
+
+#: Gas that does not burn and harms below this share is judged by how much the charge can make.
+POISON = 0.01
+
+
+def poured(
+    steps: Iterable[tuple[int, str, frozenset[str]]], scenario: Scenario, reference: Reference
+) -> Iterator[Overlay]:
+    """Each generator whose reagents nothing keeps apart, with all of them together at once."""
+    for number, step, flows in steps:
+        for name in sorted(flows):
+            reagent = scenario.reagents[scenario.flows[name].reagent]
+            held, gases = reagent.held, [reference.substance(t) for t in reagent.composition]
+            burns = any(gas.combustible is not False for gas in gases)
+            poison = any(gas.number("idlh") < POISON for gas in gases)
+            made = held is not None and held.as_ == "generator" and held.limited_by is None
+            if made and (burns or not poison):
+                yield Overlay(
+                    id=f"all at once:{name}:{step}",
+                    title=f"all that makes {name} meets at once in step {step}",
+                    case="upset",
+                    changes={f"flows.{name}.poured": 1.0},
+                    from_step=number,
+                )
 
 
 def _outlets(scenario: Scenario, reference: Reference, reagent: str) -> set[str]:

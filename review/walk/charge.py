@@ -19,6 +19,9 @@ from review.walk.feeds import Reader, at_the_most, composition
 from review.walk.reactions import Term, stoichiometry
 from review.walk.resolve import Resolved
 
+#: Strong acid poured on metal or carbide has given most of its gas after so long, s (a judgement,
+#: no source: 100 mL of it on zinc make some 8 L a minute).
+WHILE_IT_FROTHS = 60.0
 #: Share of a charge that is left when it counts as used up: rounding.
 NOTHING = 1e-9
 
@@ -58,12 +61,25 @@ def lasting(resolved: Resolved, number: Reader) -> FloatArray:
     """How long each generator's fresh charge goes on at the most that the file says, s.
 
     (flows, runs); 0 of what has no charge that could react all at once, NaN where nobody says how
-    much there is or what it gives at most. What two solids make, or what becomes of water alone,
-    takes heat or current.
+    much there is or what it gives at most.
+    """
+    out = at_once(resolved, number)
+    for n, name in enumerate(resolved.scenario.flows):
+        if not (out[n] == 0).all():
+            most = at_the_most(resolved, name, number).sum(axis=0)
+            out[n] = np.where(most > 0, out[n] / np.where(most > 0, most, 1.0), np.nan)
+    return out
+
+
+def at_once(resolved: Resolved, number: Reader) -> FloatArray:
+    """Gas that each generator's fresh charge makes if all of it meets at once, mol, (flows, runs).
+
+    0 of what has no charge that could, NaN where nobody says how much there is. What two solids
+    make, or what becomes of water alone, takes heat or current.
     """
     fresh = charges(resolved, number)
     out = np.zeros_like(fresh)
-    for n, (name, flow) in enumerate(resolved.scenario.flows.items()):
+    for n, flow in enumerate(resolved.scenario.flows.values()):
         reagent = resolved.scenario.reagents[flow.reagent]
         if reagent.held is None or reagent.held.as_ != "generator":
             continue
@@ -78,11 +94,9 @@ def lasting(resolved: Resolved, number: Reader) -> FloatArray:
             fresh[n] = np.fmin(fresh[n], np.sum(masses, axis=0) / mass)
             by_itself = bool(loose)
         if by_itself:
-            at_once = _made(resolved, reagent, number, _inside(flow.into, number))
-            fresh[n] = fresh[n] if at_once is None else np.fmin(fresh[n], at_once)
-            most = at_the_most(resolved, name, number).sum(axis=0)
-            known = np.isfinite(fresh[n]) & (most > 0)
-            out[n] = np.where(known, fresh[n] / np.where(known, most, 1.0), np.nan)
+            meets = _made(resolved, reagent, number, _inside(flow.into, number))
+            fresh[n] = fresh[n] if meets is None else np.fmin(fresh[n], meets)
+            out[n] = np.where(np.isfinite(fresh[n]), fresh[n], np.nan)
     return out
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.walk.boiling import Boiling, boiling, with_left
-from review.walk.charge import left
+from review.walk.charge import WHILE_IT_FROTHS, at_once, left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating
 from review.walk.pumps import sucked
@@ -111,13 +111,27 @@ def _fed(at: Moment) -> tuple[dict[str, FloatArray], FloatArray, FloatArray]:
     feeds = feed_flows(at.resolved, at.runs, at.cell, before=at.before)
     charge = left(at.resolved, at.number, at.state.drawn)
     drawn = at.state.drawn.copy()
+    poured = _poured(at)
     for n, (name, feed) in enumerate(feeds.items()):
+        total = feed.sum(axis=0)
+        least = np.where((poured[n] > total) & (total > 0), poured[n], total)
+        feed = feed * np.where(least > total, least / np.where(total > 0, total, 1.0), 1.0)
         feeds[name] = np.where(charge[n] == 0, 0.0, feed)
         total = feeds[name].sum(axis=0)
         given = np.where(total == 0, 0.0, total * at.duration)
         # A flow that nobody knows has used nothing up.
         drawn[n] += np.minimum(np.nan_to_num(given, nan=0.0), charge[n])
     return feeds, charge, drawn
+
+
+def _poured(at: Moment) -> FloatArray:
+    """What a generator gives whose whole charge meets at once, mol/s, (flows, runs); else 0."""
+    names = at.resolved.scenario.flows
+    which = [at.number(f"flows.{name}.poured") for name in names]
+    if not any(each.any() for each in which):
+        return np.zeros((len(names), at.runs.size))
+    once = at_once(at.resolved, at.number) / WHILE_IT_FROTHS
+    return np.where(np.array(which) > 0, np.nan_to_num(once), 0.0)
 
 
 def _at_boiling(views: list[ItemView], boils: Boiling, heat: Heating) -> list[ItemView]:
@@ -152,7 +166,9 @@ def _solved(
     middle = solve(graph, wet_views, resolved.properties, wet, spent, passes) if warms else start
     end = solve(graph, end_views, resolved.properties, given, spent, passes) if dry else middle
     most = np.max([_bound(views, each) for each in (start, middle, end)], axis=0)
-    used = at.state.used + np.where(most == 0, 0.0, most * at.duration)
+    # What comes all at once is gone within a minute, whatever the step.
+    comes = np.where((_poured(at) > 0).any(axis=0), WHILE_IT_FROTHS, np.inf)
+    used = at.state.used + np.where(most == 0, 0.0, most * np.minimum(at.duration, comes))
     spent_end = _spent(views, used)
     if not np.array_equal(spent_end, spent):
         end = solve(graph, end_views, resolved.properties, given, spent_end, passes)

@@ -39,7 +39,8 @@ AIR_MOLAR_MASS = 28.965e-3
 #: Numbers that describe the state of equipment; upsets change them, the plan leaves them so.
 #: Of a flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale
 #: for another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the
-#: cylinder's own pressure through; besides, 1 if the gas of another flow comes. Of a heat source:
+#: cylinder's own pressure through, 1 if all that makes it in a generator meets at once; besides, 1
+#: if the gas of another flow comes. Of a heat source:
 #: 1 if it gives heat, 1 if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens
 #: so that all gas leaves there or so that air can come in there, share of its absorbent that
 #: works, share of its reactions that start, 1 if they run to completion, 1 if its liquid is
@@ -53,6 +54,7 @@ EQUIPMENT = {
         "wrong_scale": 0.0,
         "stays_on": 0.0,
         "regulator_failed": 0.0,
+        "poured": 0.0,
     },
     "heat": {"delivered": 1.0, "at_hottest": 0.0, "flame_out": 0.0},
     "train": {

@@ -81,6 +81,8 @@ class Cell:
     """(flows, runs) what each declared flow brings in, mol/s, in the order of the file."""
     lasts: FloatArray
     """(flows, runs) how long a generator's charge goes on at the most it is said to give, s."""
+    once: FloatArray
+    """(flows, runs) gas that a generator's charge makes if all of it meets at once, mol."""
     delivered: FloatArray
     """Molar rate that the supplies go on delivering into each item, mol/s."""
     supply: FloatArray

@@ -18,7 +18,7 @@ import numpy as np
 
 from review.interface.items import ItemView
 from review.walk.boiling import held_moles
-from review.walk.charge import lasting
+from review.walk.charge import at_once, lasting
 from review.walk.feeds import Reader
 from review.walk.flowing import Flow, flowing
 from review.walk.heating import Heating, heating
@@ -180,6 +180,7 @@ def _done(
             len(flow.feeds), air.caught.shape[1]
         ),
         lasts=lasting(at.resolved, at.number),
+        once=at_once(at.resolved, at.number),
         delivered=supply.rate,
         supply=supply.most,
         vapour=liquid.vapour,

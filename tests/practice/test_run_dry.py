@@ -15,10 +15,14 @@ from tests.practice.test_plain import (
     GLASS,
     OUT,
     RECEIVER,
+    SCREEN,
+    STOPPER,
     TAPER,
     WARM,
+    ZINC,
     heated,
     liquid,
+    made,
     text,
 )  # fmt: skip
 
@@ -42,7 +46,16 @@ def still(
     )  # fmt: skip
 
 
+#: 110 mL of strong acid on 30 g of zinc in glass and PTFE, let out slowly as the file says.
+POURED = (
+    made("hydrogen chloride: 20 %, water: 80 %", "zinc: 100 %", "Zn(s) + 2 HCl -> ZnCl2 + H2", 250,
+         SCREEN)
+    .replace("30 mL", "110 mL").replace("amount: 1 g", "amount: 30 g")
+    .replace("60 mL/min", "400 mL/min").replace("rate: 20 mL/min", "rate: 200 mL/min")
+    .replace("material: silicone rubber", "material: PTFE").replace(STOPPER, TAPER)
+)  # fmt: skip
 DANGEROUS = {
+    "strong acid poured on zinc": (POURED, "heat.charge"),
     "tetrahydrofuran distilled to dryness": (still("tetrahydrofuran", BATH), PAIR),
     "ether distilled to dryness": (still("diethyl ether", ("water bath", 45, 55)), PAIR),
     "dioxane with power enough for all of it": (
@@ -63,6 +76,10 @@ DANGEROUS = {
     ),
 }  # fmt: skip
 ORDINARY = {
+    "strong acid dropped on zinc": POURED.replace(
+        "rate: 200 mL/min}", "rate: 200 mL/min, limited_by: dropping funnel}", 1
+    ),
+    "a little weak acid poured on zinc": made(*ZINC, 250, SCREEN),
     "tetrahydrofuran tested for peroxides": still("tetrahydrofuran", BATH, more=TESTED),
     "tetrahydrofuran of which much is left": still("tetrahydrofuran", BATH, "power: 12 W, "),
     "tetrahydrofuran under reflux": still("tetrahydrofuran", BATH, receiver=0),
