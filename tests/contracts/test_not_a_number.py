@@ -24,10 +24,10 @@ NEVER_NAN = {
     r"held > 0|delivered|failed|wrong_scale|stays_on|at_most_share|chosen|escapes|complete": (
         "1 or 0 that only failures and steps set"
     ),
-    r"\bon > 0|most > 0|working|number\(path\)|converged|heads|open_here": (
+    r"\bon > 0|most > 0|_poured|which|working|number\(path\)|converged|heads|open_here": (
         "1 or 0 that only failures and steps set"
     ),
-    r"status|MISSING|\blen\(|\.size|cell|number > start|trials|coefficient|\bn\b|routes": (
+    r"status|MISSING|\blen\(|\.size|cell|number > start|trials|coefficient|\bn\b|routes|net\(": (
         "a status or a count"
     ),
     r"running|due >|drawn\.on|HALF|MOSTLY_GAS|over >|step >|made >": (
@@ -52,6 +52,9 @@ FINE = {
     "np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0": (
         "1 or 0 by its kind"
     ),
+    "known > 0": "a heat that is not known counts as the least there is",
+    "poured[n] > total": "a rate that is not known stays so",
+    "least > total": "a rate that is not known stays so",
     "margin > 0": "NaN is not known to be too lean to burn",
     "nu > 0": "a coefficient",
     "m.height >= HANGS * clamp.height": "figures of the file",
