@@ -288,7 +288,7 @@ def _what_lacks(given: Iterable[Quantity | Sequence[Quantity]]) -> str:
                 continue
             computed = q.source.startswith(LACKS)
             text = q.source.removeprefix(LACKS) if computed else _named(q)
-            lacking += [part for part in text.split("; ") if part not in lacking]
+            lacking += [part for part in parts(text) if part not in lacking]
     return LACKS + "; ".join(lacking) if lacking else ""
 
 
@@ -300,7 +300,23 @@ def lacking_in(note: str) -> tuple[str, ...]:
     """
     if not note.startswith(LACKS):
         return (note,) if note else ()
-    return tuple(dict.fromkeys(p for p in note.removeprefix(LACKS).split("; ") if p))
+    return tuple(dict.fromkeys(parts(note.removeprefix(LACKS))))
+
+
+def parts(text: str) -> list[str]:
+    """The parts between semicolons that stand in no brackets.
+
+    >>> parts("joint of pump (not given; its maker knows); gas volume of flask")
+    ['joint of pump (not given; its maker knows)', 'gas volume of flask']
+    """
+    found, depth = [""], 0
+    for character in text:
+        depth = max(0, depth + {"(": 1, ")": -1}.get(character, 0))
+        if character == ";" and not depth:
+            found.append("")
+        else:
+            found[-1] += character
+    return [part.strip() for part in found if part.strip()]
 
 
 def _named(quantity: Quantity) -> str:

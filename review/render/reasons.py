@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from review.interface.measure import parts
 from review.judge.grading import ESTIMATE
 
 #: About three lines of a letter.
@@ -29,7 +30,7 @@ def why(reason: str) -> str:
         text = "not known"
     if text.startswith(f"{_ESTIMATED} (") and text.endswith(")"):
         text = f"estimated: {text.removeprefix(_ESTIMATED)[2:-1]}"
-    items = _distinct(_items(text.removeprefix(_LACKS)))
+    items = _distinct(parts(text.removeprefix(_LACKS)))
     if sum(map(len, items)) > _LONG and len(items) > _NAMED:
         items = [*items[:_NAMED], f"and {len(items) - _NAMED} more"]
     return (_LACKS if text.startswith(_LACKS) else "") + "; ".join(items)
@@ -48,18 +49,6 @@ def only_estimated(reason: str) -> bool:
 def unclaimed(reason: str) -> bool:
     """Whether the reason is a condition of the ruleset that does not hold, as a formula."""
     return reason.startswith(_FALSE)
-
-
-def _items(text: str) -> list[str]:
-    """The parts between semicolons that stand in no brackets."""
-    parts, depth = [""], 0
-    for character in text:
-        depth = max(0, depth + {"(": 1, ")": -1}.get(character, 0))
-        if character == ";" and not depth:
-            parts.append("")
-        else:
-            parts[-1] += character
-    return [part.strip() for part in parts if part.strip()]
 
 
 def _distinct(items: list[str]) -> list[str]:
