@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
+
+from review.explore.rounding import rounded
 
 if TYPE_CHECKING:
     from review.explore.one import Along, End, Interval
@@ -14,6 +18,8 @@ if TYPE_CHECKING:
 
 #: What a review calls the settings as stated, before any step.
 STATED_PLAN = "stated settings"
+#: So many things that nothing cures are told; the others are counted.
+MOST = 5
 #: How a verdict looks on the map; readable without colour.
 SIGNS = {
     "may proceed": ".",
@@ -45,22 +51,41 @@ def along_text(page: Page, turned: Turned, result: Along) -> None:
     for reach in _reaches(result):
         low, high = (reach[0].low.value, reach[-1].high.value)
         if low <= turned.value <= high:
-            away = [
-                f"{turned.show(gap)} {way}"
-                for gap, way, open_ in (
-                    (turned.value - low, "down", low <= turned.low),
-                    (high - turned.value, "up", high >= turned.high),
-                )
-                if not open_
-            ]
-            if away:
-                page.text(f"To where it is not allowed: {' and '.join(away)}.")
+            page.text(f"From the plan it is allowed {_room(turned, low, high)}.")
+    if not plan.allowed:
+        page.text(_nearest(turned, result))
     if any(point.unmet for point in result.points):
         ranges = [f"{turned.show(low)} to {turned.show(high)}" for low, high in result.wanted]
         overlap = " and ".join(ranges) or "nowhere in this range"
         page.text(f"Allowed, and as you want it: {overlap}.")
-    for blocker in result.uncured:
-        page.text(f"No value of this cures: {said(blocker)}.")
+    told = result.uncured[:MOST]
+    for when in dict.fromkeys(blocker.when for blocker in told):
+        page.text(f"No value of this cures, {when}:" if when else "No value of this cures:")
+        for blocker in told:
+            if blocker.when == when:
+                page.text(f"{said(replace(blocker, when=''))}.", indent=4)
+    if len(result.uncured) > MOST:
+        page.text(f"and {len(result.uncured) - MOST} more.")
+
+
+def _room(turned: Turned, low: float, high: float) -> str:
+    """How far the plan is from each end of what is allowed around it."""
+    gaps = (turned.value - low, high - turned.value)
+    down, up = (rounded(gap, math.inf, least=3) for gap in gaps)
+    ways = [
+        f"{way} as far as was looked at" if open_ else f"{turned.show(gap)} {way}"
+        for gap, way, open_ in ((down, "down", low <= turned.low), (up, "up", high >= turned.high))
+    ]
+    return " and ".join(ways)
+
+
+def _nearest(turned: Turned, result: Along) -> str:
+    """The allowed value nearest to a plan that is not allowed."""
+    ends = [end.value for i in result.intervals if i.allowed for end in (i.low, i.high)]
+    if not ends:
+        return "No value that was looked at is allowed."
+    best = min(ends, key=lambda value: abs(value - turned.value))
+    return f"The nearest value that is allowed: {turned.safely(best, turned.value)}."
 
 
 def _reaches(result: Along) -> list[list[Interval]]:
@@ -83,6 +108,8 @@ def _end(page: Page, side: str, end: End) -> None:
 
 
 def said(blocker: Blocker) -> str:
+    if blocker.criterion == "input":
+        return f"the file would contradict itself ({blocker.title}): change that too to look on"
     where = f" at {blocker.at}" if blocker.at else ""
     of = f" ({blocker.of})" if blocker.of else ""
     when = f", {blocker.when}" if blocker.when else ""

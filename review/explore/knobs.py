@@ -19,10 +19,13 @@ from review.scenario import Scenario, numbers, units
 #: Sizes as sold, mm and L (common practice, no source): tube and hose bores, gas cylinders.
 BORES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0)
 CYLINDERS = (0.4, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+#: Cold as it is had, degC: dry ice, ice and salt, ice (common practice, no source); a bath that is
+#: colder than the first of them to start with has no other settings.
+COLD = (-78.0, -18.0, 0.0)
 #: A temperature this far away counts as far as a number that is e times as large.
 KELVIN_PER_FOLD = 100.0
 
-Spread = Literal["ratio", "kelvin", "bore", "cylinder"]
+Spread = Literal["ratio", "kelvin", "cold", "bore", "cylinder"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +53,7 @@ class Knob:
 
     def far(self, value: float) -> float:
         """How far a value is from the present one, so that unlike numbers can be compared."""
-        if self.spread == "kelvin":
+        if self.spread in ("kelvin", "cold"):
             size = 1.8 if self.turned.unit == "degF" else 1.0
             return abs(value - self.turned.value) / size / KELVIN_PER_FOLD
         return abs(math.log(value / self.turned.value))
@@ -139,8 +142,11 @@ def _knob(
     except RangeError:
         return None
     _, _, value, unit = places[0]
-    if sort.spread != "kelvin" and not value > 0:
+    kelvin = sort.spread == "kelvin"
+    if not kelvin and not value > 0:
         return None
+    if kelvin and unit == "degC" and value < COLD[0]:
+        sort = replace(sort, spread="cold")
     scale = _scale(known[path], value, unit)
     if scale is None:
         return None
@@ -152,7 +158,6 @@ def _knob(
             continue
         if place[3] == unit and other in known:
             places.append(place)
-    kelvin = sort.spread == "kelvin"
 
     def set_to(changed: Any, to: float) -> None:
         for _, keys, now, _ in places:
@@ -199,6 +204,8 @@ def _scale(si: float, value: float, unit: str) -> float | None:
 
 
 def _bounds(sort: _Sort, value: float, unit: str) -> tuple[float, float]:
+    if sort.spread == "cold":
+        return value, max(COLD)
     if sort.spread == "kelvin":
         least = {"K": 283.0, "degF": 50.0}.get(unit, 10.0)
         return min(least, value), value if sort.down else value + 200.0
@@ -207,6 +214,8 @@ def _bounds(sort: _Sort, value: float, unit: str) -> tuple[float, float]:
 
 def _values(sort: _Sort, turned: Turned, many: int) -> Sequence[float]:
     """Places to look at, denser near the present value."""
+    if sort.spread == "cold":
+        return COLD
     if sort.spread in ("bore", "cylinder"):
         sold = BORES if sort.spread == "bore" else CYLINDERS
         per = {"mm": 1.0, "cm": 0.1, "m": 1e-3, "L": 1.0, "mL": 1e3, "m3": 1e-3}.get(turned.unit)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from review.explore.between import between
-from review.explore.points import Blocker, Point, Points
+from review.explore.points import NO_FILE, Blocker, Point, Points
 
 #: Boundaries are found to this share of the range that is looked at.
 FINE = 1e-3
@@ -139,7 +139,9 @@ def _new(beyond: Point | None, inside: Point) -> tuple[Blocker, ...]:
 
 
 def uncured(known: Sequence[Point]) -> tuple[Blocker, ...]:
-    """Blockers of the first point that every point has; none where any point is allowed."""
+    """Blockers of the first point that every point has; none where any point is allowed. What no
+    file may hold is no point."""
+    known = [point for point in known if point.verdict != NO_FILE]
     if not known or any(point.allowed for point in known):
         return ()
     everywhere = set.intersection(*({b.same for b in point.blockers} for point in known))

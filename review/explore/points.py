@@ -53,7 +53,7 @@ class Turned:
 
     def safely(self, good: float, bad: float) -> str:
         """`good` in few digits, rounded away from `bad`, with its unit."""
-        return self.show(rounded(good, bad))
+        return self.show(rounded(good, bad, least=3))
 
     def show(self, value: float) -> str:
         """The value with its unit, as it can be typed into the file."""

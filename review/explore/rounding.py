@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 
-def rounded(good: float, bad: float, most: int = 4) -> float:
+def rounded(good: float, bad: float, most: int = 4, least: int = 2) -> float:
     """`good` with as few digits as keep it on its side of `bad`, and rounded away from it.
 
     >>> rounded(0.01234, 0.02), rounded(571.3, 560.0), rounded(0.00271, 0.0027)
@@ -13,7 +13,7 @@ def rounded(good: float, bad: float, most: int = 4) -> float:
     """
     if good == 0 or good == bad:
         return good
-    for digits in range(2, most + 1):
+    for digits in range(least, most + 1):
         scale = 10.0 ** (math.floor(math.log10(abs(good))) - digits + 1)
         parts = round(good / scale, 9)
         value = (math.floor(parts) if good < bad else math.ceil(parts)) * scale
