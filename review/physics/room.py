@@ -166,9 +166,7 @@ def two_zone_time(
     c, *pair = np.broadcast_arrays(*map(number, given))
     g, q, beta, v, vn, near0, far0 = pair
 
-    def at(time: FloatArray) -> FloatArray:
-        return number(two_zone_rise(time, *pair)[far])
-
+    start = far0 if far else near0
     with np.errstate(all="ignore"):
         vf = v - vn
         to_near, to_far, leaving = beta / vn, beta / vf, (beta + q) / vf
@@ -186,12 +184,18 @@ def two_zone_time(
         rises = (p > 0) & ~peaks
         low = np.where(peaks, 0.0, turns)
         high = np.where(peaks, turns, LONGEST)
-        reached = np.where(peaks | rises, at(high) >= c, False)
+        reached = np.where(peaks | rises, two_zone_rise(high, *pair)[far] >= c, False)
+        # Halved is only what is on its way there, and until nothing moves any more.
+        sought = reached & ~(start >= c)
+        few, edge = [each[sought] for each in pair], c[sought]
+        before, after = low[sought], high[sought]
         for _ in range(HALVINGS):
-            middle = np.where(low > 0, np.sqrt(low * high), high * STEP)
-            there = at(middle) >= c
-            low, high = np.where(there, low, middle), np.where(there, middle, high)
-    start = far0 if far else near0
+            if not (before < after * (1 - np.finfo(float).eps)).any():
+                break
+            middle = np.where(before > 0, np.sqrt(before * after), after * STEP)
+            there = two_zone_rise(middle, *few)[far] >= edge
+            before, after = np.where(there, before, middle), np.where(there, middle, after)
+        high[sought] = after
     return keep_nan(np.where(start >= c, 0.0, np.where(reached, high, np.inf)), c, *pair)
 
 
