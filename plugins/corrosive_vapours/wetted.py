@@ -168,7 +168,9 @@ def _exposures(
     if row is None:
         return found
     points = ("old", "inlet", "outlet", "outlet_end")
-    gas = np.max([place.composition(p)[row] for p in points], axis=0)
+    idle = place.composition("exposed") * (1 - place.moving)
+    comes = np.where(idle > 0, place.composition("drawn_from")[row], 0.0)  # from a neighbour
+    gas = np.max([*(place.composition(p)[row] for p in points), comes], axis=0)
     most, over = _vapour_of(setup, place, substance)
     own = gas <= ROUNDING * most
     if over and own.any():

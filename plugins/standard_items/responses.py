@@ -288,6 +288,26 @@ def _exchanged(bench: Bench, name: str) -> tuple[str, str]:
     )
 
 
+def _hoses_exchanged(bench: Bench, name: str) -> tuple[str, str]:
+    off = ", then heat off" if bench.scenario.heat else ""
+    return (
+        "Nothing shows it but the hoses themselves, followed from end to end.",
+        f"Shut every flow at its supply{off}. Follow each hose by hand and mark both its ends.",
+    )
+
+
+def _pushed_back(bench: Bench, name: str) -> tuple[str, str]:
+    sign, response = _blocked(bench, name)
+    return sign, f"{response} A supply that gas was pushed into is not used again."
+
+
+def _wind(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        shown(name, f"{bench.bubbles('stop or go in bursts')}gusts at the window, "),
+        f"{sentence(bench.calm())}{bench.drawn_back()}",
+    )
+
+
 def _leaks_back(bench: Bench, name: str) -> tuple[str, str]:
     return (
         shown(name, "nothing shows it while gas flows, "),
@@ -329,6 +349,9 @@ _SAYS: Mapping[str, Says] = {
     "left on": _left_on,
     "begun again": _begun_again,
     "exchanged": _exchanged,
+    "hoses exchanged": _hoses_exchanged,
+    "pushed back": _pushed_back,
+    "wind": _wind,
     "check valve leaks": _leaks_back,
     "wrong position": _wrong_position,
     "skipped": _out_of_order,

@@ -19,6 +19,8 @@ CLOSING_KIND = "readiness.closing_margin"
 HEARD_KIND = "readiness.heard"
 #: Criteria on what gets hot in a minute or more, and on what it then gives off.
 SLOW_HARM = ("heat.", "reactive.")
+#: What a look at a flow does not show: which gas comes, and whose scale it is read on.
+UNSEEN = ("exchanged", "hoses exchanged", "wrong scale")
 #: What the exposure check measures: time until people may be unable to leave over time needed.
 LEAVING_KIND = "exposure.leaving_margin"
 
@@ -93,7 +95,7 @@ def _concerns(upset: Overlay, safeguard: Safeguard) -> bool:
     what = upset.id.split(":")
     if what[0] == "ventilation lost":
         return "ventilation" in safeguard.reveals
-    if what[0] in ("skipped", "swapped"):  # what is named there is a step
+    if what[0] in ("skipped", "swapped", *UNSEEN):  # what is named first is a step
         return False
     return len(what) > 1 and what[1] in safeguard.reveals
 

@@ -15,6 +15,7 @@ from math import inf
 from review import Overlay, Reference, Scenario, played
 
 from .holds import held
+from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered, heard
@@ -52,6 +53,9 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *left_open(scenario),
         *leaking_back(scenario),
         *exchanged(scenario, reference),
+        *hoses_exchanged(scenario, reference),
+        *pushed_back(scenario, [(s.number, s.name, s.flows) for s in steps]),
+        *windy(scenario),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),
         *_power_back(scenario, steps),

@@ -81,16 +81,11 @@ def exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
     Outlets differ by what the gas does: burns, oxidises, is air, or none of these; of all others
     each gas has its own. Both sides of a doubt count. (DIN 477-1 and CGA V-1, from memory.)
     """
-    held = {
-        name: _outlets(scenario, reference, flow.reagent)
-        for name, flow in scenario.flows.items()
-        if (of := scenario.reagents[flow.reagent].held) is not None and of.as_ == "cylinder"
-    }
     if not scenario.procedure:
         return
-    for a, b in combinations(held, 2):
+    for a, b in combinations(scenario.flows, 2):
         same = scenario.flows[a].reagent == scenario.flows[b].reagent
-        if same or not held[a] & held[b]:
+        if same or not alike(scenario, reference, a, b):
             continue
         yield Overlay(
             id=f"exchanged:{a}:{b}",
@@ -124,6 +119,16 @@ def poured(
                     changes={f"flows.{name}.poured": 1.0},
                     from_step=number,
                 )
+
+
+def alike(scenario: Scenario, reference: Reference, a: str, b: str) -> bool:
+    """Whether two flows come from cylinders whose valves may have the same outlet."""
+    reagents = [scenario.flows[name].reagent for name in (a, b)]
+    held = [scenario.reagents[name].held for name in reagents]
+    if not all(each is not None and each.as_ == "cylinder" for each in held):
+        return False
+    first, second = (_outlets(scenario, reference, name) for name in reagents)
+    return bool(first & second)
 
 
 def _outlets(scenario: Scenario, reference: Reference, reagent: str) -> set[str]:

@@ -104,6 +104,34 @@ def gravity_exchange(bore: ArrayLike, density: ArrayLike, air_density: ArrayLike
     return np.asarray(0.2 * np.pi / 4 * d**2 * np.sqrt(lift))
 
 
+def wind_pressure(speed: ArrayLike, density: ArrayLike) -> FloatArray:
+    """Pressure of wind that stands against an opening, Pa: ``rho v^2 / 2``.
+
+    speed m/s; density of the air kg/m3; any shapes that broadcast. No opening feels more.
+
+    Source: [1] EN 1991-1-4, clause 4.5, expression 4.10.
+
+    >>> f"{float(wind_pressure(20.0, 1.25)):.0f} Pa"
+    '250 Pa'
+    """
+    return np.asarray(number(density) * number(speed) ** 2 / 2)
+
+
+def blown_in(gust: ArrayLike, pressure: ArrayLike, volume: ArrayLike) -> FloatArray:
+    """Volume of air that a gust pushes into a vessel full of gas, m3: ``V g / (P + g)``.
+
+    gust Pa above the pressure Pa absolute that the gas had; volume of the gas m3. All of it as if
+    no gas came to meet it.
+
+    Source: [1] Boyle's law.
+
+    >>> f"{float(blown_in(250.0, 1e5, 2e-3)) * 1e6:.0f} mL"
+    '5 mL'
+    """
+    g = number(gust)
+    return np.asarray(number(volume) * g / (number(pressure) + g))
+
+
 def plume_flow(buoyancy: ArrayLike, height: ArrayLike) -> FloatArray:
     """Air and gas that a light gas carries up in a plume, m3/s at a height above its source.
 

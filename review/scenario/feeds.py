@@ -163,6 +163,9 @@ class Flow(Model):
     at_most: Flowing | None = None
     """Most it can deliver when its control fails."""
     shut_off_pressure: Pressure | None = None
+    connector: Text | None = None
+    """What its hose ends in, by a name: hoses with different connectors cannot be exchanged; not
+    stated: it fits every other."""
     on_power_loss: Literal["stays", "closes", "opens"] | None = None
     """What its control does when the power fails; not known: a controller may do either."""
     on_power_return: Literal["starts", "stays off"] | None = None

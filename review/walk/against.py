@@ -1,8 +1,8 @@
 """Air that comes in against the flow of gas: a trickle does not keep it out.
 
 From every open end air finds its way upstream by diffusion, in openings wider than 6 mm by gravity
-exchange, and where hot gas contracts faster than new gas comes. A liquid seal stops it. What has no
-stated bore hinders nothing: a narrow outlet has to be said.
+exchange, where hot gas contracts faster than new gas comes, and where wind blows. A liquid seal
+stops it. What has no stated bore hinders nothing: a narrow outlet has to be said.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics import openings
 from review.walk.flowing import Flow
+from review.walk.gusts import blown
 from review.walk.state import Moment, fractions
 from review.walk.train import Properties
 
@@ -43,11 +44,12 @@ class Against:
     """At the inlet."""
 
 
-def against_flow(at: Moment, flow: Flow, contraction: FloatArray) -> Against:
+def against_flow(at: Moment, flow: Flow, contraction: FloatArray, gust: FloatArray) -> Against:
     """Where a flow does not keep air out.
 
     `contraction` is the volume at room conditions by which each item's gas shrinks in the step,
-    m3. Never too low: what is not known lets air in.
+    m3; `gust` what wind presses with behind each item, Pa. Never too low: what is not known lets
+    air in.
     """
     graph, ambient = at.resolved.graph, at.ambient_temperature
     own = np.zeros_like(flow.moving)
@@ -75,6 +77,8 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray) -> Against:
         at_end = kind.is_end and not view.has("gas_volume")
         own[i] = 0.0 if at_end else np.where(keeps, 0.0, arriving * np.maximum(inner, behind))
     moving = flow.moving > 0
+    blows, blows_through = blown(at, flow, gust)
+    own, reach = np.maximum(own, blows), np.maximum(reach, blows_through)
     through = np.where(own <= 0, 0.0, reach)
     return Against(np.where(own <= NO_AIR, 0.0, own) * moving, through * moving)
 

@@ -97,11 +97,14 @@ def _charged(at: Moment, flow: Flow, n: int, i: int) -> FloatArray:
     return np.asarray(at.ambient_pressure + charge * R * flow.hot[i] / flow.volume[i])
 
 
-def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply) -> Pressures:
+def pressing(
+    at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Supply, gust: FloatArray
+) -> Pressures:
     """Pressure of every item, and what shut-in gas takes into the next step.
 
     A liquid that is joined to its supply stands at the higher of supply and vapour; once nothing
-    presses in any more, gas and vapour add up. Vapour that nobody knows leaves it unknown.
+    presses in any more, gas and vapour add up. Vapour that nobody knows leaves it unknown. `gust`
+    is what wind adds wherever gas can leave, Pa.
     """
     ambient, leaves = at.ambient_pressure, flow.start.leaves
     supplied = np.maximum(supply.most, ambient)
@@ -125,7 +128,7 @@ def pressing(at: Moment, heat: Heating, flow: Flow, liquid: Liquids, supply: Sup
     unknown = np.isnan(liquid.vapour_pressure) & (leaves <= 0)
     after = np.where(np.isnan(heat.high), flow.hot_now, heat.high)
     return Pressures(
-        pressure=np.where(unknown, np.nan, pressure),
+        pressure=np.where(unknown, np.nan, np.where(leaves > 0, pressure + gust, pressure)),
         kept=np.where(
             alone,
             grown(after),

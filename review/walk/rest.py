@@ -11,6 +11,7 @@ from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.walk.against import against_flow
 from review.walk.flowing import Flow
+from review.walk.gusts import gusts
 from review.walk.heating import Heating
 from review.walk.pressing import Supply
 from review.walk.state import Moment, fractions
@@ -32,6 +33,8 @@ class Rest:
     """Share of the gas that what comes in has replaced by the end."""
     filling: FloatArray
     """(items, species, runs) what fills each item after the step, moving or not."""
+    gust: FloatArray
+    """What wind presses on the ends with at most, Pa, (runs,)."""
 
 
 def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
@@ -47,6 +50,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         moving=moving,
         filling=state.filling,
         outlet=fractions(flow.start.outlet),
+        stands=fractions(np.maximum(flow.start.inlet, flow.start.outlet)),
         contraction=np.where(moving > 0, 0.0, shrinks),
         soluble=_soluble(at, flow.views),
         volume=flow.volume,
@@ -55,8 +59,9 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         pressed=supply.shut,
         feed=_pressed_in(at, flow),
         air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), size)),
+        gust=gusts(at, flow),
     )
-    against = against_flow(at, flow, shrinks)
+    against = against_flow(at, flow, shrinks, around.gust)
     idle = still(resolved.graph, flow.views, flow.start, around)
     idle = _leaking(at, flow, _with_air(idle, against.hot, around), around)
     ambient = at.ambient_pressure
@@ -76,7 +81,8 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
     swept = swept + (aired - swept) * airy[:, None, :]
     comes = (drawn * idle.exposed)[:, None, :]
     kept = state.filling + (idle.source - state.filling) * comes
-    return Rest(low, idle, drawn, np.where(moving[:, None, :] > 0, swept, kept))
+    filling = np.where(moving[:, None, :] > 0, swept, kept)
+    return Rest(low, idle, drawn, filling, around.gust.max(axis=0, initial=0.0))
 
 
 def _with_air(idle: Still, against: FloatArray, around: Surroundings) -> Still:
@@ -136,7 +142,34 @@ def _pressed_in(at: Moment, flow: Flow) -> FloatArray:
     total = np.array([into[list(graph.all_upstream(i))].sum(axis=0) for i in range(graph.size)])
     # Where nothing is fed in upstream, what presses comes from the feeds of other branches.
     own = total.sum(axis=1, keepdims=True)
-    return fractions(np.where(own == 0, into.sum(axis=0), total))
+    pressed = fractions(np.where(own == 0, into.sum(axis=0), total))
+    for k in (k for k in range(graph.size) if len(graph.upstream[k]) > 1):
+        if at.runs.changes(f"train.{graph.ids[k]}.pushed_back"):
+            _from_other_branches(at, flow, k, into, pressed)
+    return pressed
+
+
+def _from_other_branches(
+    at: Moment, flow: Flow, k: int, into: FloatArray, pressed: FloatArray
+) -> None:
+    """The gas that presses out of each branch before an item into the others; changed in place.
+
+    It comes as far as a check valve that closes; a liquid does not hold what a supply presses.
+    """
+    graph = at.resolved.graph
+    on = at.number(f"train.{graph.ids[k]}.pushed_back") > 0
+    for j in graph.upstream[k]:
+        mine = set(graph.all_upstream(j))
+        shared = {i for m in graph.upstream[k] if m != j for i in graph.all_upstream(m)}
+        other = into[sorted(shared - mine)].sum(axis=0)
+        comes = on & (other.sum(axis=0) != 0) & ~(graph.kinds[k].holds_back(flow.views[k]) > 0)
+        reach: dict[int, FloatArray] = {}
+        for i in reversed([i for i in graph.order if i in mine - shared]):
+            ways = [reach[m] for m in graph.downstream[i] if m in reach]
+            through = np.any([*ways, comes & (i == j)], axis=0)
+            through = through & ~(graph.kinds[i].holds_back(flow.views[i]) > 0)
+            reach[i] = through & (flow.given.open[i] > 0)
+            pressed[i] = np.where(reach[i], fractions(other), pressed[i])
 
 
 def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:

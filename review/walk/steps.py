@@ -118,7 +118,7 @@ class Walk:
         liquid = liquids(at, flow)
         supply = supplying(at, flow)
         rest = resting(at, heat, flow, supply)
-        pressure = pressing(at, heat, flow, liquid, supply)
+        pressure = pressing(at, heat, flow, liquid, supply, rest.gust)
         air = airing(at, flow, liquid, pressure.pressure)
         done = _done(at, heat, flow, liquid, supply, rest, pressure, air)
         after = State(

@@ -29,6 +29,8 @@ class Surroundings:
     moving: FloatArray
     filling: FloatArray
     outlet: FloatArray
+    stands: FloatArray
+    """Gas in an item in flow: what enters it, before it is taken up, and what it adds."""
     contraction: FloatArray
     soluble: FloatArray
     volume: FloatArray
@@ -39,6 +41,8 @@ class Surroundings:
     """Whether a supply presses into an item without a way out."""
     feed: FloatArray
     air: FloatArray
+    gust: FloatArray
+    """What wind presses with on the gas behind each item, Pa."""
 
 
 @dataclass(slots=True)
@@ -56,7 +60,7 @@ def still(graph: Graph, views: Sequence[ItemView], solved: Flowing, around: Surr
     liquid, pulled, emptied = _suck_back(graph, views, solved, around)
     heads = [kind.seal_head(view) for kind, view in zip(graph.kinds, views, strict=True)]
     shut = np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0
-    sealed = (np.array(heads) > 0) | shut
+    sealed = ((np.array(heads) > 0) & ~(np.array(heads) < around.gust)) | shut
     exposed, source = _through_open_ends(graph, views, around, sealed & ~emptied)
     _from_neighbours(graph, around, exposed, source)
     pressed = around.pressed
@@ -73,7 +77,8 @@ def _suck_back(
     Contraction adds up from step to step for as long as nothing flows; the lift of the liquid
     counts against the sum once. Gas that the liquid takes up vanishes into it altogether. Of the
     lift h only the gas that is left makes anything, as it expands: with n what is left and S what
-    the cold volume would hold, (P - h)(S - V_l) = P n, so V_l = S - n - n h/(P - h).
+    the cold volume would hold, (P - h)(S - V_l) = P n, so V_l = S - n - n h/(P - h). Wind that
+    presses on the liquid lifts its part of h.
     """
     liquid = np.zeros_like(around.moving)
     pulled = np.zeros_like(around.moving)
@@ -94,7 +99,7 @@ def _suck_back(
         shrinks = (around.contraction[before] * pulls).sum(axis=0)
         pull = np.where(at_rest, around.pulled[k] + shrinks + dissolves, 0.0)
         room = (np.nan_to_num(around.cold_volume[before], nan=0.0) * pulls).sum(axis=0)
-        head, pressure = kind.seal_head(view), solved.pressure[k]
+        head, pressure = kind.seal_head(view) - around.gust[k], solved.pressure[k]
         with np.errstate(divide="ignore", invalid="ignore"):
             expands = np.where(head >= pressure, np.inf, head / (pressure - head))
             left = np.maximum(room - pull, 0.0)
@@ -133,7 +138,7 @@ def _through_open_ends(
             source[i] = np.where(reach[i] > 0, around.air, source[i])
         for k in graph.downstream[i]:
             through = (moving[k] > 0) | ((reach[k] > 0) & ~sealed[k])
-            comes = np.where(moving[k] > 0, around.outlet[k], source[k])
+            comes = np.where(moving[k] > 0, around.stands[k], source[k])
             opened = through & (open_here[i] > 0)
             source[i] = np.where(opened, comes, source[i])
             reach[i] = np.maximum(reach[i], np.where(opened, 1.0, 0.0))

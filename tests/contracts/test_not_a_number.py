@@ -49,6 +49,14 @@ FINE = {
     "number(f'heat.{name}.at_hottest').value > 0": "1 or 0 that only failures set",
     "number(f'flows.{name}.gas_of.{other}') > 0": "1 or 0 that only failures set",
     "kind.holds_back(view) > 0": "1 or 0 by its kind",
+    "graph.kinds[k].holds_back(flow.views[k]) > 0": "1 or 0 by its kind",
+    "graph.kinds[i].holds_back(flow.views[i]) > 0": "1 or 0 by its kind",
+    "at.number(f'train.{graph.ids[k]}.pushed_back') > 0": "1 or 0 that only failures set",
+    "kind.seal_head(view) >= out[i]": "an unknown head holds nothing",
+    "way > 0": "1 or 0 by the valve's position",
+    "gust[k] > 0": "a wind that only failures set",
+    "gust[i] > 0": "a wind that only failures set",
+    "idle > 0": "1 or 0: what comes in by itself",
     "np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0": (
         "1 or 0 by its kind"
     ),

@@ -34,7 +34,8 @@ KINDS = {
     "absorbent spent", "begun again", "blocked", "broken", "cooling lost", "exchanged",
     "flame out", "flow at its most", "flow lost",
     "flow not stopped", "heat at its most", "heat lost", "joint open inward", "joint open outward",
-    "left on", "no reaction", "power back", "power lost", "reaction complete", "regulator failed",
+    "hoses exchanged", "left on", "no reaction", "power back", "power lost", "reaction complete",
+    "regulator failed",
     "skipped", "swapped", "ventilation lost", "wrong scale",
 }  # fmt: skip
 Reviewed = Callable[[int], Review]

@@ -89,6 +89,8 @@ TYPICAL: dict[str, dict[str, Any]] = {
     },
     "openings.back_diffused": {"velocity": 1e-3, "length": 0.1, "diffusivity": 7e-5},
     "openings.gravity_exchange": {"bore": 0.02, "density": 0.1, "air_density": 1.2},
+    "openings.wind_pressure": {"speed": 20.0, "density": 1.2},
+    "openings.blown_in": {"gust": 250.0, "pressure": 1e5, "volume": 1e-3},
     "flow.reynolds": {"density": 1.2, "velocity": 1.0, "diameter": 0.01, "viscosity": 1.8e-5},
     "flow.downstream_pressure": {"upstream_pressure": 1e5, "loss": 2e4},
     "flow.line_loss": {

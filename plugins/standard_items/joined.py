@@ -1,0 +1,98 @@
+"""What reaches a train from outside itself: wind, another supply's hose, another branch's gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+from review import Overlay, Reference, Scenario
+
+from .valves import alike
+
+#: Fastest wind of a gale, 34 to 40 knots, Beaufort 8, m/s: nobody runs an experiment in a storm (a
+#: judgement).
+GALE = 20.6
+
+
+def windy(scenario: Scenario) -> Iterator[Overlay]:
+    """Wind onto all outlets that lead outdoors, in every step: one wind, so one failure."""
+    ends = [item.id for item in scenario.train if item.to == "outdoors" and item.suction is None]
+    if ends and scenario.procedure:
+        yield Overlay(
+            id=f"wind:{ends[0]}",
+            title=f"wind stands on {' and '.join(ends)}",
+            case="upset",
+            changes={f"train.{name}.wind": GALE for name in ends},
+            from_step=1,
+        )
+
+
+def hoses_exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
+    """Two gases at each other's valve because their hoses were exchanged.
+
+    Hoses fit each other unless both name a connector and these differ. Cylinders that can be
+    exchanged themselves bring the same and are not played twice. A gas that is made in the train,
+    and room air, come through no hose.
+    """
+    if not scenario.procedure:
+        return
+    held = {item.id for item in scenario.train if item.liquid is not None}
+    hoses = {}
+    for name, flow in scenario.flows.items():
+        reagent = scenario.reagents[flow.reagent]
+        how = None if reagent.held is None else reagent.held.as_
+        made = how == "generator" and flow.into in held
+        if reagent.state == "gas" and how != "room air" and not made:
+            hoses[name] = flow
+    for a, b in combinations(hoses, 2):
+        ends = {hoses[a].connector, hoses[b].connector}
+        differ = None not in ends and len(ends) > 1
+        if hoses[a].reagent == hoses[b].reagent or differ or alike(scenario, reference, a, b):
+            continue
+        yield Overlay(
+            id=f"hoses exchanged:{a}:{b}",
+            title=f"the hoses of {a} and {b} are exchanged",
+            case="upset",
+            changes={f"flows.{a}.gas_of.{b}": 1.0, f"flows.{b}.gas_of.{a}": 1.0},
+            from_step=1,
+        )
+
+
+def pushed_back(
+    scenario: Scenario, steps: Sequence[tuple[int, str, frozenset[str]]]
+) -> Iterator[Overlay]:
+    """Each item that branches with different gases join, blocked: each presses into the others.
+
+    `steps` are number, name and the flows that are on. What is blocked further on does the same.
+    """
+    above = _above(scenario)
+    for item in (item for item in scenario.train if len(item.from_) > 1):
+        for number, name, on in steps:
+            bring = [
+                {f.reagent for n, f in scenario.flows.items() if n in on and f.into in above[way]}
+                for way in item.from_
+            ]
+            if len(set.union(*bring)) < 2 or all(each == bring[0] for each in bring):
+                continue
+            path = f"train.{item.id}"
+            yield Overlay(
+                id=f"pushed back:{item.id}:{name}",
+                title=f"{item.id} is blocked and one branch pushes into another from step"
+                f" {name} on",
+                case="upset",
+                changes={f"{path}.blocked": 1.0, f"{path}.pushed_back": 1.0},
+                from_step=number,
+            )
+
+
+def _above(scenario: Scenario) -> dict[str, set[str]]:
+    """Of each item, those whose gas comes to it, itself included."""
+    before = {item.id: item.from_ for item in scenario.train}
+    found: dict[str, set[str]] = {}
+
+    def all_of(name: str) -> set[str]:
+        if name not in found:
+            found[name] = {name}.union(*(all_of(each) for each in before[name]))
+        return found[name]
+
+    return {name: all_of(name) for name in before}
