@@ -20,7 +20,7 @@ def windy(scenario: Scenario) -> Iterator[Overlay]:
     if ends and scenario.procedure:
         yield Overlay(
             id=f"wind:{ends[0]}",
-            title=f"wind stands on {' and '.join(ends)}",
+            title=f"wind blows onto {' and '.join(ends)}",
             case="upset",
             changes={f"train.{name}.wind": GALE for name in ends},
             from_step=1,

@@ -82,6 +82,22 @@ def excepted(law: str, told: str, name: str) -> bool:
     )
 
 
+def let_through(law: str, name: str, now: Answer, before: Answer) -> tuple[list[str], int]:
+    """What a change let through without a listed reason, and how much has one.
+
+    A verdict is only as good as what it rests on: it needs no reason of its own where all that is
+    refused no more has one.
+    """
+    lets = list(milder(now, before))
+    fine = [what for what in lets if excepted(law, what, name)]
+    left = [what for what in lets if what not in fine]
+    if [what.split()[0] for what in left] == ["verdict"]:
+        gone = [f"{c}@{at}" for (c, at), rank in before.found.items() if rank]
+        if all(excepted(law, what, name) for what in gone):
+            return [], len(lets)
+    return left, len(fine)
+
+
 def different(now: Answer, before: Answer) -> Iterator[str]:
     """What another way of saying the same made different: the verdict, and each refusal."""
     if now.verdict != before.verdict:

@@ -12,7 +12,7 @@ import pytest
 
 from review import Engine
 from tests.generated.generator import scenario
-from tests.laws.law import EXCEPTIONS, Answer, answered, different, excepted, milder, read
+from tests.laws.law import EXCEPTIONS, Answer, answered, different, let_through, milder, read
 from tests.laws.less import left_out, without
 from tests.laws.same import SAME
 from tests.laws.worse import WORSE
@@ -54,7 +54,7 @@ def test_a_field_left_out_lifts_no_refusal(
     before, now = answered(engine, data), answered(engine, without(data, path))
     assert before is not None
     if now is not None:  # else refused as wrong input
-        assert [w for w in milder(now, before) if not excepted("less", w, field)] == []
+        assert let_through("less", field, now, before)[0] == []
 
 
 @pytest.mark.parametrize(("start", "way"), drawn_ways(WORSE), ids=lambda each: str(each)[:30])
@@ -67,8 +67,7 @@ def test_what_is_made_worse_lets_nothing_through(engine: Engine, start: int, way
     now = answered(engine, changed, upsets=False)
     assert before is not None
     if now is not None:
-        let = [what for what in milder(now, before) if not excepted("worse", what, way.__name__)]
-        assert let == []
+        assert let_through("worse", way.__name__, now, before)[0] == []
 
 
 @pytest.mark.parametrize(("start", "way"), drawn_ways(SAME), ids=lambda each: str(each)[:30])
@@ -94,3 +93,12 @@ def test_what_is_let_through_is_seen() -> None:
     assert list(milder(unsure, bad)) == []  # it blocks all the same
     assert list(milder(good, unsure)) == ["verdict cannot be judged -> may proceed"]
     assert list(different(unsure, bad)) == ["verdict must not proceed -> cannot be judged"]
+
+
+def test_a_verdict_needs_no_reason_where_all_that_it_rests_on_has_one() -> None:
+    wool, burns = ("heat.material", "tube"), ("flammability.envelope", "tube")
+    name = "a_heater_without_insulation"
+    bad, good = Answer("must not proceed", {wool: 2}), Answer("may proceed", {})
+    assert let_through("worse", name, good, bad) == ([], 2)
+    both = Answer("must not proceed", {wool: 2, burns: 1})
+    assert let_through("worse", name, good, both)[0] == ["verdict must not proceed -> may proceed"]
