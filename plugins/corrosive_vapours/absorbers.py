@@ -55,9 +55,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         for text in place.model.absorbs:
             substance = setup.reference.substance(text)
-            if substance.name not in setup.resolved.index:
+            if substance.name not in setup.rows:
                 continue
-            if (place.id, substance.name) not in setup.resolved.credited:
+            if substance.name not in place.taken_up:
                 lost = Quantity.of(np.full(setup.trials, np.nan), name="share used")
                 yield setup.measure(
                     KIND,
@@ -80,7 +80,7 @@ def _taken(setup: Setup, place: Place, substance: Substance) -> tuple[Quantity, 
     """What is used of the capacity, mol: by the gas itself and by others that are bound as well."""
     own = place.used(substance)
     total, also = own.value, []
-    for name, share in setup.resolved.rivals.get((place.id, substance.name), {}).items():
+    for name, share in place.rivals(substance).items():
         other = place.used(setup.reference.substance(name))
         own = own.revised(own.value, np.maximum(own.status, other.status))
         total = total + share * other.value
@@ -112,7 +112,7 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     """The stated capacity, or what its absorbent binds where that is a little less; missing where
     the statement is wrong by more. And what it binds."""
     stated = place.number(f"absorbs.{text}.capacity")
-    surely = setup.resolved.binding.get((place.id, substance.name), np.nan)
+    surely = place.bound(substance)
     if np.isnan(stated.value).all() and not np.isnan(surely):
         dense = setup.number(f"reagents.{place.model.liquid}.density").value
         mass = place.number("liquid_volume").value * np.where(np.isnan(dense), WATER, dense)

@@ -31,7 +31,7 @@ class Condensing(NamedTuple):
 
 def condensing(setup: Setup, place: Place) -> Iterator[tuple[str, Condensing]]:
     """Each acid that condenses in an item in some trial; what is not known condenses."""
-    index = setup.resolved.index
+    index = setup.rows
     if "water" not in index or place.is_end:
         return
     found: dict[str, FloatArray] = {}
@@ -62,4 +62,4 @@ def _oxidised(setup: Setup, place: Place) -> bool:
     """Whether sulfur dioxide may have become the trioxide: over a catalyst on its way, in air."""
     before = {setup.places[i].id for i in place.before}
     beds = {catalyst.in_ for catalyst in setup.scenario.catalysts.values()}
-    return bool(before & beds) and "oxygen" in setup.resolved.index
+    return bool(before & beds) and "oxygen" in setup.rows

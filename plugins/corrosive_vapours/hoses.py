@@ -90,7 +90,7 @@ def _wanted(
     if not dry:
         return
     wet = held[dry].sum(axis=0)
-    water = setup.resolved.index.get("water")
+    water = setup.rows.get("water")
     damp = np.zeros(setup.trials) if water is None else held[water]
     # Where the gas is as moist as that by itself, the hose adds nothing new. What stands in a hose
     # when the run is over gets moist in any case.

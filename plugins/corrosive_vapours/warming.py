@@ -91,7 +91,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         for text in place.model.absorbs:
             substance = setup.reference.substance(text)
             heat = absorption_heat(substance.name, _binds(place, substance.name))
-            if substance.name not in setup.resolved.index or np.isnan(heat) or not place.liquid:
+            if substance.name not in setup.rows or np.isnan(heat) or not place.liquid:
                 continue
             found += 1
             volume = place.number("liquid_volume")

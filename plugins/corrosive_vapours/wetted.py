@@ -125,7 +125,7 @@ def _converts(setup: Setup, place: Place) -> set[str]:
     """What the declared reactions of an item with a catalyst take up or make."""
     if not any(c.in_ == place.id for c in setup.scenario.catalysts.values()):
         return set()
-    declared = setup.resolved.reactions.get(place.id, ())
+    declared = setup.reactions.get(place.id, ())
     return {term.substance.name for terms in declared for term in terms if term.substance}
 
 
@@ -142,7 +142,7 @@ def _vapour_of(setup: Setup, place: Place, substance: Substance) -> tuple[FloatA
 
     Where nothing here is colder than the solution may be: condensed, its vapour could be stronger.
     """
-    row = setup.resolved.index[substance.name]
+    row = setup.rows[substance.name]
     most, strongest = np.zeros(setup.trials), 0.0
     for i in place.before:
         other = setup.places[i]
@@ -164,12 +164,13 @@ def _exposures(
     dissolved = place.liquid.get(substance.name, 0.0)
     share = 0.0 if dissolved < IN_LIQUID else dissolved
     found = [(np.full(setup.trials, share), strength)]
-    row = setup.resolved.index.get(substance.name)
+    row = setup.rows.get(substance.name)
     if row is None:
         return found
     points = ("old", "inlet", "outlet", "outlet_end")
-    idle = place.composition("exposed") * (1 - place.moving)
-    comes = np.where(idle > 0, place.composition("drawn_from")[row], 0.0)  # from a neighbour
+    # What comes from a neighbour into a leg that stands idle as planned; a failure is soon over.
+    idle = ~((1 - place.moving) * place.exposed <= 0) & ~setup.failed
+    comes = np.where(idle, place.composition("drawn_from")[row], 0.0)
     gas = np.max([*(place.composition(p)[row] for p in points), comes], axis=0)
     most, over = _vapour_of(setup, place, substance)
     own = gas <= ROUNDING * most

@@ -98,7 +98,7 @@ def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
     scenario, reference = setup.scenario, setup.reference
     if any(item.suction is not None for item in scenario.train):
         return False, "a pump sucks on it and draws air in"
-    made = {name for liquid in setup.resolved.liquids.values() for name in liquid}
+    made = {name for liquid in setup.liquids.values() for name in liquid}
     for name, flow in scenario.flows.items():
         reagent = scenario.reagents[flow.reagent]
         fed = [reference.substance(text) for text, share in reagent.composition.items() if share]
@@ -119,7 +119,7 @@ def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
     made_too = _made_too(setup)
     if made_too:
         return False, f"{made_too} is made too, and nobody says where it goes"
-    if any(setup.resolved.reactions.values()):
+    if any(setup.reactions.values()):
         return False, "a reaction is declared in it: purge it with inert gas"
     strange = [f.name for f in limits.fuels if f.name not in made]
     strange += [f.name for f in limits.fuels if f.pyrophoric is not False]

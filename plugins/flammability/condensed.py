@@ -80,7 +80,7 @@ def _content(setup: Setup, place: Place, row: int) -> FloatArray:
     """
     moving = place.moving > 0
     flowing = np.maximum(place.composition("inlet")[row], place.composition("outlet")[row])
-    exposed = setup.stacked("exposed")[place.index] > 0
+    exposed = place.exposed > 0
     drawn = np.where(exposed, place.composition("drawn_from")[row], 0.0)
     content = np.where(moving, np.maximum(flowing, drawn * exposed), drawn)
     return np.where(np.isnan(place.cold), 0.0, content)

@@ -217,7 +217,7 @@ def _pool(setup: Setup, place: Place, limits: Limits) -> FloatArray:
     A millimetre deep and as hot as it is; of a mixture each part as if it boiled off ten times as
     readily as by Raoult's law, since what dissolves badly does.
     """
-    moles = setup.resolved.liquids.get(place.id, {})
+    moles = setup.liquids.get(place.id, {})
     p, room = setup.number("ambient.pressure").value, setup.number("ambient.temperature").value
     hot = np.fmax(place.hottest.value, room)
     stated = place.number("liquid_volume").value

@@ -190,7 +190,7 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
     a water jet draws through a filter.
     """
     scenario, reference = setup.scenario, setup.reference
-    held = {name for liquid in setup.resolved.liquids.values() for name in liquid}
+    held = {name for liquid in setup.liquids.values() for name in liquid}
     brought: set[str] = set()
     before = {setup.places[i].id for i in place.before}
     for flow in scenario.flows.values():
@@ -201,7 +201,7 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
                 continue
             return [False] * len(limits.fuels)
         brought |= {s.name for s in fed}
-    for terms in setup.resolved.reactions.values():
+    for terms in setup.reactions.values():
         for reaction in terms:
             brought |= {t.substance.name for t in reaction if t.substance and t.coefficient > 0}
     return [
@@ -250,6 +250,6 @@ def cold(
 
 def _boils(setup: Setup, item: Place) -> float:
     """Boiling point of the least volatile component of what an item holds, K; else infinite."""
-    names = setup.resolved.liquids.get(item.id, {})
+    names = setup.liquids.get(item.id, {})
     points = [setup.reference.substance(name).number("boiling_point") for name in names]
     return max((p for p in points if not np.isnan(p)), default=np.inf)

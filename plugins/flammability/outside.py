@@ -213,7 +213,7 @@ def _strength(value: float | None, name: str) -> Quantity:
 
 def _air(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
-    stated = "ventilation.mixing_factor" in setup.resolved.base
+    stated = setup.states("ventilation.mixing_factor")
     for where in ("hood", "room"):
         mix = setup.air(where)
         # The engine takes a room whose mixing nobody stated as mixed; it may be ten times worse.

@@ -88,7 +88,7 @@ def _coldest(setup: Setup, place: Place) -> FloatArray:
     """As its surface, or as its liquid, which is no hotter than it boils; the room else."""
     ambient = setup.number("ambient.temperature").value
     stated = place.cold
-    liquid = setup.stacked("liquid_temperature")[place.index]
+    liquid = place.liquid_temperature
     for name in (n for n, share in place.liquid.items() if share > HALF):
         # What boils below the room is as cold as that as long as any is left; not what is
         # dissolved in something else.

@@ -96,7 +96,7 @@ MELTS = 0.5
 
 def _components(setup: Setup, place: Place, hot: FloatArray) -> list[Substance]:
     """What the held liquid consists of: solids where they melt, not those dissolved in it."""
-    shares = setup.resolved.liquids.get(place.id, {})
+    shares = setup.liquids.get(place.id, {})
     found = [setup.reference.substance(name) for name in shares]
     return [s for s in found if s.phase_at_20C != "solid" or _melts(s, shares[s.name], hot)]
 

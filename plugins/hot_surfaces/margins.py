@@ -149,13 +149,13 @@ def end_wall(setup: Setup, place: Place) -> Quantity:
 
 def _ends(setup: Setup, place: Place) -> tuple[Quantity, Quantity]:
     """What the inlet end and the outlet end of an item see, gas and walls of both sides, K."""
-    graph, on_purpose = setup.resolved.graph, heated(setup)
+    on_purpose = heated(setup)
     inlet, outlet = [place.gas_in], [place.gas_out, place.wall_out]
-    inlet += [setup.places[i].wall_out for i in graph.upstream[place.index]]
-    for i in graph.downstream[place.index]:
+    inlet += [setup.places[i].wall_out for i in place.upstream]
+    for i in place.downstream:
         if setup.places[i].id in on_purpose:
             outlet.append(end_wall(setup, setup.places[i]))
-    for i in graph.upstream[place.index]:
+    for i in place.upstream:
         if setup.places[i].id in on_purpose:
             inlet.append(end_wall(setup, setup.places[i]))
     if place.id in on_purpose:

@@ -245,12 +245,12 @@ def amounts_of(terms: Iterable[Any]) -> dict[str, float]:
 def _heat_capacity(setup: Setup, temperature: FloatArray, order: int) -> FloatArray:
     """cp of every species at a temperature (order 0), or its integral from 298 K (order 1)."""
     t = np.clip(temperature, 250.0, 1500.0) / 1e3
-    powers = np.arange(setup.resolved.properties.heat_capacities.shape[1])[:, None]
+    powers = np.arange(setup.heat_capacities.shape[1])[:, None]
     if order == 0:
         basis = t**powers
     else:
         basis = 1e3 * (t ** (powers + 1) - 0.29815 ** (powers + 1)) / (powers + 1)
-    return np.asarray(R * (setup.resolved.properties.heat_capacities @ basis))
+    return np.asarray(R * (setup.heat_capacities @ basis))
 
 
 def _converted(
@@ -260,7 +260,7 @@ def _converted(
 
     Of reactions that share a limiting species the one that gives off most heat takes all of it.
     """
-    index = setup.resolved.index
+    index = setup.rows
     moving = place.moving > 0
     gas = np.where(moving, place.composition("inlet"), place.composition("old")).copy()
     limiting = [setup.reference.substance(r.limiting).name for r in place.model.reactions]
@@ -302,14 +302,14 @@ def _wall_beside(setup: Setup, place: Place, hot: Quantity) -> FloatArray:
 def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArray]:
     """Adiabatic temperature of the declared reactions at full conversion, K, and the heat that the
     gas which flows sets free, W; infinite where that is not known."""
-    amounts = [amounts_of(terms) for terms in setup.resolved.reactions[place.id]]
+    amounts = [amounts_of(terms) for terms in setup.reactions[place.id]]
     extents, leaving = _converted(setup, place, amounts)
     gained = _heat_capacity(setup, hot.value, 1)
     heats = []
     for amount in amounts:
         change = sum(
-            (nu * gained[setup.resolved.index[s]] for s, nu in amount.items()
-             if s in setup.resolved.index),
+            (nu * gained[setup.rows[s]] for s, nu in amount.items()
+             if s in setup.rows),
             np.zeros(setup.trials),
         )  # fmt: skip
         if any(name.endswith("(s)") for name in amount):

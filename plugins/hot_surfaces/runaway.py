@@ -109,7 +109,7 @@ def _limit(setup: Setup, place: Place) -> Quantity:
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
     for place in setup.places:
-        equations = [amounts_of(terms) for terms in setup.resolved.reactions.get(place.id, ())]
+        equations = [amounts_of(terms) for terms in setup.reactions.get(place.id, ())]
         extents = [_extent(place, setup, each) for each in equations]
         if not place.liquid or not any(extents):
             continue

@@ -182,8 +182,7 @@ def _relief(setup: Setup, place: Place) -> Quantity:
 
 def _bore(setup: Setup, place: Place) -> FloatArray:
     """Narrowest bore at or before the item, m: where what freezes collects first."""
-    graph = setup.resolved.graph
-    near = [place, *(setup.places[j] for j in graph.upstream[place.index])]
+    near = [place, *(setup.places[j] for j in place.upstream)]
     bores = [p.number(name).value for p in near for name in ("inner_diameter", "dip_tube_bore")]
     narrow = np.fmin.reduce(bores)
     ball = np.cbrt(6 * place.volume.value / np.pi)
@@ -222,13 +221,13 @@ def _condensed(setup: Setup, place: Place) -> Condensed:
 
 def _arriving(setup: Setup, place: Place) -> FloatArray:
     """What comes to an item, (species, trials), mol/s: what its neighbours let out, all of it."""
-    before = setup.resolved.graph.upstream[place.index]
+    before = place.upstream
     rates = [setup.places[j].flow.value for j in before]
-    total = np.maximum(setup.stacked("came")[place.index], sum(rates, np.zeros(setup.trials)))
+    total = np.maximum(place.came, sum(rates, np.zeros(setup.trials)))
     total = np.where(place.moving > 0, np.nan_to_num(total), 0.0)
     flow = place.composition("inlet") * total
     # What it holds as liquid boils off from here and does not come here to condense.
-    own = [setup.resolved.index[n] for n in place.liquid if n in setup.resolved.index]
+    own = [setup.rows[n] for n in place.liquid if n in setup.rows]
     flow[own] = 0.0
     return np.asarray(flow)
 
@@ -248,7 +247,7 @@ def _ratio(substance: Substance, cold: FloatArray, pressure: FloatArray) -> Floa
 
 def _airy(setup: Setup, share: FloatArray) -> FloatArray:
     """1 where oxygen comes with nitrogen, which then condenses with it."""
-    index = setup.resolved.index
+    index = setup.rows
     both = np.minimum(share[index["oxygen"]], share[index["nitrogen"]]) > 0
     air = [index["oxygen"], index["nitrogen"]]
     mask = np.zeros(share.shape)

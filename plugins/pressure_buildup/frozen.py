@@ -61,7 +61,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if substance.datum("melting_point").state == "none":
             melts = POURS
         room = setup.number("ambient.temperature").value
-        own = np.fmin(setup.stacked("liquid_temperature")[place.index], place.cold)
+        own = np.fmin(place.liquid_temperature, place.cold)
         own = np.where(np.isnan(own), room, own)
         margin = FROZEN(
             T=setup.quantity(own, f"temperature of {place.id}", "K", "bath, room or heat"),
@@ -117,7 +117,7 @@ def _frozen_in_condenser(setup: Setup, place: Place) -> Iterable[Measure]:
     does, nobody says.
     """
     coolant = place.number("coolant_temperature").value
-    caught = setup.stacked("condensed")[place.index]
+    caught = place.condensed
     total = caught.sum(axis=0)
     for row, substance in enumerate(setup.species):
         share = caught[row] / np.where(total <= 0, 1.0, total)

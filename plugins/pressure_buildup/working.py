@@ -294,7 +294,7 @@ def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:
     ways: list[list[Quantity]] = []
 
     def back(i: int, way: list[Quantity]) -> None:
-        before = setup.resolved.graph.upstream[i]
+        before = setup.places[i].upstream
         if not before:
             ways.append(way)
         for j in before:

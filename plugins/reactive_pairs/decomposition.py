@@ -215,7 +215,7 @@ def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
 def _used_up(setup: Setup, place: Place) -> set[str]:
     """Solids that a generator here is charged with, and lime or alkali that its reaction leaves:
     they make the gas and are no catalyst."""
-    declared = setup.resolved.reactions.get(place.id, ())
+    declared = setup.reactions.get(place.id, ())
     charged = {
         text
         for terms in place.equations

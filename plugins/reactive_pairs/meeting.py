@@ -97,7 +97,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield from _unclassified(setup, place, here)
         yield from _volatile(setup, place)
         found: dict[str, tuple[Quantity, str]] = {}
-        for a, b, pair in _meetings(pairs, here, _dissolved(setup, place)):
+        for a, b, pair in _meetings(pairs, here, _dissolved(place)):
             grade = _graded(setup, place, a, b, pair)
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
@@ -156,10 +156,9 @@ def _by_drops(a: Presence, b: Presence, pair: Pair) -> bool:
     return pair.harm in ("poisons", "explodes") and {a.phase, b.phase} == {"carried", "liquid"}
 
 
-def _dissolved(setup: Setup, place: Place) -> set[tuple[str, str]]:
+def _dissolved(place: Place) -> set[tuple[str, str]]:
     """Each gas that a source says the liquid takes up, with each component of the liquid."""
-    taken = [gas for item, gas in setup.resolved.credited if item == place.id]
-    return {(gas, name) for gas in taken for name in place.liquid}
+    return {(gas, name) for gas in place.taken_up for name in place.liquid}
 
 
 def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Quantity, str]:

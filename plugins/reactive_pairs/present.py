@@ -72,7 +72,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
             yield Presence(component, "catalyst", share * ones)
     for text in place.model.absorbs:
         substance = setup.reference.substance(text)
-        if substance.name in setup.resolved.index:
+        if substance.name in setup.rows:
             taken = place.used(substance).value
             yield Presence(substance, "taken up", np.where(~(taken <= 0), 1.0, 0.0))
     for name, share in place.solids.items():
@@ -98,7 +98,7 @@ def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
     Of what a generator makes only what is put in: what stays behind is known by what it is made of.
     """
     made_of = [name for name, part in place.parts if part != "wall"]
-    declared = setup.resolved.reactions.get(place.id, ())
+    declared = setup.reactions.get(place.id, ())
     for terms in place.equations:
         for term in terms:
             if term.substance is None and (term.coefficient < 0 or terms in declared):
@@ -196,7 +196,7 @@ def _carried(setup: Setup, place: Place) -> Iterator[Presence]:
 def _beside(setup: Setup, one: Place, other: Place) -> bool:
     """Whether only tubes and hoses lie between two items, whichever comes first."""
     first, last = (one, other) if one.index in other.before else (other, one)
-    upstream = list(setup.resolved.graph.upstream[last.index])
+    upstream = list(last.upstream)
     seen: set[int] = set()
     while upstream:
         middle = upstream.pop()
@@ -204,7 +204,7 @@ def _beside(setup: Setup, one: Place, other: Place) -> bool:
             return True
         if middle not in seen and setup.places[middle].model.kind == "line":
             seen.add(middle)
-            upstream += setup.resolved.graph.upstream[middle]
+            upstream += setup.places[middle].upstream
     return False
 
 
@@ -230,12 +230,11 @@ def _dries(setup: Setup, place: Place) -> bool:
 
 def _between(setup: Setup, first: int, last: int) -> FloatArray:
     """Least gas volume between two items along any way, both left out, m3; unknown counts as 0."""
-    upstream = setup.resolved.graph.upstream
     far = np.full(setup.trials, np.inf)
-    if first in upstream[last]:
+    if first in setup.places[last].upstream:
         return np.zeros(setup.trials)
-    for middle in upstream[last]:
-        if first in setup.resolved.graph.all_upstream(middle):
+    for middle in setup.places[last].upstream:
+        if first in setup.places[middle].before:
             volume = np.nan_to_num(setup.places[middle].volume.value, nan=0.0)
             far = np.minimum(far, volume + _between(setup, first, middle))
     return far

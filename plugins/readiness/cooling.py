@@ -74,7 +74,7 @@ def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
         on[:-1] = True
     for cell, step in enumerate(steps, 1):
         prefix = f"settings.{step}.heat.{name}."
-        for path in (p for p in setup.resolved.base if p.startswith(prefix)):
+        for path in setup.paths(prefix):
             on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
     return (on & working).reshape(-1)
 
@@ -89,7 +89,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         place = next(p for p in setup.places if p.id == heat.heats)
         hot, on = gases.before(place.hottest.value), gases.before(lit(setup, name))
         tau = setup.number(f"heat.{name}.cooling_time")
-        for cell, step in enumerate(setup.resolved.steps[:-1], 1):
+        for cell, step in enumerate(setup.steps[:-1], 1):
             counts = (gases.cell_before == cell) & (stops[place.index] | last)
             # A trial that is not asked, or is cool, needs no time, whatever the time constant.
             idle = ~counts | (hot <= cool.value)

@@ -91,7 +91,7 @@ class Gases:
             first, kind = alike(np.array([*gas[i], hot[i], cracked[i]]))
             some, warm, cracks = gas[i][:, first], hot[i, first], cracked[i, first]
             cold = thin.share(some, np.full_like(warm, 298.15), cracks) <= 1
-            burnt = thin.rise_in_air(some, setup.resolved.air) <= most
+            burnt = thin.rise_in_air(some, setup.fresh_air) <= most
             out[i] = ((thin.share(some, warm, cracks) <= 1) | (cold & burnt))[kind]
         return out
 
@@ -128,7 +128,7 @@ class Gases:
     def lasts(self) -> FloatArray:
         """How long each trial's own step lasts, (trials,); the plan lasts as long as it is said."""
         cells, runs = self.setup.shape
-        paths = ["duration", *(step.duration_path for step in self.setup.resolved.steps)]
+        paths = ["duration", *(step.duration_path for step in self.setup.steps)]
         each = [
             self.setup.number(path).value.reshape(cells, runs)[c] for c, path in enumerate(paths)
         ]

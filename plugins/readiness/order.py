@@ -130,7 +130,7 @@ def _step_by_step(
     trials = np.arange(setup.trials)
     there = stack[:, worst, trials]
     doubtful = guessed[worst, trials]
-    for cell, step in enumerate(setup.resolved.steps, 1):
+    for cell, step in enumerate(setup.steps, 1):
         counts = gases.in_cell(cell)
         given = [
             gases.step_quantity(value, 0.0, counts, name, "1")

@@ -100,7 +100,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         """Of the item and need that takes longest, over trials; an unknown one comes first."""
         return np.asarray(array.reshape(-1, setup.trials)[worst, np.arange(setup.trials)])
 
-    for cell, step in enumerate(setup.resolved.steps[:-1], 1):
+    for cell, step in enumerate(setup.steps[:-1], 1):
         counts = (gases.cell_before == cell) & (at(time) != 0)
         target = Quantity.of(
             np.where(counts, at(left), 1.0),

@@ -256,7 +256,7 @@ def _notices(setup: Setup, safeguard: Safeguard) -> NDArray[np.bool_]:
         ]
         return np.tile(np.array(seen, dtype=bool), cells)
     substance = setup.reference.substance(str(safeguard.senses))
-    row = setup.resolved.index[substance.name]
+    row = setup.rows[substance.name]
     # The lesser of the room's two: what the hood misses counts for people, not for an alarm.
     found = setup.air(AIR[str(safeguard.at)])[row]
     point = alarm_point(setup, safeguard)

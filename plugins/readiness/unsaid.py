@@ -107,7 +107,7 @@ def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
     Two that share an equation, as the electrodes of a cell, make its gases together, and oxygen may
     leave by itself: it neither burns nor poisons.
     """
-    declared = setup.resolved.reactions
+    declared = setup.reactions
     for name, reagent in setup.scenario.reagents.items():
         if reagent.held is None or reagent.held.equation is None:
             continue

@@ -105,13 +105,13 @@ class Air:
         self.spilled = setup.air("spilled_hood")
         self.hood: Hood = hood(setup, self.into_hood.sum(axis=0), self.spilled.sum(axis=0))
         self.earns = np.isfinite(self.hood.factor.value)
-        self.mixed = "ventilation.mixing_factor" in setup.resolved.base
+        self.mixed = setup.states("ventilation.mixing_factor")
         self.between = near_field_airflow(setup)
         self._flushed = flushed(setup)
         #: What is let out and what the room holds, (substances, trials), by name.
         self._let = {name: setup.air(name) for name in LET_OUT}
-        if NITRIC_OXIDE in setup.resolved.index:
-            self._add_dioxide(setup.resolved.index[NITRIC_OXIDE])
+        if NITRIC_OXIDE in setup.rows:
+            self._add_dioxide(setup.rows[NITRIC_OXIDE])
 
     def _add_dioxide(self, source: int) -> None:
         """Nitric oxide that has become dioxide counts as both."""
@@ -119,7 +119,7 @@ class Air:
         way = on_the_way_out(setup, source)
         _, ends = self._times
         stays = in_the_room(setup, self._let["room_uncaught"][source], ends.reshape(-1))
-        row = setup.resolved.index.get(NITROGEN_DIOXIDE)
+        row = setup.rows.get(NITROGEN_DIOXIDE)
         if row is None:
             self.substances.append(setup.reference.substance(NITROGEN_DIOXIDE))
 
@@ -261,7 +261,7 @@ class Air:
     def _times(self) -> tuple[FloatArray, FloatArray]:
         """When each cell begins and ends, s, (cells, runs); the stated plan begins at 0."""
         cells, runs = self.setup.shape
-        paths = ["duration", *(step.duration_path for step in self.setup.resolved.steps)]
+        paths = ["duration", *(step.duration_path for step in self.setup.steps)]
         lasts = np.array(
             [self.setup.number(p).value.reshape(cells, runs)[c] for c, p in enumerate(paths)]
         )

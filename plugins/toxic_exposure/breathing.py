@@ -201,7 +201,7 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> 
     """
     cells, runs = setup.shape
     # What the engine plays after the stated steps is the rest of the day, counted below.
-    steps = setup.resolved.steps[: max(len(setup.scenario.procedure), 1)]
+    steps = setup.steps[: max(len(setup.scenario.procedure), 1)]
     cell = np.arange(cells)[:, None]
     means, trust = mean.value.reshape(cells, runs), mean.status.reshape(cells, runs)
 

@@ -32,7 +32,7 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
         substance = setup.reference.substance(safeguard.senses)
     except LookupError as unknown:
         return str(unknown)
-    if substance.name not in setup.resolved.index:
+    if substance.name not in setup.rows:
         return f"{substance.name}, which it senses, cannot be in the gas here"
     if safeguard.at not in AIR:
         return "it does not stand in the hood, on the bench or in the room (at: room)"

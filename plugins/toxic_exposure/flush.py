@@ -55,10 +55,10 @@ def _passing(setup: Setup, place: Place) -> list[tuple[Place, FloatArray]]:
     """
     fed = {flow.into for flow in setup.scenario.flows.values()}
     whole = np.ones(setup.trials)
-    chain, graph = [(place, whole)], setup.resolved.graph
+    chain = [(place, whole)]
     while True:
-        last, before = chain[-1][0], graph.upstream[chain[-1][0].index]
-        model = last.model
+        last = chain[-1][0]
+        model, before = last.model, last.upstream
         if model.absorbs:
             whole = whole * (last.number("absorbing").value == 0)
         changes = model.reactions or (model.liquid and not model.absorbs) or not whole.any()

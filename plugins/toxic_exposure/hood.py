@@ -241,7 +241,7 @@ def _bore(setup: Setup) -> Quantity:
             continue
         if place.model.to != "hood":
             continue
-        before = [setup.places[i] for i in setup.resolved.graph.upstream[place.index]]
+        before = [setup.places[i] for i in place.upstream]
         tubes = [p.number("inner_diameter").value for p in before if p.model.length is not None]
         bores = [own] if place.model.inner_diameter is not None else tubes or [own]
         found += [np.where(np.isnan(b), UNKNOWN_BORE, b) for b in bores]

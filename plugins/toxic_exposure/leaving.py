@@ -92,7 +92,7 @@ def alarm_seconds(
     (row,) = rows
     point = np.array(alarm_point(setup, safeguard))
     if AIR[str(safeguard.at)] == "hood":
-        below = ~(point <= setup.air("hood")[setup.resolved.index[name]])
+        below = ~(point <= setup.air("hood")[setup.rows[name]])
         return np.where(below, np.inf, 0.0)
     away = setup.number(f"safeguards.{number}.distance").value
     radius = setup.number("ventilation.near_field_radius").value

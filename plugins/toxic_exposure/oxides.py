@@ -42,7 +42,7 @@ def on_the_way_out(setup: Setup, row: int) -> FloatArray:
     """
     pressure = setup.number("ambient.pressure").value
     molar = 1000 * R * setup.number("ambient.temperature").value / pressure  # L/mol
-    oxygen = setup.resolved.index["oxygen"]
+    oxygen = setup.rows["oxygen"]
     done, richest = np.zeros(setup.trials), np.zeros(setup.trials)
     for place in setup.places:
         inlet, flow = place.composition("inlet"), place.flow.value * molar / 1000

@@ -14,13 +14,6 @@ if TYPE_CHECKING:
     from review.interface.result import Review
     from review.scenario import Scenario
 
-EXIT_STATUS = {
-    "may proceed": 0,
-    "may proceed with conditions": 0,
-    "must not proceed": 1,
-    "cannot be judged": 1,
-}
-
 NO_PICTURES = "The pictures are left out: they need matplotlib, pip install 'benchgate[page]'."
 
 
@@ -74,7 +67,7 @@ def check(
     engine = Engine(plugin_files=plugin, rules_files=rules)
     scenario = engine.load(file)
     review = weighed(engine, scenario, engine.review(scenario))
-    status = EXIT_STATUS[review.verdict]
+    status = output.EXIT_STATUS[review.verdict]
     if form == "terminal":
         from review.render.letter import render_letter
         from review.render.terminal import render_terminal

@@ -18,6 +18,13 @@ if TYPE_CHECKING:
 
 _PIPE_WIDTH = 80
 
+EXIT_STATUS = {
+    "may proceed": 0,
+    "may proceed with conditions": 0,
+    "must not proceed": 1,
+    "cannot be judged": 1,
+}
+
 
 def rendered(draw: Callable[[Console], None], *, to_file: bool = False) -> str:
     """What `draw` prints, complete before anything reaches the reader.

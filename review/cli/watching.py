@@ -38,7 +38,6 @@ def _concerns(changes: Iterable[tuple[Any, str]], names: set[Path]) -> bool:
 
 
 def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: bool) -> int:
-    from review.cli.check import EXIT_STATUS
     from review.engine.reviewing import Engine
     from review.explore.accuracy import weighed
     from review.judge.conditions import RulesetError
@@ -55,4 +54,4 @@ def _once(file: Path, rules: tuple[Path, ...], plugin: tuple[Path, ...], quiet: 
         return 2
     output.write(output.rendered(lambda console: render_letter(review, console, quiet=quiet)))
     output.write(WAITING)
-    return EXIT_STATUS[review.verdict]
+    return output.EXIT_STATUS[review.verdict]

@@ -17,8 +17,8 @@ from review.physics import gas as gas_physics
 from review.physics import openings
 from review.walk.flowing import Flow
 from review.walk.gusts import blown
+from review.walk.properties import Properties
 from review.walk.state import Moment, fractions
-from review.walk.train import Properties
 
 #: Bore up to which surface and viscous forces stop gravity exchange, m (a judgement).
 STILL_BORE = 6e-3

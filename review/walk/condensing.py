@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +13,7 @@ from review.physics import gas as gas_physics
 from review.physics import liquids as physics
 from review.reference.finding import Substance, vapour_pressure
 from review.scenario.units import ATMOSPHERE
-
-if TYPE_CHECKING:
-    from review.walk.train import Properties
+from review.walk.properties import Properties
 
 #: How much warmer than its coolant a condenser lets the gas go, K (common practice, no source).
 APPROACH = 10.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from review.reference.data import at_temperature
 from review.reference.finding import Material, Substance
 from review.scenario.models import ItemModel, Reagent
 from review.walk.reactions import stoichiometry
+from review.walk.resolve import Resolved
 
 BALANCE = "balance of the train"
 
@@ -32,11 +33,18 @@ THINNEST = 0.5e-3
 class Place:
     """One item over all trials. Quantities carry the engine's status."""
 
-    def __init__(self, setup: interface.Setup, index: int) -> None:
-        self._setup, self.index = setup, index
-        self.id = setup.resolved.graph.ids[index]
+    def __init__(
+        self,
+        setup: interface.Setup,
+        resolved: Resolved,
+        stacked: Callable[[str], FloatArray],
+        index: int,
+    ) -> None:
+        self._setup, self._resolved, self.index = setup, resolved, index
+        self._stacked = stacked
+        self.id = resolved.graph.ids[index]
         self.model: ItemModel = setup.scenario.train[index]
-        self.kind: ItemKind = setup.resolved.graph.kinds[index]
+        self.kind: ItemKind = resolved.graph.kinds[index]
 
     @property
     def material(self) -> Material | None:
@@ -83,9 +91,9 @@ class Place:
             return ((model.material, 0), (model.material, 1))
         if seal != "hose":
             return ((seal, 0), (seal, 1))
-        graph, found = setup.resolved.graph, []
-        for end, side in enumerate((graph.upstream, graph.downstream)):
-            near = (setup.places[i] for i in side[self.index])
+        found = []
+        for end, side in enumerate((self.upstream, self.downstream)):
+            near = (setup.places[i] for i in side)
             hoses = [place.model.material for place in near if _soft(place)]
             found += [(hose, end) for hose in hoses or [None]]
         return tuple(found)
@@ -109,7 +117,7 @@ class Place:
     @cached_property
     def equations(self) -> tuple[tuple[interface.Term, ...], ...]:
         """What reacts here by the file: declared reactions, and what a generator makes here."""
-        return (*self._setup.resolved.reactions.get(self.id, ()), *self.made)
+        return (*self._setup.reactions.get(self.id, ()), *self.made)
 
     @cached_property
     def made(self) -> tuple[tuple[interface.Term, ...], ...]:
@@ -175,7 +183,7 @@ class Place:
     def liquid(self) -> Mapping[str, float]:
         """Mass fraction of each component of the liquid it holds; empty where it holds none."""
         reference = self._setup.reference
-        moles = self._setup.resolved.liquids.get(self.id, {})
+        moles = self._setup.liquids.get(self.id, {})
         masses = {n: x * reference.substance(n).molar_mass for n, x in moles.items()}
         total = sum(masses.values())
         return {name: mass / total for name, mass in masses.items()} if total > 0 else {}
@@ -185,9 +193,13 @@ class Place:
         """Whether gas leaves the train here."""
         return self.kind.is_end
 
+    def _cells(self, field: str) -> FloatArray:
+        """A field of `review.walk.state.Cell` at this item, (..., trials)."""
+        return np.asarray(self._stacked(field)[self.index])
+
     def _of(self, field: str, name: str, unit: str) -> Quantity:
         return self._setup.quantity(
-            self._setup.stacked(field)[self.index], f"{name} at {self.id}", unit, BALANCE
+            self._cells(field), f"{name} at {self.id}", unit, BALANCE
         )
 
     @property
@@ -208,7 +220,7 @@ class Place:
     @property
     def cold(self) -> FloatArray:
         """Surface kept colder than the room, by a bath or as stated, K; NaN where none is."""
-        return np.asarray(self._setup.stacked("cold")[self.index])
+        return self._cells("cold")
 
     @property
     def gas_in(self) -> Quantity:
@@ -228,8 +240,7 @@ class Place:
     @property
     def ends(self) -> Quantity:
         """Hottest of gas and wall at its two ends, where its joints sit, K."""
-        stacked, i = self._setup.stacked, self.index
-        at_ends = [stacked(field)[i] for field in ("gas_in", "gas_out", "wall_out")]
+        at_ends = [self._cells(field) for field in ("gas_in", "gas_out", "wall_out")]
         name = f"hottest end of {self.id}"
         return self._setup.quantity(np.max(at_ends, axis=0), name, "K", BALANCE)
 
@@ -266,12 +277,12 @@ class Place:
     @property
     def leaves(self) -> FloatArray:
         """1 where gas finds an open way out, else 0."""
-        return np.asarray(self._setup.stacked("leaves")[self.index])
+        return self._cells("leaves")
 
     @property
     def moving(self) -> FloatArray:
         """1 where gas flows, else 0."""
-        return np.asarray(self._setup.stacked("moving")[self.index])
+        return self._cells("moving")
 
     def number(self, field: str) -> Quantity:
         """A field of the item in the scenario, by its name there."""
@@ -279,9 +290,9 @@ class Place:
 
     def used(self, substance: Substance) -> Quantity:
         """Moles of a substance its absorbent has taken up by the end of the step."""
-        i = self._setup.resolved.index[substance.name]
+        i = self._setup.rows[substance.name]
         return self._setup.quantity(
-            self._setup.stacked("used")[self.index, i],
+            self._stacked("used")[self.index, i],
             f"{substance.name} taken up by {self.id}",
             "mol",
             BALANCE,
@@ -289,12 +300,55 @@ class Place:
 
     def composition(self, point: str) -> FloatArray:
         """Mole fractions (species, trials) at a point of the step: see `Setup.segments`."""
-        return np.asarray(self._setup.stacked(point)[self.index])
+        return self._cells(point)
 
     @property
     def before(self) -> tuple[int, ...]:
         """Indices of all items whose gas can reach this one, itself included."""
-        return self._setup.resolved.graph.all_upstream(self.index)
+        return self._resolved.graph.all_upstream(self.index)
+
+    @property
+    def upstream(self) -> tuple[int, ...]:
+        """Indices of the items that it follows directly."""
+        return self._resolved.graph.upstream[self.index]
+
+    @property
+    def downstream(self) -> tuple[int, ...]:
+        """Indices of the items that follow it directly."""
+        return self._resolved.graph.downstream[self.index]
+
+    @property
+    def exposed(self) -> FloatArray:
+        """1 where gas comes in from elsewhere although none flows, `drawn_from` its composition."""
+        return self._cells("exposed")
+
+    @property
+    def came(self) -> FloatArray:
+        """Molar flow entering, mol/s."""
+        return self._cells("came")
+
+    @property
+    def condensed(self) -> FloatArray:
+        """What condenses here of each species, mol/s, (species, trials)."""
+        return self._cells("condensed")
+
+    @property
+    def liquid_temperature(self) -> FloatArray:
+        """Of the liquid it holds, K."""
+        return self._cells("liquid_temperature")
+
+    @property
+    def taken_up(self) -> frozenset[str]:
+        """Names of the gases that a source says its absorbent takes up."""
+        return frozenset(gas for item, gas in self._resolved.credited if item == self.id)
+
+    def bound(self, substance: Substance) -> float:
+        """Moles of a gas that a kilogram of its liquid surely binds; NaN where no source says."""
+        return self._resolved.binding.get((self.id, substance.name), np.nan)
+
+    def rivals(self, substance: Substance) -> Mapping[str, float]:
+        """What else takes up its absorbent for a gas, and how much a mole of each takes, mol."""
+        return self._resolved.rivals.get((self.id, substance.name), {})
 
 
 def _soft(place: interface.Place) -> bool:

@@ -29,8 +29,8 @@ from review.walk.procedure import (
     played,
     steps_of,
 )
+from review.walk.properties import Properties
 from review.walk.reactions import Term
-from review.walk.train import Properties
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}

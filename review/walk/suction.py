@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,10 +16,8 @@ from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.flow import downstream_pressure
-
-if TYPE_CHECKING:
-    from review.walk.graph import Graph
-    from review.walk.train import Conditions, Properties
+from review.walk.graph import Graph
+from review.walk.properties import Properties
 
 
 @dataclass(slots=True)
@@ -47,7 +44,8 @@ def pressures(
     graph: Graph,
     views: Sequence[ItemView],
     properties: Properties,
-    given: Conditions,
+    drawn: Sucked,
+    room: FloatArray,
     flow: FloatArray,
     hottest: FloatArray,
 ) -> FloatArray:
@@ -56,9 +54,7 @@ def pressures(
     From the inlet of the room air onwards, less every loss, and no lower than the pump reaches;
     where no room air comes, all of it at the pump's lowest.
     """
-    drawn = given.sucked
-    assert drawn is not None
-    inlet = drawn.estimate(given.ambient_pressure)
+    inlet = drawn.estimate(room)
     left = inlet.copy()
     for i in graph.order:
         for j in graph.upstream[i]:

@@ -14,12 +14,11 @@ from numpy.typing import ArrayLike
 
 from review.interface.items import Gas, ItemKind, ItemView
 from review.interface.measure import FloatArray
-from review.physics import gas as gas_physics
 from review.physics import heat as heat_physics
 from review.physics.flow import upstream_pressure
-from review.reference.finding import Substance
 from review.walk.condensing import caught, condense, condensing_at
 from review.walk.graph import Graph
+from review.walk.properties import Properties
 from review.walk.suction import Sucked, pressures
 
 #: The loss of an unheated line to still air is taken where its surface is this much warmer than the
@@ -36,39 +35,6 @@ LAMINAR_NUSSELT = 3.66
 
 #: What a condenser leaves of a vapour below this share of it is rounding.
 WHOLE = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Properties:
-    """Constants of the species as arrays, shape (species,) or (species, coefficients).
-
-    Heat capacities are polynomials of cp/R in T/1000 K, fitted once between 250 and 1500 K.
-    """
-
-    species: tuple[Substance, ...]
-    molar_masses: FloatArray
-    viscosities: FloatArray
-    conductivities: FloatArray
-    heat_capacities: FloatArray
-    diffusion_volumes: FloatArray
-
-    def gas(self, flow: FloatArray, temperature: FloatArray, pressure: FloatArray) -> Gas:
-        """The gas of this flow at this state."""
-        return Gas(self.species, self.molar_masses, self.viscosities, flow, temperature, pressure)
-
-    def molar_heat(self, temperature: FloatArray | float) -> FloatArray:
-        """Heat capacity of each species as a gas, (species, ...), J/(mol K)."""
-        held = np.clip(temperature, 250.0, 1500.0)
-        powers = (held / 1000.0) ** np.arange(self.heat_capacities.shape[1]).reshape(
-            -1, *[1] * np.ndim(held)
-        )
-        return np.asarray(gas_physics.R * (self.heat_capacities @ powers))
-
-    def heat_capacity_flow(self, flow: FloatArray, temperature: FloatArray) -> FloatArray:
-        """Sum of molar flow times molar heat capacity, W/K."""
-        molar = self.molar_heat(temperature)
-        used = np.where(flow == 0, 0.0, molar * flow)
-        return np.asarray(used.sum(axis=0))
 
 
 _End = tuple[tuple[ArrayLike, ...], tuple[FloatArray, FloatArray]]
@@ -227,7 +193,8 @@ def solve(
         pressure = _pressures(graph, views, properties, given, larger, gas_in, wall_hot)
         if given.sucked is not None:
             hot = np.maximum(gas_in, wall_hot)
-            below = pressures(graph, views, properties, given, larger, hot)
+            room = given.ambient_pressure
+            below = pressures(graph, views, properties, given.sucked, room, larger, hot)
             pressure = np.where(given.sucked.on > 0, below, pressure)
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)

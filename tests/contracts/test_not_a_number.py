@@ -56,7 +56,6 @@ FINE = {
     "way > 0": "1 or 0 by the valve's position",
     "gust[k] > 0": "a wind that only failures set",
     "gust[i] > 0": "a wind that only failures set",
-    "idle > 0": "1 or 0: what comes in by itself",
     "np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0": (
         "1 or 0 by its kind"
     ),

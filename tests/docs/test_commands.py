@@ -67,7 +67,7 @@ def _commands(verbs: click.Group) -> Iterator[click.Command]:
 
 def test_exit_statuses(readme: Any) -> None:
     from review.cli import INTERRUPTED, TOOL_FAILED, WRONG_INPUT
-    from review.cli.check import EXIT_STATUS
+    from review.cli.output import EXIT_STATUS
 
     told = " ".join(readme.text.split("Exit status 0:")[1].split("##")[0].split())
     verdicts = {0: told.split("; 1:")[0], 1: told.split("; 1:")[1].split("; 2")[0]}

@@ -95,9 +95,9 @@ def train(review: Review, setup: Setup) -> Picture | None:
             hot = f", kept at {said(cold, 'K', 'degC')}" if math.isfinite(cold) else hot
             axes.text(1.5, -n - 0.02, f"gas {row[2]}, {row[3]}{hot}", va="center", fontsize=8)
             axes.text(1.5, -n - 0.25, short(row[4], 58), va="center", fontsize=8, color=SOFT)
-        for i, ups in enumerate(setup.resolved.graph.upstream):
-            for j in ups:
-                _joined(axes, -j, -i)
+        for place in setup.places:
+            for j in place.upstream:
+                _joined(axes, -j, -place.index)
     graded = [row for row in rows if row[5] in COLOURS]
     gravest = min(graded, key=lambda row: list(COLOURS).index(row[5]), default=None)
     worst = f'the worst grade is {gravest[5]}, first at "{gravest[0]}"' if gravest else ""

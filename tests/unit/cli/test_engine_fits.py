@@ -8,7 +8,7 @@ from typing import get_args
 
 import pytest
 
-from review.cli.check import EXIT_STATUS
+from review.cli.output import EXIT_STATUS
 from review.engine.reviewing import Engine, Explanation
 from review.interface.result import Verdict
 from review.render.explain import Explained

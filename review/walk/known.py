@@ -1,0 +1,70 @@
+"""What a check sees of a set-up before anything is walked: the same in all runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from review.interface import setup as interface
+from review.interface.measure import FloatArray
+from review.reference.finding import Reference, Substance
+from review.scenario import Scenario
+from review.walk.resolve import Resolved
+
+
+class Known:
+    """A scenario with its names looked up."""
+
+    resolved: Resolved
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as loaded."""
+        return self.resolved.scenario
+
+    @property
+    def reference(self) -> Reference:
+        """Substances, materials and joints."""
+        return self.resolved.reference
+
+    @property
+    def species(self) -> tuple[Substance, ...]:
+        """Every substance that can be in the gas, in the order of composition arrays."""
+        return self.resolved.species
+
+    @property
+    def rows(self) -> Mapping[str, int]:
+        """The row of each species in arrays of compositions."""
+        return self.resolved.index
+
+    @property
+    def steps(self) -> Sequence[interface.Step]:
+        """The steps that are played."""
+        return self.resolved.steps
+
+    @property
+    def reactions(self) -> Mapping[str, tuple[tuple[interface.Term, ...], ...]]:
+        """The declared reactions of each item."""
+        return self.resolved.reactions
+
+    @property
+    def liquids(self) -> Mapping[str, Mapping[str, float]]:
+        """Mole fractions of the liquid in each item."""
+        return self.resolved.liquids
+
+    @property
+    def fresh_air(self) -> FloatArray:
+        """Mole fractions of dry air."""
+        return self.resolved.air
+
+    @property
+    def heat_capacities(self) -> FloatArray:
+        """cp/R of each species."""
+        return self.resolved.properties.heat_capacities
+
+    def states(self, path: str) -> bool:
+        """Whether the file gives a number at this path."""
+        return path in self.resolved.base
+
+    def paths(self, prefix: str) -> Sequence[str]:
+        """The paths of all numbers that begin so."""
+        return [path for path in self.resolved.base if path.startswith(prefix)]
