@@ -208,12 +208,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                     "the maker's word for the joint; its seal is judged beside it",
                 )  # fmt: skip
     for name, heat in setup.scenario.heat.items():
-        if heat.insulation not in (None, "none"):
+        wool = heat.insulation
+        # A thickness says that there is some, whatever it is.
+        if wool != "none" and not (wool is None and heat.insulation_thickness is None):
             place = next(p for p in setup.places if p.id == heat.heats)
-            part = f"{heat.insulation} around {name}"
-            yield _margin(
-                setup, MATERIAL_KIND, heat.insulation, item_temperature(place), place.id, part, part
-            )
+            part = f"{wool or 'insulation'} around {name}"
+            hot = item_temperature(place)
+            yield _margin(setup, MATERIAL_KIND, wool, hot, place.id, part, part)
         casing = material_called(setup, heat.casing)
         if casing is not None and casing.kind in BURNS:
             place = next(p for p in setup.places if p.id == heat.heats)

@@ -179,6 +179,12 @@ def test_lagging_is_judged_by_what_it_bears() -> None:
     assert margin == pytest.approx(-70)
 
 
+def test_lagging_of_some_thickness_that_nobody_names_is_not_known_to_bear_the_heat() -> None:
+    of, unnamed = "insulation around source", LAGGED.replace(", insulation: glass wool", "")
+    assert np.isnan(measure("heat.material_margin", "tube", of, heat_more=unnamed).value).any()
+    assert "undetermined" in grades("heat.material", "tube", heat_more=unnamed)
+
+
 def test_hot_on_purpose_is_a_condition_and_hot_by_accident_is_not() -> None:
     assert "unacceptable" not in grades("heat.hot_part", "tube", rate="5 L/min")
     assert "tolerable" in grades("heat.hot_part", "tube", rate="5 L/min")
