@@ -47,19 +47,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 def _receivers(setup: Setup) -> Iterator[tuple[Place, FloatArray, str]]:
     """The first vessel behind each condenser, with all that boils before it."""
-    graph = setup.resolved.graph
     for cooler in setup.places:
         if cooler.model.coolant_temperature is None:
             continue
         boils = sum((boiled_volume(setup, setup.places[i]) for i in cooler.before
                      if setup.places[i].liquid), np.zeros(setup.trials))  # fmt: skip
-        after = list(graph.downstream[cooler.index])
+        after = list(cooler.downstream)
         while after:
             place = setup.places[after.pop()]
             if place.is_end:
                 continue
             if place.kind.id == "line" or place.model.coolant_temperature is not None:
-                after += graph.downstream[place.index]
+                after += place.downstream
             else:
                 yield place, boils, f"what condenses in {cooler.id}"
 

@@ -103,8 +103,7 @@ def _latent(one: Substance) -> float:
 
 def _given_back(setup: Setup, place: Place) -> bool:
     """Whether a condenser stands on the vessel, and nothing behind it catches what runs down."""
-    graph = setup.resolved.graph
-    after = graph.downstream[place.index]
+    after = place.downstream
     if len(after) != 1 or setup.places[after[0]].model.coolant_temperature is None:
         return False
     behind = [p for p in setup.places if after[0] in p.before and p.index != after[0]]
