@@ -50,10 +50,11 @@ class Step(Protocol):
 #: Plain (items, trials): `exposed` 1 where something comes in so, `moving` 1 where gas flows,
 #: `flow` what leaves, mol/s, `delivered` rate of all supplies upstream, mol/s, `hot` hottest
 #: surface, K, `pressure`, Pa absolute, `volume` of the gas, m3. Per flow (flows, trials): `fed`
-#: what it brings, mol/s, `lasts` how long what it is held in lasts, s.
+#: what it brings, mol/s, `lasts` how long what it is held in lasts, s, `once` what all that
+#: makes it gives if it meets at once, mol.
 Stack = Literal[
     "old", "inlet", "outlet_end", "drawn_from", "exposed", "moving", "flow", "delivered", "hot",
-    "pressure", "volume", "fed", "lasts",
+    "pressure", "volume", "fed", "lasts", "once",
 ]  # fmt: skip
 
 
