@@ -13,9 +13,9 @@ from review import FloatArray, Place, Setup
 #: Sources nearer than this to where gas leaves or may leak, m, are within its reach: heavy vapour
 #: runs along a bench (common practice, no source).
 REACH = 3.0
-#: Heaters whose wires lie behind cloth, so that vapour meets no hotter surface than is stated
-#: (common practice, no source). Baths, steam and jackets are so by their kind.
-COVERED = ("heating mantle",)
+#: Heaters whose wires lie behind cloth or in solid metal, so that vapour meets no hotter surface
+#: than is stated (common practice, no source). Baths, steam and jackets are so by their kind.
+COVERED = ("heating mantle", "heating block")
 #: Share of the autoignition temperature in degrees Celsius, and kelvins below it, up to which heat
 #: through such a heater is no ignition source: EN 1127-1 and a judgement of ours; and where that
 #: temperature lies below 100 degC, as for carbon disulfide, none is.
@@ -26,9 +26,9 @@ ZERO = 273.15
 def indirect(setup: Setup, name: str, ignition: FloatArray) -> FloatArray:
     """1 in trials where a heat source lights nothing by itself, else 0.
 
-    A bath, steam, a jacket or a closed mantle that at its hottest stays below 80 % (degC) of the
-    autoignition temperature `ignition` (K, over trials) and 25 K below it. One whose hottest
-    nobody states is not.
+    A bath, steam, a jacket, a closed mantle or a metal block that at its hottest stays below 80 %
+    (degC) of the autoignition temperature `ignition` (K, over trials) and 25 K below it. One whose
+    hottest nobody states is not.
     """
     heat = setup.scenario.heat[name]
     if heat.energy != "bath" and heat.kind not in COVERED:

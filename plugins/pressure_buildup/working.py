@@ -166,6 +166,8 @@ def _kind(
     )
 
 
+#: Head of the liquid in an open vessel on a bench, Pa: 0.3 m of water, and little flow beside it.
+HEAD = 3.0e3
 _SHARE_OF_RATING = "Working pressure as a share of what the weakest part holds"
 # An estimated strength is off by a factor of two at most (common practice, no source).
 WORKING_KIND = replace(
@@ -195,14 +197,20 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # A joint that is lifted is no part that bursts; what it then lets out is played apart.
         holds = _either(setup, lifts, bodies[place.index], holds)
         over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
-        # What stands at the room's pressure or below has nothing to hold, whatever it is made of.
-        below = place.pressure.value <= ambient.value
+        # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
+        # nor has an open vessel, in which a tube dips as deep as its liquid is.
+        head = HEAD if place.id in setup.scenario.gaping else 0.0
+        below = place.pressure.value <= ambient.value + head
         over = over.revised(np.where(below, 0.0, over.value),
             np.where(below, setup.engine_status, over.status))  # fmt: skip
         yield setup.measure(WORKING_KIND, over, place.id)
     for place in setup.places:
         before = [setup.places[i] for i in place.before if i in ratings]
-        if place.is_end or not before or place.id in setup.scenario.gaping:
+        if place.is_end or not before:
+            continue
+        if place.id in setup.scenario.gaping:
+            wide = setup.quantity(np.inf, "nothing to stop up", "s", "an open vessel, by its mouth")
+            yield setup.measure(SECONDS_KIND, wide, place.id)
             continue
         most = pressing(setup, place)
         gaining = _gaining(setup, place)

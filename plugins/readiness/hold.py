@@ -21,7 +21,7 @@ SHOWN = Method(
     inputs=(Input("n", "n", "1", "1 where it has an instrument or bubbles through a liquid"),),
     function=lambda n: n,
     source="common practice, no source: a flow is proven where it can be seen",
-    validity="flows that never came, blocked ways, steps left out; not leaks",
+    validity="flows that never came, blocked ways, steps left out; leaks before a bubbler",
 )
 KIND = Kind.of(SHOWN, "lower")
 HEARD = Method(

@@ -8,6 +8,7 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
+from ..flammability.headspace import STILL_KIND
 from ..toxic_exposure.air import RADIUS
 from ..toxic_exposure.failures import failure_limit
 from ..toxic_exposure.hood import RATED, TRACER, hood
@@ -55,7 +56,11 @@ KIND = Kind(
 def _compute(setup: Setup) -> Iterable[Measure]:
     gases = Gases(setup)
     last = gases.in_cell(setup.shape[0] - 1)
+    # Vapour over a liquid that stays there is not flushed away: it stands over every solvent.
+    liquids = {name for held in setup.resolved.liquids.values() for name in held}
+    stays = all(fuel.name in liquids for fuel in gases.limits.fuels)
     fuel = gases.fuel(gases.old, gases.hot)
+    fuel = np.where(gases.elsewhere, fuel, 0.0) if stays else fuel
     beside, holds = _beside(setup, gases)
     for place in setup.places:
         if place.is_end:
@@ -112,4 +117,4 @@ def _limit(setup: Setup, substance: Substance) -> float | None:
     return None if found is None else float(found.value.reshape(-1)[0])
 
 
-LEFT_OVER = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS)
+LEFT_OVER = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL_KIND.id,))

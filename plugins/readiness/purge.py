@@ -76,7 +76,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     hot = np.maximum(gases.hot, gases.before(gases.hot))
     held, gas = gases.before(gases.held()), gases.before(gases.new)
     moving = gases.before(gases.moving)
-    allowed, guessed = gases.allowed([held, gas, gases.new], hot)
+    allowed, guessed = gases.allowed([held, gas, gases.new, gases.made()], hot)
     comes = np.maximum(gases.fuel(gases.new, hot), gases.fuel(gases.made(), hot))
     meets_fuel = gases.moving & ~(comes <= gases.lean_share)
     meets_air = ~(gases.oxygen(gases.new) <= allowed)

@@ -3,8 +3,9 @@
 A hold is stated as `hold:` at a step, or as a flow check that reveals flows. Nothing in its step is
 switched before the flow is seen to come, so it reveals at once that the flow never came, that the
 step which starts it was left out or comes only now, and that its way is blocked. What goes wrong
-later it does not reveal, nor a leak: an instrument before the leak still shows the flow. Whether
-anything shows the flow, `readiness.hold_shown` says; without it nothing is credited.
+later it does not reveal, nor a leak: an instrument before the leak still shows the flow. Only what
+lets all of it out before a liquid that it bubbles through is seen there. Whether anything shows the
+flow, `readiness.hold_shown` says; without it nothing is credited.
 """
 
 from __future__ import annotations
@@ -88,6 +89,8 @@ def _revealed(scenario: Scenario, hold: Hold, upset: Overlay) -> int | None:
     stops = (kind == "flow lost" and what[0] == hold.flow) or (
         kind == "blocked" and what[0] in _way(scenario, hold.flow)
     )
+    lets_out = kind in ("joint open outward", "broken")
+    stops |= lets_out and what[0] in _before_bubbles(scenario, hold.flow)
     stops |= kind == "power lost" and upset.changes.get(f"flows.{hold.flow}.delivered") == 0.0
     if not stops or start > hold.number:
         return None
@@ -112,16 +115,25 @@ def _on_before(scenario: Scenario, flow: str, number: int, left_out: int = 0) ->
     return on
 
 
-def _way(scenario: Scenario, flow: str) -> set[str]:
-    """Items that all gas of a flow has to pass: up to where the train branches."""
+def _before_bubbles(scenario: Scenario, flow: str) -> list[str]:
+    """Items that all gas of a flow has to pass to come to the last liquid that it bubbles through.
+
+    Whoever looks there sees it stop where one of these breaks or its joint lets it out.
+    """
+    way = _way(scenario, flow)
+    dips = [n for n, name in enumerate(way) if scenario.item(name).dip_depth]
+    return way[: max(dips, default=0)]
+
+
+def _way(scenario: Scenario, flow: str) -> list[str]:
+    """Items that all gas of a flow has to pass, in its order: up to where the train branches."""
     after: dict[str, list[str]] = {}
     before = ""
     for item in scenario.train:
         for upstream in item.from_ or ([before] if before else []):
             after.setdefault(upstream, []).append(item.id)
         before = item.id
-    at, found = scenario.flows[flow].into, {scenario.flows[flow].into}
-    while len(after.get(at, ())) == 1 and after[at][0] not in found:
-        at = after[at][0]
-        found.add(at)
+    found = [scenario.flows[flow].into]
+    while len(after.get(found[-1], ())) == 1 and after[found[-1]][0] not in found:
+        found.append(after[found[-1]][0])
     return found

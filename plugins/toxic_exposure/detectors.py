@@ -53,7 +53,9 @@ def unfit(setup: Setup, safeguard: Safeguard) -> str:
         return f"no limit of {substance.name} is known"
     lowest, name = min(limits)
     words = name.replace("limit_", "").replace("_", " ")
-    return "" if value <= lowest else f"its alarm lies above the {words} of {substance.name}"
+    # An alarm at the limit itself is not above it, however the two were rounded.
+    above = f"its alarm lies above the {words} of {substance.name}"
+    return "" if value <= lowest * (1 + 1e-9) else above
 
 
 def alarm_point(setup: Setup, safeguard: Safeguard) -> float:

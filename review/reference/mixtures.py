@@ -28,6 +28,9 @@ _WITH_STRENGTH = (
 )
 _CONCENTRATED = re.compile(r"^(?:concentrated|conc\.?|konzentrierte|konz\.?)\s+(?P<name>.+)$", re.I)
 
+#: What an example of a gas's strength does not pass, fraction: one that many sell.
+DILUTE = 0.05
+
 
 class Named(NamedTuple):
     """A name as it was written and what stood beside it."""
@@ -109,7 +112,8 @@ class Mixture:
             if strength is not None:
                 raise ValueError(f"{self.name} has one fixed composition: leave the strength out")
         elif strength is None:
-            example = self.concentrated or self.strongest
+            most = min(self.strongest, DILUTE) if self.state == "gas" else self.strongest
+            example = self.concentrated or most
             raise ValueError(
                 f"{self.name} needs its strength in per cent by {self.basis}: "
                 f"write for example '{self.name} {100 * example:.3g} %'"
