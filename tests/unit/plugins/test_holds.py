@@ -77,6 +77,21 @@ def test_what_it_does_not_reveal(failure):
     assert failure not in overlays()
 
 
+BUBBLER = """
+- {id: bubbler, kind: wash bottle, liquid_volume: 50 mL, dip_depth: 20 mm, joint: none}
+- {id: out,"""
+
+
+def test_only_what_leaks_before_a_bubbler_is_seen_there():
+    """Of gas that is let out before the liquid nothing bubbles; behind it all still does."""
+    leaks = [f"{how}:{item}:fill" for how in ("joint open outward", "broken")
+             for item in ("tube", "bubbler")]  # fmt: skip
+    assert not set(leaks) & set(overlays())
+    said = text().replace("\n- {id: out,", BUBBLER)
+    seen = {each.counters for each in plugin_upsets(loads(said), Reference())}
+    assert set(leaks) & seen == {"joint open outward:tube:fill", "broken:tube:fill"}
+
+
 def test_without_a_hold_nothing_is_revealed():
     assert not overlays("note: nothing is looked at")
 

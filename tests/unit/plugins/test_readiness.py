@@ -54,6 +54,35 @@ def test_two_volumes_are_purged_as_one(engine):
     )
 
 
+STEAM = """
+title: t
+reagents:
+  steam: {state: gas, composition: {nitrogen: 90 %, water: 10 %}}
+  iron: {state: solid, composition: {iron: 100 %}, amount: 5 g}
+flows: {feed: {reagent: steam, into: tube, rate: 1 L/min, reference: ambient}}
+train:
+  - {id: tube, kind: reactor, gas_volume: 1 L, inner_diameter: 50 mm, length: 510 mm, joint: none, material: fused quartz,
+     reactions: [{equation: 3 Fe(s) + 4 H2O -> Fe3O4(s) + 4 H2, limiting: water, conversion: 80 %}]}
+  - {id: outlet, kind: outlet, to: hood}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 25 degC}}
+procedure:
+  - {step: purge, duration: 600 s, flows: {feed: on}}
+  - {step: run, duration: 600 s, heat: {furnace: on}}
+"""
+
+
+def test_a_purge_before_fuel_that_forms_there_has_a_time(engine):
+    """The purge gas becomes fuel by the declared reaction. Of oxygen no more may be left than 60 %
+    of hydrogen's 5 % (NFPA 69, from memory): at least 240 ln(20.95/3) = 466 s of the 600 s."""
+    shares = []
+    for seconds in (600, 6000):
+        text = STEAM.replace("duration: 600 s, flows", f"duration: {seconds} s, flows")
+        review = engine.review(loads(text, "t"), upsets=False)
+        shares.append(at(review, "readiness.purge_ratio", "purge", 2))
+    assert shares[0] >= 466 / 600
+    assert shares[1] == pytest.approx(shares[0] / 10)
+
+
 def test_the_purge_gas_brings_oxygen_of_its_own(engine):
     """With 2 % oxygen in the nitrogen: 240 ln((20.95 - 2)/(6 - 2)) = 373.3 s; with 7 %: never."""
     gas = "composition: {nitrogen: 100 %}"
