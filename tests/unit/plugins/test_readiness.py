@@ -61,7 +61,8 @@ reagents:
   iron: {state: solid, composition: {iron: 100 %}, amount: 5 g}
 flows: {feed: {reagent: steam, into: tube, rate: 1 L/min, reference: ambient}}
 train:
-  - {id: tube, kind: reactor, gas_volume: 1 L, inner_diameter: 50 mm, length: 510 mm, joint: none, material: fused quartz,
+  - {id: tube, kind: reactor, gas_volume: 1 L, inner_diameter: 50 mm, length: 510 mm,
+     joint: none, material: fused quartz,
      reactions: [{equation: 3 Fe(s) + 4 H2O -> Fe3O4(s) + 4 H2, limiting: water, conversion: 80 %}]}
   - {id: outlet, kind: outlet, to: hood}
 heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 25 degC}}
