@@ -18,6 +18,9 @@ from review import Overlay, Scenario
 #: What the readiness check measures: 1 where an instrument or bubbler shows the flow.
 SHOWN_KIND = "readiness.hold_shown"
 _CHECK = "flow check"
+#: Failures that let all gas out, and the criteria that a look before the step is in time for: what
+#: could burn only later. What leaks is breathed at once.
+LEAKS, FIRE = ("joint open outward", "broken"), ("flammability.", "ignition.", "heat.")
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ def held(scenario: Scenario, upsets: Sequence[Overlay]) -> Iterator[Overlay]:
                     until_step=until,
                     counters=upset.id,
                     adequacy=(SHOWN_KIND, hold.name),
+                    in_time_for=FIRE if upset.id.startswith(LEAKS) else (),
                 )
                 break
 
@@ -89,8 +93,7 @@ def _revealed(scenario: Scenario, hold: Hold, upset: Overlay) -> int | None:
     stops = (kind == "flow lost" and what[0] == hold.flow) or (
         kind == "blocked" and what[0] in _way(scenario, hold.flow)
     )
-    lets_out = kind in ("joint open outward", "broken")
-    stops |= lets_out and what[0] in _before_bubbles(scenario, hold.flow)
+    stops |= kind in LEAKS and what[0] in _before_bubbles(scenario, hold.flow)
     stops |= kind == "power lost" and upset.changes.get(f"flows.{hold.flow}.delivered") == 0.0
     if not stops or start > hold.number:
         return None
