@@ -33,7 +33,7 @@ def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
     shut = setup.failed & (place.leaves <= 0)
     if not shut.any():
         return pressure, shut
-    most = setup.number("ambient.pressure").value + _lifts(setup)
+    most = setup.number("ambient.pressure").value + setup.once(_lifts)
     held = shut & (place.supply.value <= most) & np.isfinite(most)
     value = np.where(held, np.minimum(pressure.value, most), pressure.value)
     return pressure.revised(value, pressure.status), held & opens(setup, place)

@@ -43,7 +43,7 @@ class Closing:
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self.rising = Rising(setup, Air(setup))
+        self.rising = Rising(setup, setup.once(Air))
 
     def harm(self, safeguard: Safeguard) -> FloatArray:
         """Seconds from the beginning of each step until anything of `TIMED` is reached; NaN where

@@ -144,7 +144,7 @@ class _Breathed:
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    air = Air(setup)
+    air = setup.once(Air)
     leaving = Leaving(setup, air)
     found, without = [], []
     for row, substance in enumerate(air.substances):

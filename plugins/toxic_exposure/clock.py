@@ -76,7 +76,7 @@ KINDS = {
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    rising = Rising(setup, Air(setup))
+    rising = Rising(setup, setup.once(Air))
     for row, substance in enumerate(rising.air.substances):
         for name, kind in KINDS.items():
             known = levels(setup, substance, name)

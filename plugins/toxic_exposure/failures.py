@@ -77,7 +77,7 @@ def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> 
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    air = Air(setup)
+    air = setup.once(Air)
     leaving = Leaving(setup, air)
     found = False
     for row, substance in enumerate(air.substances):

@@ -60,7 +60,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         through = [_through(setup, place, row, substance) for place in hoses]
         whole = PASSED(g=_sum(setup, through), beta=between, limit=limit)
         if not (whole.value < LITTLE).all():
-            hood = Air(setup) if hood is None else hood
+            hood = setup.once(Air) if hood is None else hood
             left = [
                 each.revised(np.where(hood.earns, 0.0, each.value), each.status)
                 if place.model.in_ == "hood" else each

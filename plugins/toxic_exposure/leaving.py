@@ -215,7 +215,7 @@ def harmed(
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    rising = Rising(setup, Air(setup))
+    rising = Rising(setup, setup.once(Air))
     each = list(detectors(setup, rising))
     if not each:
         return

@@ -61,7 +61,7 @@ HIGH_KIND = Kind(
     moves={"ventilation.air_changes": "down", "ventilation.room_volume": "down"},
 )
 def _breathed(setup: Setup) -> Iterable[Measure]:
-    air, row = Air(setup), setup.rows["oxygen"]
+    air, row = setup.once(Air), setup.rows["oxygen"]
     yield setup.measure(LOW_KIND, LEAST(x=air.oxygen(row, least=True)), WHERE, note=air.words)
     yield setup.measure(HIGH_KIND, MOST(x=air.oxygen(row, least=False)), WHERE, note=air.words)
 

@@ -197,6 +197,11 @@ class Quantity:
         there, held = (np.asarray(each, dtype=np.float64) for each in (value, edge))
         return self.comparing(Compared(there, held, unit, display, what, warmth))
 
+    def read_only(self) -> Quantity:
+        """The same quantity, which may be handed out more than once: not to be written to."""
+        self.value.flags.writeable = self.status.flags.writeable = False
+        return self
+
     def comparing(self, compared: Compared | None) -> Quantity:
         """The same quantity with the two figures that it is made of."""
         return self if compared is self.compared else replace(self, compared=compared)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol
+from typing import Any, Literal, Protocol, TypeVar
 
 from numpy.typing import NDArray
 
@@ -18,6 +18,8 @@ from review.interface.plugin import Kind, Overlay
 from review.reference.finding import Material, Reference, Substance
 from review.scenario import Scenario
 from review.scenario.models import ItemModel, Reagent
+
+_Found = TypeVar("_Found")
 
 
 class Term(Protocol):
@@ -220,6 +222,10 @@ class Setup(Protocol):
 
     def quantity(self, value: Any, name: str, unit: str, source: str) -> Quantity: ...
     def number(self, path: str) -> Quantity: ...
+    def once(self, work: Callable[[Setup], _Found]) -> _Found:
+        """What a function finds of this set-up: the same each time, so that it is found once."""
+        ...
+
     def duration(self, cell: int) -> FloatArray: ...
     def limit(self, name: str) -> Quantity: ...
     def spread(self, quantity: Quantity) -> Quantity: ...

@@ -45,6 +45,7 @@ class Place:
         self.id = resolved.graph.ids[index]
         self.model: ItemModel = setup.scenario.train[index]
         self.kind: ItemKind = resolved.graph.kinds[index]
+        self._known: dict[str, Quantity] = {}
 
     @property
     def material(self) -> Material | None:
@@ -198,9 +199,12 @@ class Place:
         return np.asarray(self._stacked(field)[self.index])
 
     def _of(self, field: str, name: str, unit: str) -> Quantity:
-        return self._setup.quantity(
-            self._cells(field), f"{name} at {self.id}", unit, BALANCE
-        )
+        found = self._known.get(field)
+        if found is None:
+            found = self._known[field] = self._setup.quantity(
+                self._cells(field), f"{name} at {self.id}", unit, BALANCE
+            ).read_only()
+        return found
 
     @property
     def pressure(self) -> Quantity:

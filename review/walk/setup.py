@@ -37,8 +37,8 @@ class Setup(Walked):
         """See the protocol: the trials that differ at a place, in these fields."""
         if is_recording():
             return self, place
-        told = [self.marks(field)[place.index] for field in at]
-        told += [self.marks(field)[i] for field in before for i in place.before]
+        told = [(field, place.index) for field in at]
+        told += [(field, i) for field in before for i in place.before]
         some = Distinct(self, told)
         return some, some.places[place.index]
 
@@ -50,10 +50,13 @@ class Distinct(Walked):
     kind; anything else raises `LookupError`, for it would be one trial's and not the others'.
     """
 
-    def __init__(self, whole: Setup, apart: Iterable[NDArray[np.uint64]]) -> None:
+    def __init__(self, whole: Setup, apart: Iterable[tuple[str, int]]) -> None:
+        """`apart` are the fields, and items they are of, by which trials are told apart."""
         self.whole = whole
         self.resolved, self.runs, self._limits = whole.resolved, whole.runs, whole._limits
-        told = np.array([*apart, whole.marks("converged")])
+        self.apart = frozenset(apart)
+        marks = [whole.marks(field)[item] for field, item in sorted(self.apart)]
+        told = np.array([*marks, whole.marks("converged")])
         self._first, self._kind = alike(told.view(np.float64))
         self._stacked: dict[str, FloatArray] = {}
 
@@ -137,8 +140,9 @@ class _Items:
     def __getitem__(self, at: int | tuple[Any, ...]) -> FloatArray:
         some = self._some
         index = at[0] if isinstance(at, tuple) else at
-        told = some.whole.marks(self._field)[index]
-        if not np.array_equal(told[some._first][some._kind], told):
-            where = some.resolved.graph.ids[index]
-            raise LookupError(f"{self._field} of {where}: trials were not told apart by it")
+        if (self._field, index) not in some.apart:
+            told = some.whole.marks(self._field)[index]
+            if not np.array_equal(told[some._first][some._kind], told):
+                where = some.resolved.graph.ids[index]
+                raise LookupError(f"{self._field} of {where}: trials were not told apart by it")
         return np.asarray(some.whole.stacked(self._field)[at][..., some._first])

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,8 @@ from review.walk.resolve import Resolved
 from review.walk.runs import Runs
 from review.walk.state import Cell
 from review.walk.steps import Walk
+
+_Found = TypeVar("_Found")
 
 
 class Walked(Known):
@@ -162,8 +164,29 @@ class Walked(Known):
             found.append("geometry that the pressure loss needs")
         return "; ".join(found)
 
+    def once(self, work: Callable[[interface.Setup], _Found]) -> _Found:
+        """See the protocol: what a function finds of this set-up, found once."""
+        if work not in self._found:
+            self._found[work] = work(self)
+        found: _Found = self._found[work]
+        return found
+
+    @cached_property
+    def _found(self) -> dict[Callable[[interface.Setup], Any], Any]:
+        return {}
+
     def number(self, path: str) -> Quantity:
         """A number of the scenario by its path, over trials; missing where it is not given."""
+        found = self._numbers.get(path)
+        if found is None:
+            found = self._numbers[path] = self._number(path).read_only()
+        return found
+
+    @cached_property
+    def _numbers(self) -> dict[str, Quantity]:
+        return {}
+
+    def _number(self, path: str) -> Quantity:
         parts = [self.runs.number(path, cell) for cell in range(self.shape[0])]
         if any(part is None for part in parts):
             return Quantity.of(
@@ -260,16 +283,15 @@ class Walked(Known):
     def passing(self, place: interface.Place) -> list[FloatArray]:
         """Gases that items upstream held before the step and that pass through this one."""
         old, moving = place.composition("old"), place.moving > 0
-        told = self.marks("old")
+        told, moves = self.marks("old"), self.stacked("moving")
         found: list[FloatArray] = []
-        known = [told[place.index]]
+        known = {told[place.index].tobytes()}
         for j in reversed(place.before):
-            flows = moving & (self.stacked("moving")[j] > 0)
-            passes = np.where(flows, told[j], told[place.index])
-            if any(np.array_equal(passes, other) for other in known):
-                continue
-            known.append(passes)
-            found.append(_where(flows, self.stacked("old")[j], old))
+            flows = moving & (moves[j] > 0)
+            passes = np.where(flows, told[j], told[place.index]).tobytes()
+            if passes not in known:
+                known.add(passes)
+                found.append(_where(flows, self.stacked("old")[j], old))
         return found
 
     def _condensing(

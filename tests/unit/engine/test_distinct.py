@@ -61,3 +61,23 @@ def test_columns_of_one_mark_that_differ_are_kept_apart(monkeypatch: pytest.Monk
     monkeypatch.setattr("review.physics.columns.marks", lambda bits: bits[0] * np.uint64(0))
     first, kind = alike(rows)
     np.testing.assert_array_equal(rows[:, first[kind]], rows)
+
+
+def test_what_is_found_once_is_found_once(whole: Setup) -> None:
+    asked: list[Setup] = []
+
+    def work(setup: Setup) -> list[Setup]:
+        asked.append(setup)
+        return [setup]
+
+    assert whole.once(work) is whole.once(work)
+    assert asked == [whole]
+
+
+@pytest.mark.parametrize("read", ["number", "flow"])
+def test_what_is_handed_out_again_cannot_be_written_to(whole: Setup, read: str) -> None:
+    place = whole.places[ITEM]
+    given = whole.number("ambient.pressure") if read == "number" else place.flow
+    for array in (given.value, given.status):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 1
