@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import re
 from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from textwrap import dedent
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -176,4 +181,21 @@ Power = Annotated[float, Dim("power")]
 class Model(BaseModel):
     """Base of all sections: frozen, and an unknown key is an error."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+@cache
+def with_meanings() -> None:
+    """Give each field of each section the text below it as its description.
+
+    Reading them out of the source takes longer than reading a scenario, so only who shows them asks.
+    """
+    for model in Model.__subclasses__():
+        source = ast.parse(dedent(inspect.getsource(model))).body[0]
+        assert isinstance(source, ast.ClassDef)
+        for field, below in pairwise(source.body):
+            if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name):
+                text = getattr(getattr(below, "value", None), "value", None)
+                if isinstance(below, ast.Expr) and isinstance(text, str):
+                    model.model_fields[field.target.id].description = inspect.cleandoc(text)
+        model.model_rebuild(force=True)

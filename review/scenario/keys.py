@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from review.scenario import units
 from review.scenario.errors import nearest, quoted
-from review.scenario.fields import Dim
+from review.scenario.fields import Dim, with_meanings
 from review.scenario.models import Scenario
 from review.scenario.yaml import Where
 
@@ -164,6 +164,7 @@ def described(place: str, key: str) -> str:
     >>> described("train.ITEM", "dip_depth")
     " (such as 20 mm: depth of the dip tube's end below the liquid surface)"
     """
+    with_meanings()
     field = sections()[place].model_fields.get(key)
     if field is None:
         return ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from review.scenario.fields import with_meanings
 from review.scenario.models import STATEMENTS, Scenario
 from review.scenario.words import LISTED, MARKS, Words
 
@@ -18,6 +19,7 @@ def json_schema(lists: Mapping[str, Sequence[str]] | None = None) -> dict[str, A
     >>> length["type"], length["examples"]
     ('string', ['20 mm'])
     """
+    with_meanings()
     schema = Scenario.model_json_schema(by_alias=True)
     for key, word in STATEMENTS.items():
         given = schema["properties"][key]
