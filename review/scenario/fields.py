@@ -188,7 +188,7 @@ class Model(BaseModel):
 def with_meanings() -> None:
     """Give each field of each section the text below it as its description.
 
-    Reading them out of the source takes longer than reading a scenario, so only who shows them asks.
+    Reading the source takes longer than reading a scenario, so only who shows them asks.
     """
     for model in Model.__subclasses__():
         source = ast.parse(dedent(inspect.getsource(model))).body[0]
