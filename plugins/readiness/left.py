@@ -57,7 +57,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     gases = Gases(setup)
     last = gases.in_cell(setup.shape[0] - 1)
     # Vapour over a liquid that stays there is not flushed away: it stands over every solvent.
-    liquids = {name for held in setup.resolved.liquids.values() for name in held}
+    liquids = {name for held in setup.liquids.values() for name in held}
     stays = all(fuel.name in liquids for fuel in gases.limits.fuels)
     fuel = gases.fuel(gases.old, gases.hot)
     fuel = np.where(gases.elsewhere, fuel, 0.0) if stays else fuel

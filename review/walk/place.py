@@ -166,6 +166,12 @@ class Place:
 
         A wall that is not stated is the thinnest sold, half a millimetre.
         """
+        found = self._known.get(f"permeance {gas}")
+        if found is None:
+            found = self._known[f"permeance {gas}"] = self._permeance(gas).read_only()
+        return found
+
+    def _permeance(self, gas: str) -> Quantity:
         name = f"permeance of {self.id} for {gas}"
         if not _soft(self) or self.model.length is None:
             return self._setup.quantity(0.0, name, "mol/(s Pa)", "no wall of a polymer")
