@@ -83,11 +83,10 @@ def _body(setup: Setup, place: Place) -> Quantity:
         )  # fmt: skip
     material = place.material
     if material is None or place.model.wall is None or place.model.inner_diameter is None:
-        return Quantity.missing(
-            f"rating of {place.id}",
-            "Pa",
-            why="not given: its rating, or material, bore and wall, as a trade size has",
-        )
+        why = "not given: its rating, or material, bore and wall, as a trade size has"
+        if place.model.joint == "none":
+            why += '; of an open vessel, how wide its outlet is ("inner_diameter")'
+        return Quantity.missing(f"rating of {place.id}", "Pa", why=why)
     if place.model.ends is None and place.model.length is None:
         return Quantity.missing(
             f"rating of {place.id}", "Pa", why='its base may be flat: give "ends" or a rating'

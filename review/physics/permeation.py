@@ -70,7 +70,7 @@ PERMEABILITY: dict[str, dict[str, float]] = {
 AS: dict[str, str] = {
     "PFA": "PTFE", "FEP": "PTFE", "ETFE": "PTFE", "PVDF": "PTFE", "PCTFE": "PTFE", "FFKM": "PTFE",
     "PEEK": "PTFE", "polypropylene": "polyethylene", "polycarbonate": "PVC",
-    "nylon tube": "polyethylene", "polyurethane tube": "NBR",
+    "nylon tube": "polyethylene", "polyurethane tube": "NBR", "polyethylene terephthalate": "PVC",
 }  # fmt: skip
 
 #: Heat of activation at the high end, J/mol: rubbers and plastics have 10 to 45 kJ/mol (Polymer
