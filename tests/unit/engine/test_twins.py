@@ -1,0 +1,63 @@
+"""Pairs of set-ups that differ in one point which once made no difference."""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine
+
+LINE = """
+title: t
+reagents: {air: {state: gas, composition: {air: 100 %}, held: {as: cylinder, volume: 10 L,
+  pressure: 100 bar gauge, regulator: 0.2 bar gauge}}}
+flows: {feed: {reagent: air, into: pipe, rate: 1 L/min, reference: ambient}}
+train:
+  - {id: pipe, kind: line, inner_diameter: 10 mm, length: 100 mmPACKING}
+  - {id: out, kind: outlet, to: room, inner_diameter: 10 mm}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("packing", "loss"),
+    [("", 0.0), (", packing: {voidage: 40 %, particle_diameter: 0.5 mm, length: 100 mm}", 1961.0)],
+)
+def test_a_packing_costs_pressure_in_a_line_too(walked, packing: str, loss: float) -> None:
+    """Ergun with the constants of Macdonald et al. for rough grains: 180 x 1.81e-5 x 0.36 x 0.212 /
+    (0.064 x 2.5e-7) + 4 x 1.2 x 0.6 x 0.045 / (0.064 x 5e-4) = 19.6 kPa a metre; the empty line
+    costs less than a pascal."""
+    text = LINE.replace("PACKING", packing)
+    pressure = walked(text).places[0].pressure.value[0]
+    assert pressure - 101325.0 == pytest.approx(loss, rel=0.05, abs=1.0)
+
+
+BRANCHED = """
+title: Two ways between a hot tube and a bottle
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+  pressure: 100 bar gauge, regulator: 0.2 bar gauge}}, water: {state: liquid, composition: {water: 100 %}}}
+flows: {feed: {reagent: gas, into: tube, rate: 100 mL/min, reference: ambient}}
+train:
+  - {id: tube, kind: reactor, inner_diameter: 30 mm, wall: 2 mm, length: 600 mm, heated_length: 300 mm,
+     material: fused quartz}
+  - {id: wide, kind: trap, gas_volume: 1 L}
+  - {id: narrow, kind: trap, from: tube, gas_volume: VOLUME}
+  - {id: bottle, kind: wash bottle, from: [wide, narrow], gas_volume: 150 mL, liquid: water, liquid_volume: 200 mL,
+     dip_depth: 20 mm, dip_tube_bore: 6 mm, lift: 100 mm}
+  - {id: out, kind: outlet, to: room, inner_diameter: 6 mm}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 500 degC, cooling_time: 10 min}}
+ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
+procedure:
+  - {step: run, duration: 1 h, flows: {feed: on}, heat: {furnace: on}}
+  - {step: rest, duration: 5 h, flows: {feed: off}, heat: {furnace: off}}
+"""  # noqa: E501
+
+
+@pytest.mark.parametrize(("second", "least"), [("10 mL", 10.0), ("2 L", 1000.0)])
+def test_liquid_runs_back_by_the_way_that_holds_least(
+    engine: Engine, second: str, least: float
+) -> None:
+    review = engine.review(engine.loads(BRANCHED.replace("VOLUME", second), "x.yaml"), upsets=False)
+    (reach,) = [m for m in review.measures if m.kind == "pressure.suckback_reach"]
+    assert reach.compared is not None
+    assert reach.compared.value[2, 0] > 1e-5
+    assert reach.compared.edge[2, 0] == pytest.approx(least * 1e-6)
