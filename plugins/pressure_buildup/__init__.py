@@ -32,7 +32,7 @@ def check() -> Check:
             "shock, thermal stress, and glass that is already cracked",
             "whether a relief opens at what is stated, and fully; gas that is made behind a plug; "
             "liquid that a relief blows out; pressure of a runaway",
-            "a plug while a liquid boils and nothing is fed",
+            "how fast the pressure rises behind a plug while a liquid boils there",
             Gap("what a burst item throws, and how far", "has_flow"),
             "how likely a blockage is",
         ),

@@ -72,6 +72,8 @@ class Singles(Look):
             if not learned:
                 break
             self.look_again(cause, learned)
+        if not self.found[cause.id]:
+            self.found[cause.id] = list(self._farther(cause))
 
     def look_again(self, cause: Cause, trials: Sequence[str]) -> None:
         """Numbers once more, in failures that were learned of."""
@@ -101,6 +103,34 @@ class Singles(Look):
         good = {turn for turn, keys in zip(turns, found, strict=True) if clears(keys)}
         nearest = [next((t for t in several if t in good), None) for several in sides.values()]
         return likely + self._finer([turn for turn in nearest if turn is not None], cause)
+
+    def _farther(self, cause: Cause) -> Iterator[Suggestion]:
+        """Numbers turned as far as they are looked at, where full reviews refuse what is nearest
+        for what no quick look plays, such as a sample within the accuracies; then as far back as
+        reviews allow."""
+        sides: dict[tuple[str, bool], list[Turn]] = {}
+        for act, seen in self.firsts[cause.id].items():
+            if isinstance(act, Turn) and self._part(act, seen, cause):
+                now = act.knob.turned.value
+                sides.setdefault((act.knob.turned.path, act.value > now), []).append(act)
+        several = [sorted(turns, key=lambda turn: turn.far) for turns in sides.values()]
+        tried = 0
+        for turns in sorted(several, key=lambda turns: turns[0].far):
+            if tried >= TRIES:
+                return
+            for at in dict.fromkeys((len(turns) // 2, len(turns) - 1)):
+                tried += 1
+                found = self.verified([turns[at]], cause)
+                if found is None:
+                    continue
+                low, high = -1, at
+                while high - low > 1:
+                    middle = (low + high) // 2
+                    nearer = self.verified([turns[middle]], cause)
+                    low, high = (low, middle) if nearer else (middle, high)
+                    found = nearer or found
+                yield found
+                break
 
     def _then(self, turns: Sequence[Turn], cause: Cause) -> list[set[Key]]:
         """Everything that stands against numbers turned; what stands against the plan is kept."""

@@ -131,6 +131,67 @@ procedure:
 """
 
 
+def part(id: str, kind: str, joint: str = "screw-thread connector", more: str = "") -> str:
+    return (
+        f"  - {{id: {id}, kind: {kind}, joint: {joint}, joint_material: PTFE, in: hood,"
+        f" joint_rating: 0.5 bar gauge, home_made: no, {more}}}\n"
+    )
+
+
+TWELVE = (
+    """
+title: Hydrogen of twelve percent over copper oxide
+operators: 1
+frame: stands by itself on the bench
+ignition_sources: none in the room
+reagents:
+  mix: {state: gas, composition: {hydrogen: 12 %, nitrogen: 88 %}, held: &held {as: cylinder,
+    volume: 10 L, pressure: 150 bar gauge, regulator: 0.3 bar gauge}}
+  inert: {state: gas, composition: {nitrogen: 100 %}, held: *held}
+flows:
+  feed: {reagent: mix, into: hose, rate: 100 mL/min, reference: standard, at_most: 1 L/min}
+  purge: {reagent: inert, into: hose, rate: 500 mL/min, reference: standard, at_most: 2 L/min}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 350 degC, hottest: 370 degC,
+  cooling_time: 30 min, distance: 500 mm}}
+ventilation: {room_volume: 100 m3, air_changes: 4 / hour, hood: {opening_width: 1.2 m,
+  opening_height: 0.4 m, face_velocity: 0.5 m/s, tested: yes, heat_inside: yes}}
+safeguards: [{kind: second person}, {kind: spectacles}, {kind: gloves}, {kind: cylinder restraint},
+  {kind: extinguisher, agent: carbon dioxide}, {kind: residual-current device},
+  {kind: earthed frame}]
+procedure:
+  - {step: purge, duration: 3 min, flows: {purge: on}}
+  - {step: heat, duration: 30 min, heat: {furnace: on}}
+  - {step: reduce, duration: 60 min, flows: {purge: off, feed: on}}
+  - {step: sweep, duration: 10 min, flows: {feed: off, purge: on}}
+  - {step: cool, duration: 120 min, heat: {furnace: off}}
+train:
+"""
+    + part("hose", "line", more="material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m, "
+           "rating: 5 bar gauge")
+    + part("tube", "reactor", more="material: fused quartz, inner_diameter: 16 mm, wall: 2 mm, "
+           "length: 700 mm, heated_length: 200 mm, ends: open, orientation: horizontal, reactions: "
+           "[{equation: CuO(s) + H2 -> Cu(s) + H2O, limiting: hydrogen, conversion: 90 %}]")
+    + part("trap", "trap", more="material: borosilicate glass 3.3, gas_volume: 250 mL, wall: 3 mm, "
+           "inner_diameter: 60 mm, ends: round, rating: 0.5 bar gauge")
+    + "  - {id: outlet, kind: outlet, to: hood, inner_diameter: 4 mm}\n"
+)  # fmt: skip
+
+
+def test_what_only_the_accuracies_refuse_is_turned_farther(engine: Engine) -> None:
+    """At 300 degC what is planned passes, and the envelope does not within the accuracies of the
+    flows; a colder tube passes with them, so 'no such change' would be false."""
+    search = Search(engine, TWELVE, "file")
+    (cause,) = search.against
+    furnace = next(k for k in search.knobs if k.turned.path == "heat.furnace.set_temperature")
+    near = search.reviewed([Turn(furnace, 300.0)])
+    assert near is not None and near.verdict == "must not proceed"
+    assert {f.case for f in near.findings if f.grade == "unacceptable"} == {"sample"}
+    search.singles()
+    (found,) = search.found[cause.id]
+    assert engine.review(loads(found.text)).verdict in ALLOWED
+    assert next(a for a in found.acts if isinstance(a, Turn)).knob is furnace
+
+
 def test_more_fuel_is_never_the_way(engine: Engine) -> None:
     """80 % methane in air is outside the range of burning, but on the way there it burns."""
     search = Search(engine, LEAKY, "file")
