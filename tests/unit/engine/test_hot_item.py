@@ -6,7 +6,7 @@ import pytest
 from review.plugins.standard_items.kinds import KINDS
 from review.plugins.standard_items.upsets import upsets
 
-from review import loads
+from review import Overlay, loads
 from review.walk.resolve import resolve
 
 TEXT = (
@@ -39,3 +39,12 @@ def test_both_ways_of_saying_it_can_fail(reference, said, heat, first) -> None:
 def test_a_mild_temperature_is_only_one(reference, mild) -> None:
     text = TEXT.replace("TEMPERATURE", f"temperature: {mild}").replace("HEAT", "")
     assert failures(reference, text.replace("FIRST", "")) == set()
+
+
+def test_what_is_lacking_in_one_run_alone_is_told(walked) -> None:
+    text = TEXT.replace("TEMPERATURE", "joint: none").replace("HEAT", HEAT)
+    text = text.replace("FIRST", ", heat: {tape: on}")
+    unknown = {"heat.tape.set_temperature": float("nan")}
+    lost = Overlay("lost", "it is", "upset", changes=unknown, from_step=1)
+    assert "temperature of tube" not in walked(text).lacking
+    assert "temperature of tube" in walked(text, [lost]).lacking
