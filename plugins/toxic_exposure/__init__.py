@@ -10,6 +10,7 @@ from .cylinders import CYLINDERS
 from .failures import FAILURES
 from .hoses import HOSES
 from .leaving import LEAVING
+from .outdoors import OUTDOORS
 from .oxygen import OXYGEN
 
 ODOUR = (
@@ -35,6 +36,7 @@ def check() -> Check:
             "nitric oxide as the dioxide that it becomes, in the train and in the air",
             "minutes to AEGL-2, AEGL-3 and IDLH beside the source, against a detector's alarm and "
             "delay, the time to notice it and the way out",
+            "poison that is led outdoors as it is",
             "too little or too much oxygen",
             "a whole cylinder let go into the room",
         ),
@@ -61,7 +63,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Breathing zone, oxygen and cylinders."""
-    return [BREATHING, HOSES, FAILURES, CLOCK, LEAVING, OXYGEN, CYLINDERS]
+    return [BREATHING, HOSES, FAILURES, CLOCK, LEAVING, OXYGEN, CYLINDERS, OUTDOORS]
 
 
 @hookimpl

@@ -25,6 +25,7 @@ from tests.practice.test_plain import (
     made,
     text,
 )  # fmt: skip
+from tests.practice.test_substances import beaker, tube
 
 PAIR, CAP, FULL = "reactive.pair", "reactive.decomposition_temperature", "heat.collected"
 BATH = ("water bath", 80, 95)
@@ -44,6 +45,10 @@ def still(
          f"liquid_volume: 200 mL, {TAPER}}}", CONDENSER, *behind, OUT],
         heat.replace("cooling_time", f"{power}cooling_time") + WARM, more=more,
     )  # fmt: skip
+
+
+def outdoors(gas: str) -> str:
+    return tube(gas, "hood").replace("to: hood, inner", "to: outdoors, inner")
 
 
 #: 110 mL of strong acid on 30 g of zinc in glass and PTFE, let out slowly as the file says.
@@ -74,8 +79,21 @@ DANGEROUS = {
     "more dropped in than there is room": (
         dropped("water: 100 %", "water: 100 %").replace("amount: 50 mL", "amount: 500 mL"), FULL,
     ),
+    # what is led outdoors
+    "chlorine led outdoors": (outdoors("chlorine: 100 %"), "exposure.outdoors"),
+    "arsine in nitrogen led outdoors": (
+        outdoors("arsine: 1 %, nitrogen: 99 %"), "exposure.outdoors",
+    ),
+    # two liquids
+    "bleach with peroxide": (
+        beaker("sodium hypochlorite: 5 %, hydrogen peroxide: 3 %, water: 92 %", "hood"), PAIR,
+    ),
+    "aluminium hydride in ethyl acetate": (
+        beaker("lithium aluminium hydride: 5 %, ethyl acetate: 95 %", "hood"), PAIR,
+    ),
 }  # fmt: skip
 ORDINARY = {
+    "carbon dioxide led outdoors": outdoors("carbon dioxide: 100 %"),
     "strong acid dropped on zinc": POURED.replace(
         "rate: 200 mL/min}", "rate: 200 mL/min, limited_by: dropping funnel}", 1
     ),
@@ -102,3 +120,9 @@ def test_what_runs_dry_or_over_is_refused_for_it(name: str) -> None:
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_does_not_is_allowed(name: str) -> None:
     assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+
+
+def test_little_poison_led_outdoors_is_a_condition() -> None:
+    review = Engine().review(loads(outdoors("hydrogen sulfide: 1 %, nitrogen: 99 %")))
+    assert review.verdict == "may proceed with conditions"
+    assert "exposure.outdoors" in {f.criterion for f in review.findings if f.grade == "tolerable"}
