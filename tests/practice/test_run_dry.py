@@ -1,4 +1,4 @@
-"""What boils dry, runs over or comes all at once, and what stands beside it unharmed.
+"""What boils dry, runs over, comes all at once or out as fog, and what stands beside it unharmed.
 
 Each dangerous row names the criterion that has to tell it. Common practice, no source.
 """
@@ -9,7 +9,7 @@ import pytest
 
 from review import Engine, loads
 from tests.practice.score import PASSES
-from tests.practice.test_flaws import dropped
+from tests.practice.test_flaws import dropped, over, shut, through
 from tests.practice.test_plain import (
     CONDENSER,
     GLASS,
@@ -91,8 +91,18 @@ DANGEROUS = {
     "aluminium hydride in ethyl acetate": (
         beaker("lithium aluminium hydride: 5 %, ethyl acetate: 95 %", "hood"), PAIR,
     ),
+    # fog, and gas that forms over what is hot
+    "sulfur trioxide into water": (
+        through("sulfur trioxide: 2 %, nitrogen: 98 %", "water: 100 %"), PAIR,
+    ),
+    "oleum standing open": (beaker("sulfuric acid: 70 %, sulfur trioxide: 30 %", "hood"), PAIR),
+    "strong bleach screwed shut": (shut("sodium hypochlorite: 12 %, water: 88 %"), PAIR),
+    "steam over hot iron": (over("water: 30 %, nitrogen: 70 %", "iron", 700), PAIR),
+    "chlorine over warm sulfur": (over("chlorine: 10 %, nitrogen: 90 %", "sulfur", 120), PAIR),
 }  # fmt: skip
 ORDINARY = {
+    "household bleach screwed shut": shut("sodium hypochlorite: 4 %, water: 96 %"),
+    "moist nitrogen over warm iron": over("water: 1 %, nitrogen: 99 %", "iron", 200),
     "carbon dioxide led outdoors": outdoors("carbon dioxide: 100 %"),
     "strong acid dropped on zinc": POURED.replace(
         "rate: 200 mL/min}", "rate: 200 mL/min, limited_by: dropping funnel}", 1
