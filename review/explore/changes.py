@@ -26,6 +26,11 @@ from review.scenario import Scenario
 
 #: The warmest that a water bath is set to, K (95 degC; common practice, no source).
 WATER = 368.15
+#: A relief that is tried: its share of the least rating that is stated, and what it opens at where
+#: none is, bar gauge; its bore and length (common practice, no source).
+OF_THE_WEAKEST, OPENS, RELIEF = 0.4, 0.05, {"bore": "8 mm", "length": "300 mm"}
+#: What a relief is not let into: lines and what is heated or under liquid.
+NO_PLACE = ("line", "reactor", "outlet", "arrester", "valve")
 #: Settings of regulators that are tried, bar gauge.
 REGULATED = (0.5, 0.3, 0.2, 0.1, 0.05)
 
@@ -37,7 +42,7 @@ def changes(scenario: Scenario, data: Any, review: Review) -> tuple[Change, ...]
         *_places(scenario, data), *_baths(scenario), *_purges(scenario, data),
         *_traps(scenario, against), *_safeguards(scenario, review),
         *materials(scenario, against), *joints(scenario, against), *guards(scenario, against),
-        *_regulators(scenario),
+        *_regulators(scenario), *_reliefs(scenario, against),
     ]  # fmt: skip
     return tuple(sorted(made, key=lambda change: change.far))
 
@@ -251,6 +256,29 @@ def _regulators(scenario: Scenario) -> Iterator[Change]:
 
         far = math.log(min(held.values()) / (bar * 1e5))
         yield Change(f"Set every regulator to {bar:g} bar gauge", far, make, "regulators")
+
+
+def _reliefs(scenario: Scenario, against: list[Finding]) -> Iterator[Change]:
+    """A relief on each vessel, where something may be pressed beyond what it holds."""
+    if not any(f.criterion.startswith(("pressure.working", "pressure.plugged")) for f in against):
+        return
+    rated = [r - scenario.ambient.pressure for item in scenario.train
+             for r in (item.rating, item.joint_rating) if r is not None]  # fmt: skip
+    bar = OF_THE_WEAKEST * min(rated) / 1e5 if rated else OPENS
+    bar = math.floor(100 * bar) / 100
+    hood = scenario.ventilation is not None and scenario.ventilation.hood is not None
+    for item in scenario.train:
+        if item.relief is not None or item.kind in NO_PLACE or not bar > 0:
+            continue
+        led = {"to": "hood"} if hood and item.in_ != "hood" else {}
+
+        def make(changed: Any, id: str = item.id, led: dict[str, str] = led) -> None:
+            opens = {"opens_at": f"{bar:g} bar gauge"}
+            item_of(changed, id)["relief"] = {**opens, **RELIEF, **led}
+
+        where = ", led into the hood" if led else ""
+        says = f'Fit a relief on "{item.id}" that opens fully at {bar:g} bar, 8 mm wide{where}'
+        yield Change(says, BOUGHT, make)
 
 
 def _fresh(name: str, taken: Iterable[str]) -> str:

@@ -22,6 +22,7 @@ from review.explore.rounding import rounded
 from review.explore.singles import _onwards
 from review.explore.suggest import Search, suggest
 from review.interface.result import Cause
+from tests.practice.setups import set_ups
 
 DEMOS = files("review.scenarios")
 NO_PURGE = (DEMOS / "copper_oxide_hydrogen_no_purge.yaml").read_text("utf-8")
@@ -190,6 +191,18 @@ def test_what_only_the_accuracies_refuse_is_turned_farther(engine: Engine) -> No
     (found,) = search.found[cause.id]
     assert engine.review(loads(found.text)).verdict in ALLOWED
     assert next(a for a in found.acts if isinstance(a, Turn)).knob is furnace
+
+
+def test_a_relief_is_fitted_where_a_failed_regulator_bursts_glass(engine: Engine) -> None:
+    """50 L/min behind a line of 2 mm: 8 mm at the glass holds them, 1.5 mm there does not."""
+    name = "the relief behind the narrow line"
+    done = suggest(engine, next(s.text for s in set_ups() if name in s.name), "file")
+    (cause,) = done.causes
+    fitted = [s for s in cause.found if 'relief on "bottle"' in s.acts[0].says]
+    assert len(fitted) == 1 and fitted[0].verdict in ALLOWED
+    narrow = fitted[0].text.replace("bore: 8 mm", "bore: 1.5 mm")
+    assert narrow != fitted[0].text
+    assert engine.review(loads(narrow)).verdict == "must not proceed"
 
 
 def test_more_fuel_is_never_the_way(engine: Engine) -> None:
