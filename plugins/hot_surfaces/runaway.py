@@ -179,6 +179,7 @@ CHARGE_KIND = kind(
     CHARGE, "lower", "K", {"train.*.liquid_volume": "up", "ambient.temperature": "down"}
 )
 BOILS = 373.15
+UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"
 
 
 def _heat_of(setup: Setup, equation: str | None) -> float:
@@ -217,7 +218,8 @@ def _charges(setup: Setup) -> Iterable[Measure]:
         nothing = apart | (once[n] == 0)  # then no liquid is needed to take up its heat
         status = np.where(nothing, np.uint8(0), margin.status)
         margin = margin.revised(np.where(nothing, np.inf, margin.value), status)
-        yield setup.measure(CHARGE_KIND, margin, place.id)
+        lost = np.isnan(margin.value) & np.isnan(once[n])
+        yield setup.measure(CHARGE_KIND, margin, place.id, note=UNWEIGHED if lost.any() else "")
     if not found:
         why = "nothing is made in a generator"
         yield setup.measure(CHARGE_KIND, setup.quantity(np.inf, why, "K", why), "train", note=why)
