@@ -60,3 +60,12 @@ def test_until_it_begins_a_failure_is_the_plan() -> None:
     later = [n for n, run in enumerate(review.trials.runs) if run.from_step == 2]
     assert later
     assert (value[1, later] == value[1, 0]).all()
+
+
+def test_a_charge_that_nobody_weighed_is_one_cause() -> None:
+    told = made(*ZINC, 250)
+    review = Engine().review(loads(told.replace("amount: 1 g", "amount: 1 mL")))
+    unknown = {f.criterion for f in review.findings if f.grade == "undetermined" and f.blocks}
+    assert {"readiness.charge", "heat.charge"} <= unknown
+    (cause,) = [c for c in review.causes if c.lacks]
+    assert unknown <= {review.findings[n].criterion for n in cause.findings}
