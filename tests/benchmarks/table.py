@@ -48,6 +48,12 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         lambda: seconds(warm.with_upsets),
         lambda: seconds(warm.one_run),
     )
+    short, long = workloads.longer(20), workloads.longer(40)
+    forty, twenty = in_turn(
+        1,
+        lambda: seconds(lambda: warm.engine.review(long)),
+        lambda: seconds(lambda: warm.engine.review(short)),
+    )
     sampled, once = in_turn(
         repeats,
         lambda: seconds(warm.sampled),
@@ -82,6 +88,7 @@ def rows(repeats: int) -> list[tuple[str, float, float, float]]:
         ("first review of 12 items in 6 steps / reading their file", steps, load, 15),
         (f"the same with {upsets} upsets", review, load, 15),
         (f"6 steps with {upsets} upsets / without any", played, plain, 4),
+        ("40 items with their upsets / 20 items", forty, twenty, 4),
         ("256 samples over 6 steps / the plan", sampled, once, 4),
         ("a map of 201 x 201, plan only / its points", mapped, points * 201 * 201 / few, 0.005),
         (f"a map of two numbers with {upsets} upsets / one review", refined, full, 300),

@@ -57,6 +57,15 @@ def test_many_runs(benchmark: Any, warm: workloads.Warm) -> None:
     assert np.unique(pressure.value[0, 1:]).size == count
 
 
+def test_longer_trains(warm: workloads.Warm) -> None:
+    scenario = workloads.longer(14)
+    assert len({item.id for item in scenario.train}) == 14
+    review = warm.engine.review(scenario, upsets=False)
+    assert {m.at for m in review.measures if m.kind == "train.pressure"} == {
+        item.id for item in scenario.train
+    }
+
+
 def test_exp(benchmark: Any) -> None:
     values = np.linspace(0.0, 1.0, 100_000)
     assert benchmark(np.exp, values).size == values.size

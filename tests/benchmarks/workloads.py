@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from functools import cache
+from itertools import cycle
 from pathlib import Path
 
 import numpy as np
+import yaml
 
-from review import Engine, Overlay, Review, Scenario, load
+from review import Engine, Overlay, Review, Scenario, load, loads
 from review.explore.accuracy import samples as samples_of
 from review.explore.accuracy import spreads
 from review.explore.batched import over_batch
@@ -31,7 +34,10 @@ VARIED = (
 TURNED = ("flows.argon.rate=100..1900", "flows.forming gas.rate=100..1900")
 
 #: What any tool of this make loads before it can do anything.
-LIBRARIES = "import pydantic, rich, yaml, numpy, pint; pint.UnitRegistry()"
+LIBRARIES = (
+    "import cel_expr_python.cel, click, numpy, pint, pluggy, pydantic, rich.console, yaml;"
+    "pint.UnitRegistry()"
+)
 COMMAND = "import sys; from review.cli import main; sys.argv[0] = 'benchgate'; main()"
 
 #: The demo that the README reviews.
@@ -65,9 +71,12 @@ print(json.dumps([n for n in sys.modules if n.startswith(parts)]))
 
 def fresh(code: str, *arguments: str) -> str:
     """Run Python code in a fresh process; returns what it prints."""
+    # A user's Python does not compile the same modules each time.
+    kept = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     done = subprocess.run(
-        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=False
-    )
+        [sys.executable, "-c", code, *arguments],
+        capture_output=True, text=True, check=False, env=kept,
+    )  # fmt: skip
     if done.returncode not in (0, 1):  # 1: the scenario must not proceed, which is an answer
         raise RuntimeError(done.stderr)
     return done.stdout
@@ -112,6 +121,19 @@ def samples(count: int) -> list[Overlay]:
         )
         for n, row in enumerate(factors)
     ]
+
+
+def longer(items: int) -> Scenario:
+    """The same set-up with more items before the outlet: copies of its hoses, tubes and traps."""
+    data = yaml.load(SCENARIO.read_text("utf-8"), yaml.BaseLoader)  # noqa: S506: plain texts
+    *train, outlet = data["train"]
+    plain_items = [item for item in train[1:] if item["kind"] not in ("reactor", "wash bottle")]
+    copies = cycle(plain_items)
+    while len(train) < items - 1:
+        item = next(copies)
+        train.append(item | {"id": f"{item['id']} {len(train)}"})
+    data["train"] = [*train, outlet]
+    return loads(yaml.safe_dump(data, sort_keys=False))
 
 
 class Warm:
