@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -185,3 +186,11 @@ def test_gas_that_leaves_hot_burns_at_less_than_the_standards_figure():
     gas = "hydrogen: 4 %, nitrogen: rest"
     assert outlet(gas) == pytest.approx(4 / 5.5)
     assert outlet(gas, hot=300.0) == pytest.approx(4 / (5.5 * (1 - 1.75e-3 * 275)), rel=1e-3)
+
+
+def test_a_fuel_by_itself_has_the_noble_gas_of_what_it_is_mixed_with() -> None:
+    """Rows: fuel, argon, nitrogen. From hydrogen to argon with a quarter of nitrogen."""
+    limits = SimpleNamespace(rows=(0,), noble=(1,))
+    line = np.array([[[1.0], [0.0], [0.0]], [[0.0], [0.75], [0.25]]])
+    assert noble_share(line, limits, ends=True).ravel().tolist() == [0.75, 0.75]
+    assert noble_share(line, limits).ravel().tolist() == [0.0, 0.75]
