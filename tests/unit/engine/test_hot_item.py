@@ -7,6 +7,7 @@ from review.plugins.standard_items.kinds import KINDS
 from review.plugins.standard_items.upsets import upsets
 
 from review import Overlay, loads
+from review.walk.feeds import escaping_fuel
 from review.walk.resolve import resolve
 
 TEXT = (
@@ -48,3 +49,20 @@ def test_what_is_lacking_in_one_run_alone_is_told(walked) -> None:
     lost = Overlay("lost", "it is", "upset", changes=unknown, from_step=1)
     assert "temperature of tube" not in walked(text).lacking
     assert "temperature of tube" in walked(text, [lost]).lacking
+
+
+BURNER = """
+title: t
+reagents: {fuel: {state: gas, composition: {propane: 100 %}}}
+train: [{id: tube, kind: reactor, inner_diameter: 8 mm, length: 1 m}, {id: out, kind: outlet, to: hood}]
+heat: {burner: {heats: tube, kind: Bunsen burner, set_temperature: 400 degC, fuel: fuel, fuel_rate: 100 mL/min}}
+procedure: [{step: run, duration: 1 min, heat: {burner: on}}]
+"""  # noqa: E501
+
+
+def test_a_flame_that_goes_out_lets_its_gas_out_in_that_run_alone(walked) -> None:
+    """100 mL/min at 20 degC and 1 atm: 101325 x 1.667e-6 / (8.314 x 293.15) mol/s."""
+    out = Overlay("out", "it is", "upset", changes={"heat.burner.flame_out": 1.0}, from_step=1)
+    setup = walked(BURNER, [out])
+    escapes = escaping_fuel(setup.resolved, setup.runs, 1)[setup.rows["propane"]]
+    assert escapes.tolist() == pytest.approx([0.0, 6.93e-5], rel=1e-3)

@@ -12,6 +12,7 @@ from review.physics.gas import lucas_viscosity
 from review.physics.mixtures import (
     burgess_wheeler_lower,
     iso10156_ratio,
+    limit_flame_temperature,
     limit_ratio,
     upper_boundary,
 )
@@ -65,3 +66,8 @@ def test_the_upper_boundary_never_falls_with_oxygen() -> None:
         assert (np.diff(boundary) >= 0).all()
         assert boundary[0] == air
         assert boundary[-1] == max(air, pure)
+
+
+def test_nitrogen_that_a_fuel_brings_cools_its_flame() -> None:
+    plain, with_nitrogen = limit_flame_temperature(0.044, 802.6e3, 1, 4, np.array([0.0, 3.0]), 2)
+    assert with_nitrogen < plain
