@@ -61,3 +61,27 @@ def test_liquid_runs_back_by_the_way_that_holds_least(
     assert reach.compared is not None
     assert reach.compared.value[2, 0] > 1e-5
     assert reach.compared.edge[2, 0] == pytest.approx(least * 1e-6)
+
+
+BUBBLED = """
+title: t
+reagents:
+  air: {state: gas, composition: {air: 100 %}}
+  spirit: {state: liquid, composition: {LIQUID}}
+flows: {feed: {reagent: air, into: bottle, rate: 1 mL/min, reference: ambient}}
+train:
+  - {id: bottle, kind: wash bottle, gas_volume: 150 mL, liquid: spirit, liquid_volume: 200 mL,
+     dip_depth: 100 mm, dip_tube_bore: 6 mm, lift: 100 mm}
+  - {id: out, kind: outlet, to: room, inner_diameter: 10 mm}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("liquid", "head"),
+    [("ethanol: 100 %", 774.0), ("water: 40 %, ethanol: 60 %", 979.0), ("water: 100 %", 979.0)],
+)
+def test_a_mixture_weighs_as_its_heaviest_part(walked, liquid: str, head: float) -> None:
+    """100 mm of 789 or 998 kg/m3: never too little."""
+    pressure = walked(BUBBLED.replace("LIQUID", liquid)).places[0].pressure.value[0]
+    assert pressure - 101325.0 == pytest.approx(head, rel=0.01)

@@ -8,10 +8,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from review.plugins.flammability.ignition import surface_share
-from review.plugins.flammability.limits import limits_of, noble_share
+from review.plugins.flammability.limits import LOWER_SLOPE, limits_of, noble_share
 
 from review import Engine, Measure, Reference, Review, loads
 from review.interface.measure import MISSING
+from review.physics.mixtures import limit_flame_temperature
 
 
 @cache
@@ -194,3 +195,15 @@ def test_a_fuel_by_itself_has_the_noble_gas_of_what_it_is_mixed_with() -> None:
     line = np.array([[[1.0], [0.0], [0.0]], [[0.0], [0.75], [0.25]]])
     assert noble_share(line, limits, ends=True).ravel().tolist() == [0.75, 0.75]
     assert noble_share(line, limits).ravel().tolist() == [0.0, 0.75]
+
+
+def test_a_fuel_s_nitrogen_leaves_in_pairs() -> None:
+    """Ammonia burns to half a mole of nitrogen and one and a half of water."""
+    names = ("ammonia", "oxygen", "nitrogen")
+    species = [Reference().substance(name) for name in names]
+    ammonia = species[0]
+    flame = limit_flame_temperature(
+        ammonia.number("lower_limit_air"), ammonia.number("heat_of_combustion"), 0, 3, 0.5, 0.75
+    )
+    slope = max(1 / (float(flame) - 298.15), LOWER_SLOPE)
+    assert limits_of(species).slope.tolist() == pytest.approx([slope])
