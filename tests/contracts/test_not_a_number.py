@@ -54,6 +54,7 @@ FINE = {
     "at.number(f'train.{graph.ids[k]}.pushed_back') > 0": "1 or 0 that only failures set",
     "kind.seal_head(view) >= out[i]": "an unknown head holds nothing",
     "way > 0": "1 or 0 by the valve's position",
+    "moves[j] > 0": "1 or 0 from the balance",
     "gust[k] > 0": "a wind that only failures set",
     "gust[i] > 0": "a wind that only failures set",
     "np.array([k.holds_back(v) for k, v in zip(graph.kinds, views, strict=True)]) > 0": (
