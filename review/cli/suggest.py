@@ -145,7 +145,7 @@ def _then(suggestion: Suggestion) -> str:
     if not suggestion.left:
         return f"Then the run {suggestion.verdict}."
     things = "thing stands" if suggestion.left == 1 else "things stand"
-    return f"Then {suggestion.left} {things} against the run."
+    return f"That clears this; {suggestion.left} other {things} against the run."
 
 
 def _together(page: object, found: Suggested) -> None:
