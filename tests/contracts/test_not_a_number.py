@@ -30,7 +30,7 @@ NEVER_NAN = {
     r"status|MISSING|\blen\(|\.size|cell|number > start|trials|coefficient|\bn\b|routes|net\(": (
         "a status or a count"
     ),
-    r"running|due >|drawn\.on|HALF|MOSTLY_GAS|over >|step >|made >": (
+    r"moves\[|running|due >|drawn\.on|HALF|MOSTLY_GAS|over >|step >|made >": (
         "1 or 0 of a pump, a share or a time of the file"
     ),
     r"still|indirect\(|near > 0|found > 0|REACH|LOWEST|away\.value|warned|m\.value": (
