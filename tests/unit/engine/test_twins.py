@@ -85,3 +85,9 @@ def test_a_mixture_weighs_as_its_heaviest_part(walked, liquid: str, head: float)
     """100 mm of 789 or 998 kg/m3: never too little."""
     pressure = walked(BUBBLED.replace("LIQUID", liquid)).places[0].pressure.value[0]
     assert pressure - 101325.0 == pytest.approx(head, rel=0.01)
+
+
+def test_what_does_not_flow_costs_no_pressure(walked) -> None:
+    text = BUBBLED.replace("LIQUID", "water: 100 %").replace("flows: {feed: on}", "flows: {}")
+    pressures = [place.pressure.value.reshape(-1) for place in walked(text).places]
+    assert [float(pressure[1]) for pressure in pressures] == [101325.0, 101325.0]

@@ -207,3 +207,9 @@ def test_a_fuel_s_nitrogen_leaves_in_pairs() -> None:
     )
     slope = max(1 / (float(flame) - 298.15), LOWER_SLOPE)
     assert limits_of(species).slope.tolist() == pytest.approx([slope])
+
+
+def test_oxygen_limit_that_nobody_measured_is_four_fifths_of_what_burns() -> None:
+    """1-Propanol, 2.1 % with 4.5 mol of oxygen each: 0.8 x 9.45 %."""
+    species = [Reference().substance(name) for name in ("1-propanol", "oxygen")]
+    assert limits_of(species).loc.tolist() == pytest.approx([0.8 * 4.5 * 0.021])
