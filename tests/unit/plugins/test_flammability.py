@@ -193,6 +193,7 @@ def test_a_fuel_by_itself_has_the_noble_gas_of_what_it_is_mixed_with() -> None:
     """Rows: fuel, argon, nitrogen. From hydrogen to argon with a quarter of nitrogen."""
     limits = SimpleNamespace(rows=(0,), noble=(1,))
     line = np.array([[[1.0], [0.0], [0.0]], [[0.0], [0.75], [0.25]]])
+    assert noble_share(line[::-1], limits, ends=True).ravel().tolist() == [0.75, 0.75]
     assert noble_share(line, limits, ends=True).ravel().tolist() == [0.75, 0.75]
     assert noble_share(line, limits).ravel().tolist() == [0.0, 0.75]
 
