@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from review.plugins.flammability.ignition import surface_share
 from review.plugins.flammability.limits import LOWER_SLOPE, limits_of, noble_share
+from review.plugins.flammability.lines import Hot, limiting_oxygen_at
 
 from review import Engine, Measure, Reference, Review, loads
 from review.interface.measure import MISSING
@@ -214,3 +215,18 @@ def test_oxygen_limit_that_nobody_measured_is_four_fifths_of_what_burns() -> Non
     """1-Propanol, 2.1 % with 4.5 mol of oxygen each: 0.8 x 9.45 %."""
     species = [Reference().substance(name) for name in ("1-propanol", "oxygen")]
     assert limits_of(species).loc.tolist() == pytest.approx([0.8 * 4.5 * 0.021])
+
+
+@pytest.mark.parametrize(
+    ("fuel", "inert", "guessed"),
+    [("hydrogen", "nitrogen", False), ("hydrogen", "argon", True),
+     ("1-propanol", "nitrogen", True)],
+)  # fmt: skip
+def test_limiting_oxygen_in_a_noble_gas_or_unmeasured_is_an_estimate(
+    fuel: str, inert: str, guessed: bool
+) -> None:
+    limits = limits_of([Reference().substance(name) for name in (fuel, "oxygen", inert)])
+    mixed = np.array([[0.1], [0.2], [0.7]])
+    plain = Hot(*(np.ones((1, 1)) for _ in range(4)))
+    _, estimated = limiting_oxygen_at(limits, plain, np.array([mixed, mixed]))
+    assert estimated.tolist() == [guessed]
