@@ -84,6 +84,7 @@ KIND = Kind.of(
     "higher",
     title="Partners that meet",
     labels=LABELS,
+    absent=0.0,
     moves={"reagents.*.composition.*": "up"},
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -12,8 +12,8 @@ from review.engine.alone import Budget, side_by_side
 from review.engine.discovery import FAULTS
 from review.engine.limited import TookTooLong
 from review.engine.loading import Loaded, Plugin, listed
-from review.interface.measure import MISSING, Measure, recording, together
-from review.interface.plugin import Overlay, PluginError
+from review.interface.measure import MISSING, OK, Measure, recording, together
+from review.interface.plugin import Kind, Overlay, PluginError
 from review.interface.result import Failure
 from review.interface.setup import Computation
 from review.scenario import Scenario
@@ -77,7 +77,7 @@ class Measuring(Loaded):
         chunks = [self._measure_chunk(resolved, piece, failures, kept) for piece in pieces]
         broken = {kind: why for _, part in chunks for kind, why in part.items()}
         shapes = [(1 + len(resolved.steps), piece.size) for piece in pieces]
-        return _joined([measures for measures, _ in chunks], shapes), broken
+        return _joined([measures for measures, _ in chunks], shapes, self.kinds), broken
 
     def _measure_chunk(
         self, resolved: Resolved, runs: Runs, failures: list[Failure], kept: _Kept
@@ -211,8 +211,10 @@ def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:
     )
 
 
-def _joined(chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]]) -> list[Measure]:
-    """Measures of all chunks side by side; one that a chunk lacks is missing there.
+def _joined(
+    chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]], kinds: Mapping[str, Kind]
+) -> list[Measure]:
+    """Measures of all chunks side by side; one that a chunk lacks is its kind's `absent` there.
 
     `shapes` are the chunks' (cells, runs). The order is that of one chunk: by kind, then as the
     check yielded them.
@@ -227,8 +229,11 @@ def _joined(chunks: list[list[Measure]], shapes: Sequence[tuple[int, int]]) -> l
         values, statuses, pairs = [], [], [chunk[key].compared for chunk in keyed if key in chunk]
         for chunk, shape in zip(keyed, shapes, strict=True):
             m = chunk.get(key)
-            values.append(np.full(shape, np.nan) if m is None else m.value)
-            lost = np.full(shape, MISSING, dtype=np.uint8)
+            absent = kinds[first.kind].absent
+            lost = np.full(shape, MISSING if absent is None else OK, dtype=np.uint8)
+            values.append(
+                np.full(shape, np.nan if absent is None else absent) if m is None else m.value
+            )
             statuses.append(lost if m is None else m.status)
         out.append(
             replace(

@@ -90,7 +90,8 @@ class Kind:
     `display` is the unit a bench user reads. `labels` is the ordered list (best first) where the
     value is a rating, stored as the index. `clock` marks a time in s until harm is done.
     `factor`, or `offset` in the kind's unit, says how far an estimate may lie on the milder side
-    of the truth, counted from `about`: see `bound`.
+    of the truth, counted from `about`: see `bound`. `absent` is the value of a run for which the
+    check yields none of this kind while it does for others; without it such a run is not known.
     """
 
     id: str
@@ -107,6 +108,7 @@ class Kind:
     factor: float = 3.0
     offset: float | None = None
     about: float = 0.0
+    absent: float | None = None
 
     def bound(self, value: Any) -> Any:
         """The hazardous bound of an estimated value, in the kind's unit.
