@@ -187,9 +187,10 @@ def limiting_oxygen_at(
 def gases_at(setup: Setup, place: Place, limits: Limits, hot: Hot) -> FloatArray:
     """Every mixing line at an item, as its two ends, (2, lines, species, trials).
 
-    Of the gases that come from upstream three stand for all, picked in each trial: the one with
-    most fuel, the one with most oxygen, and the one that is nearest to burning by itself. They
-    meet each other, the old gas and the new.
+    Of the gases that come from upstream up to three count each; of more in a trial three stand for
+    all: the one with most fuel, the one with most oxygen, and the one that is nearest to burning by
+    itself, and with other oxidisers the one with most of them. They meet each other, the old gas
+    and the new.
     """
     own = [(start, stop) for _, start, stop in setup.segments(place)]
     passing = setup.passing(place)
@@ -199,13 +200,36 @@ def gases_at(setup: Setup, place: Place, limits: Limits, hot: Hot) -> FloatArray
         fuel = sum_shares(gases[:, list(limits.rows)], hot.lower)
         oxygen = gases[:, limits.oxygen]
         both = np.minimum(fuel, oxygen / np.nanmin(np.append(limits.loc_noble, LOW_LOC)))
+        most = [fuel, oxygen, both]
+        if limits.strangers:
+            most.append(gases[:, list(limits.strangers)].sum(axis=1))
         # What is not known stands first, so that it is not lost.
-        picks = [np.where(np.isnan(x), np.inf, x).argmax(axis=0) for x in (fuel, oxygen, both)]
+        picks = [np.where(np.isnan(x), np.inf, x).argmax(axis=0) for x in most]
+        few, each = _told_apart(gases, old)
+        picks[:3] = [np.where(few, own, pick) for own, pick in zip(each, picks[:3], strict=True)]
         passing = [np.take_along_axis(gases, pick[None, None], axis=0)[0] for pick in picks]
     meeting = [(gas, end) for gas in passing for end in (old, new)]
     meeting += [(a, b) for n, a in enumerate(passing) for b in passing[:n]]
     lines = own + meeting
     return np.array([[start for start, _ in lines], [stop for _, stop in lines]])
+
+
+def _told_apart(
+    gases: FloatArray, old: FloatArray
+) -> tuple[NDArray[np.bool_], list[NDArray[np.intp]]]:
+    """Trials with at most three different gases of all (gases, species, trials) besides the old
+    one, and which these are in each; where there are fewer another stands for them."""
+    marks = np.arange(1.0, gases.shape[1] + 1) ** 0.5
+    keys = np.einsum("s,gst->gt", marks, np.nan_to_num(gases, nan=-1.0))
+    same = (gases == old).all(axis=1)
+    keys = np.where(same, -np.inf, keys)
+    order = np.argsort(keys, axis=0, kind="stable")
+    keys = np.take_along_axis(keys, order, axis=0)
+    nth = np.cumsum(np.vstack([np.ones_like(keys[:1]), keys[1:] != keys[:-1]]), axis=0)
+    known = same.any(axis=0)
+    first = [(nth == n + known).argmax(axis=0) for n in (1, 2, 3)]
+    each = [np.take_along_axis(order, at[None], axis=0)[0] for at in first]
+    return nth[-1] - known <= 3, each
 
 
 def lines_at(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Lines:

@@ -10,6 +10,7 @@ import pytest
 from review.plugins.flammability.ignition import surface_share
 from review.plugins.flammability.limits import LOWER_SLOPE, limits_of, noble_share
 from review.plugins.flammability.lines import Hot, limiting_oxygen_at
+from review.plugins.flammability.lines import _told_apart as told_apart
 
 from review import Engine, Measure, Reference, Review, loads
 from review.interface.measure import MISSING
@@ -230,3 +231,20 @@ def test_limiting_oxygen_in_a_noble_gas_or_unmeasured_is_an_estimate(
     plain = Hot(*(np.ones((1, 1)) for _ in range(4)))
     _, estimated = limiting_oxygen_at(limits, plain, np.array([mixed, mixed]))
     assert estimated.tolist() == [guessed]
+
+
+def test_up_to_three_gases_of_a_trial_each_count_whatever_other_trials_have() -> None:
+    """Four gases pass; in the first trial two are the old gas, in the second all differ."""
+    hydrogen, air, chlorine, nitrogen = np.eye(4)
+    old = np.stack([nitrogen, 0.5 * (nitrogen + air)], axis=1)
+    gases = np.stack(
+        [
+            np.stack([nitrogen, nitrogen], axis=1),
+            np.stack([hydrogen, hydrogen], axis=1),
+            np.stack([chlorine, chlorine], axis=1),
+            np.stack([nitrogen, air], axis=1),
+        ]
+    )
+    few, each = told_apart(gases, old)
+    assert few.tolist() == [True, False]
+    assert {1, 2} <= {int(pick[0]) for pick in each}
