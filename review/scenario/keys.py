@@ -43,10 +43,10 @@ MEANT: dict[str, tuple[str, ...]] = {
     "joint": ("joints", "connection", "connector", "joined_by", "fitting"),
     "kind": ("type",),
     "limiting": ("limiting_reactant", "limiting_reagent", "of"),
-    "packing": ("contains", "contents", "content", "solid", "filling", "filled_with", "holds"),
     "particle_diameter": ("grain", "grain_size", "particle_size", "bead_size", "size"),
     "liquid": ("contains", "contents", "content", "filling", "filled_with", "fluid", "holds"),
     "liquid_volume": ("fill", "fill_volume", "filled", "level", "liquid_amount", "volume_liquid"),
+    "packing": ("contains", "contents", "content", "solid", "filling", "filled_with", "holds"),
     "operators": ("persons", "people", "operator"),
     "procedure": ("steps", "program", "schedule", "protocol"),
     "rate": ("flow", "flow_rate", "flowrate", "value"),
@@ -70,8 +70,8 @@ def unknown(path: Where) -> tuple[str, str]:
 
     >>> unknown(("train", 0, "fill"))
     ('unknown key "fill"', 'liquid_volume')
-    >>> unknown(("train", 0, "contents"))[0]
-    'unknown key "contents": here it is liquid or packing'
+    >>> unknown(("train", 0, "contents"))
+    ('unknown key "contents"; there is also packing', 'liquid')
     >>> unknown(("reactions",))[0]
     'unknown key "reactions": it belongs elsewhere, as train.ITEM.reactions'
     """
@@ -80,7 +80,7 @@ def unknown(path: Where) -> tuple[str, str]:
     said = f"unknown key {quoted(key)}"
     several = [word for word in means(key) if word in here]
     if len(several) > 1:
-        return f"{said}: here it is {' or '.join(sorted(several))}", ""
+        return f"{said}; there is also {' and '.join(several[1:])}", several[0]
     meant = nearest_of(key, here)
     if meant in several:
         return said, meant

@@ -111,7 +111,12 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "length": 0.1,
     },
     "flow.dip_head": {"liquid_density": 998.0, "depth": 0.05},
-    "flow.upstream_pressure": {"downstream_pressure": 1e5, "loss": 1e4},
+    "flow.upstream_pressure": {
+        "downstream_pressure": 1e5,
+        "loss": 1e4,
+        "velocity": 10.0,
+        "density": 1.2,
+    },
     "air.air_viscosity": {"temperature": 300.0},
     "air.air_conductivity": {"temperature": 300.0},
     "air.air_rayleigh": {
