@@ -19,7 +19,7 @@ from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
 
 from .headspace import ENRICHED, PRESSED, cold
 from .limits import TRACE, Limits
-from .nearby import into_hood_or_outdoors, nothing_near
+from .nearby import in_use, into_hood_or_outdoors, nothing_near
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
@@ -63,7 +63,7 @@ def small_train(setup: Setup, limits: Limits) -> Quantity:
     ignition = np.full(setup.trials, np.min(_or(limits.autoignition, -np.inf)))
     made, what = _made_here(setup, limits)
     fits, size = _fits(setup, limits)
-    is_cold, hot = cold(setup, setup.places, ignition)
+    is_cold, hot = cold(setup, setup.once(in_use), ignition)
     away = _leads_out(setup)
     near, lights = nothing_near(setup, ignition)
     here = made & away & fits & is_cold
@@ -130,7 +130,7 @@ def _from_cylinder(setup: Setup, name: str, limits: Limits) -> bool:
     """Whether a reagent comes from a cylinder, no fuel is of group IIC, and all of it is led away:
     a cylinder does not end by itself, as what is made in a flask does."""
     held = setup.scenario.reagents[name].held
-    ends = [place for place in setup.places if place.is_end]
+    ends = [place for place in setup.once(in_use) if place.is_end]
     return (
         held is not None
         and held.as_ == "cylinder"
@@ -186,7 +186,7 @@ def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
     screened = any(s.kind in SCREENS for s in setup.scenario.safeguards)
     small = SCREENED_VOLUME if screened else FIERCE_VOLUME
     most = setup.limit(small if iic else MOST_VOLUME).value
-    held = np.sum([p.volume.value for p in setup.places if not p.is_end], axis=0)
+    held = np.sum([p.volume.value for p in setup.once(in_use) if not p.is_end], axis=0)
     fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
     why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if iic else "")
     return fits, "" if fits.all() else why
@@ -208,10 +208,11 @@ def _leads_out(setup: Setup) -> NDArray[np.bool_]:
 
     What blocks it is a failure, and what that comes to the pressure tells.
     """
-    ends = [place for place in setup.places if place.is_end]
+    places = setup.once(in_use)
+    ends = [place for place in places if place.is_end]
     aired = setup.number("ventilation.room_volume").value > 0
     aired &= setup.number("ventilation.air_changes").value >= AIRED
-    found = np.all([p.leaves > 0 for p in setup.places], axis=0) | setup.failed
+    found = np.all([p.leaves > 0 for p in places], axis=0) | setup.failed
     for place in ends:
         into_room = aired & (place.model.to == "room")
         found &= into_room | into_hood_or_outdoors(setup, place)

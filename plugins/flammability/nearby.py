@@ -66,12 +66,29 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
     return found, "; ".join(why)
 
 
+def in_use(setup: Setup) -> list[Place]:
+    """The items of all trains but those that are empty and idle: nothing is fed to one or sucked
+    from it, nothing lies or reacts in it and nothing heats it. Only air is there."""
+    scenario = setup.scenario
+    busy = {flow.into for flow in scenario.flows.values()}
+    busy |= {heat.heats for heat in scenario.heat.values()}
+    busy |= {catalyst.in_ for catalyst in scenario.catalysts.values()}
+    for item in scenario.train:
+        if item.liquid or item.packing or item.suction or item.absorbs or item.reactions:
+            busy.add(item.id)
+    ways = [{p.id} | {setup.places[i].id for i in p.before} for p in setup.places]
+    found = busy
+    while joined := [way for way in ways if way & found and not way <= found]:
+        found = found.union(*joined)
+    return [place for place in setup.places if place.id in found]
+
+
 def led_away(setup: Setup) -> bool:
     """Whether every open end leads into a fume hood that blows outdoors, or outdoors itself.
 
     What comes of it when the hood fails is judged in the room's air.
     """
-    ends = [p for p in setup.places if p.is_end and p.model.open]
+    ends = [p for p in setup.once(in_use) if p.is_end and p.model.open]
     return all(into_hood_or_outdoors(setup, place) for place in ends)
 
 

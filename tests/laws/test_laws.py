@@ -14,8 +14,10 @@ from review import Engine
 from tests.generated.generator import scenario
 from tests.laws.law import EXCEPTIONS, Answer, answered, different, let_through, milder, read
 from tests.laws.less import left_out, without
-from tests.laws.same import SAME
+from tests.laws.same import SAME, an_empty_bottle_beside_it
 from tests.laws.worse import WORSE
+from tests.practice.score import PASSES
+from tests.practice.setups import set_ups
 from tests.support import SCENARIOS
 
 START_NUMBER = 20261129
@@ -102,3 +104,20 @@ def test_a_verdict_needs_no_reason_where_all_that_it_rests_on_has_one() -> None:
     assert let_through("worse", name, good, bad) == ([], 2)
     both = Answer("must not proceed", {wool: 2, burns: 1})
     assert let_through("worse", name, good, both)[0] == ["verdict must not proceed -> may proceed"]
+
+
+BESIDE = (
+    "acetone distilled on a water bath", "hydrogen from aluminium and lye collected over water",
+    "a gram of naphthalene melted in a water bath",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BESIDE)
+def test_an_idle_bottle_beside_ordinary_practice_changes_nothing(engine: Engine, name: str) -> None:
+    (text,) = [each.text for each in set_ups() if each.name == name]
+    before = answered(engine, read(text), upsets=False)
+    changed = an_empty_bottle_beside_it(read(text), random.Random(1))
+    now = answered(engine, changed, upsets=False)
+    assert before is not None and now is not None
+    assert before.verdict in PASSES
+    assert list(different(now, before)) == []
