@@ -125,7 +125,7 @@ def samples(count: int) -> list[Overlay]:
 
 def longer(items: int) -> Scenario:
     """The same set-up with more items before the outlet: copies of its hoses, tubes and traps."""
-    data = yaml.load(SCENARIO.read_text("utf-8"), yaml.BaseLoader)  # noqa: S506: plain texts
+    data = yaml.load(SCENARIO.read_text("utf-8"), yaml.BaseLoader)  # noqa: S506
     *train, outlet = data["train"]
     plain_items = [item for item in train[1:] if item["kind"] not in ("reactor", "wash bottle")]
     copies = cycle(plain_items)
