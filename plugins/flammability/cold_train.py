@@ -19,7 +19,7 @@ from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
 
 from .headspace import ENRICHED, PRESSED, cold
 from .limits import TRACE, Limits
-from .nearby import in_use, into_hood_or_outdoors, nothing_near
+from .nearby import in_use, into_hood_or_outdoors, joined, nothing_near
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
@@ -142,19 +142,14 @@ def _from_cylinder(setup: Setup, name: str, limits: Limits) -> bool:
 def _meets_fuel(setup: Setup, into: str, limits: Limits) -> bool:
     """Whether what is let in at an item can meet a fuel: one that is fed or held anywhere on the
     gas ways that join with it."""
-    joined = {into}
-    for _ in setup.places:
-        for place in setup.places:
-            before = {setup.places[i].id for i in place.before}
-            if before & joined:
-                joined |= before
+    meets = joined(setup, {into})
     fuels = {fuel.name for fuel in limits.fuels}
     for flow in setup.scenario.flows.values():
         composition = setup.scenario.reagents[flow.reagent].composition
         fed = {setup.reference.substance(text).name for text, x in composition.items() if x}
-        if flow.into in joined and fed & fuels:
+        if flow.into in meets and fed & fuels:
             return True
-    return any(set(p.liquid) & fuels for p in setup.places if p.id in joined)
+    return any(set(p.liquid) & fuels for p in setup.places if p.id in meets)
 
 
 def _made_too(setup: Setup) -> str:

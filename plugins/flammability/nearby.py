@@ -76,11 +76,16 @@ def in_use(setup: Setup) -> list[Place]:
     for item in scenario.train:
         if item.liquid or item.packing or item.suction or item.absorbs or item.reactions:
             busy.add(item.id)
-    ways = [{p.id} | {setup.places[i].id for i in p.before} for p in setup.places]
-    found = busy
-    while joined := [way for way in ways if way & found and not way <= found]:
-        found = found.union(*joined)
+    found = joined(setup, busy)
     return [place for place in setup.places if place.id in found]
+
+
+def joined(setup: Setup, items: set[str]) -> set[str]:
+    """These items and all on the gas ways that join with them."""
+    ways = [{p.id} | {setup.places[i].id for i in p.before} for p in setup.places]
+    while more := [way for way in ways if way & items and not way <= items]:
+        items = items.union(*more)
+    return items
 
 
 def led_away(setup: Setup) -> bool:

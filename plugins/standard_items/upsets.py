@@ -43,9 +43,10 @@ class Step:
 def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     """Every single failure, then each again with every active safeguard that may counter it."""
     steps = _steps(scenario)
+    on = [(s.number, s.name, s.flows) for s in steps]
     found = [
         *_flows(scenario, steps),
-        *poured([(s.number, s.name, s.flows) for s in steps], scenario, reference),
+        *poured(on, scenario, reference),
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),
@@ -54,7 +55,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *leaking_back(scenario),
         *exchanged(scenario, reference),
         *hoses_exchanged(scenario, reference),
-        *pushed_back(scenario, [(s.number, s.name, s.flows) for s in steps]),
+        *pushed_back(scenario, on),
         *windy(scenario),
         *_ventilation(scenario, steps),
         *_power(scenario, steps),

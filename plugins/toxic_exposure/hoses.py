@@ -52,7 +52,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     found = 0
     hoses = [place for place in setup.places if not (place.permeance("other").value <= 0).all()]
     between = near_field_airflow(setup)
-    hood: Air | None = None
     for row, substance in enumerate(setup.species if hoses else ()):
         limit = limits_of(setup, substance).lowest_of_a_day
         if limit is None or substance.name in HARMLESS:
@@ -60,9 +59,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         through = [_through(setup, place, row, substance) for place in hoses]
         whole = PASSED(g=_sum(setup, through), beta=between, limit=limit)
         if not (whole.value < LITTLE).all():
-            hood = setup.once(Air) if hood is None else hood
+            earns = setup.once(Air).earns
             left = [
-                each.revised(np.where(hood.earns, 0.0, each.value), each.status)
+                each.revised(np.where(earns, 0.0, each.value), each.status)
                 if place.model.in_ == "hood" else each
                 for place, each in zip(hoses, through, strict=True)
             ]  # fmt: skip

@@ -65,8 +65,11 @@ class Limits:
     @property
     def lowest_of_a_day(self) -> Quantity | None:
         """The 8-hour limit; without one, the lower of the short-term and the ceiling limit."""
-        if "eight_hour" in self.known:
-            return self.known["eight_hour"]
+        return self.known.get("eight_hour", self.lowest_short)
+
+    @property
+    def lowest_short(self) -> Quantity | None:
+        """The lower of the short-term and the ceiling limit."""
         short = [self.known[name] for name in ("short_term", "ceiling") if name in self.known]
         # One that is missing comes first: nobody knows that it is not the lower one.
         return min(short, key=lambda q: np.nan_to_num(q.value, nan=-np.inf).min(), default=None)

@@ -227,13 +227,12 @@ def _joined(
     for key in keys:
         first = next(chunk[key] for chunk in keyed if key in chunk)
         values, statuses, pairs = [], [], [chunk[key].compared for chunk in keyed if key in chunk]
+        absent = kinds[first.kind].absent
+        lacks = (np.nan, MISSING) if absent is None else (absent, OK)
         for chunk, shape in zip(keyed, shapes, strict=True):
             m = chunk.get(key)
-            absent = kinds[first.kind].absent
-            lost = np.full(shape, MISSING if absent is None else OK, dtype=np.uint8)
-            values.append(
-                np.full(shape, np.nan if absent is None else absent) if m is None else m.value
-            )
+            values.append(np.full(shape, lacks[0]) if m is None else m.value)
+            lost = np.full(shape, lacks[1], dtype=np.uint8)
             statuses.append(lost if m is None else m.status)
         out.append(
             replace(

@@ -57,13 +57,13 @@ def left(resolved: Resolved, number: Reader, drawn: FloatArray) -> FloatArray:
     return np.asarray(np.where(used_up, 0.0, rest))
 
 
-def lasting(resolved: Resolved, number: Reader) -> FloatArray:
+def lasting(resolved: Resolved, number: Reader, once: FloatArray) -> FloatArray:
     """How long each generator's fresh charge goes on at the most that the file says, s.
 
     (flows, runs); 0 of what has no charge that could react all at once, NaN where nobody says how
-    much there is or what it gives at most.
+    much there is or what it gives at most. `once` is what `at_once` says of them.
     """
-    out = at_once(resolved, number)
+    out = once.copy()
     for n, name in enumerate(resolved.scenario.flows):
         if not (out[n] == 0).all():
             most = at_the_most(resolved, name, number).sum(axis=0)

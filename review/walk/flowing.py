@@ -114,8 +114,8 @@ def _fed(at: Moment) -> tuple[dict[str, FloatArray], FloatArray, FloatArray]:
     poured = _poured(at)
     for n, (name, feed) in enumerate(feeds.items()):
         total = feed.sum(axis=0)
-        least = np.where((poured[n] > total) & (total > 0), poured[n], total)
-        feed = feed * np.where(least > total, least / np.where(total > 0, total, 1.0), 1.0)
+        faster = (poured[n] > total) & (total > 0)
+        feed = feed * np.where(faster, poured[n] / np.where(faster, total, 1.0), 1.0)
         feeds[name] = np.where(charge[n] == 0, 0.0, feed)
         total = feeds[name].sum(axis=0)
         given = np.where(total == 0, 0.0, total * at.duration)

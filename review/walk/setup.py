@@ -60,12 +60,6 @@ class Distinct(Walked):
         self._first, self._kind = alike(told.view(np.float64))
         self._stacked: dict[str, FloatArray] = {}
 
-    def distinct(
-        self, place: interface.Place, at: Iterable[str], before: Iterable[str] = ()
-    ) -> tuple[interface.Setup, interface.Place]:
-        """Itself: they are told apart already."""
-        return self, place
-
     @cached_property
     def shape(self) -> tuple[int, int]:
         """(1, trials that differ)."""

@@ -152,6 +152,7 @@ def _done(
 ) -> Cell:
     """What checks read of a step, from what its stages found."""
     start, end = flow.start, flow.end
+    once = at_once(at.resolved, at.number)
     return Cell(
         old=at.state.filling,
         inlet=fractions(start.inlet),
@@ -179,8 +180,8 @@ def _done(
         fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(
             len(flow.feeds), air.caught.shape[1]
         ),
-        lasts=lasting(at.resolved, at.number),
-        once=at_once(at.resolved, at.number),
+        lasts=lasting(at.resolved, at.number, once),
+        once=once,
         delivered=supply.rate,
         supply=supply.most,
         vapour=liquid.vapour,

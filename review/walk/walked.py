@@ -34,7 +34,6 @@ from review.walk.known import Known
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
-from review.walk.state import Cell
 from review.walk.steps import Walk
 
 _Found = TypeVar("_Found")
@@ -91,8 +90,8 @@ class Walked(Known):
     def distinct(
         self, place: interface.Place, at: Iterable[str], before: Iterable[str] = ()
     ) -> tuple[interface.Setup, interface.Place]:
-        """See the protocol: the trials that differ at a place, in these fields."""
-        raise NotImplementedError
+        """See the protocol; here itself, with each of its trials."""
+        return self, place
 
     def marks(self, field: str) -> NDArray[np.uint64]:
         """A mark for what each item is in a field in each trial, (items, trials)."""
@@ -363,5 +362,3 @@ def _bed_lacks(item: ItemModel) -> Iterator[str]:
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
     return yes if condition.all() else np.where(condition, yes, no)
 
-
-__all__ = ["Cell", "Walked"]
