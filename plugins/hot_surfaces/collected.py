@@ -84,6 +84,7 @@ def _brought(setup: Setup, name: str) -> FloatArray:
                    setup.number(f"flows.{name}.at_most").value)  # fmt: skip
     on, total = False, 0.0
     for step in setup.scenario.procedure:
+        rate = np.fmax(rate, setup.number(f"procedure.{step.step}.flows.{name}").value)
         said = step.flows.get(name)
         on = on if said is None else said != "off"
         total += step.duration if on else 0.0

@@ -41,14 +41,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         if not place.is_end or place.model.to != "outdoors":
             continue
-        most = np.fmax(place.composition("outlet"), place.composition("outlet_end"))
+        most = np.maximum(place.composition("outlet"), place.composition("outlet_end"))
         for row, substance in enumerate(setup.species):
-            known = limits_of(setup, substance).known
-            limits = [known[name] for name in ("ceiling", "short_term") if name in known]
+            lowest = limits_of(setup, substance).lowest_short
             leaves = np.where(most[row] == 0, 0.0, most[row] * place.flow.value)
-            if not limits or (leaves == 0).all():
+            if lowest is None or (leaves == 0).all():
                 continue
-            lowest = min(limits, key=lambda q: np.nan_to_num(q.value, nan=-np.inf).min())
             led = LED(
                 n=Quantity.of(leaves, name=f"{substance.name} that leaves", unit="mol/s",
                     source="balance of the train"),

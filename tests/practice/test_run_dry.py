@@ -79,6 +79,10 @@ DANGEROUS = {
     "more dropped in than there is room": (
         dropped("water: 100 %", "water: 100 %").replace("amount: 50 mL", "amount: 500 mL"), FULL,
     ),
+    "dropped in faster in one step than the flow says": (
+        dropped("water: 100 %", "water: 100 %").replace("amount: 50 mL", "amount: 500 mL")
+        .replace("at_most: 20 mL/min, ", "").replace("{f: on}", "{f: 30 mL/min}"), FULL,
+    ),
     # what is led outdoors
     "chlorine led outdoors": (outdoors("chlorine: 100 %"), "exposure.outdoors"),
     "arsine in nitrogen led outdoors": (
