@@ -6,7 +6,7 @@ import numpy as np
 
 from review import FloatArray, Place, Setup, Substance
 
-from ..standard_items.binding import bound as bound_by
+from ..shared.binding import bound as bound_by
 from .beds import bed, bed_holds
 
 #: Moles that a kilogram of water holds near 20 degC under 1 bar of the gas, rounded up (handbook

@@ -8,7 +8,7 @@ import numpy as np
 
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
 
-from ..standard_items.binding import BINDS, PER_MOLE
+from ..shared.binding import BINDS, PER_MOLE
 
 #: Heats of formation at 25 degC, kJ/mol: gases, and what they become in much water (NBS tables of
 #: chemical thermodynamic properties, 1982, from memory).

@@ -27,9 +27,9 @@ from review import (
 )
 from review.physics.burning import bead_channel, quenching_at, run_up, wool_channel
 
+from ..shared.fuels import TRACE, Limits, limits_of
 from .cold_train import fierce
 from .headspace import ENRICHED
-from .limits import TRACE, Limits, limits_of
 
 #: Share of the quenching distance that a channel may have (a judgement: published distances of one
 #: gas differ by a quarter, and home-made packing is not even).

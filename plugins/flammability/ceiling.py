@@ -13,7 +13,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 from review.physics.openings import plume_flow
 
-from .limits import Limits, limits_of
+from ..shared.fuels import Limits, limits_of
 
 #: Free rise from where gas leaves to the ceiling, and to the upper edge of a hood's opening, above
 #: which light gas stands while the hood draws nothing, m (a judgement).

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
 
+from ..shared.fuels import TRACE, Limits
+from ..shared.nearby import in_use, into_hood_or_outdoors, joined, nothing_near
 from .headspace import ENRICHED, PRESSED, cold
-from .limits import TRACE, Limits
-from .nearby import in_use, into_hood_or_outdoors, joined, nothing_near
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"

@@ -13,7 +13,21 @@ from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Measure, Place, Quantity, Setup
 
-from ..pressure_buildup.relief import relieved
+from ..shared.dilute import Dilute
+from ..shared.fuels import (
+    GAS,
+    LOW_LOC,
+    LOWER_IN_NOBLE,
+    LOWER_LIMIT,
+    TRACE,
+    UPPER_IN_NOBLE,
+    UPPER_LIMIT,
+    Limits,
+    datum,
+    limits_of,
+)
+from ..shared.names import INERT_HIGH, INERT_LOW, LEAN_SHARE
+from ..shared.relief import relieved
 from .cold_train import (
     FIERCE_VOLUME,
     MOST_VOLUME,
@@ -23,7 +37,6 @@ from .cold_train import (
     plain,
     small_train,
 )
-from .dilute import Dilute
 from .headspace import (
     BEYOND_KIND,
     ELSEWHERE_KIND,
@@ -35,18 +48,7 @@ from .headspace import (
     cold_vapour,
     nowhere,
 )
-from .limits import (
-    GAS,
-    LOWER_IN_NOBLE,
-    LOWER_LIMIT,
-    TRACE,
-    UPPER_IN_NOBLE,
-    UPPER_LIMIT,
-    Limits,
-    datum,
-    limits_of,
-)
-from .lines import LOW_LOC, Lines, lines_at
+from .lines import Lines, lines_at
 from .mixing import Line, worst, worst_allowance
 from .ratios import (
     ALLOWANCE,
@@ -66,12 +68,6 @@ from .ratios import (
     TO_LOWER,
     TO_UPPER,
     UPPER_OF_MIXTURE,
-)
-
-LEAN_SHARE, INERT_HIGH, INERT_LOW = (
-    "flammability.lean_share",
-    "flammability.inert_share_high",
-    "flammability.inert_share_low",
 )
 
 

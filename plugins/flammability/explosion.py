@@ -27,11 +27,11 @@ from review import (
 )
 from review.physics.burning import detonation_ratio, explosion_energy, explosion_ratio
 
-from ..pressure_buildup.rating import rating
+from ..shared.dilute import Dilute
+from ..shared.fuels import GAS, Limits, limits_of
+from ..shared.rating import rating
 from .cold_train import fierce
-from .dilute import Dilute
 from .headspace import ENRICHED, STILL_KIND
-from .limits import GAS, Limits, limits_of
 from .ratios import MARGIN_KIND
 
 #: A line longer than so many bores lets a flame of group IIC run up to a detonation (ISO 16852,

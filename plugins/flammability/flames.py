@@ -27,10 +27,11 @@ from review.physics.gas import R
 from review.physics.liquids import driving_pressure, pool_evaporation, spill_area
 from review.physics.mixtures import burning_length, cloud_radius
 
-from ..toxic_exposure.air import AIR_SPEED
-from .dilute import CRACKS, Dilute
-from .limits import Limits, limits_of
-from .outside import OUTLET_KIND, UNMIXED
+from ..shared.air import AIR_SPEED
+from ..shared.dilute import CRACKS, Dilute
+from ..shared.fuels import Limits, limits_of
+from ..shared.nearby import UNMIXED
+from .outside import OUTLET_KIND
 
 #: Kinematic viscosity of air at 20 degC, m2/s.
 AIR_VISCOSITY = 1.5e-5

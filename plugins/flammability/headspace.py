@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from review import FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
-from ..pressure_buildup.relief import relieved
+from ..shared.fuels import TRACE, Limits
+from ..shared.names import STILL as STILL_ID
+from ..shared.nearby import ZERO, indirect, led_away, nothing_near
+from ..shared.relief import relieved
 from . import directions
-from .limits import TRACE, Limits
-from .nearby import ZERO, indirect, led_away, nothing_near
 
 #: Share of the autoignition temperature, degC, that no surface there may reach.
 COLD_SHARE = 0.5
@@ -66,7 +67,7 @@ BEYOND = Method(
     validity="as flammability.headspace_margin and flammability.cold_train_margin",
 )
 STILL = Method(
-    id="flammability.cold_vapour",
+    id=STILL_ID,
     title="Whether what burns here is cold, nothing near to light it, and has a rule of its own",
     result="so (1), not so (0)",
     unit="1",

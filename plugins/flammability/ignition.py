@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
-from ..pressure_buildup.relief import relieved
+from ..shared.fuels import GAS, TRACE, limits_of
+from ..shared.names import AFTER_BURN_RISE
+from ..shared.relief import relieved
 from . import directions
-from .limits import GAS, TRACE, limits_of
 from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
 from .tame import TAME_ENERGY, tame
 
@@ -37,7 +38,6 @@ CLOSE, LOWEST = 25.0, 373.15
 #: What burns away without pressure counts as that share of the ignition temperature that EN 1127-1
 #: tolerates at most.
 AFTER_BURN = 0.8
-AFTER_BURN_RISE = "ignition.after_burn_rise"
 
 
 def surface_share(surface: FloatArray, ignition: FloatArray, mixture: FloatArray) -> FloatArray:

@@ -16,16 +16,14 @@ from review.physics.mixtures import (
     upper_limit_in_noble_gas,
 )
 
-from .dilute import CRACKS, NO_FLAME, Dilute
-from .limits import (
+from ..shared.dilute import CRACKS, NO_FLAME, Dilute
+from ..shared.fuels import (
+    LOW_LOC,
     TRACE,
     Limits,
     noble_share,
 )
 from .mixing import NOTHING, Line
-
-#: Limiting oxygen below which NFPA 69 asks for the larger distance (from memory).
-LOW_LOC = 0.05
 
 #: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
 LEAN_END = 0.4

@@ -19,10 +19,10 @@ from review import (
 )
 from review.physics.mixtures import burgess_wheeler_lower, iso10156_ratio
 
+from ..shared.dilute import CRACKED, CRACKS
+from ..shared.fuels import TRACE, Limits, limits_of
+from ..shared.nearby import UNMIXED, into_hood_or_outdoors, nothing_near
 from . import directions
-from .dilute import CRACKED, CRACKS
-from .limits import TRACE, Limits, limits_of
-from .nearby import into_hood_or_outdoors, nothing_near
 from .ratios import SHARE, TO_LOWER
 
 IN_AIR = Method(
@@ -50,9 +50,6 @@ IN_AIR = Method(
     validity="1 atm, at the temperature it leaves with; other components count as nothing; says "
     "nothing of poison",
 )
-#: Content near a source over that of the whole room where no mixing factor is stated: factors of
-#: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
-UNMIXED = 10.0
 
 LED = Method(
     id="flammability.outlet_led_away",

@@ -10,9 +10,9 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.mixtures import limit_ratio
 
-from ..toxic_exposure.cylinders import FULLER, SHARE, let_go, store_of
-from .dilute import Dilute
-from .limits import limits_of
+from ..shared.dilute import Dilute
+from ..shared.fuels import limits_of
+from ..shared.stores import FULLER, SHARE, let_go, store_of
 
 BURNS = Method(
     id="flammability.whole_cylinder",

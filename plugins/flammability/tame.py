@@ -12,9 +12,9 @@ import numpy as np
 from review import FloatArray, Place, Setup
 from review.physics.burning import explosion_energy, explosion_ratio
 
-from ..pressure_buildup.rating import rating
-from .dilute import AIR_HEAT, CRACKS, Dilute
-from .limits import NOBLE, limits_of
+from ..shared.dilute import AIR_HEAT, CRACKS, Dilute
+from ..shared.fuels import NOBLE, limits_of
+from ..shared.rating import rating
 
 TAME_ENERGY = "ignition.tame_energy"
 #: Temperatures between 25 degC and the hottest at which the gas is looked at.

@@ -8,7 +8,7 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Measure, Method, Place, Quantity, Setup
 
-from ..reactive_pairs.residue import boiled_volume
+from ..shared.residue import boiled_volume
 from .sheet import kind
 
 COLLECTED = Method(

@@ -18,7 +18,7 @@ from review import (
     Substance,
 )
 
-from ..flammability.nearby import indirect
+from ..shared.nearby import indirect
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 FLASH = Method(

@@ -23,7 +23,7 @@ from review import (
 from review.physics.gas import R
 from review.physics.liquids import flash_vapour, saturated_liquid_density
 
-from .rating import rating
+from ..shared.rating import rating
 
 #: Molar volume of a liquid or solid whose density nobody knows, m3/mol: that of a light solvent.
 UNKNOWN_VOLUME = 1e-4

@@ -9,7 +9,7 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
 from review.physics.vessel import flat_plate_rating, tube_buckling_pressure
 
-from .rating import MOST_POISSON
+from ..shared.rating import MOST_POISSON
 
 #: Share of its ideal buckling pressure that a real tube is taken to bear: out of round, unevenly
 #: thick (common practice, no source; 0.3 to 0.8 are seen).

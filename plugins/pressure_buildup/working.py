@@ -20,11 +20,10 @@ from review import (
     Setup,
 )
 from review.physics.gas import R
-from review.physics.vessel import plugged_rise
 
+from ..shared.rating import rating
+from ..shared.relief import RISE, SLOW, held_down, lifts_first, pressing, relieved
 from . import directions
-from .rating import rating
-from .relief import SLOW, held_down, lifts_first, pressing, relieved
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -44,24 +43,6 @@ OVER_RATING = Method(
     compared_in=("Pa", "bar"),
     source="ratio; pressures marched back from the outlet, or the supply's own where it is shut in",
     validity="steady, no shock, no thermal stress; infinite where no overpressure is held",
-)
-RISE = Method(
-    id="pressure.plugged_rise",
-    title="Pressure rise behind a plug",
-    result="pressure rise",
-    unit="Pa/s",
-    formula="n * R / sum([v / t for v, t in zip(V, T)])",
-    inputs=(
-        Input("n", "n'", "mol/s", "gas that goes on coming, moles gained in reactions included"),
-        Input("R", "R", "J/(mol K)", "gas constant"),
-        Input("V", "V", "m3", "gas volume of each item upstream of the plug"),
-        Input("T", "T", "K", "hottest temperature of each"),
-    ),
-    function=lambda n, R, V, T: plugged_rise(
-        n, np.array(np.broadcast_arrays(*V)), np.array(np.broadcast_arrays(*T))
-    ),
-    source="ideal gas: dP/dt = n' R / sum(V/T)",
-    validity="temperatures constant; a hot volume counts for less",
 )
 LIFTED = Method(
     id="pressure.holds_lifted",

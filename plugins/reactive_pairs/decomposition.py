@@ -22,8 +22,8 @@ from review import (
     UnknownName,
 )
 
+from ..shared.residue import boiled_dry, residue
 from .present import Presence, present
-from .residue import boiled_dry, residue
 
 #: Gas or liquid below this share does not carry its own decomposition: a share of 5 % of nitrous
 #: oxide or acetylene heats the gas by some 100 K at most (82 and 227 kJ/mol over 5 % of a gas of

@@ -23,8 +23,8 @@ from review import (
     vapour_pressure,
 )
 
+from ..shared.residue import boiled_dry
 from .present import MOISTURE, Presence, present, unknown_solids
-from .residue import boiled_dry
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {

@@ -15,7 +15,7 @@ import numpy as np
 
 from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 
-from .residue import residue
+from ..shared.residue import residue
 
 Member = Substance | Material
 

@@ -14,12 +14,12 @@ import numpy as np
 from review import FloatArray, Setup, Substance
 from review.physics.gas import R
 
-from ..flammability.limits import limits_of as fuels_of
-from ..flammability.outside import UNMIXED
-from ..toxic_exposure.air import Air
-from ..toxic_exposure.leaving import alarm_seconds, harmed
-from ..toxic_exposure.limits import limits_of
-from ..toxic_exposure.rising import Rising
+from ..shared.air import Air
+from ..shared.fuels import limits_of as fuels_of
+from ..shared.harm import limits_of
+from ..shared.nearby import UNMIXED
+from ..shared.rising import Rising
+from ..shared.time_left import alarm_seconds, harmed
 
 if TYPE_CHECKING:
     from review.scenario.models import Safeguard

@@ -16,12 +16,9 @@ from review import FloatArray, Quantity, Setup
 from review.physics.columns import alike
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas
 
-from ..flammability.dilute import CRACKS, Dilute
-from ..flammability.envelope import INERT_HIGH, INERT_LOW, LEAN_SHARE
-from ..flammability.headspace import STILL_KIND
-from ..flammability.ignition import AFTER_BURN_RISE
-from ..flammability.limits import TRACE, limits_of, noble_share
-from ..flammability.lines import LOW_LOC
+from ..shared.dilute import CRACKS, Dilute
+from ..shared.fuels import LOW_LOC, TRACE, limits_of, noble_share
+from ..shared.names import AFTER_BURN_RISE, INERT_HIGH, INERT_LOW, LEAN_SHARE, STILL
 
 #: Status of what is not known.
 MISSING = 3
@@ -49,7 +46,7 @@ class Gases:
     def elsewhere(self) -> NDArray[np.bool_]:
         """Where gas is more than vapour over a cold liquid that nothing near can light,
         (items, trials); that stands over every solvent and is not purged away."""
-        still = {m.at: m.value.reshape(-1) > 0 for m in self.setup.measures(STILL_KIND.id)}
+        still = {m.at: m.value.reshape(-1) > 0 for m in self.setup.measures(STILL)}
         none = np.zeros(self.setup.trials, dtype=bool)
         return ~np.array([still.get(place.id, none) for place in self.setup.places])
 

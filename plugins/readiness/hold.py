@@ -8,9 +8,9 @@ import numpy as np
 
 from review import Computation, Input, Kind, Measure, Method, Quantity, Scenario, Setup
 
-from ..standard_items.holds import SHOWN_KIND, Hold, holds
-from ..standard_items.inert import followers
-from ..standard_items.safeguards import HEARD_KIND
+from ..shared.holds import Hold, holds
+from ..shared.inert import followers
+from ..shared.names import HEARD_KIND, SHOWN_KIND
 
 SHOWN = Method(
     id=SHOWN_KIND,

@@ -8,11 +8,10 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
-from ..flammability.headspace import STILL_KIND
-from ..toxic_exposure.air import RADIUS
-from ..toxic_exposure.failures import failure_limit
-from ..toxic_exposure.hood import RATED, TRACER, hood
-from ..toxic_exposure.limits import limits_of
+from ..shared.air import RADIUS
+from ..shared.harm import failure_limit, limits_of
+from ..shared.hood import RATED, TRACER, hood
+from ..shared.names import STILL
 from .gases import LIMITS, Gases
 
 #: Of the limit for a failure of ten minutes, what may come out of the train unasked: the near field
@@ -117,4 +116,4 @@ def _limit(setup: Setup, substance: Substance) -> float | None:
     return None if found is None else float(found.value.reshape(-1)[0])
 
 
-LEFT_OVER = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL_KIND.id,))
+LEFT_OVER = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL,))

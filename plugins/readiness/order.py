@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
-from ..flammability.headspace import STILL_KIND
-from ..flammability.limits import TRACE
+from ..shared.fuels import TRACE
+from ..shared.names import STILL
 from .gases import LIMITS, MISSING, Gases
 
 COOL = "readiness.cool_enough"
@@ -152,5 +152,5 @@ def _step_by_step(
 
 
 ORDERS = Computation(
-    kinds=(KIND,), compute=_compute, limits=(*LIMITS, COOL), needs=(STILL_KIND.id,)
+    kinds=(KIND,), compute=_compute, limits=(*LIMITS, COOL), needs=(STILL,)
 )

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
-from ..flammability.headspace import STILL_KIND
+from ..shared.names import STILL
 from .gases import LIMITS, MISSING, Gases
 
 #: Mixing factor of a purge that nobody has measured.
@@ -142,4 +142,4 @@ def _summed(gases: Gases) -> FloatArray:
     return np.array([each[list(place.before)].sum(axis=0) for place in gases.setup.places])
 
 
-PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL_KIND.id,))
+PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL,))

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
-from ..pressure_buildup.rating import rating
-from ..pressure_buildup.working import RISE
-from ..toxic_exposure.detectors import AIR, alarm_point, unfit
-from ..toxic_exposure.leaving import governing
+from ..shared.detectors import AIR, alarm_point, unfit
+from ..shared.rating import rating
+from ..shared.relief import RISE
+from ..shared.time_left import governing
 from .closing import TIMED, Closing
 from .gases import MISSING
 

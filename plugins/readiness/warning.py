@@ -8,11 +8,10 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
-from ..toxic_exposure.breathing import CONTENT_KIND, WHERE
-from ..toxic_exposure.cylinders import let_go
-from ..toxic_exposure.detectors import unfit
-from ..toxic_exposure.failures import failure_limit
-from ..toxic_exposure.limits import limits_of
+from ..shared.detectors import unfit
+from ..shared.harm import failure_limit, limits_of
+from ..shared.names import CONTENT, WHERE
+from ..shared.stores import let_go
 
 #: Share of the IDLH, and of the lower flammable limit where there is no limit for breathing, from
 #: which on a detector is asked for (common practice, no source), and its stay, s.
@@ -56,7 +55,7 @@ KIND = Kind(
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    reach = {m.of: m for m in setup.measures(CONTENT_KIND.id)}
+    reach = {m.of: m for m in setup.measures(CONTENT)}
     cylinders = list(let_go(setup))
     found = False
     for name, peak in reach.items():
@@ -71,7 +70,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         )  # fmt: skip
         own = Quantity.of(
             peak.value.reshape(-1), peak.status.reshape(-1), name="air people breathe",
-            unit="mol/mol", source=CONTENT_KIND.id,
+            unit="mol/mol", source=CONTENT,
         )  # fmt: skip
         done = UNWARNED(C=own, limit=limit, warned=warned)
         yield setup.measure(KIND, _settled(done, own.value, warned), WHERE, substance.name)
@@ -125,4 +124,4 @@ def _warned(setup: Setup, substance: Substance) -> bool:
     )
 
 
-UNWARNED_GAS = Computation(kinds=(KIND,), compute=_compute, needs=(CONTENT_KIND.id,))
+UNWARNED_GAS = Computation(kinds=(KIND,), compute=_compute, needs=(CONTENT,))

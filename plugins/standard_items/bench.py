@@ -7,7 +7,7 @@ from functools import cached_property
 
 from review import Scenario
 
-from .inert import has_vapour, inert_flows
+from ..shared.inert import has_vapour, inert_flows
 
 LEAVE = "leave, close the door, call"
 #: Names that together are longer than this are not spelt out.

@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.flow import dip_head, ergun, line_loss
 
-from .binding import surely_bound, taken_by
+from ..shared.binding import surely_bound, taken_by
 
 #: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5

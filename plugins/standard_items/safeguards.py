@@ -12,11 +12,11 @@ from dataclasses import replace
 
 from review import Overlay, Safeguard, Scenario
 
+from ..shared.names import HEARD_KIND
+
 #: What the readiness check measures: time available over time needed.
 REVEAL_KIND = "readiness.reveal_margin"
 CLOSING_KIND = "readiness.closing_margin"
-#: What it says of people who are there when a regulator fails.
-HEARD_KIND = "readiness.heard"
 #: Criteria on what gets hot in a minute or more, and on what it then gives off.
 SLOW_HARM = ("heat.", "reactive.")
 #: What a look at a flow does not show: which gas comes, and whose scale it is read on.

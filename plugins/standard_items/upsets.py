@@ -14,7 +14,7 @@ from math import inf
 
 from review import Overlay, Reference, Scenario, played
 
-from .holds import held
+from ..shared.holds import held
 from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described

@@ -10,12 +10,12 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
 
-from .air import BREATHED, Air
-from .hood import BORE_KIND
+from ..shared.air import BREATHED, Air
+from ..shared.harm import NAMES, PROPERTIES, Limits, limits_of
+from ..shared.hood import BORE_KIND
+from ..shared.names import WHERE
 from .leaving import Leaving
-from .limits import NAMES, PROPERTIES, Limits, limits_of
 
-WHERE = "breathing zone"
 WORKING_DAY, QUARTER = 8 * 3600.0, 900.0
 
 RATIO = Method(

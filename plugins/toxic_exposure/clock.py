@@ -8,10 +8,10 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
-from .air import Air
-from .breathing import WHERE
-from .limits import levels
-from .rising import Rising
+from ..shared.air import Air
+from ..shared.harm import levels
+from ..shared.names import WHERE
+from ..shared.rising import Rising
 
 SECONDS = Method(
     id="exposure.seconds",

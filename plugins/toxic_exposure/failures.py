@@ -6,12 +6,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
+from review import Computation, FloatArray, Kind, Measure, Setup
 
-from .air import Air
-from .breathing import AIRING, RATIO, WHERE
+from ..shared.air import Air
+from ..shared.harm import LEAST, failure_limit, limits_of
+from ..shared.names import WHERE
+from .breathing import AIRING, RATIO
 from .leaving import Leaving
-from .limits import Limits, limits_of
 
 #: Longest time that acute exposure levels are stated for, s; a longer stay counts as this long.
 LONGEST = 8 * 3600.0
@@ -19,21 +20,6 @@ LONGEST = 8 * 3600.0
 #: practice, no source).
 SHARE = 0.1
 
-LEAST = Method(
-    id="exposure.failure_limit",
-    title="What a failure may reach at most",
-    result="limit for a failure",
-    unit="mol/mol",
-    formula="min(limits)",
-    inputs=(Input("limits", "L", "mol/mol", "AEGL-2 or short-term limit; IDLH"),),
-    function=lambda limits: np.fmin.reduce(np.broadcast_arrays(*limits)),
-    source="AEGL-2 of the US EPA: above it people are hurt for long or cannot escape; NIOSH IDLH",
-    validity=(
-        "AEGL-2 at the next longer time stated, 10 minutes to 8 hours; without one the short-term "
-        "limit. The stay counts all steps with a tenth of the peak or more, each for as long as "
-        "the release in it goes on where the room holds less; nobody leaves"
-    ),
-)
 KIND = Kind.of(
     RATIO,
     "higher",
@@ -61,19 +47,6 @@ def exposed(setup: Setup, peak: FloatArray, own: FloatArray) -> FloatArray:
         counts = ~(peaks[1:cell] < SHARE * peaks[cell])
         total[cell] += np.where(counts, lasts[1:cell], 0.0).sum(axis=0)
     return np.minimum(total, LONGEST).reshape(-1)
-
-
-def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> Quantity | None:
-    """The lower of AEGL-2, else the short-term limit, and IDLH; None without any of them."""
-    parts = []
-    if substance.datum("aegl_2").state == "known":
-        name = f"AEGL-2 of {substance.name}"
-        parts.append(Quantity.of_datum(substance.datum("aegl_2"), name, exposed=seconds))
-    elif "short_term" in limits.known:
-        parts.append(limits.known["short_term"])
-    if "idlh" in limits.known:
-        parts.append(limits.known["idlh"])
-    return LEAST(limits=parts) if parts else None
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

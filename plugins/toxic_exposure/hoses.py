@@ -9,9 +9,9 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
 from review.physics.gas import R
 
-from .air import Air, near_field_airflow
-from .breathing import WHERE
-from .limits import limits_of
+from ..shared.air import Air, near_field_airflow
+from ..shared.harm import limits_of
+from ..shared.names import WHERE
 
 PASSED = Method(
     id="exposure.through_hoses",

@@ -5,26 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup, Substance
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.room import two_zone_rise
 
-from .air import RADIUS, Air
-from .detectors import AIR, alarm_point, unfit
-from .limits import levels, limits_of
-from .rising import Rising
-
-if TYPE_CHECKING:
-    from review.scenario.models import Safeguard
+from ..shared.air import Air
+from ..shared.rising import Rising
+from ..shared.time_left import alarm_seconds, governing, harmed
 
 #: The safeguard whose `takes` is the time to get out.
 WAY_OUT = "free way out"
-#: Share of the IDLH that a failure may reach where there is no AEGL (the criterion on IDLH).
-OF_IDLH = 0.5
 
 MARGIN = Method(
     id="exposure.leaving_margin",
@@ -76,32 +69,6 @@ class Detector:
         """From the beginning of each step until everybody has left it."""
         parts = (self.alarm, self.delay, self.notice, self.way)
         return np.asarray(np.sum(np.broadcast_arrays(*(p.value for p in parts)), axis=0))
-
-
-def alarm_seconds(
-    setup: Setup, rising: Rising, number: int, safeguard: Safeguard
-) -> FloatArray | None:
-    """Seconds from the beginning of each step until the air at a gas detector is at its alarm; None
-    for one that senses no gas of the set-up, or oxygen."""
-    if safeguard.kind != "detector" or unfit(setup, safeguard):
-        return None
-    name = setup.reference.substance(str(safeguard.senses)).name
-    rows = [n for n, s in enumerate(rising.air.substances) if s.name == name]
-    if name == "oxygen" or not rows:
-        return None
-    (row,) = rows
-    point = np.array(alarm_point(setup, safeguard))
-    if AIR[str(safeguard.at)] == "hood":
-        below = ~(point <= setup.air("hood")[setup.rows[name]])
-        return np.where(below, np.inf, 0.0)
-    away = setup.number(f"safeguards.{number}.distance").value
-    radius = setup.number("ventilation.near_field_radius").value
-    near = away <= np.where(np.isnan(radius), RADIUS, radius)
-    seconds = rising.until(row, point, far=True, sure=True)
-    if safeguard.at == "bench" and near.any():
-        beside = rising.until(row, point, sure=True)
-        seconds = np.where(near, np.fmin(beside, seconds), seconds)
-    return seconds
 
 
 def detectors(setup: Setup, rising: Rising) -> Iterable[Detector]:
@@ -192,28 +159,6 @@ class Leaving:
         return far if self.gone is None else np.where(np.isfinite(self.gone), 0.0, far)
 
 
-def harmed(
-    setup: Setup, rising: Rising, row: int, substance: Substance, share: float = 1.0
-) -> FloatArray:
-    """Seconds until people may be unable to leave, or until a share of the level for that; NaN
-    where nobody knows it."""
-    known = [
-        each for name in ("aegl_2", "aegl_3", "idlh") for each in levels(setup, substance, name)
-    ]
-    if substance.datum("aegl_2").state != "known":
-        idlh = levels(setup, substance, "idlh")
-        known = [(OF_IDLH * level, since, end) for level, since, end in idlh]
-    if not known:
-        nothing = not limits_of(setup, substance).known
-        return np.where(nothing | (rising.until(row, np.array(0.0)) == np.inf), np.inf, np.nan)
-    found = []
-    for level, since, end in known:
-        seconds = rising.until(row, share * level)
-        late = np.maximum(seconds, since)
-        found.append(np.where(late <= end, late, np.where(np.isnan(seconds), np.nan, np.inf)))
-    return np.asarray(np.minimum.reduce(found))
-
-
 def _compute(setup: Setup) -> Iterable[Measure]:
     rising = Rising(setup, setup.once(Air))
     each = list(detectors(setup, rising))
@@ -235,25 +180,6 @@ def _at(part: Quantity, trials: NDArray[np.intp]) -> Quantity:
     """A quantity as it is in these trials."""
     value, status = (np.broadcast_to(a, trials.shape)[trials] for a in (part.value, part.status))
     return Quantity.of(value, status, name=part.name, unit=part.unit, source=part.source)
-
-
-def governing(
-    setup: Setup, harm: FloatArray, seconds: FloatArray, step: FloatArray
-) -> NDArray[np.intp]:
-    """For each trial the trial of its run, from its step on, that leaves the least time.
-
-    Once everybody has left within a step, later ones count no more.
-    """
-    cells, runs = setup.shape
-    own = np.arange(cells * runs).reshape(cells, runs)
-    with np.errstate(invalid="ignore"):
-        margin = np.where(harm == np.inf, np.inf, harm / seconds).reshape(cells, runs)
-    left = (seconds <= step).reshape(cells, runs)
-    for cell in range(cells - 2, 0, -1):
-        later = ~left[cell] & ~np.isnan(margin[cell]) & ~(margin[cell] <= margin[cell + 1])
-        own[cell] = np.where(later, own[cell + 1], own[cell])
-        margin[cell] = np.where(later, margin[cell + 1], margin[cell])
-    return own.reshape(-1)
 
 
 LEAVING = Computation(kinds=(KIND,), compute=_compute)

@@ -9,7 +9,7 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
-from .limits import limits_of
+from ..shared.harm import limits_of
 
 #: Air that a light wind moves past an outlet, m3/s: 1 m/s over 1 m2 (a judgement, no source).
 WIND = 1.0

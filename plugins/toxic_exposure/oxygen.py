@@ -8,8 +8,8 @@ import numpy as np
 
 from review import Computation, Input, Kind, Measure, Method, Setup
 
-from .air import NEAR_OXYGEN, Air
-from .breathing import WHERE
+from ..shared.air import NEAR_OXYGEN, Air
+from ..shared.names import WHERE
 
 AIR = 0.2095
 LEAST = Method(

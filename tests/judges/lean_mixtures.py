@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from review.plugins.flammability.limits import limits_of, noble_share
+from review.plugins.shared.fuels import limits_of, noble_share
 
 from review import Reference
 from review.physics.mixtures import burgess_wheeler_lower, lower_limit_in_noble_gas

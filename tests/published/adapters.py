@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 from review.plugins.flammability import arresters
-from review.plugins.flammability.limits import limits_of
 from review.plugins.hot_surfaces import runaway
-from review.plugins.pressure_buildup.rating import rating
+from review.plugins.shared.fuels import limits_of
+from review.plugins.shared.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 from scipy.integrate import solve_ivp
 

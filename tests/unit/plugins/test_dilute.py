@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from review.plugins.flammability.dilute import Dilute
 from review.plugins.flammability.ignition import nearness
-from review.plugins.flammability.limits import limits_of
+from review.plugins.shared.dilute import Dilute
+from review.plugins.shared.fuels import limits_of
 
 from review import FloatArray, Reference
 

@@ -8,9 +8,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from review.plugins.flammability.ignition import surface_share
-from review.plugins.flammability.limits import LOWER_SLOPE, limits_of, noble_share
 from review.plugins.flammability.lines import Hot, limiting_oxygen_at
 from review.plugins.flammability.lines import _told_apart as told_apart
+from review.plugins.shared.fuels import LOWER_SLOPE, limits_of, noble_share
 
 from review import Engine, Measure, Reference, Review, loads
 from review.interface.measure import MISSING

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from review.plugins.pressure_buildup.rating import rating
+from review.plugins.shared.rating import rating
 
 from review.engine.reviewing import Engine
 from review.walk.resolve import resolve

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from review.plugins.standard_items.inert import inert_flows
+from review.plugins.shared.inert import inert_flows
 
 from review import Engine, Overlay, Scenario, load, loads
 from review.judge.packed import pack, unpack

@@ -13,9 +13,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from review.plugins.toxic_exposure.hood import degraded
-from review.plugins.toxic_exposure.limits import Limits, limits_of
-from review.plugins.toxic_exposure.oxides import oxidised, share
+from review.plugins.shared.harm import Limits, limits_of
+from review.plugins.shared.hood import degraded
+from review.plugins.shared.oxides import oxidised, share
 
 from review import Datum, Engine, Overlay, Quantity, Reference, loads
 from review.interface.measure import ESTIMATED, MISSING, OK

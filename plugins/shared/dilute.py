@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from review import FloatArray, Substance
 from review.physics.mixtures import OXYGEN_IN_AIR, burgess_wheeler_lower
 
-from .limits import NOBLE, TRACE, Limits
+from .fuels import NOBLE, TRACE, Limits
 
 #: Ammonia that was hotter than this, K, may have become nitrogen and hydrogen (common practice,
 #: no source: it cracks over metals and oxides from about 400 degC); one mole gives 1.5 of hydrogen,

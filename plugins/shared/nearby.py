@@ -21,6 +21,9 @@ COVERED = ("heating mantle", "heating block")
 #: temperature lies below 100 degC, as for carbon disulfide, none is.
 INDIRECT_SHARE, INDIRECT_BELOW, LOWEST = 0.8, 25.0, 373.15
 ZERO = 273.15
+#: Content near a source over that of the whole room where no mixing factor is stated: factors of
+#: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
+UNMIXED = 10.0
 
 
 def indirect(setup: Setup, name: str, ignition: FloatArray) -> FloatArray:

@@ -52,6 +52,23 @@ STAND_IN = Method(
 ESTIMATED, MISSING = 1, 3
 
 
+LEAST = Method(
+    id="exposure.failure_limit",
+    title="What a failure may reach at most",
+    result="limit for a failure",
+    unit="mol/mol",
+    formula="min(limits)",
+    inputs=(Input("limits", "L", "mol/mol", "AEGL-2 or short-term limit; IDLH"),),
+    function=lambda limits: np.fmin.reduce(np.broadcast_arrays(*limits)),
+    source="AEGL-2 of the US EPA: above it people are hurt for long or cannot escape; NIOSH IDLH",
+    validity=(
+        "AEGL-2 at the next longer time stated, 10 minutes to 8 hours; without one the short-term "
+        "limit. The stay counts all steps with a tenth of the peak or more, each for as long as "
+        "the release in it goes on where the room holds less; nobody leaves"
+    ),
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What holds for one substance; a kind of limit it has none of is left out."""
@@ -142,3 +159,16 @@ def levels(setup: Setup, substance: Substance, name: str) -> list[tuple[FloatArr
         (np.asarray(value), since, end)
         for (_, value), since, end in zip(stated, times[:-1], ends, strict=True)
     ]
+
+
+def failure_limit(substance: Substance, limits: Limits, seconds: FloatArray) -> Quantity | None:
+    """The lower of AEGL-2, else the short-term limit, and IDLH; None without any of them."""
+    parts = []
+    if substance.datum("aegl_2").state == "known":
+        name = f"AEGL-2 of {substance.name}"
+        parts.append(Quantity.of_datum(substance.datum("aegl_2"), name, exposed=seconds))
+    elif "short_term" in limits.known:
+        parts.append(limits.known["short_term"])
+    if "idlh" in limits.known:
+        parts.append(limits.known["idlh"])
+    return LEAST(limits=parts) if parts else None

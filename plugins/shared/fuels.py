@@ -44,6 +44,8 @@ NOBLE = ("argon", "helium", "neon", "krypton", "xenon")
 #: Below this mole fraction an oxidiser or fuel is a trace that takes no part in a flame: a fiftieth
 #: of the smallest limiting oxygen that any fuel here has when hot.
 TRACE = 1e-4
+#: Limiting oxygen below which NFPA 69 asks for the larger distance (from memory).
+LOW_LOC = 0.05
 
 LOWER_LIMIT = Method(
     id="flammability.lower_limit_hot",

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 
 from review import Overlay, Scenario
 
-#: What the readiness check measures: 1 where an instrument or bubbler shows the flow.
-SHOWN_KIND = "readiness.hold_shown"
+from .names import SHOWN_KIND
+
 _CHECK = "flow check"
 #: Failures that let all gas out, and the criteria that a look before the step is in time for: what
 #: could burn only later. What leaks is breathed at once.

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from review import FloatArray, Place, Quantity, Setup
+from review import FloatArray, Input, Method, Place, Quantity, Setup
+from review.physics.vessel import plugged_rise
 
 #: A joint is counted as lifted only at so many times what it is said to hold (a judgement).
 SURELY = 2.0
@@ -20,6 +21,25 @@ LOCK_UP = 1.3
 #: Most gas that leaves past a lifted joint without a pressure that counts, mol/s: 1 L/min, which at
 #: 0.05 bar goes through a gap of 0.3 mm2 (orifice, coefficient 0.6).
 SLOW = 1e-3 / 60 * 101325.0 / (8.314462618 * 293.15)
+
+RISE = Method(
+    id="pressure.plugged_rise",
+    title="Pressure rise behind a plug",
+    result="pressure rise",
+    unit="Pa/s",
+    formula="n * R / sum([v / t for v, t in zip(V, T)])",
+    inputs=(
+        Input("n", "n'", "mol/s", "gas that goes on coming, moles gained in reactions included"),
+        Input("R", "R", "J/(mol K)", "gas constant"),
+        Input("V", "V", "m3", "gas volume of each item upstream of the plug"),
+        Input("T", "T", "K", "hottest temperature of each"),
+    ),
+    function=lambda n, R, V, T: plugged_rise(
+        n, np.array(np.broadcast_arrays(*V)), np.array(np.broadcast_arrays(*T))
+    ),
+    source="ideal gas: dP/dt = n' R / sum(V/T)",
+    validity="temperatures constant; a hot volume counts for less",
+)
 
 
 def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:

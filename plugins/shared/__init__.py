@@ -1,0 +1,1 @@
+"""What several checks compute with: limits, stores, the room, reliefs. No check and no hook."""
