@@ -7,8 +7,6 @@ import numpy as np
 from review import FloatArray, Input, Method, Place, Quantity, Setup
 from review.physics.vessel import flat_plate_rating, thick_wall_rating
 
-ATMOSPHERE = 101325.0
-
 #: What the housing of a pump holds that has no rating: no less than the hose on it, Pa gauge.
 PUMP = 0.5e5
 
@@ -67,15 +65,15 @@ def rating(setup: Setup, place: Place, *, joint: bool = True) -> Quantity:
     return WEAKEST(parts=[_body(setup, place), *(_joint(setup, place) if joint else ())])
 
 
-def _gauge(absolute: Quantity, name: str, source: str) -> Quantity:
-    return Quantity.of(
-        absolute.value - ATMOSPHERE, absolute.status, name=name, unit="Pa", source=source
-    )
+def _gauge(setup: Setup, absolute: Quantity, name: str, source: str) -> Quantity:
+    over = absolute.value - setup.number("ambient.pressure").value
+    return Quantity.of(over, absolute.status, name=name, unit="Pa", source=source)
 
 
 def _body(setup: Setup, place: Place) -> Quantity:
     if place.model.rating is not None:
-        return _gauge(place.number("rating"), f"rating of {place.id}", "scenario: maker's rating")
+        stated = place.number("rating")
+        return _gauge(setup, stated, f"rating of {place.id}", "scenario: maker's rating")
     if place.model.suction is not None:
         return Quantity.of(
             PUMP, 1, name=f"rating of {place.id}", unit="Pa",
@@ -125,9 +123,8 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
     kind = place.model.joint
     table = None if kind is None else setup.reference.joint(kind).rating
     if place.model.joint_rating is not None:
-        claimed = _gauge(
-            place.number("joint_rating"), f"joint of {place.id}", "scenario: maker's rating"
-        )
+        stated = place.number("joint_rating")
+        claimed = _gauge(setup, stated, f"joint of {place.id}", "scenario: maker's rating")
         if table is None or table.value is None:
             return [claimed]
         most = MOST_CLAIMED * table.value

@@ -103,7 +103,7 @@ def held_down(
 def _holds(setup: Setup, place: Place) -> FloatArray:
     """Gauge pressure that a joint is said to hold, by the file or its table, Pa."""
     table = setup.reference.joint(str(place.model.joint)).rating.value
-    stated = place.number("joint_rating").value - 101325.0
+    stated = place.number("joint_rating").value - setup.number("ambient.pressure").value
     return np.where(np.isnan(stated), np.inf if table is None else table, stated)
 
 

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from review.explore.points import RangeError, Turned, located, put, written
 from review.explore.ways import downwards
-from review.scenario import Scenario, numbers, units
+from review.scenario import Scenario, numbers
 
 #: Sizes as sold, mm and L (common practice, no source): tube and hose bores, gas cylinders.
 BORES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0)
@@ -147,7 +147,7 @@ def _knob(
         return None
     if kelvin and unit == "degC" and value < COLD[0]:
         sort = replace(sort, spread="cold")
-    scale = _scale(known[path], value, unit)
+    scale = _scale(known[path], value, unit, scenario.ambient.pressure)
     if scale is None:
         return None
     # What a step sets anew goes with the setting, and a heater's limit with its setting.
@@ -194,12 +194,12 @@ def _going_along(scenario: Scenario, path: str) -> Iterator[str]:
         yield f"heat.{parts[1]}.hottest"
 
 
-def _scale(si: float, value: float, unit: str) -> float | None:
+def _scale(si: float, value: float, unit: str, room: float) -> float | None:
     """SI per unit of the file; None where that cannot be told."""
     if unit in ("degC", "K", "degF", "°C"):
         return 5.0 / 9.0 if unit == "degF" else 1.0
     if "gauge" in unit or unit in ("barg", "mbarg", "psig"):
-        si -= units.ATMOSPHERE
+        si -= room
     return si / value if value and si else None
 
 

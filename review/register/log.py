@@ -205,7 +205,8 @@ def _plan(column: str, unit: str, scenario: Scenario, review: Review) -> _Plan |
     at, _, of = column.partition("@")[2].partition(":")
     for measure in review.measures:
         if kind and (measure.kind, measure.at, measure.of) == (kind.id, at, of):
-            return _reader(kind, unit), _measured(kind, measure.value[:, 0], scenario)
+            bounds = _measured(kind, measure.value[:, 0], scenario)
+            return _reader(kind, unit, scenario.ambient.pressure), bounds
     return None
 
 
@@ -261,12 +262,12 @@ def _measured(kind: Kind, plan: np.ndarray, scenario: Scenario) -> list[_Bounds]
     return found
 
 
-def _reader(kind: Kind, unit: str) -> Callable[[float], float]:
+def _reader(kind: Kind, unit: str, room: float) -> Callable[[float], float]:
     dimensions = {"K": "temperature", "Pa": "pressure", "m": "length", "s": "time", "1": "fraction"}
     dimension = dimensions.get(kind.unit)
     if dimension is None:
         return lambda value: value
-    return lambda value: parse(f"{value} {unit}".strip(), dimension)  # type: ignore[arg-type]
+    return lambda value: parse(f"{value} {unit}".strip(), dimension, room)  # type: ignore[arg-type]
 
 
 def _beyond(

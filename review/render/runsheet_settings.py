@@ -22,7 +22,6 @@ _AS_REVIEWED = "no less than planned"
 AS_FOUND = "as described"
 #: Below this a gauge pressure reads better in mbar, Pa.
 _SMALL = 1e4
-_ATMOSPHERE = 101325.0
 #: What is left over when a figure went through a ratio.
 _ROUNDING = 1e-9
 #: Of a safeguard these speak for themselves.
@@ -274,7 +273,7 @@ def _down(pascal: float) -> float:
 
 
 def _gauge(pascal: float) -> str:
-    return show(pascal + _ATMOSPHERE, "mbar gauge" if pascal < _SMALL else "bar gauge")
+    return show(pascal, "mbar" if pascal < _SMALL else "bar") + " gauge"
 
 
 def _heat(scenario: Scenario, said: _Said) -> Iterator[Setting]:

@@ -42,7 +42,8 @@ def _gas(review: Review, scenario: Scenario) -> Iterator[tuple[str, str, str]]:
         low = scenario.ambient.pressure if held.regulator is None else held.regulator
         whole = min(share * (1 + _repeated(name, scenario)), 1.0)
         least = low + (held.pressure - low) * whole
-        gauge = show(np.ceil((least - 101325.0) / 1e5) * 1e5 + 101325.0, "bar gauge")
+        over = least - scenario.ambient.pressure
+        gauge = show(np.ceil(over / 1e5) * 1e5, "bar") + " gauge"
         drawn = words.number(100 * share, 2)
         yield (
             what,

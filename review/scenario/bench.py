@@ -38,6 +38,7 @@ from review.scenario.fields import (
     Text,
     Torque,
     one_or_more,
+    room_of,
 )
 from review.scenario.units import Dimension, Stated
 from review.scenario.words import Known, OfList
@@ -203,7 +204,7 @@ class Alarm:
         return self.text
 
     @classmethod
-    def read(cls, given: object) -> Alarm:
+    def read(cls, given: object, room: float = units.ATMOSPHERE) -> Alarm:
         """Raises ValueError naming right spellings."""
         wrong = "write for example '50 ppm', '10 % LFL', '0.1 bar gauge' or '80 degC'"
         if not isinstance(given, str) or not given:
@@ -216,12 +217,14 @@ class Alarm:
         )  # fmt: skip
         for dimension, of in kinds:
             with suppress(ValueError):
-                return cls(units.parse(given, dimension), of, given)
+                return cls(units.parse(given, dimension, room), of, given)
         raise ValueError(f"{quoted(given)} is no alarm point: {wrong}")
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(cls.read)
+        return core_schema.with_info_plain_validator_function(
+            lambda given, info: cls.read(given, room_of(info))
+        )
 
     @classmethod
     def __get_pydantic_json_schema__(

@@ -8,7 +8,7 @@ from review.scenario.errors import Problem, quoted
 from review.scenario.intended import crossed
 from review.scenario.models import Scenario
 from review.scenario.suction import sucked_and_fed
-from review.scenario.units import ATMOSPHERE, Stated
+from review.scenario.units import Stated
 from review.scenario.yaml import Where
 
 #: No hood draws faster, m/s. Common practice, no source.
@@ -67,7 +67,7 @@ def _pressures(scenario: Scenario) -> Iterator[tuple[Where, str]]:
     for i, item in enumerate(scenario.train):
         for key in ("rating", "joint_rating"):
             claimed = getattr(item, key)
-            if claimed is not None and claimed < min(room, ATMOSPHERE):
+            if claimed is not None and claimed < room:
                 yield (
                     ("train", i, key),
                     "below the pressure of the room: a rating says what it holds from inside",

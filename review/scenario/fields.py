@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 import inspect
 import re
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -36,15 +38,18 @@ class Dim:
     words: tuple[str, ...] = ()
     positive: bool = False
 
-    def read(self, given: object) -> float | Stated | str:
-        """The SI value of a text, or the word. Raises ValueError naming the right spelling."""
+    def read(self, given: object, room: float = units.ATMOSPHERE) -> float | Stated | str:
+        """The SI value of a text, or the word. Raises ValueError naming the right spelling.
+
+        What is said as gauge counts from the pressure of the `room`, Pa.
+        """
         spec = units.SPECS[self.dimension]
         if not isinstance(given, str):
             raise ValueError(f"expected a {spec.name}, for example '{spec.example}'")
         if given in self.words:
             return given
         try:
-            value = self._quantity(given)
+            value = self._quantity(given, room)
         except ValueError as error:
             words = " or ".join(f"'{word}'" for word in self.words)
             raise ValueError(f"{error}" + (f", or {words}" if words else "")) from None
@@ -52,15 +57,19 @@ class Dim:
             raise ValueError(f"{spec.name} {quoted(given)} must be above zero")
         return value
 
-    def _quantity(self, text: str) -> float | Stated:
+    def _quantity(self, text: str, room: float) -> float | Stated:
         if self.dimension == "flow" or self.dimension == "quantity":
             return units.parse_stated(text, self.dimension)
-        return units.parse(text, self.dimension)
+        return units.parse(text, self.dimension, room)
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read)
+        if self.dimension != "pressure":
+            return core_schema.no_info_plain_validator_function(self.read)
+        return core_schema.with_info_plain_validator_function(
+            lambda given, info: self.read(given, room_of(info))
+        )
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -75,6 +84,23 @@ class Dim:
         }
 
 
+def asked(data: Any, words: object) -> dict[str, Any]:
+    """What validation of a file asks besides each value: the lists of words in force, and the
+    pressure of the room."""
+    ambient = data.get("ambient") if isinstance(data, Mapping) else None
+    said = ambient.get("pressure") if isinstance(ambient, Mapping) else None
+    room = units.ATMOSPHERE
+    if isinstance(said, str):
+        with suppress(ValueError):  # which is told where it stands
+            room = units.parse(said, "pressure_absolute") or room
+    return {"words": words, "room": room}
+
+
+def room_of(info: core_schema.ValidationInfo) -> float:
+    """The room's pressure that gauges of the file being read count from, Pa."""
+    return float((info.context or {}).get("room", units.ATMOSPHERE))
+
+
 #: What stands above this inside is no vacuum in any room, Pa.
 MOST_INSIDE = 1.1e5
 
@@ -82,8 +108,8 @@ MOST_INSIDE = 1.1e5
 class Vacuum(Dim):
     """A pressure inside; the words `full vacuum` are 0 Pa."""
 
-    def read(self, given: object) -> float | Stated | str:
-        inside = 0.0 if given == FULL_VACUUM else super().read(given)
+    def read(self, given: object, room: float = units.ATMOSPHERE) -> float | Stated | str:
+        inside = 0.0 if given == FULL_VACUUM else super().read(given, room)
         if isinstance(inside, float) and inside > MOST_INSIDE:
             raise ValueError(
                 f"{quoted(str(given))} is no vacuum but a pressure above the room's: write for "

@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 from review.scenario import keys, references, yaml
 from review.scenario.contradictions import contradictions
 from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
+from review.scenario.fields import asked
 from review.scenario.mending import mended
 from review.scenario.models import Scenario
 from review.scenario.words import Words
@@ -52,7 +53,7 @@ def loads(
 def _scenario(document: Document, words: Words | None, further: Further | None) -> Scenario:
     problems = references.dangling(document)
     try:
-        scenario = Scenario.model_validate(document.data, context={"words": words})
+        scenario = Scenario.model_validate(document.data, context=asked(document.data, words))
     except ValidationError as error:
         problems += [_problem(document, detail) for detail in _said_once(error)]
         if further is not None and (rest := mended(document, words)) is not None:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 from pydantic import ValidationError
 
 from review.scenario import units
-from review.scenario.fields import Dim
+from review.scenario.fields import Dim, asked
 from review.scenario.keys import field_at, known, nearest_of, without_none
 from review.scenario.models import Scenario
 from review.scenario.words import OfList, Words
@@ -32,7 +32,7 @@ def mended(document: Document, words: Words | None) -> Scenario | None:
     data = copy.deepcopy(document.data)
     for _ in range(ROUNDS):
         try:
-            scenario = Scenario.model_validate(data, context={"words": words})
+            scenario = Scenario.model_validate(data, context=asked(data, words))
         except ValidationError as error:
             for detail in error.errors(include_url=False):
                 if not _mend(data, detail["loc"], detail["type"]):

@@ -143,11 +143,11 @@ _SCALES = frozenset({"degC", "celsius", "degF", "fahrenheit"})
 _DIFFERENCES = frozenset({"delta_degC", "delta_degF"})
 
 
-def parse(text: str, dimension: Dimension) -> float:
+def parse(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> float:
     """The SI value of a text of a given dimension; ValueError shows the right spelling.
 
-    Pressures come out absolute (Pa); a gauge pressure counts from 101325 Pa. `flow` and
-    `quantity` need `parse_stated`, which also tells by what they were stated.
+    Pressures come out absolute (Pa); a gauge pressure counts from the `room`'s, Pa, as a gauge
+    does. `flow` and `quantity` need `parse_stated`, which also tells by what they were stated.
 
     >>> parse("20 mm", "length"), parse("5 %", "fraction"), parse("0 bar gauge", "pressure")
     (0.02, 0.05, 101325.0)
@@ -157,7 +157,7 @@ def parse(text: str, dimension: Dimension) -> float:
     """
     if dimension in _STATED:
         raise TypeError(f"{dimension} is read by parse_stated")
-    return _parsed(text, dimension).value
+    return _parsed(text, dimension, room if dimension == "pressure" else ATMOSPHERE).value
 
 
 def parse_stated(text: str, dimension: Literal["flow", "quantity"]) -> Stated:
@@ -190,18 +190,22 @@ def fraction_basis(text: str) -> str:
 
 
 def convert(value: float, unit: str) -> float:
-    """An SI value in a display unit: `degC`, `bar gauge`, `%`, `ppm`, `mL/min`, '' ...
+    """An SI value in a display unit: `degC`, `bar absolute`, `%`, `ppm`, `mL/min`, '' ...
 
-    >>> round(convert(573.15, "degC"), 6), convert(201325.0, "bar gauge")
-    (300.0, 1.0)
+    No gauge pressure: that counts from a room's, so whoever shows one subtracts it.
+
+    >>> round(convert(573.15, "degC"), 6), convert(201000.0, "bar absolute")
+    (300.0, 2.01)
     """
     if unit in ("", "1"):
         return value
     if unit in _PARTS_PER:
         return value * _PARTS_PER[unit]
     words = _SAID.fullmatch(unit)
+    if words and words[2][0] == "a":
+        return convert(value, words[1])
     if words:
-        return convert(value - (ATMOSPHERE if words[2][0] == "g" else 0.0), words[1])
+        raise ValueError(f"{unit!r} counts from a room's pressure: show it absolute, or the rise")
     units, base = _display(unit)
     return float(_registry().Quantity(value, base).to(units).magnitude)
 
@@ -230,7 +234,7 @@ def _three_digits(value: float) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _parsed(text: str, dimension: Dimension) -> Stated:
+def _parsed(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> Stated:
     spec = SPECS[dimension]
     number, unit = _split(text, spec)
     if dimension.startswith("fraction"):
@@ -240,7 +244,7 @@ def _parsed(text: str, dimension: Dimension) -> Stated:
             raise ValueError(f"{quoted(text)} should be a number without unit, as in '3'")
         stated = Stated(number, "volume")
     elif dimension in ("pressure", "pressure_absolute"):
-        stated = Stated(_pressure(text, number, unit, dimension), "volume")
+        stated = Stated(_pressure(text, number, unit, dimension, room), "volume")
     else:
         stated = _quantity(text, number, unit, dimension)
     if not math.isfinite(stated.value):
@@ -289,7 +293,7 @@ def _fraction(text: str, number: float, unit: str, dimension: str) -> float:
     return value
 
 
-def _pressure(text: str, number: float, unit: str, dimension: Dimension) -> float:
+def _pressure(text: str, number: float, unit: str, dimension: Dimension, room: float) -> float:
     words = _SAID.fullmatch(unit) or _JOINED.fullmatch(unit)
     bare, said = (words[1], words[2][0]) if words else (unit, "")
     pascal = _quantity(text, number, bare, dimension).value
@@ -302,9 +306,9 @@ def _pressure(text: str, number: float, unit: str, dimension: Dimension) -> floa
         return pascal
     if dimension == "pressure_absolute":
         raise ValueError(f"{quoted(text)} is a gauge pressure, an absolute one is expected")
-    if pascal + ATMOSPHERE < 0.0:
+    if pascal + room < 0.0:
         raise ValueError(f"pressure {quoted(text)} is below vacuum")
-    return pascal + ATMOSPHERE
+    return pascal + room
 
 
 def _quantity(text: str, number: float, unit: str, dimension: Dimension) -> Stated:

@@ -38,7 +38,7 @@ def lifted(at: Moment, flow: Flow, name: str, i: int) -> FloatArray:
     if not joint.lifts:
         return none
     table = float("nan") if joint.rating.value is None else float(joint.rating.value)
-    claimed = at.number(f"train.{item.id}.joint_rating") - 101325.0
+    claimed = at.number(f"train.{item.id}.joint_rating") - at.ambient_pressure
     holds = np.where(np.isnan(claimed), table, claimed)
     holds = np.where(holds <= MOST_CLAIMED * table, holds, np.nan)
     rate, at_most = at.number(f"flows.{name}.rate"), at.number(f"flows.{name}.at_most")

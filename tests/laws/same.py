@@ -12,6 +12,8 @@ import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from review.scenario import units
+
 Data = dict[str, Any]
 Way = Callable[[Data, random.Random], Data | None]
 SAME: list[Way] = []
@@ -69,12 +71,10 @@ def millimetres_as_metres(data: Data) -> Data:
 
 
 @same
-def gauge_as_absolute(data: Data) -> Data | None:
+def gauge_as_absolute(data: Data) -> Data:
     """By the room's pressure."""
-    said = str(data.get("ambient", {}).get("pressure", "1 atm"))
-    room = {"1 atm": 1.01325}.get(said)
-    if room is None:
-        return None
+    said = data.get("ambient", {}).get("pressure", "1 atm")
+    room = units.parse(said, "pressure_absolute") / 1e5
     out: Data = rewritten(data, "bar gauge", lambda n: f"{n + room!r} bar absolute")
     return out
 

@@ -57,7 +57,9 @@ KINDS = {
     k.id: k
     for k in (
         kind("ignition.oxygen_share", "Oxygen over the limiting oxygen"),
-        kind("bursting.working_pressure", "Pressure over the rating", "higher", "Pa", "bar gauge"),
+        kind(
+            "bursting.working_pressure", "Pressure in it", "higher", "Pa", "bar absolute"
+        ),
         kind("surfaces.wall", "Wall temperature", "higher", "K", "degC"),
         kind("surfaces.margin", "Distance to the softening point", "lower", "K", "K"),
         kind("breathing.minutes", "Minutes until it harms", "lower", "s", "min"),
@@ -115,7 +117,7 @@ FINDINGS = (
         trial="outlet blocked@2",
         value=401325.0,
         unit="Pa",
-        display="bar gauge",
+        display="bar absolute",
         limit=151325.0,
         action="Fit a relief that opens below the rating.",
     ),
