@@ -17,6 +17,7 @@ from review.physics import gas as gas_physics
 from review.physics import openings
 from review.walk.flowing import Flow
 from review.walk.gusts import blown
+from review.walk.heating import cryogen
 from review.walk.properties import Properties
 from review.walk.state import Moment, fractions
 
@@ -102,7 +103,7 @@ def _through(
     density = (properties.molar_masses @ gas) * pressure / (gas_physics.R * temperature)
     air = openings.AIR_MASS * pressure / (gas_physics.R * at.ambient_temperature)
     exchange = openings.gravity_exchange(bore, density, air)
-    runs_in = ~(bore <= STILL_BORE) & ~(rate >= exchange)
+    runs_in = ~(bore <= STILL_BORE) & ~(rate >= exchange) & (_settled(at, flow, i) <= 0)
     fastest = _fastest(properties, gas, temperature, pressure)
     # A hole hinders diffusion as a bore of an eighth of pi of its width does, each side.
     length = view.get("length") if view.has("length") else np.pi / 8 * bore
@@ -113,6 +114,20 @@ def _through(
         share = openings.back_diffused(rate / section, way, fastest)
         shares.append(np.where(runs_in | np.isnan(share), 1.0, share))
     return shares[0], shares[1]
+
+
+def _settled(at: Moment, flow: Flow, i: int) -> FloatArray:
+    """1 where an end is the mouth of vessels that a boiling cryogen fills with gas colder and
+    heavier than air: what comes in at the top does not sink into it."""
+    graph, out = at.resolved.graph, np.ones(at.runs.size)
+    air = openings.AIR_MASS / at.ambient_temperature
+    masses = at.resolved.properties.molar_masses
+    for j in graph.upstream[i]:
+        if j not in flow.boiling.feeds or not cryogen(at, j):
+            return np.zeros(at.runs.size)
+        gas = masses @ fractions(flow.boiling.feeds[j][None])[0]
+        out = np.where(gas / flow.boiling.points[j] > air, out, 0.0)
+    return out if graph.kinds[i].is_end and graph.upstream[i] else np.zeros(at.runs.size)
 
 
 def _fastest(

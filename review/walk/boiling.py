@@ -127,11 +127,6 @@ def boiling(
         heated = _heated(at, heat, i, point)
         power = _heat(at, heated, i, point)
         rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
-        # No slower than all of it in the step: the air that a slower one does not keep out of the
-        # mouth is not that of a vessel full of cold, heavy gas.
-        slow = held / np.where(duration > 0, duration, np.inf)
-        by_itself = ~heated & ~(at.ambient_temperature <= point)
-        rate = np.where(by_itself, np.maximum(rate, slow), rate)
         within = np.where(heated, duration, np.minimum(duration, BARE))
         rate = np.where(np.isnan(rate), held / np.where(duration > 0, within, 1.0), rate)
         if drawn is not None:

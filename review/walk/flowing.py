@@ -11,7 +11,7 @@ from review.interface.measure import FloatArray
 from review.walk.boiling import Boiling, boiling, with_left
 from review.walk.charge import WHILE_IT_FROTHS, at_once, left
 from review.walk.feeds import feed_flows
-from review.walk.heating import Heating
+from review.walk.heating import Heating, cryogen
 from review.walk.pumps import sucked
 from review.walk.state import Moment
 from review.walk.train import Conditions, Flowing, can_leave, solve
@@ -74,7 +74,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     given.sucked = sucked(at, views, given.open, feeds)
     leaves = can_leave(graph, given.open, given.outward, edges)
     boils = boiling(at, heat, views, leaves, given.sucked)
-    views = _at_boiling(views, boils, heat)
+    views = _at_boiling(at, views, boils, heat)
     given.feeds += boils.feeds.items()
     start, middle, end, used = _solved(at, heat, views, given)
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
@@ -134,10 +134,15 @@ def _poured(at: Moment) -> FloatArray:
     return np.where(np.array(which) > 0, np.nan_to_num(once), 0.0)
 
 
-def _at_boiling(views: list[ItemView], boils: Boiling, heat: Heating) -> list[ItemView]:
+def _at_boiling(
+    at: Moment, views: list[ItemView], boils: Boiling, heat: Heating
+) -> list[ItemView]:
     """No liquid is hotter than it boils, nor the wall it wets for as long as any is left."""
     out = list(views)
     for i, point in boils.points.items():
+        if cryogen(at, i):
+            cold = np.where(point < at.ambient_temperature, point, np.nan)
+            heat.cold[i] = np.fmin(heat.cold[i], cold)
         out[i] = replace(views[i], boils_at=point)
         if i in heat.heated:
             cap = np.where(boils.wet[i] > 0, point, np.inf)

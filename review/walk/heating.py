@@ -30,8 +30,8 @@ class Heating:
     active: dict[int, FloatArray]
     """1 where it has it by the end: while an item warms its feed leaves as it came."""
     cold: FloatArray
-    """(items, runs) surface kept colder than the room, by a bath or as stated; NaN where none is.
-    Once all is off every bath is taken away."""
+    """(items, runs) surface kept colder than the room, by a bath, as stated or by a cryogen that
+    boils there; NaN where none is. Once all is off every bath is taken away."""
     bath: dict[int, FloatArray]
     """Temperature of the bath that an item's liquid stands in; where none does, NaN."""
 
@@ -53,9 +53,7 @@ def heating(at: Moment) -> Heating:
         _cooled(at, i, out)
         if item.temperature is None:
             continue
-        kept = at.number(f"train.{item.id}.temperature")
-        if _all_off(at):
-            kept = np.maximum(kept, at.ambient_temperature)
+        kept = _kept(at, i, "temperature")
         out.heated[i] = np.maximum(out.heated[i], kept) if i in out.heated else kept
         out.high[i] = np.fmax(out.high[i], kept)
         out.low[i] = np.fmax(out.low[i], kept)
@@ -101,6 +99,24 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     out.active[i] = np.maximum(out.active.get(i, np.zeros(at.runs.size)), on)
 
 
+def cryogen(at: Moment, i: int) -> bool:
+    """Whether all of an item's liquid boils below the room's temperature: it is cold by itself."""
+    species = at.resolved.species
+    held = at.resolved.liquids.get(at.resolved.graph.ids[i], {})
+    boil = [s.number("boiling_point") for s in species if s.name in held]
+    return len(boil) == len(held) > 0 and bool((max(boil) < at.ambient_temperature).all())
+
+
+def _kept(at: Moment, i: int, field: str) -> FloatArray:
+    """What an item, or the bath that it stands in, is kept at: as stated until all is off; what
+    its own cryogen keeps cold, until the last of that is gone."""
+    stated = at.number(f"train.{at.resolved.graph.ids[i]}.{field}")
+    gone = np.full(stated.shape, _all_off(at))
+    if field == "temperature" and cryogen(at, i):
+        gone |= at.state.left[i].sum(axis=0) <= 0
+    return np.where(gone, np.maximum(stated, at.ambient_temperature), stated)
+
+
 def _all_off(at: Moment) -> bool:
     """Whether this is what follows the last step, when baths are taken away."""
     return at.cell > 0 and at.cell == len(at.resolved.steps)
@@ -112,9 +128,7 @@ def _cooled(at: Moment, i: int, out: Heating) -> None:
     for field in ("bath_temperature", "temperature"):
         if getattr(item, field) is None:
             continue
-        stated = at.number(f"train.{item.id}.{field}")
-        if _all_off(at):
-            stated = np.maximum(stated, ambient)
+        stated = _kept(at, i, field)
         if field == "bath_temperature":
             out.bath[i] = np.fmin(stated, out.bath.get(i, stated))
         out.cold[i] = np.fmin(out.cold[i], np.where(stated < ambient, stated, np.nan))

@@ -157,6 +157,7 @@ def test_a_bath_that_a_step_sets_cold_is_cold(said):
     assert (fill.at == "trap") and ((fill.value > 0).any() == (said != "on"))
 
 
+CONDENSING = "flammability.condensing_oxidiser"
 DEWAR = """
 title: liquid nitrogen in a vessel
 reagents: {liquid: {state: liquid, composition: {nitrogen: 100 %}, amount: 5 L,
@@ -192,3 +193,25 @@ def test_a_seal_far_colder_than_it_bears(seal: str, cold: bool) -> None:
         if f.kind == "heat.cold_margin" and f.of == f"joint of {seal}" and f.case == "step"
     ]  # fmt: skip
     assert (found.grade == "unacceptable") is cold
+
+
+HALVES = "[{step: stand, duration: 4 h}, {step: stand on, duration: 4 h}]"
+
+
+@pytest.mark.parametrize("leak", ["5 W", "30 W", "100 W"])
+@pytest.mark.parametrize("stated", [True, False])
+def test_a_dewar_may_run_dry_in_any_step(leak: str, stated: bool) -> None:
+    """5 L hold 0.8 MJ (806 g/L, 199 J/g): gone after 45, 7.5 and 2.2 hours. The wall is cold for as
+    long, said or not, and air that stands there afterwards does not condense: at 77 K that of a
+    full vessel would, by a twentieth above saturation."""
+    text = DEWAR.replace("LEAK", f", heat_leak: {leak}").replace("JOINT", "joint: none,")
+    text = text if stated else text.replace(" temperature: -196 degC,", "")
+    halves = text.replace("[{step: stand, duration: 8 h}]", HALVES)
+    whole, cut = (Engine().review(loads(each), upsets=False) for each in (text, halves))
+    graded = [
+        {(f.criterion, f.at, f.of, f.grade) for f in r.findings if f.case == "step"}
+        for r in (whole, cut)
+    ]
+    assert graded[0] == graded[1]
+    [cold] = [m for m in cut.measures if (m.kind, m.of) == (CONDENSING, "oxygen")]
+    assert float(np.nanmax(cold.value[1:])) < 0.9
