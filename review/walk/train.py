@@ -19,6 +19,7 @@ from review.physics.flow import upstream_pressure
 from review.walk.condensing import caught, condense, condensing_at
 from review.walk.graph import Graph
 from review.walk.properties import Properties
+from review.walk.sharing import ROUNDS, SETTLED, Routes, balanced, settled, shared, unstated
 from review.walk.suction import Sucked, pressures
 
 #: The loss of an unheated line to still air is taken where its surface is this much warmer than the
@@ -146,14 +147,42 @@ def solve(
 
     Vapour depends on pressure and pressure on vapour: `passes` is 2 where a liquid gives off
     vapour, else 1; what moved by more than 1 % between the passes is flagged as not converged.
+    Where ways part and nobody states the shares, they are sought over again and again.
     """
+    leaves = can_leave(graph, given.open, given.outward, given.edges)
+    routes = split(graph, given.shares, leaves, given.outward, given.edges)
+    sought = [] if given.sucked is not None else unstated(graph, given.shares)
+    found = _solved(graph, views, properties, given, spent, passes, routes)
+    for _ in range(ROUNDS if sought else 0):
+        last = dict(routes)
+        for i in sought:
+            routes |= shared(graph, views, i, routes, found.pressure, given.ambient_pressure)
+        found = _solved(graph, views, properties, given, spent, passes, routes)
+        if all(np.abs(routes[way] - last[way]).max() <= SETTLED for way in routes):
+            break
+    if sought:
+        for i in sought:
+            routes |= settled(graph, i, routes)
+        found = _solved(graph, views, properties, given, spent, passes, routes)
+    return found
+
+
+def _solved(
+    graph: Graph,
+    views: Sequence[ItemView],
+    properties: Properties,
+    given: Conditions,
+    spent: FloatArray,
+    passes: int,
+    routes: Routes,
+) -> Flowing:
+    """The same with given shares of each item's outflow on each way."""
     size = given.ambient_pressure.shape[0]
     items = graph.size
     pressure = np.broadcast_to(given.ambient_pressure, (items, size)).copy()
     if given.sucked is not None:
         pressure = given.sucked.estimate(given.ambient_pressure)
     leaves = can_leave(graph, given.open, given.outward, given.edges)
-    routes = split(graph, given.shares, leaves, given.outward, given.edges)
     shape = (items, len(properties.species), size)
     converged = np.ones(size)
     for number in range(passes):
@@ -199,7 +228,7 @@ def solve(
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
-    converged = converged * _balanced(graph, routes, pressure, outlet, given.ambient_pressure)
+    converged = converged * balanced(graph, routes, pressure, outlet, given.ambient_pressure)
     return Flowing(
         inlet, outlet, absorbed, condensed, pressure, gas_in, gas_out, wall_hot, wall_out, leaves,
         converged,
@@ -274,37 +303,6 @@ def _temperatures(
     return Warmth(
         np.where(use, gas_end, start_gas), start_wall, np.where(use, wall_end, start_wall)
     )
-
-
-#: Losses of two branches may differ by this factor and the shares still be believed (a judgement),
-#: and by so much where there is hardly any loss at all, Pa.
-AS_GOOD_AS, HARDLY = 1.5, 1.0
-
-
-def _balanced(
-    graph: Graph,
-    routes: dict[tuple[int, int], FloatArray],
-    pressure: FloatArray,
-    outlet: FloatArray,
-    ambient: FloatArray,
-) -> FloatArray:
-    """1 where branches that share a flow cost about the same pressure, else 0, (runs,).
-
-    All branches begin at one pressure: shares, stated or equal, that cost one of them much more
-    than another are not those that flow.
-    """
-    balanced = np.ones_like(ambient)
-    for i, targets in enumerate(graph.downstream):
-        if len(targets) < 2:
-            continue
-        costs = np.array([pressure[k] - ambient for k in targets])
-        open_ = np.array([routes[i, k] > 0 for k in targets])
-        most = np.where(open_, costs, -np.inf).max(axis=0)
-        least = np.where(open_, costs, np.inf).min(axis=0)
-        flows = (outlet[i].sum(axis=0) != 0) & (open_.sum(axis=0) > 1)
-        believed = most <= AS_GOOD_AS * least + HARDLY
-        balanced = np.where(flows & ~believed, 0.0, balanced)
-    return balanced
 
 
 def _pressures(

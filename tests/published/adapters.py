@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
+import fluids
 import numpy as np
 from review.plugins.flammability import arresters
 from review.plugins.hot_surfaces import runaway
@@ -17,6 +18,7 @@ from review.plugins.shared.fuels import limits_of
 from review.plugins.shared.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
 
 from review import Engine, Scenario, loads
 from review.physics import burning, openings, room
@@ -435,3 +437,31 @@ def boiling_pressure(fluid: str, temperature: float) -> float:
     from CoolProp.CoolProp import PropsSI
 
     return float(PropsSI("P", "T", temperature, "Q", 0, fluid))
+
+
+def branch_share(rate: float, left: str, right: str) -> float:
+    """Share of nitrogen, L/min at the room's state, that takes the left of two ways to the room."""
+    text = (
+        "title: two ways\n"
+        "reagents: {gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder,"
+        " volume: 10 L, pressure: 100 bar gauge, regulator: 0.5 bar gauge}}, water: {state: liquid,"
+        " composition: {water: 100 %}}}\n"
+        f"flows: {{feed: {{reagent: gas, into: tee, rate: {rate} L/min, reference: ambient}}}}\n"
+        "train:\n- {id: tee, kind: line, inner_diameter: 20 mm, length: 10 mm}\n"
+        f"- {{id: left, from: tee, {left}}}\n- {{id: right, from: tee, {right}}}\n"
+        "- {id: out, kind: outlet, from: [left, right], to: room, inner_diameter: 20 mm}\n"
+    )
+    tee, one = _walked(text).places[:2]
+    return float(one.flow.value[0] / tee.flow.value[0])
+
+
+def branch_share_by_fluids(
+    rate: float, bores: list[float], lengths: list[float], density: float, viscosity: float
+) -> float:
+    """Share of the first of two pipes by `fluids` and scipy's root finder; L/min, m, SI."""
+
+    def loss(share: float, n: int) -> float:
+        flow = share * rate / 60e3 * density
+        return float(fluids.one_phase_dP(flow, density, viscosity, bores[n], L=lengths[n]))
+
+    return float(brentq(lambda x: loss(x, 0) - loss(1 - x, 1), 1e-6, 1 - 1e-6))

@@ -85,10 +85,10 @@ train:
     [
         ("4 mm, length: 1 m", True),
         ("4 mm, length: 1.2 m", True),
-        ("2 mm, length: 1 m", False),  # by Poiseuille 16 times the loss at equal shares
-        ("2 mm, length: 1 m, share: {tee: 50 %}", False),
+        ("2 mm, length: 1 m", True),  # then they follow the losses
+        ("2 mm, length: 1 m, share: {tee: 50 %}", False),  # by Poiseuille 16 times the loss
         ("2 mm, length: 1 m, open: no", True),  # nothing is shared
-        ("4 mm, length: 5 m", False),
+        ("4 mm, length: 5 m, share: {tee: 50 %}", False),
     ],
 )
 def test_shares_that_the_losses_contradict_are_not_known(walked, second, known) -> None:

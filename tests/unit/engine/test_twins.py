@@ -91,3 +91,44 @@ def test_what_does_not_flow_costs_no_pressure(walked) -> None:
     text = BUBBLED.replace("LIQUID", "water: 100 %").replace("flows: {feed: on}", "flows: {}")
     pressures = [place.pressure.value.reshape(-1) for place in walked(text).places]
     assert [float(pressure[1]) for pressure in pressures] == [101325.0, 101325.0]
+
+
+PARTED = """
+title: Two ways to the room
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+  pressure: 100 bar gauge, regulator: 0.2 bar gauge}}, water: {state: liquid, composition: {water: 100 %}}}
+flows: {feed: {reagent: gas, into: tee, rate: 100 mL/min, reference: ambient}}
+train:
+  - {id: tee, kind: line, inner_diameter: 10 mm, length: 10 mm}
+  - {id: one, from: tee, ONE}
+  - {id: other, from: tee, OTHER}
+  - {id: out, kind: outlet, from: [one, other], to: room, inner_diameter: 10 mm}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}}]
+"""  # noqa: E501
+HOSE = "kind: line, inner_diameter: 4 mm, length: LONG"
+SEAL = "kind: wash bottle, gas_volume: 150 mL, liquid: water, liquid_volume: 100 mL, dip_tube_bore: 6 mm, dip_depth: DEEP"  # noqa: E501
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "share"),
+    [
+        (HOSE.replace("LONG", "1 m"), HOSE.replace("LONG", "1 m"), 0.5),
+        (HOSE.replace("LONG", "1 m"), HOSE.replace("LONG", "3 m"), 0.75),
+        (SEAL.replace("DEEP", "20 mm"), SEAL.replace("DEEP", "50 mm"), 1.0),
+        (HOSE.replace("LONG", "1 m"), SEAL.replace("DEEP", "50 mm"), 1.0),
+    ],
+    ids=["alike", "three times as long", "deeper", "hose and seal"],
+)
+def test_gas_parts_as_the_losses_of_its_ways_have_it(walked, one, other, share) -> None:
+    """Hagen-Poiseuille: as one over the length; nothing bubbles below a deeper tube's end. Said
+    otherwise, the losses contradict it."""
+    setup = walked(PARTED.replace("ONE", one).replace("OTHER", other))
+    tee, first, second, _ = setup.places
+    parts = [p.flow.value[0] / tee.flow.value[0] for p in (first, second)]
+    assert parts == pytest.approx([share, 1 - share], abs=0.03)  # and damp
+    assert bool(second.moving[0] > 0) is (share < 1)
+    assert tee.pressure.status[0] == 0
+    wrong = 0.2 if share > 0.3 else 0.8
+    said = PARTED.replace("ONE", f"{one}, share: {{tee: {wrong}}}")
+    said = said.replace("OTHER", f"{other}, share: {{tee: {1 - wrong}}}")
+    assert walked(said).places[0].pressure.status[0] != 0
