@@ -194,8 +194,8 @@ def convert(value: float, unit: str) -> float:
 
     No gauge pressure: that counts from a room's, so whoever shows one subtracts it.
 
-    >>> round(convert(573.15, "degC"), 6), convert(201000.0, "bar absolute")
-    (300.0, 2.01)
+    >>> round(convert(573.15, "degC"), 6), convert(250000.0, "bar absolute")
+    (300.0, 2.5)
     """
     if unit in ("", "1"):
         return value
