@@ -86,6 +86,11 @@ BED = Method(
     validity="a catalyst in an item whose declared reaction takes up or makes the substance",
 )
 
+#: So long gas may touch a polymer of limited resistance in a run, s: tables rest on 22 h to 7 days
+#: in the liquid (ISO 1817, from memory; the hour is common practice, no source).
+BRIEF = 3600.0
+POLYMER = "polymer"
+
 #: Statuses up to this one are numbers that hold; above it nothing is known.
 ESTIMATED = 1
 
@@ -220,6 +225,24 @@ def _rated(
         np.where(absent, setup.engine_status, result.status))  # fmt: skip
 
 
+def _briefly(setup: Setup, material: Material, rated: Quantity) -> Quantity:
+    """A polymer of limited resistance counts as resistant to gas that it meets for an hour.
+
+    Its tables are made by immersion for days.
+    """
+    limited = rated.value == 1
+    if material.kind != POLYMER or not limited.any():
+        return rated
+    cells, runs = setup.shape
+    attacked = ~(rated.value < 1).reshape(cells, runs)  # what nobody knows counts
+    total = np.zeros(runs)
+    for cell in range(1, cells - 1):  # what stays there afterwards is no run
+        lasts = np.nan_to_num(setup.duration(cell), nan=np.inf)
+        total = total + np.where(attacked[cell], lasts, 0.0)
+    brief = limited & np.tile(total <= BRIEF, cells)
+    return rated.revised(np.where(brief, 0.0, rated.value), rated.status)
+
+
 def _worst(found: list[Quantity]) -> Quantity:
     """The worst rating in each trial; `not suitable` stands whatever else is not known."""
     worst = found[0]
@@ -258,6 +281,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 exposures.append((wet[substance.name].where, wet[substance.name].strength))
             for one in materials:
                 rated = _worst([_rated(setup, place, one, substance, e) for e in exposures])
+                if substance.name not in wet and not place.liquid.get(substance.name):
+                    rated = _briefly(setup, one.material, rated)
                 if one.bed and substance.name in converts and (rated.value > 1).any():
                     rated = BED(rating=rated)
                 of = f"{one.material.name} and {substance.name}"

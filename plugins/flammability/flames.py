@@ -172,11 +172,10 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
             continue
         found = True
-        opened, inward, spilled = (
-            np.nan_to_num(place.number(name).value) > 0
-            for name in ("open_outward", "open_inward", "spilled")
+        inward, spilled = (
+            np.nan_to_num(place.number(name).value) > 0 for name in ("open_inward", "spilled")
         )
-        opened |= _relieving(place)
+        opened = (place.outward > 0) | _relieving(place)
         jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits)
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),

@@ -23,6 +23,7 @@ from review.physics.gas import R
 
 from ..shared.rating import rating
 from ..shared.relief import RISE, SLOW, held_down, lifts_first, pressing, relieved
+from ..shared.way_back import least_volume, way_back
 from . import directions
 
 OVER_RATING = Method(
@@ -198,7 +199,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         rise = RISE(
             n=gaining,
             R=constant,
-            V=[_least_volume(p) for p in before],
+            V=[least_volume(p) for p in before],
             T=[p.hottest for p in before],
         )
         slow = (gaining.value <= SLOW) & (place.leaves > 0)
@@ -226,21 +227,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     yield from _suckback(setup)
 
 
-#: Void share of a bed that states none (mixed grains leave no less: a judgement, no source).
-LEAST_VOID = 0.3
-
-
-def _least_volume(place: Place) -> Quantity:
-    """Gas volume of an item; a bed of unstated length leaves no more than a full one."""
-    packing, volume = place.model.packing, place.volume
-    if packing is None or packing.length is not None or place.model.gas_volume is not None:
-        return volume
-    least = LEAST_VOID if packing.voidage is None else place.number("packing.voidage").value
-    bore = np.pi / 4 * place.number("inner_diameter").value ** 2
-    full = bore * place.number("length").value * least
-    return volume.revised(np.fmin(volume.value, full), volume.status)
-
-
 def _either(setup: Setup, lifts: NDArray[np.bool_], body: Quantity, holds: Quantity) -> Quantity:
     """What an item holds: its body alone where its joint is lifted before that bears more."""
     if not lifts.any():
@@ -257,11 +243,7 @@ def _gaining(setup: Setup, place: Place) -> Quantity:
 
 
 def _suckback(setup: Setup) -> Iterable[Measure]:
-    """For every bottle the way back: to what is heated or makes the gas, else to the supply."""
-    scenario = setup.scenario
-    made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
-    harmed = {heat.heats for heat in scenario.heat.values()}
-    harmed |= {flow.into for flow in scenario.flows.values() if flow.reagent in made}
+    """For every bottle the way back."""
     for place in setup.places:
         if place.model.liquid is None or place.is_end:
             continue
@@ -269,32 +251,8 @@ def _suckback(setup: Setup) -> Iterable[Measure]:
             nothing = setup.quantity(0.0, "nothing upstream", "1", "balance of the train")
             yield setup.measure(REACH_KIND, nothing, place.id)
             continue
-        way = _shortest(setup, place.index, harmed)
-        if not way:
-            way = [setup.quantity(1e-9, "no way between", "m3", "bottle beside what it harms")]
+        way = way_back(setup, place)
         yield setup.measure(REACH_KIND, REACH(liquid=place.liquid_drawn, volumes=way), place.id)
-
-
-def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:
-    """Volumes on the way back that holds least: to what is harmed or to where the train begins.
-
-    An unknown volume counts as none; what is shut takes nothing up.
-    """
-    ways: list[list[Quantity]] = []
-
-    def back(i: int, way: list[Quantity]) -> None:
-        before = setup.places[i].upstream
-        if not before:
-            ways.append(way)
-        for j in before:
-            there = setup.places[j]
-            if there.id in harmed:
-                ways.append(way)
-            else:
-                back(j, [*way, _least_volume(there)] if there.model.open else way)
-
-    back(index, [])
-    return min(ways, key=lambda way: sum(np.nan_to_num(v.value).min() for v in way), default=[])
 
 
 PRESSURE = Computation(kinds=(WORKING_KIND, SECONDS_KIND, REACH_KIND), compute=_compute)

@@ -8,6 +8,7 @@ from .cooling import COOLING
 from .gloves import section
 from .hold import HOLDS
 from .left import LEFT_OVER
+from .lifting import LIFTS
 from .order import ORDERS
 from .purge import PURGE
 from .safeguards import CLOSINGS, REVEALS
@@ -32,7 +33,8 @@ def check() -> Check:
             "whether a safeguard that reveals a failure or closes a flow is quick enough, with the "
             "time that gas takes to a detector and what then still flows; whether it senses the "
             "right gas; a detector for what can reach people",
-            "whether anything shows the flow that a hold point waits for",
+            "whether anything shows the flow that a hold point waits for, and whether there is "
+            "time to lift a line out of a liquid when the heat is lost",
             "which gloves hold what is handled, and for how long, where makers' tables say so",
             "what must be at hand: claimed in the scenario or not",
         ),
@@ -50,7 +52,7 @@ def check() -> Check:
 @hookimpl
 def measures() -> list[Computation]:
     """Purges, order, cooling, what is left, safeguards."""
-    checks = [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, HOLDS]
+    checks = [PURGE, ORDERS, COOLING, LEFT_OVER, REVEALS, CLOSINGS, HOLDS, LIFTS]
     return [*checks, UNSAID, SUPPLY, CHARGE, UNWARNED_GAS]
 
 

@@ -1,4 +1,4 @@
-"""Whether anything shows the flow that a hold point waits for, and whether anybody is there."""
+"""Whether anything shows what a hold point waits for, and whether anybody is there."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from review import Computation, Input, Kind, Measure, Method, Quantity, Scenario
 
 from ..shared.holds import Hold, holds
 from ..shared.inert import followers
+from ..shared.lifts import lifts
 from ..shared.names import HEARD_KIND, SHOWN_KIND
 
 SHOWN = Method(
@@ -53,6 +54,12 @@ def unseen(scenario: Scenario, hold: Hold) -> str:
     return f"no instrument and no bubbler shows {hold.flow}"
 
 
+def attended(scenario: Scenario) -> bool:
+    """Whether somebody is said to be there all the time."""
+    there = any(safeguard.kind in THERE for safeguard in scenario.safeguards)
+    return there or (scenario.operators or 0) > 1
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
     for hold in holds(setup.scenario):
         why = unseen(setup.scenario, hold)
@@ -61,11 +68,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             source=why or "the flow's instrument, or a liquid it bubbles through",
         )  # fmt: skip
         yield setup.measure(KIND, SHOWN(n=shown), hold.name)
-
-
-    scenario = setup.scenario
-    there = (scenario.operators or 0) > 1 or any(s.kind in THERE for s in scenario.safeguards)
-    for name in scenario.flows:
+    for lift in lifts(setup.scenario):
+        seen = setup.quantity(1.0, "seen", "1", "a tube stands in a liquid or out of it")
+        yield setup.measure(KIND, SHOWN(n=seen), lift.name)
+    there = attended(setup.scenario)
+    for name in setup.scenario.flows:
         heard = Quantity.of(
             np.full(setup.trials, 1.0 if there else np.nan), name="somebody there", unit="1",
             source="operators, or the safeguards of the file" if there else "nobody is said to be",

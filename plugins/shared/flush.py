@@ -32,7 +32,7 @@ def flushed(setup: Setup) -> dict[str, Flush]:
     ambient = setup.number("ambient.temperature").value / room
     for place in setup.places:
         to = place.model.to if place.is_end else place.model.in_ or "room"
-        share = 1.0 if place.is_end else place.number("open_outward").value
+        share = 1.0 if place.is_end else place.outward
         if to not in found or np.all(share <= 0):
             continue
         chain = [(p.composition("old") * whole, p) for p, whole in _passing(setup, place)]

@@ -232,9 +232,8 @@ def _bore(setup: Setup) -> Quantity:
         own = place.number("inner_diameter").value
         if not place.is_end:
             if place.model.in_ == "hood":
-                opened, broken = (
-                    place.number(f"open_{way}").value > 0 for way in ("outward", "inward")
-                )
+                opened = place.outward > 0
+                broken = place.number("open_inward").value > 0
                 wide = np.fmax(own, np.cbrt(place.volume.value))
                 gap = np.where(broken, wide, np.fmin(own, UNKNOWN_BORE))
                 found.append(np.where(opened, np.where(np.isnan(gap), UNKNOWN_BORE, gap), np.inf))

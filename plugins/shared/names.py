@@ -8,6 +8,8 @@ STILL = "flammability.cold_vapour"
 CONTENT = "exposure.concentration"
 #: Measure: 1 where an instrument or bubbler shows the flow that a step waits for.
 SHOWN_KIND = "readiness.hold_shown"
+#: Measure: time until liquid comes to what is hot over the time to lift a line out of it.
+LIFT_KIND = "readiness.lift_margin"
 #: Measure: people who are there when a regulator fails.
 HEARD_KIND = "readiness.heard"
 #: Limits of the envelope and of an after-burn.

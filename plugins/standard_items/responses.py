@@ -308,6 +308,13 @@ def _wind(bench: Bench, name: str) -> tuple[str, str]:
     )
 
 
+def _not_lifted(bench: Bench, name: str) -> tuple[str, str]:
+    return (
+        f"{name}: the tube still stands in the liquid when the flame is to go off.",
+        "Heat stays on; lift the tube out first. If liquid climbs towards hot glass, keep clear.",
+    )
+
+
 def _leaks_back(bench: Bench, name: str) -> tuple[str, str]:
     return (
         shown(name, "nothing shows it while gas flows, "),
@@ -354,6 +361,7 @@ _SAYS: Mapping[str, Says] = {
     "wind": _wind,
     "check valve leaks": _leaks_back,
     "wrong position": _wrong_position,
+    "not lifted": _not_lifted,
     "skipped": _out_of_order,
     "swapped": _out_of_order,
 }

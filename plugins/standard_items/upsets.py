@@ -15,6 +15,7 @@ from math import inf
 from review import Overlay, Reference, Scenario, played
 
 from ..shared.holds import held
+from ..shared.lifts import above, forgotten, lifted_in_time, with_gas
 from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described
@@ -63,9 +64,16 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
         *_left_on(scenario, steps),
         *_begun_again(scenario, steps),
         *_procedure(scenario),
+        *forgotten(scenario),
     ]
-    found = list(described(scenario, found))
-    return [*found, *held(scenario, found), *heard(scenario, found), *countered(scenario, found)]
+    found = list(described(scenario, [*found, *with_gas(scenario, found)]))
+    return [
+        *found,
+        *held(scenario, found),
+        *lifted_in_time(scenario, found),
+        *heard(scenario, found),
+        *countered(scenario, found),
+    ]
 
 
 def _steps(scenario: Scenario) -> list[Step]:
@@ -281,15 +289,7 @@ def _pumps(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 def _before(scenario: Scenario, pumps: frozenset[str]) -> set[str]:
     """Items that these pumps suck on: all that stand before them."""
-    above = {item.id: item.from_ for item in scenario.train}
-    found: set[str] = set()
-    waiting = [name for pump in pumps for name in above[pump]]
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += above[name]
-    return found
+    return {name for pump in pumps for name in above(scenario, pump)}
 
 
 def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:

@@ -98,9 +98,14 @@ def _done(scenario: Scenario, number: int, running: dict[tuple[str, str], str]) 
     set_to = [f"{name} to {position}" for name, position in step.valves.items()]
     still = [said for said in running.values() if said not in (*on, *heat_on, *changed)]
     waits = words.listed([words.clean(name) for name in step.hold])
+    out = [words.clean(name) for name in step.lifted]
     found = (
         f"STOP until the flow of {waits} and its purge are proven; else heat and feed stay off"
         if waits
+        else "",
+        f"STOP: lift the end of the line out of {words.listed(out)}; the heat stays on until it "
+        "is out"
+        if out
         else "",
         f"turn {words.listed([words.clean(each) for each in set_to])}" if set_to else "",
         *_exchanged(scenario, number, off, on, (heat_off, heat_on)),

@@ -181,6 +181,9 @@ class Step(Model):
     hold: Annotated[list[Text], BeforeValidator(one_or_more)] = []
     """Hold point: flows that are proven to come, by eye or interlock, before anything in this step
     is switched."""
+    lifted: Annotated[list[Text], BeforeValidator(one_or_more)] = []
+    """Items out of whose liquid the end of the line is lifted before anything in this step is
+    switched, and from then on: gas leaves there into the open air, and no liquid is drawn back."""
     note: Text | None = None
 
     @field_validator("flows", mode="after")

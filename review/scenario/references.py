@@ -172,18 +172,45 @@ class _Names:
                     place: Where = ("procedure", i, "hold")
                     place = (*place, n) if isinstance(said, list) else place
                     yield from self.exists(place, flow, "flow", list(self.flows))
+            yield from self.lifted(i, _mapping(step).get("lifted"))
             yield from self.valves(i, _mapping(_mapping(step).get("valves")))
+
+    def lifted(self, step: int, said: Any) -> Iterator[Problem]:
+        """Each is an item with a dip tube, and what stands before it leads nowhere else."""
+        dips = [str(item.get("id")) for _, item in self.train if "dip_depth" in item]
+        before = self.before()
+        for n, name in enumerate(said if isinstance(said, list) else [said]):
+            if not isinstance(name, str) or not name:
+                continue
+            place = (n,) if isinstance(said, list) else ()
+            path: Where = ("procedure", step, "lifted", *place)
+            yield from self.exists(path, name, "item with a dip_depth", dips)
+            others = [ups for other, ups in before.items() if other != name]
+            shared = [up for up in before.get(name, ()) if any(up in ups for ups in others)]
+            wrong = f"{quoted(shared[0])} before it leads elsewhere too" if shared else ""
+            if name in dips and not before.get(name):
+                wrong = "nothing stands before it that could be lifted"
+            if wrong:
+                yield self.document.problem(path, f"{quoted(name)} cannot be lifted: {wrong}")
+
+    def before(self) -> dict[str, list[str]]:
+        """What stands before each item."""
+        found: dict[str, list[str]] = {}
+        last = ""
+        for _, item in self.train:
+            own = str(item.get("id"))
+            named = [name for _, name in self.named_upstream(item)]
+            found[own] = named if "from" in item else [last] * bool(last)
+            last = own
+        return found
 
     def valves(self, step: int, given: dict[str, Any]) -> Iterator[Problem]:
         """Each valve is an item, its position a word or a neighbour."""
-        before = ""
         beside: dict[str, list[str]] = {name: [] for name in self.ids}
-        for _, item in self.train:
-            named = [name for _, name in self.named_upstream(item)]
-            for up in named if "from" in item else [before] * bool(before):
-                beside.get(up, []).append(str(item.get("id")))
-                beside.get(str(item.get("id")), []).append(up)
-            before = str(item.get("id"))
+        for own, ups in self.before().items():
+            for up in ups:
+                beside.get(up, []).append(own)
+                beside.get(own, []).append(up)
         for name, position in given.items():
             path: Where = ("procedure", step, "valves", name)
             yield from self.exists(path, name, "item", self.ids, at_key=True)

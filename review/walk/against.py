@@ -63,6 +63,8 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray, gust: FloatArr
             arriving = np.maximum(arriving, reach[k])
         if kind.is_end:
             arriving = np.ones(at.runs.size)
+        elif view.has("ends_here"):
+            arriving = np.maximum(arriving, view.get("ends_here"))
         arriving = arriving * (flow.given.open[i] > 0)
         if not arriving.any():
             continue

@@ -249,10 +249,15 @@ def _ways_out(flow: Flow, at: Moment, i: int) -> dict[str, FloatArray]:
         for name in ("mouth", "inner_diameter"):
             narrow = np.fmin(narrow, view.get(name))
         narrow = np.where(flow.given.open[k] > 0, narrow, 0.0)
-        if graph.kinds[k].is_end:
+        lifted = view.has("ends_here") and not graph.kinds[k].is_end
+        if graph.kinds[k].is_end or lifted:
             bore = np.where(np.isinf(narrow), _widest(flow.views[i]), narrow)
             to = graph.destinations[k]
-            found[to] = found.get(to, np.zeros(size)) + np.pi / 4 * bore**2
+            area = np.pi / 4 * bore**2
+            if lifted:
+                to = at.resolved.scenario.train[k].in_ or "room"
+                area = np.where(view.get("ends_here") > 0, area, 0.0)
+            found[to] = found.get(to, np.zeros(size)) + area
         waiting += [(j, narrow) for j in graph.downstream[k]]
     return found
 

@@ -290,6 +290,11 @@ class Place:
         return self._cells("leaves")
 
     @property
+    def outward(self) -> FloatArray:
+        """1 where all its gas leaves at an opened joint, or at an end lifted out of a liquid."""
+        return self._cells("outward")
+
+    @property
     def moving(self) -> FloatArray:
         """1 where gas flows, else 0."""
         return self._cells("moving")

@@ -46,6 +46,7 @@ def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
     runs in all of them. For a flow or heat source X in step S
     ``settings.S.flows.X.on`` is 1 where its stated value holds, and ``settings.S.flows.X.as.T``
     is 1 where the value written in step T does. The durations follow the steps.
+    Positions of valves and ends lifted out of a liquid have numbers of their own.
     """
     steps = scenario.procedure
     out: dict[str, float] = {}
@@ -67,6 +68,7 @@ def played(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
                 out[f"{path}.on"] = 1.0 if now == "on" else 0.0
                 out |= {f"{path}.as.{s}": 1.0 if now == s else 0.0 for s in written}
     out |= _valves(scenario, order)
+    out |= _lifted(scenario, order)
     for place, index in enumerate(order):
         duration = 0.0 if index is None else steps[index].duration
         out[f"procedure.{steps[place].step}.duration"] = duration
@@ -91,6 +93,16 @@ def _valves(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]
     return out
 
 
+def _lifted(scenario: Scenario, order: Sequence[int | None]) -> dict[str, float]:
+    """``settings.S.lifted.I`` is 1 from the step on that lifts the line out of item I's liquid."""
+    steps, now, out = scenario.procedure, set[str](), dict[str, float]()
+    named = dict.fromkeys(name for step in steps for name in step.lifted)
+    for place, index in enumerate(order):
+        now |= set() if index is None else set(steps[index].lifted)
+        out |= {f"settings.{steps[place].step}.lifted.{n}": float(n in now) for n in named}
+    return out
+
+
 def position(step: str, valve: str, sides: Sequence[Sequence[str]], now: str) -> dict[str, float]:
     """The numbers of one valve in one step; `sides` are its neighbours before and behind it."""
     path = f"settings.{step}.valves.{valve}"
@@ -112,11 +124,11 @@ def main_step(scenario: Scenario) -> int:
     def rank(index: int) -> tuple[float, float, int]:
         step = scenario.procedure[index]
         prefix = f"settings.{step.step}."
-        valves = f"{prefix}valves."
+        stands = (f"{prefix}valves.", f"{prefix}lifted.")
         on = sum(
             value
             for path, value in plain.items()
-            if path.startswith(prefix) and not path.startswith(valves)
+            if path.startswith(prefix) and not path.startswith(stands)
         )
         return on, step.duration, -index
 

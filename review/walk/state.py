@@ -76,6 +76,8 @@ class Cell:
     pressure: FloatArray
     volume: FloatArray
     leaves: FloatArray
+    outward: FloatArray
+    """1 where all gas leaves at an opened joint or at the end of a line lifted out of a liquid."""
     used: FloatArray
     fed: FloatArray
     """(flows, runs) what each declared flow brings in, mol/s, in the order of the file."""

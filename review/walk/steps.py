@@ -176,6 +176,7 @@ def _done(
         pressure=pressure.pressure,
         volume=flow.volume,
         leaves=start.leaves,
+        outward=flow.given.outward,
         used=flow.used,
         fed=np.array([f.sum(axis=0) for f in flow.feeds.values()]).reshape(
             len(flow.feeds), air.caught.shape[1]

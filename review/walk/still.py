@@ -85,6 +85,8 @@ def _suck_back(
     emptied = np.zeros(around.moving.shape, dtype=bool)
     for k, (kind, view) in enumerate(zip(graph.kinds, views, strict=True)):
         held = kind.held_liquid(view)
+        if view.has("lifted"):
+            held = held * (1 - view.get("lifted"))
         if not (held > 0).any():
             continue
         before = [j for j in graph.all_upstream(k) if j != k]

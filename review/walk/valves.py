@@ -1,4 +1,5 @@
-"""Valves by step: which items are open, and which way a valve of three ways leads."""
+"""Valves by step: which items are open, and which way a valve of three ways leads; and out of which
+liquids the end of the line is lifted."""
 
 from __future__ import annotations
 
@@ -8,7 +9,9 @@ import numpy as np
 
 from review.interface.measure import FloatArray
 from review.scenario.models import Scenario
+from review.walk.feeds import Reader
 from review.walk.procedure import main_step
+from review.walk.resolve import Resolved
 from review.walk.state import Moment
 
 #: Edges of the graph that a valve opens or shuts, by item before and item behind: 1 open, 0 shut.
@@ -33,18 +36,35 @@ def positions(at: Moment, open_: Sequence[bool]) -> tuple[FloatArray, Edges]:
         if not open_[i]:
             out[i] = at.number(f"train.{name}.stands_open")
     edges: dict[tuple[int, int], FloatArray] = {}
+    for k, up in lifted(at.resolved, at.cell, at.number).items():
+        edges |= {(j, k): 1.0 - up for j in at.resolved.graph.upstream[k]}
     named = stated(scenario)
     if not named:
         return out, edges
-    last = at.cell == len(at.resolved.steps)
-    index = at.cell - 1 - last if at.cell else main_step(scenario)
-    step = scenario.procedure[index].step
+    step = _step(scenario, at.cell, len(at.resolved.steps))
     for name in named:
         i = ids.index(name)
         path = f"settings.{step}.valves.{name}"
         out[i] = at.number(f"{path}.open")
         for k in at.resolved.graph.downstream[i]:
-            edges[i, k] = at.number(f"{path}.to.{ids[k]}")
+            edges[i, k] = edges.get((i, k), 1.0) * at.number(f"{path}.to.{ids[k]}")
         for j in at.resolved.graph.upstream[i]:
-            edges[j, i] = at.number(f"{path}.to.{ids[j]}")
+            edges[j, i] = edges.get((j, i), 1.0) * at.number(f"{path}.to.{ids[j]}")
     return out, edges
+
+
+def lifted(resolved: Resolved, cell: int, number: Reader) -> dict[int, FloatArray]:
+    """1 where the line stands out of an item's liquid, by the item's index, (runs,)."""
+    scenario = resolved.scenario
+    named = dict.fromkeys(name for step in scenario.procedure for name in step.lifted)
+    if not named:
+        return {}
+    step = _step(scenario, cell, len(resolved.steps))
+    ids = resolved.graph.ids
+    return {ids.index(name): number(f"settings.{step}.lifted.{name}") for name in named}
+
+
+def _step(scenario: Scenario, cell: int, steps: int) -> str:
+    """The step whose positions hold in a cell."""
+    index = cell - 1 - (cell == steps) if cell else main_step(scenario)
+    return scenario.procedure[index].step

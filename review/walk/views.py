@@ -13,6 +13,7 @@ from review.walk.feeds import Reader
 from review.walk.heating import Heating
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
+from review.walk.valves import lifted
 
 
 def item_views(
@@ -27,6 +28,7 @@ def item_views(
     """Every item in numbers at one cell, as hot, as cold and as ready to react as it then is.
 
     Items that no overlay touches are the same in every cell of these runs and are kept in `known`.
+    Where the line is lifted out of a liquid, the item before it lets all its gas out (`ends_here`).
     """
     number = Reader(runs, cell, before)
     shared = runs.changes("ambient.")
@@ -44,6 +46,13 @@ def item_views(
         if not np.isnan(heat.cold[i]).all():
             view = replace(view, cold=heat.cold[i])
         views.append(view)
+    for k, up in lifted(resolved, cell, number).items():
+        views[k] = replace(views[k], numbers={**views[k].numbers, "lifted": up})
+        for j in resolved.graph.upstream[k]:
+            own = views[j].numbers
+            lets_out = np.maximum(own["open_outward"], up)
+            ends = {"open_outward": lets_out, "ends_here": up}
+            views[j] = replace(views[j], numbers={**own, **ends})
     return views
 
 

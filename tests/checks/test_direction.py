@@ -35,6 +35,7 @@ SAID = {
     "readiness.declared": "a fact is stated or is not",
     "readiness.heard": "somebody is there or is not",
     "readiness.hold_shown": "an instrument shows the flow or does not",
+    "readiness.lift_margin": "endless where the way back holds all that is drawn",
     "explosion.energy": "more of a gas may be richer than burns",
     "explosion.over_rating": "more of a gas may be richer than burns",
     "ignition.lit_leak": "a flame reaches what leaks or does not",

@@ -48,6 +48,7 @@ FINE = {
     "np.nan_to_num(place.number(name).value) > 0": "1 or 0 that only failures set",
     "number(f'heat.{name}.at_hottest').value > 0": "1 or 0 that only failures set",
     "number(f'flows.{name}.gas_of.{other}') > 0": "1 or 0 that only failures set",
+    "view.get('ends_here') > 0": "1 or 0 that a step or a failure sets",
     "kind.holds_back(view) > 0": "1 or 0 by its kind",
     "graph.kinds[k].holds_back(flow.views[k]) > 0": "1 or 0 by its kind",
     "graph.kinds[i].holds_back(flow.views[i]) > 0": "1 or 0 by its kind",

@@ -1,0 +1,53 @@
+"""The way that liquid drawn back has to go, from a bottle to what it harms."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from review import Place, Quantity, Setup
+
+#: Void share of a bed that states none (mixed grains leave no less: a judgement, no source).
+LEAST_VOID = 0.3
+
+
+def least_volume(place: Place) -> Quantity:
+    """Gas volume of an item; a bed of unstated length leaves no more than a full one."""
+    packing, volume = place.model.packing, place.volume
+    if packing is None or packing.length is not None or place.model.gas_volume is not None:
+        return volume
+    least = LEAST_VOID if packing.voidage is None else place.number("packing.voidage").value
+    bore = np.pi / 4 * place.number("inner_diameter").value ** 2
+    full = bore * place.number("length").value * least
+    return volume.revised(np.fmin(volume.value, full), volume.status)
+
+
+def way_back(setup: Setup, place: Place) -> list[Quantity]:
+    """Volumes from a bottle to what is heated or makes the gas, else to the supply, m3."""
+    scenario = setup.scenario
+    made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
+    harmed = {heat.heats for heat in scenario.heat.values()}
+    harmed |= {flow.into for flow in scenario.flows.values() if flow.reagent in made}
+    beside = [setup.quantity(1e-9, "no way between", "m3", "bottle beside what it harms")]
+    return _shortest(setup, place.index, harmed) or beside
+
+
+def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:
+    """Volumes on the way back that holds least: to what is harmed or to where the train begins.
+
+    An unknown volume counts as none; what is shut takes nothing up.
+    """
+    ways: list[list[Quantity]] = []
+
+    def back(i: int, way: list[Quantity]) -> None:
+        before = setup.places[i].upstream
+        if not before:
+            ways.append(way)
+        for j in before:
+            there = setup.places[j]
+            if there.id in harmed:
+                ways.append(way)
+            else:
+                back(j, [*way, least_volume(there)] if there.model.open else way)
+
+    back(index, [])
+    return min(ways, key=lambda way: sum(np.nan_to_num(v.value).min() for v in way), default=[])
