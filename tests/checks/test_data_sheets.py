@@ -15,17 +15,19 @@ import pytest
 from review import Check, Engine, Kind, Method
 from review.interface.plugin import PROJECT
 
+#: What several checks compute with.
+SHARED = "review.plugins.shared"
 #: What a printed formula may use besides its inputs.
 FUNCTIONS = {"sqrt", "exp", "log", "atan", "sum", "min", "max", "where", "zip", "pi", "inf"}
 
 
 def methods() -> Iterator[Method]:
-    """Every method that a registered check's modules hold, each once."""
+    """Every method that the modules of a registered check and of what checks share hold, once."""
     seen: dict[int, Method] = {}
-    for point in entry_points(group=PROJECT):
-        package = importlib.import_module(point.module)
-        inside = pkgutil.walk_packages(getattr(package, "__path__", []), f"{point.module}.")
-        for name in (point.module, *(m.name for m in inside)):
+    for top in (SHARED, *(point.module for point in entry_points(group=PROJECT))):
+        package = importlib.import_module(top)
+        inside = pkgutil.walk_packages(getattr(package, "__path__", []), f"{top}.")
+        for name in (top, *(m.name for m in inside)):
             for value in vars(importlib.import_module(name)).values():
                 if isinstance(value, Method):
                     seen[id(value)] = value
