@@ -82,10 +82,12 @@ def lifts_first(
     setup: Setup, place: Place, most: FloatArray, slow: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Where what presses does no more than lift the joint of an item, by `pressing`, or a `slow`
-    flow goes out past it as it comes. What then gets out is played as a joint that opens."""
+    flow goes out past it as it comes. What then gets out is played as a joint that opens. One that
+    holds less than its kind opens sooner, and as wide."""
     if not opens(setup, place):
         return np.zeros(setup.trials, dtype=bool)
-    return np.asarray((most <= SURELY * _holds(setup, place)) | slow)
+    holds = np.maximum(_holds(setup, place), _table(setup, place))
+    return np.asarray((most <= SURELY * holds) | slow)
 
 
 def held_down(
@@ -100,11 +102,16 @@ def held_down(
     return np.where(slow, np.fmin(supply, most), supply)
 
 
+def _table(setup: Setup, place: Place) -> float:
+    """Gauge pressure that a joint of this kind holds, Pa."""
+    value = setup.reference.joint(str(place.model.joint)).rating.value
+    return np.inf if value is None else float(value)
+
+
 def _holds(setup: Setup, place: Place) -> FloatArray:
     """Gauge pressure that a joint is said to hold, by the file or its table, Pa."""
-    table = setup.reference.joint(str(place.model.joint)).rating.value
     stated = place.number("joint_rating").value - setup.number("ambient.pressure").value
-    return np.where(np.isnan(stated), np.inf if table is None else table, stated)
+    return np.where(np.isnan(stated), _table(setup, place), stated)
 
 
 def _lifts(setup: Setup) -> FloatArray:
