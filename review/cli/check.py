@@ -61,11 +61,12 @@ def check(
         from review.cli.watching import watched
 
         ctx.exit(watched(file, rules, plugin, quiet))
-    from review.engine.reviewing import Engine
-    from review.explore.accuracy import weighed
+    with output.loading():
+        from review.engine.reviewing import Engine
+        from review.explore.accuracy import weighed
 
-    engine = Engine(plugin_files=plugin, rules_files=rules)
-    scenario = engine.load(file)
+        engine = Engine(plugin_files=plugin, rules_files=rules)
+        scenario = engine.load(file)
     review = weighed(engine, scenario, engine.review(scenario))
     status = output.EXIT_STATUS[review.verdict]
     if form == "terminal":

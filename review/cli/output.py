@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +26,16 @@ EXIT_STATUS = {
     "must not proceed": 1,
     "cannot be judged": 1,
 }
+
+
+@contextmanager
+def loading() -> Iterator[None]:
+    """Loads without looking for garbage: what is loaded stays, and looking costs a tenth."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def rendered(draw: Callable[[Console], None], *, to_file: bool = False) -> str:

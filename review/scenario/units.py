@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from review.scenario.errors import nearest, quoted
+from review.scenario.usual import from_si, to_si
 
 Dimension = Literal[
     "length", "position", "volume", "area", "mass", "amount", "time", "temperature",
@@ -206,6 +207,9 @@ def convert(value: float, unit: str) -> float:
         return convert(value, words[1])
     if words:
         raise ValueError(f"{unit!r} counts from a room's pressure: show it absolute, or the rise")
+    known = from_si(value, _pint_spelling(unit))
+    if known is not None:
+        return known
     units, base = _display(unit)
     return float(_registry().Quantity(value, base).to(units).magnitude)
 
@@ -330,9 +334,17 @@ def _quantity(text: str, number: float, unit: str, dimension: Dimension) -> Stat
         raise ValueError(wrong)
     if dimension == "temperature" and words & _DIFFERENCES:
         raise ValueError(f"{quoted(text)} is a difference: write '{number:g} degC'")
+    wanted = _STATED.get(dimension, (("volume", spec.si),))
+    spelled = _pint_spelling(unit)
+    known = to_si(number, spelled.replace(" ", ""))
+    if known is not None:
+        found = next((by for by, si in wanted if si == known[1]), None)
+        if found is None:
+            raise ValueError(wrong)
+        return Stated(known[0], found)
     registry = _registry()
-    quantity = registry.Quantity(number, registry.parse_units(_pint_spelling(unit)))
-    for by, si in _STATED.get(dimension, (("volume", spec.si),)):
+    quantity = registry.Quantity(number, registry.parse_units(spelled))
+    for by, si in wanted:
         if quantity.dimensionality == registry.parse_units(si).dimensionality:
             return Stated(float(quantity.to(si).magnitude), by)
     raise ValueError(wrong)

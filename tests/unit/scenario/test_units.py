@@ -15,6 +15,7 @@ import pytest
 
 from review.scenario import units
 from review.scenario.units import Dimension, convert, parse, parse_stated, show
+from review.scenario.usual import FACTORS, from_si, to_si
 
 KNOWN: list[tuple[str, Dimension, float]] = [
     ("20 mm", "length", 0.020),
@@ -211,3 +212,14 @@ def test_each_text_is_parsed_once() -> None:
     assert units._parsed.cache_info().misses == 1
     units.clear_memo()
     assert units._parsed.cache_info().currsize == 0
+
+
+@pytest.mark.parametrize("unit", [*FACTORS, "degC"])
+def test_usual_units_are_those_of_pint_to_the_last_bit(unit: str) -> None:
+    registry = units._registry()
+    spelled = registry.parse_units(unit)
+    for value in (1.0, 0.1, 7.3, 293.15, 1e-9, -2.7e5):
+        known = to_si(value, unit)
+        assert known is not None
+        assert registry.Quantity(value, spelled).to(known[1]).magnitude == known[0]
+        assert registry.Quantity(value, known[1]).to(spelled).magnitude == from_si(value, unit)
