@@ -30,11 +30,13 @@ EXIT_STATUS = {
 
 @contextmanager
 def loading() -> Iterator[None]:
-    """Loads without looking for garbage: what is loaded stays, and looking costs a tenth."""
+    """Loads without looking for garbage, then or later: what is loaded stays to the end."""
+    gc.unfreeze()
     gc.disable()
     try:
         yield
     finally:
+        gc.freeze()
         gc.enable()
 
 
