@@ -119,28 +119,31 @@ def _meetings(
     Of several pairs for the same two names at the same phases all are told apart by the judge.
     """
     under = any(_covers(one) for one in here)
+    members = [one.member for one in here]
     for pair in pairs:
-        if not pair.has_third([one.member for one in here]):
+        first = [a for a in here if pair.is_partner(0, a.member) and a.may_be(pair.phases[0])]
+        if not first or not pair.has_third(members) or (pair.stored_under_liquid and under):
             continue
-        if pair.stored_under_liquid and under:
+        if pair.any_surface:
+            yield from ((a, None, pair) for a in first)
             continue
-        for a in here:
-            if not (pair.is_partner(0, a.member) and a.may_be(pair.phases[0])):
-                continue
-            if pair.any_surface:
-                yield a, None, pair
-                continue
-            for b in here:
-                phases = {a.phase, b.phase}
-                own = phases <= {"liquid", "taken up"} and a.phase != b.phase
-                names = (a.member.name, b.member.name)
-                own |= "taken up" in phases and (names in absorbing or names[::-1] in absorbing)
-                if a is b or a.member.name == b.member.name or own:
-                    continue  # what an absorbent takes up is meant to react with it
-                if "carried" in (a.phase, b.phase) and not _by_drops(a, b, pair):
-                    continue
-                if pair.is_partner(1, b.member) and b.may_be(pair.phases[1]):
-                    yield a, b, pair
+        second = [b for b in here if pair.is_partner(1, b.member) and b.may_be(pair.phases[1])]
+        yield from (
+            (a, b, pair) for a in first for b in second if _may_meet(a, b, pair, absorbing)
+        )
+
+
+def _may_meet(
+    a: Presence, b: Presence, pair: Pair, absorbing: Collection[tuple[str, str]]
+) -> bool:
+    """Whether two partners are not one, and not what an absorbent is there to take up."""
+    phases = {a.phase, b.phase}
+    own = phases <= {"liquid", "taken up"} and a.phase != b.phase
+    names = (a.member.name, b.member.name)
+    own |= "taken up" in phases and (names in absorbing or names[::-1] in absorbing)
+    if a is b or a.member.name == b.member.name or own:
+        return False
+    return "carried" not in phases or _by_drops(a, b, pair)
 
 
 def _covers(one: Presence) -> bool:

@@ -329,23 +329,24 @@ def bare_end(
     seen[-1] = 0.0
     wall = th - (th - ta) * reach[1:] / ends
     nothing = np.zeros_like(th)
+    to_gas, kept = exchange * left, 1 - left
     for _ in range(ROUNDS):
         surface = np.maximum(wall, ta + 1.0)
         loss = still_air(surface, ta, outer, eps) * np.pi * outer * step
         source = loss * ta + radiated * (seen[:-1] - seen[1:])
+        drawn = conductance + to_gas + loss
         heads: list[tuple[FloatArray, FloatArray, FloatArray]] = []
         part, of_wall, of_gas, ahead = nothing, nothing, nothing, nothing
-        for i in reversed(range(SLICES)):
-            to_gas = exchange * left
-            own = conductance + to_gas + loss[i] + ahead * (1 - of_wall - of_gas * (1 - left))
-            part = (source[i] + ahead * part) / own
+        for from_outside, own_draw in zip(source[::-1], drawn[::-1], strict=True):
+            own = own_draw + ahead * (1 - of_wall - of_gas * kept)
+            part = (from_outside + ahead * part) / own
             of_wall, of_gas = conductance / own, (to_gas + ahead * of_gas * left) / own
             heads.append((part, of_wall, of_gas))
             ahead = conductance
         gas = before = th
         for i, (part, of_wall, of_gas) in enumerate(reversed(heads)):
             wall[i] = before = part + of_wall * before + of_gas * gas
-            gas = left * gas + (1 - left) * before
+            gas = left * gas + kept * before
     short = end <= 0
     return (
         keep_nan(np.where(short, th, gas), *given),
