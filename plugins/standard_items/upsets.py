@@ -47,7 +47,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     on = [(s.number, s.name, s.flows) for s in steps]
     found = [
         *_flows(scenario, steps),
-        *poured(on, scenario, reference),
+        *poured(on, scenario),
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),

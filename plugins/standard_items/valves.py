@@ -4,6 +4,7 @@ makes a gas poured together."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import combinations
 
 from review import Overlay, Reference, Scenario
@@ -96,28 +97,42 @@ def exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
         )
 
 
-#: Gas that does not burn and harms below this share is judged by how much the charge can make.
-POISON = 0.01
+#: Share of its efficiency that an absorber keeps where gas rushes through it: large bubbles and
+#: jets touch it for a tenth of a second (a judgement, no source).
+OVERWHELMED = 0.5
 
 
 def poured(
-    steps: Iterable[tuple[int, str, frozenset[str]]], scenario: Scenario, reference: Reference
+    steps: Iterable[tuple[int, str, frozenset[str]]], scenario: Scenario
 ) -> Iterator[Overlay]:
-    """Each generator whose reagents nothing keeps apart, with all of them together at once."""
+    """Each generator whose reagents nothing keeps apart, with all of them together at once.
+
+    Once with absorbents that take up what they are said to, which heats them and draws liquid back,
+    and once more overwhelmed: their efficiency holds for the stated rate, not a hundred times it.
+    """
+    absorbers = [item.id for item in scenario.train if item.absorbs]
     for number, step, flows in steps:
         for name in sorted(flows):
-            reagent = scenario.reagents[scenario.flows[name].reagent]
-            held, gases = reagent.held, [reference.substance(t) for t in reagent.composition]
-            burns = any(gas.combustible is not False for gas in gases)
-            poison = any(gas.number("idlh") < POISON for gas in gases)
-            made = held is not None and held.as_ == "generator" and held.limited_by is None
-            if made and (burns or not poison):
-                yield Overlay(
-                    id=f"all at once:{name}:{step}",
-                    title=f"all that makes {name} meets at once in step {step}",
-                    case="upset",
-                    changes={f"flows.{name}.poured": 1.0},
-                    from_step=number,
+            held = scenario.reagents[scenario.flows[name].reagent].held
+            if held is None or held.as_ != "generator" or held.limited_by is not None:
+                continue
+            once = Overlay(
+                id=f"all at once:{name}:{step}",
+                title=f"all that makes {name} meets at once in step {step}",
+                case="upset",
+                changes={f"flows.{name}.poured": 1.0},
+                from_step=number,
+            )
+            yield once
+            if absorbers:
+                yield replace(
+                    once,
+                    id=f"{once.id}:through",
+                    title=f"{once.title} and comes through what absorbs it",
+                    changes={
+                        **once.changes,
+                        **{f"train.{i}.absorbing": OVERWHELMED for i in absorbers},
+                    },
                 )
 
 

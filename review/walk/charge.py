@@ -71,12 +71,14 @@ def lasting(resolved: Resolved, number: Reader, once: FloatArray) -> FloatArray:
     return out
 
 
-def at_once(resolved: Resolved, number: Reader) -> FloatArray:
+def at_once(resolved: Resolved, number: Reader, overheated: bool = False) -> FloatArray:
     """Gas that each generator's fresh charge makes if all of it meets at once, mol, (flows, runs).
 
     0 of what has no charge that could, NaN where nobody says how much there is. What two solids
-    make, or what becomes of water alone, takes heat or current.
+    make, or what becomes of water alone, takes heat or current: where something heats them they
+    count too if they are `overheated`.
     """
+    heated = {heat.heats for heat in resolved.scenario.heat.values() if overheated}
     fresh = charges(resolved, number)
     out = np.zeros_like(fresh)
     for n, flow in enumerate(resolved.scenario.flows.values()):
@@ -93,7 +95,7 @@ def at_once(resolved: Resolved, number: Reader) -> FloatArray:
             mass = resolved.properties.molar_masses @ composition(resolved, flow.reagent, number)
             fresh[n] = np.fmin(fresh[n], np.sum(masses, axis=0) / mass)
             by_itself = bool(loose)
-        if by_itself:
+        if by_itself or flow.into in heated:
             meets = _made(resolved, reagent, number, _inside(flow.into, number))
             fresh[n] = fresh[n] if meets is None else np.fmin(fresh[n], meets)
             out[n] = np.where(np.isfinite(fresh[n]), fresh[n], np.nan)

@@ -114,8 +114,8 @@ def _fed(at: Moment) -> tuple[dict[str, FloatArray], FloatArray, FloatArray]:
     poured = _poured(at)
     for n, (name, feed) in enumerate(feeds.items()):
         total = feed.sum(axis=0)
-        faster = (poured[n] > total) & (total > 0)
-        feed = feed * np.where(faster, poured[n] / np.where(faster, total, 1.0), 1.0)
+        slower = (poured[n] <= total) | (total <= 0)
+        feed = feed * np.where(slower, 1.0, poured[n] / np.where(slower, 1.0, total))
         feeds[name] = np.where(charge[n] == 0, 0.0, feed)
         total = feeds[name].sum(axis=0)
         given = np.where(total == 0, 0.0, total * at.duration)
@@ -125,13 +125,13 @@ def _fed(at: Moment) -> tuple[dict[str, FloatArray], FloatArray, FloatArray]:
 
 
 def _poured(at: Moment) -> FloatArray:
-    """What a generator gives whose whole charge meets at once, mol/s, (flows, runs); else 0."""
+    """What a generator gives whose whole charge meets or is heated at once, mol/s; else 0."""
     names = at.resolved.scenario.flows
     which = [at.number(f"flows.{name}.poured") for name in names]
     if not any(each.any() for each in which):
         return np.zeros((len(names), at.runs.size))
-    once = at_once(at.resolved, at.number) / WHILE_IT_FROTHS
-    return np.where(np.array(which) > 0, np.nan_to_num(once), 0.0)
+    once = at_once(at.resolved, at.number, overheated=True) / WHILE_IT_FROTHS
+    return np.where(np.array(which) > 0, once, 0.0)
 
 
 def _at_boiling(

@@ -62,7 +62,7 @@ FINE = {
         "1 or 0 by its kind"
     ),
     "known > 0": "a heat that is not known counts as the least there is",
-    "poured[n] > total": "a rate that is not known stays so",
+    "poured[n] <= total": "a rate that is not known stays so",
     "least > total": "a rate that is not known stays so",
     "margin > 0": "NaN is not known to be too lean to burn",
     "nu > 0": "a coefficient",

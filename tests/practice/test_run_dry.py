@@ -13,13 +13,18 @@ from tests.practice.test_flaws import dropped, over, shut, through
 from tests.practice.test_plain import (
     CONDENSER,
     GLASS,
+    HOSE,
+    ON_OFF,
     OUT,
+    PTFE,
     RECEIVER,
     SCREEN,
     STOPPER,
     TAPER,
     WARM,
+    WASHED,
     ZINC,
+    fed,
     heated,
     liquid,
     made,
@@ -59,7 +64,34 @@ POURED = (
     .replace("60 mL/min", "400 mL/min").replace("rate: 20 mL/min", "rate: 200 mL/min")
     .replace("material: silicone rubber", "material: PTFE").replace(STOPPER, TAPER)
 )  # fmt: skip
+
+
+def sulfite(grams: int, acid: int, lye: int, most: int, limited: str = "") -> str:
+    """Sulfur dioxide from sulfite and acid in the hood, through a large empty bottle into lye."""
+    tube = HOSE.format("hose", "PTFE", PTFE)
+    solid = liquid("sodium sulfite: 100 %", f"{grams} g", "solid")
+    return text(
+        f"{liquid('sodium hydroxide: 12 %, water: 88 %', f'{lye} mL')}, acid: {{state: liquid, "
+        f"composition: {{sulfuric acid: 20 %, water: 80 %}}, amount: {acid} mL, density: "
+        f"1.15 g/mL, held: {{as: bottle}}}}, {solid}, gas: "
+        "{state: gas, composition: {sulfur dioxide: 100 %}, held: {as: generator, rate: 20 mL/min, "
+        f"{limited}equation: Na2SO3(s) + H2SO4 -> Na2SO4 + H2O + SO2}}}}",
+        [f"{{id: flask, kind: flask, {GLASS}, capacity: {2 * acid} mL, liquid: acid, "
+         f"liquid_volume: {acid} mL, {TAPER}}}", tube,
+         f"{{id: empty bottle, kind: safety bottle, {GLASS}, capacity: 2 L, {PTFE}}}",
+         WASHED.format(GLASS, lye, PTFE, ", absorbs: {sulfur dioxide: {efficiency: 99 %}}")
+         .replace("capacity: 400 mL", f"capacity: {2 * lye} mL")
+         .replace("inner_diameter: 60 mm", "inner_diameter: 100 mm"), OUT],
+        ON_OFF, fed("20 mL/min", "flask", most=f"{most} mL/min").replace(
+            "{kind: float meter, calibration_gas: air}", "{kind: none}"),
+        ", {kind: gas detector, senses: sulfur dioxide, alarm: 0.5 ppm, at: bench}",
+    )  # fmt: skip
+
+
+#: A quarter of an hour's gas by the file, and some ten litres of it in the first minute.
+MUCH_SULFITE = (50, 300, 1000, 700)
 DANGEROUS = {
+    "a poison's charge poured through its lye": (sulfite(*MUCH_SULFITE), "exposure.failure"),
     "strong acid poured on zinc": (POURED, "heat.charge"),
     "tetrahydrofuran distilled to dryness": (still("tetrahydrofuran", BATH), PAIR),
     "ether distilled to dryness": (still("diethyl ether", ("water bath", 45, 55)), PAIR),
@@ -105,6 +137,8 @@ DANGEROUS = {
     "chlorine over warm sulfur": (over("chlorine: 10 %, nitrogen: 90 %", "sulfur", 120), PAIR),
 }  # fmt: skip
 ORDINARY = {
+    "a little sulfite poured": sulfite(4, 40, 200, 60),
+    "much sulfite under a funnel": sulfite(*MUCH_SULFITE, limited="limited_by: dropping funnel, "),
     "household bleach screwed shut": shut("sodium hypochlorite: 4 %, water: 96 %"),
     "moist nitrogen over warm iron": over("water: 1 %, nitrogen: 99 %", "iron", 200),
     "carbon dioxide led outdoors": outdoors("carbon dioxide: 100 %"),
