@@ -69,7 +69,7 @@ MEETS = Method(
         Input("least_b", "least_b", "1", "least of it that counts"),
         Input("T", "T", "K", "hottest surface here"),
         Input("above", "above", "K", "temperature from which the pair counts"),
-        Input("T_low", "T_low", "K", "coldest here"),
+        Input("T_low", "T_low", "K", "coldest here from the step's beginning to its end"),
         Input("below", "below", "K", "temperature up to which the pair counts"),
         Input("grade", "grade", "1", "grade of the pair in the table"),
     ),
@@ -194,6 +194,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         dried.append(boiled_dry(setup, place))  # its vapour stands over the wall once it is dry
     if dried:
         hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
+    coldest = _coldest(setup, place) if np.isfinite(pair.below) else place.coldest
     grade = pair.declared if _declared(setup, place, pair, a, b) else pair.grade
     if pair.dry and TESTED in {each.kind for each in setup.scenario.safeguards}:
         grade = pair.declared
@@ -210,13 +211,13 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         least_b=stated(pair.least[1], "least of it", "1"),
         T=hottest,
         above=stated(pair.above, "counts from", "K"),
-        T_low=place.coldest,
+        T_low=coldest,
         below=stated(pair.below, "counts up to", "K"),
         grade=stated(float(LABELS.index(grade)), f"grade of {pair.name}", "1"),
     )
     # One known reason not to count is enough, whatever else is not known.
     never = (a.amount <= pair.least[0]) | (hottest.value < pair.above)
-    never |= place.coldest.value > pair.below
+    never |= coldest.value > pair.below
     if b is not None:
         never |= b.amount <= pair.least[1]
     if pair.dry:
@@ -230,6 +231,16 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         value = np.where(unknown, float(LABELS.index(grade)), value)
         status = np.where(unknown, np.uint8(0), status)
     return found.revised(value, status)
+
+
+def _coldest(setup: Setup, place: Place) -> Quantity:
+    """The coldest that the item is from the beginning of the step to its end, K: what a step heats
+    is as cold at first as the step before left it, or as the room."""
+    end = place.coldest
+    low = end.value.reshape(setup.shape)
+    room = setup.number("ambient.temperature").value.reshape(setup.shape)
+    before = np.concatenate([low[:1], np.minimum(low, room)[1:2], low[1:-1]])
+    return end.revised(np.minimum(low, before).reshape(-1), end.status)
 
 
 def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
