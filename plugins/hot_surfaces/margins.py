@@ -216,7 +216,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             hot = item_temperature(place)
             yield _margin(setup, MATERIAL_KIND, wool, hot, place.id, part, part)
         casing = material_called(setup, heat.casing)
-        if casing is not None and casing.kind in BURNS:
+        # Whoever builds lagging into a shell knows its material; a bought or bare heater is of metal.
+        shelled = heat.insulation_thickness is not None or heat.outer_diameter is not None
+        if casing.kind in BURNS if casing is not None else shelled:
             place = next(p for p in setup.places if p.id == heat.heats)
             shell, part = outside(setup, name, item_temperature(place))[0], f"casing of {name}"
             yield _margin(setup, MATERIAL_KIND, heat.casing, shell, place.id, part, part)

@@ -228,6 +228,7 @@ DANGEROUS = {
     "liquid ammonia screwed shut": (shut("ammonia: 100 %"), HELD),
     # the heater
     "a furnace in a plastic shell": (furnace(f"{WOOL}casing: polycarbonate, "), "heat.material"),
+    "a lagged furnace whose shell nobody named": (furnace(WOOL), "heat.material"),
     "a charcoal fire indoors": (furnace("", "charcoal fire", 400), "readiness.declared"),
 }  # fmt: skip
 ORDINARY = {
