@@ -138,6 +138,12 @@ DANGEROUS = {
     "mercury packed hot": (over("nitrogen: 100 %", "mercury", 300), PAIR),
     "iodine packed warm": (over("nitrogen: 100 %", "iodine", 100), PAIR),
     "zinc hot in air": (over("air: 100 %", "zinc", 600), PAIR),
+    "ammonia through perchloric acid": (
+        through("ammonia: 1 %, nitrogen: 99 %", "perchloric acid: 60 %, water: 40 %"), PAIR,
+    ),
+    "pyridine in perchloric acid": (
+        beaker("pyridine: 5 %, perchloric acid: 20 %, water: 75 %", "hood"), PAIR,
+    ),
     # what is shut in, molten, or throws its oil about
     "iron and acid screwed shut": (
         shut("iron: 3 %, hydrogen chloride: 10 %, water: 87 %"), PAIR,
@@ -211,6 +217,7 @@ ORDINARY = {
     "two bottles of the same lye": two_bottles(
         "sodium hydroxide: 5 %, water: 95 %", "sodium hydroxide: 5 %, water: 95 %"
     ),
+    "perchloric acid in water": beaker("perchloric acid: 20 %, water: 80 %", "hood"),
     "chlorine in nitrogen through lye": scrubbed(
         "chlorine: 0.05 %, nitrogen: 99.95 %", "chlorine", "0.5 ppm"
     ),
