@@ -216,7 +216,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             hot = item_temperature(place)
             yield _margin(setup, MATERIAL_KIND, wool, hot, place.id, part, part)
         casing = material_called(setup, heat.casing)
-        # Whoever builds lagging into a shell knows its material; a bought or bare heater is of metal.
+        # Who builds lagging into a shell knows its material; bought and bare heaters are of metal.
         shelled = heat.insulation_thickness is not None or heat.outer_diameter is not None
         if casing.kind in BURNS if casing is not None else shelled:
             place = next(p for p in setup.places if p.id == heat.heats)
