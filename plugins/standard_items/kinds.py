@@ -277,7 +277,8 @@ KINDS: tuple[ItemKind, ...] = (
     Trap(
         "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
-                  "cold trap", "suck-back trap", "gas trap", "receiver", "receiving flask"),
+                  "cold trap", "cold finger",
+                  "suck-back trap", "gas trap", "receiver", "receiving flask"),
     ),
     Vessel(
         "vessel", "Vessel", (VESSEL,), bare_ends=1,

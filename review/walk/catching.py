@@ -12,16 +12,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
 from review.physics.gas import R
 from review.walk.boiling import density
-from review.walk.condensing import saturation
+from review.walk.condensing import APPROACH, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
 
 #: A trap that is taken out of its bath is warm within this time, s (common practice, no source).
 WARMS = 600.0
+#: Share of a vapour at rest that slips past a cold surface over it (a judgement, no source).
+SLIPS = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,3 +129,38 @@ def _until(amount: FloatArray, rate: FloatArray) -> FloatArray:
     """Until the last of it is gone, s."""
     each = np.where(rate <= 0, 0.0, amount / np.where(rate <= 0, 1.0, rate))
     return np.asarray(each.max(axis=0))
+
+
+def past_cold(at: Moment, flow: Flow, i: int, to: str, rate: FloatArray) -> FloatArray:
+    """What of a vapour at rest passes the cold surfaces on its way, (species, runs), mol/s.
+
+    A tenth slips past; of the rest what the gas holds when it is a little warmer than the surface.
+    """
+    graph, view = at.resolved.graph, flow.views[i]
+    warmest = np.full(at.runs.size, -np.inf)
+    waiting = [(i, np.full(at.runs.size, np.inf))]
+    while waiting:
+        k, coldest = waiting.pop()
+        if k != i:
+            coldest = np.fmin(coldest, _surface(flow.views[k]))
+        if graph.kinds[k].is_end and graph.destinations[k] == to:
+            warmest = np.maximum(warmest, coldest)
+        waiting += [(j, coldest) for j in graph.downstream[k]]
+        if flow.views[k].has("ends_here"):  # lifted out, a line leads nowhere else
+            warmest = np.full(at.runs.size, np.inf)
+    cold = np.where(np.isfinite(warmest), warmest + APPROACH, at.ambient_temperature + 1e3)
+    out = rate.copy()
+    for v, own in zip(view.vapours, view.partial_pressures(), strict=True):
+        holds = np.where(own > 0, v.pressure(cold) / np.where(own > 0, own, 1.0), 1.0)
+        share = np.where(np.isnan(holds), 1.0, np.minimum(SLIPS + holds, 1.0))
+        out[v.species] = rate[v.species] * share
+    return out
+
+
+def _surface(view: ItemView) -> FloatArray:
+    """Temperature of an item's cold surface, K; infinite where it has none."""
+    found = np.full(view.size, np.inf) if view.cold is None else view.cold
+    if view.has("coolant_temperature"):
+        running = view.get("cooling") > 0
+        found = np.fmin(found, np.where(running, view.get("coolant_temperature"), np.inf))
+    return np.where(np.isnan(found), np.inf, found)

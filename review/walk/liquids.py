@@ -20,7 +20,7 @@ from review.physics.gas import R
 from review.reference.finding import Substance, heat_capacity_gas
 from review.scenario.units import ATMOSPHERE
 from review.walk.boiling import boiling_point, until_gone
-from review.walk.catching import Catch, caught_by, let_out, spilt
+from review.walk.catching import Catch, caught_by, let_out, past_cold, spilt
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
@@ -191,6 +191,7 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
             continue
         out.vapour[i] += rate
         if to != "outdoors":
+            rate = past_cold(at, flow, i, to, rate)
             lasts = _lasts(left, rate)
             if at.cell == len(at.resolved.steps):
                 lasts = np.minimum(lasts, CLEARED_AWAY)
