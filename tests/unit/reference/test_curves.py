@@ -95,3 +95,13 @@ def test_nan_in_nan_out():
     assert np.isnan(value[0]) and not np.isnan(value[1])
     assert inside.tolist() == [False, True]
     assert vapour_pressure(REFERENCE.substance("water"), [])[0].shape == (0,)
+
+
+def test_iodine_is_never_below_what_the_handbook_gives_of_the_solid():
+    # CRC Handbook, vapor pressure: 10 Pa at 9.3 degC, 100 Pa at 35.9, 1 kPa at 68.7, 10 kPa at 108
+    # (from memory); 40.7 Pa at 25 degC (Baxter and Grose 1915, from memory).
+    at = [282.45, 298.15, 309.05, 341.85, 381.15]
+    pressure, inside = vapour_pressure(REFERENCE.substance("iodine"), at)
+    assert inside.all()
+    share = pressure / [10.0, 40.7, 100.0, 1e3, 1e4]
+    assert (share > 0.99).all() and (share < 1.45).all()
