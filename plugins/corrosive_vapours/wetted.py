@@ -225,22 +225,29 @@ def _rated(
         np.where(absent, setup.engine_status, result.status))  # fmt: skip
 
 
-def _briefly(setup: Setup, material: Material, rated: Quantity) -> Quantity:
+def _briefly(
+    setup: Setup, place: Place, material: Material, substance: Substance, rated: Quantity
+) -> Quantity:
     """A polymer of limited resistance counts as resistant to gas that it meets for an hour.
 
-    Its tables are made by immersion for days.
+    Its tables are made by immersion for days, and gas at rest is too little. One that an organic
+    vapour only swells counts as of limited resistance where it meets that for an hour in a failure.
     """
+    swells = substance.combustible and substance.phase_at_20C == "liquid"
+    swells = swells and substance.skin_corrosion == "none" and substance.oxidiser is False
     limited = rated.value == 1
-    if material.kind != POLYMER or not limited.any():
+    swollen = (rated.value == 2) & setup.failed & bool(swells)
+    if material.kind != POLYMER or not (limited | swollen).any():
         return rated
     cells, runs = setup.shape
-    attacked = ~(rated.value < 1).reshape(cells, runs)  # what nobody knows counts
+    # What nobody knows counts.
+    attacked = ~((rated.value < 1) | (place.moving <= 0)).reshape(cells, runs)
     total = np.zeros(runs)
     for cell in range(1, cells - 1):  # what stays there afterwards is no run
         lasts = np.nan_to_num(setup.duration(cell), nan=np.inf)
         total = total + np.where(attacked[cell], lasts, 0.0)
-    brief = limited & np.tile(total <= BRIEF, cells)
-    return rated.revised(np.where(brief, 0.0, rated.value), rated.status)
+    brief = (limited | swollen) & np.tile(total <= BRIEF, cells)
+    return rated.revised(np.where(brief, rated.value - 1, rated.value), rated.status)
 
 
 def _worst(found: list[Quantity]) -> Quantity:
@@ -282,7 +289,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             for one in materials:
                 rated = _worst([_rated(setup, place, one, substance, e) for e in exposures])
                 if substance.name not in wet and not place.liquid.get(substance.name):
-                    rated = _briefly(setup, one.material, rated)
+                    rated = _briefly(setup, place, one.material, substance, rated)
                 if one.bed and substance.name in converts and (rated.value > 1).any():
                     rated = BED(rating=rated)
                 of = f"{one.material.name} and {substance.name}"

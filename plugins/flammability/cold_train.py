@@ -19,7 +19,7 @@ from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
 
 from ..shared.fuels import TRACE, Limits
 from ..shared.nearby import in_use, into_hood_or_outdoors, joined, nothing_near
-from .headspace import ENRICHED, PRESSED, cold
+from .headspace import ENRICHED, MADE_TOO, PRESSED, cold
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
@@ -118,7 +118,7 @@ def _made_here(setup: Setup, limits: Limits) -> tuple[bool, str]:
         made |= {s.name for s in fed}
     made_too = _made_too(setup)
     if made_too:
-        return False, f"{made_too} is made too, and nobody says where it goes"
+        return False, f"{made_too} {MADE_TOO}"
     if any(setup.reactions.values()):
         return False, "a reaction is declared in it: purge it with inert gas"
     strange = [f.name for f in limits.fuels if f.name not in made]

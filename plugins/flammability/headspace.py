@@ -96,6 +96,10 @@ def _unless(
 FILTERED_VOLUME = 1.0e-3
 
 
+#: How a rule says that an equation makes a gas of which no flow says where it goes.
+MADE_TOO = "is made too: give it a flow of its own, into where it leaves"
+
+
 class Rule(NamedTuple):
     """A rule of its own for the margin: its kind, its method and where (1) it holds."""
 
@@ -120,6 +124,8 @@ def apart(
         source=", or else: ".join(why),
     )  # fmt: skip
     note = "" if either.all() else own.source
+    parts = [part for rule in rules for part in rule.here.source.split("; ")]
+    hint = next((part for part in parts if MADE_TOO in part), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
         (ELSEWHERE_KIND, ELSEWHERE(margin=margin, own=own), ~either, margin),
@@ -137,7 +143,8 @@ def apart(
         done = done.comparing(of.compared)
         # Where the margin itself is missing, it says by itself what it lacks.
         lost = bool(np.isnan(of.value[counts]).any())
-        yield setup.measure(kind, done, place.id, note="" if lost else note)
+        said = hint if kind is ELSEWHERE_KIND else note
+        yield setup.measure(kind, done, place.id, note="" if lost else said)
 
 
 def nowhere(setup: Setup, kind: Kind, why: str) -> Measure:

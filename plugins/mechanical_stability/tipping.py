@@ -135,14 +135,16 @@ def _left_out(setup: Setup) -> str:
     assert frame is not None
     for place in setup.places:
         volume = place.number("liquid_volume").value[0]
-        if place.liquid and not np.isnan(volume):
+        hangs = place.model.beside_frame == "no"
+        if hangs and place.liquid and not np.isnan(volume):
             dense = setup.number(f"reagents.{place.model.liquid}.density").value[0]
             liquids += volume * (WATER if np.isnan(dense) else dense)
     counted = sum(mass.liquid or 0.0 for mass in frame.masses.values())
     if counted < ROUNDED * liquids:
         return (
             f"the train holds {liquids:.1f} kg of liquid and the frame's masses count "
-            f"{counted:.1f} kg: give each vessel's mass, its liquid and its place"
+            f"{counted:.1f} kg: give each vessel's mass, its liquid and its place; what stands on "
+            'the bench by itself says "beside_frame: yes"'
         )
     for clamp in frame.clamps.values():
         carried = sum(c.carries for c in frame.clamps.values() if c.height >= clamp.height)

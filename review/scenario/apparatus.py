@@ -145,6 +145,8 @@ class ItemModel(Model):
     heated_length: Length | None = None
     height: PositiveLength | None = None
     home_made: Literal["yes", "no", "unknown"] = "unknown"
+    beside_frame: Literal["yes", "no"] = "no"
+    """Whether it stands on the bench by itself, so that the frame carries nothing of it."""
     ends: Literal["round", "flat", "open"] | None = None
     flat_end_thickness: PositiveLength | None = None
     rating: Pressure | None = None
