@@ -132,3 +132,31 @@ def test_gas_parts_as_the_losses_of_its_ways_have_it(walked, one, other, share) 
     said = PARTED.replace("ONE", f"{one}, share: {{tee: {wrong}}}")
     said = said.replace("OTHER", f"{other}, share: {{tee: {1 - wrong}}}")
     assert walked(said).places[0].pressure.status[0] != 0
+
+
+LIT = """
+title: Hydrogen over platinum
+reagents: {gas: {state: gas, composition: {hydrogen: 3 %, air: 97 %}, held: {as: cylinder,
+  volume: 10 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}}}
+flows: {feed: {reagent: gas, into: tube, rate: 200 mL/min, reference: ambient}}
+train:
+  - {id: tube, kind: reactor, inner_diameter: 20 mm, wall: 2 mm, length: 300 mm,
+     material: borosilicate glass 3.3, packing: {voidage: 60 %, particle_diameter: 3 mm, length: 50 mm}}
+  - {id: out, kind: outlet, to: hood, inner_diameter: 4 mm, length: 300 mm}
+catalysts: {bed: {material: platinum, in: tube, light_off: LIGHTS}}
+ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}}]
+"""  # noqa: E501
+
+
+@pytest.mark.parametrize(
+    ("lights", "refused"),
+    [("-40 degC", True), ("-1 degC", True), ("5 degC", True), ("200 degC", False)],
+)
+def test_a_catalyst_that_lights_off_in_the_cold_is_lit(
+    engine: Engine, lights: str, refused: bool
+) -> None:
+    """At 20 degC: below zero, where a share of a temperature in degC turns its sign, as above."""
+    review = engine.review(engine.loads(LIT.replace("LIGHTS", lights), "x.yaml"), upsets=False)
+    grades = {f.grade for f in review.findings if f.criterion == "ignition.hot_surface"}
+    assert ("unacceptable" in grades) is refused
