@@ -30,6 +30,11 @@ LACKS = "not known: "
 #: hold; common practice, no source: they are measured in air at 1 atm and fall with both.
 ENRICHED, PRESSED = 0.21, 1.5e5
 
+#: Up to this wall, K, and this pressure, Pa, what ignites from 200 degC on at 1 atm does not
+#: ignite: with p as exp(E/(2 R T)) (Semenov, from memory) and 150 kJ/mol, 200 degC at 1 bar is
+#: 149 degC at 10 bar.
+COOL_WALL, COOL_PRESS, HARD_TO_LIGHT = 333.15, 1.1e6, 473.15
+
 #: A surface this close to the ignition temperature, K, counts as one that ignites: published
 #: values for one substance differ by more. And below this ignition temperature, K, a share of it in
 #: degrees Celsius means nothing. Common practice, no source.
@@ -168,7 +173,10 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         else:
             lowest = np.fmin(lowest, setup.number(f"catalysts.{name}.light_off").value)
     unknown |= ~(highest[limits.oxygen] <= ENRICHED) & np.isfinite(lowest)
-    unknown |= ~(relieved(setup, place)[0].value <= PRESSED) & np.isfinite(lowest)
+    pressure = relieved(setup, place)[0].value
+    cool = (place.hottest.value <= COOL_WALL) & (lowest >= HARD_TO_LIGHT) & (pressure <= COOL_PRESS)
+    cool &= not any(catalyst.in_ == place.id for catalyst in setup.scenario.catalysts.values())
+    unknown |= ~((pressure <= PRESSED) | cool) & np.isfinite(lowest)
     unknown &= ~((place.hottest.value >= lowest - CLOSE) | (lowest < LOWEST))
     return Quantity.of(
         np.where(unknown, np.nan, lowest), guessed,

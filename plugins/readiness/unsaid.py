@@ -243,7 +243,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         nothing = "nothing", np.zeros(setup.trials, dtype=bool)
         what, where = _undeclared(setup, place, beds) or nothing
-        why = f"what forms here is not declared: {what}"
+        why = f"what {what} forms is not declared: write its equation under reactions"
         stated = Quantity.of(np.where(where, np.nan, 0.0), name=KIND.title, source=why)
         yield setup.measure(KIND, stated, place.id)
 

@@ -128,7 +128,10 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
         if table is None or table.value is None:
             return [claimed]
         most = MOST_CLAIMED * table.value
-        why = f"above {MOST_CLAIMED:g} times what a {kind} holds ({table.value / 1e5:g} bar gauge)"
+        why = (
+            f"stated above {MOST_CLAIMED:g} times what a {kind} is known to hold: "
+            f"{table.value / 1e5:g} bar gauge"
+        )
         return [
             Quantity.of(
                 np.where(claimed.value <= most, claimed.value, np.nan), claimed.status,

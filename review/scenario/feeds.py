@@ -40,8 +40,13 @@ class Ambient(Model):
     pressure: AbsolutePressure = units.ATMOSPHERE
 
 
-def _house_line(given: object) -> object:
-    return "mains" if given in ("gas tap", "house line", "town gas", "house air") else given
+#: What else people call a line of the house, and what pushes the room's own air.
+_LINES = ("gas tap", "house line", "town gas", "house air", "compressed air", "compressor")
+_PUSHED = ("pump", "air pump", "aquarium pump", "membrane pump", "diaphragm pump", "blower", "fan")
+
+
+def _supply(given: object) -> object:
+    return "mains" if given in _LINES else "room air" if given in _PUSHED else given
 
 
 class Held(Model):
@@ -49,10 +54,10 @@ class Held(Model):
 
     as_: Annotated[
         Literal["cylinder", "bottle", "generator", "room air", "mains"],
-        BeforeValidator(_house_line),
+        BeforeValidator(_supply),
     ] = Field(alias="as")
-    """`room air` is drawn from the room and needs no supply of its own; `mains` is a line of the
-    house that does not run empty; a gas in a `bottle` stands in a cylinder."""
+    """`room air` is drawn from the room, by a pump as well, and needs no supply of its own; `mains`
+    is a line of the house that does not run empty; a gas in a `bottle` stands in a cylinder."""
     volume: PositiveVolume | None = None
     pressure: Pressure | None = None
     regulator: Pressure | None = None

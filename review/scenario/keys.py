@@ -44,9 +44,15 @@ MEANT: dict[str, tuple[str, ...]] = {
     "kind": ("type",),
     "limiting": ("limiting_reactant", "limiting_reagent", "of"),
     "particle_diameter": ("grain", "grain_size", "particle_size", "bead_size", "size"),
-    "liquid": ("contains", "contents", "content", "filling", "filled_with", "fluid", "holds"),
+    "liquid": (
+        "contains", "contents", "content", "filling", "filled_with", "fluid", "holds", "solids",
+        "powder",
+    ),
     "liquid_volume": ("fill", "fill_volume", "filled", "level", "liquid_amount", "volume_liquid"),
-    "packing": ("contains", "contents", "content", "solid", "filling", "filled_with", "holds"),
+    "packing": (
+        "contains", "contents", "content", "solid", "solids", "powder", "filling", "filled_with",
+        "holds",
+    ),
     "operators": ("persons", "people", "operator"),
     "procedure": ("steps", "program", "schedule", "protocol"),
     "rate": ("flow", "flow_rate", "flowrate", "value"),
@@ -59,7 +65,7 @@ MEANT: dict[str, tuple[str, ...]] = {
     "train": ("items", "apparatus", "parts", "equipment", "line"),
     "ventilation": ("room", "hood", "fume_hood", "venting"),
     "wall": ("wall_thickness", "thickness"),
-}
+}  # fmt: skip
 
 #: So many keys at most are named in a message.
 NAMED = 20

@@ -202,12 +202,18 @@ class Resolver:
             if needed := "; ".join(filter(None, lacking)):
                 self.wrong(("train", i, "kind"), f"a {kind.id} needs {needed}")
             if item.liquid is not None and not kind.holds_liquid:
-                said = f"no liquid stands in a {kind.id}: write it as an item of its own, a vessel"
-                self.wrong(("train", i, "liquid"), said)
+                self.wrong(("train", i, "liquid"), self._stands_in_none(kind.id, item.liquid))
             if item.packing is not None and not kind.packed:
                 said = f"a packing in a {kind.id} is not reckoned with: write it as a column"
                 self.wrong(("train", i, "packing"), said)
         return chosen
+
+    def _stands_in_none(self, kind: str, name: str) -> str:
+        """What to write where a liquid or solid is said to stand in an item that holds none."""
+        reagent = self.scenario.reagents.get(name)
+        if reagent is not None and reagent.state == "solid":
+            return f"no loose solid lies in a {kind}: write it as packing: {{material: ...}}"
+        return f"no liquid stands in a {kind}: write it as an item of its own, a vessel"
 
     def _lacking(self, wanted: str, item: Item, given: Mapping[str, float]) -> str:
         """What an item's kind needs and it does not give, '' where it does; any one field of it."""

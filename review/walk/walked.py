@@ -156,7 +156,10 @@ class Walked(Known):
         if np.isnan(self.stacked("delivered")).any():
             found.append("rate of a flow")
         if np.isnan(self.stacked("supply")).any():
-            found.append("pressure that a supply can reach (regulator or shut_off_pressure)")
+            found.append(
+                "pressure that a supply can reach (not given: write shut_off_pressure at its flow, "
+                "or regulator where it is held)"
+            )
         if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
             found.append("room volume or air changes")
         if not found and unpressed.any():
