@@ -137,9 +137,19 @@ def trusted_where_idle(ratio: Quantity, needs: Quantity) -> Quantity:
 
 
 def _summed(gases: Gases) -> FloatArray:
-    """Gas volume of every item and all that flows upstream of it, (items, trials)."""
+    """Gas volume of every item and all that flows upstream of it, (items, trials).
+
+    Where ways part between, more gas flows through a volume than gets here: it counts by the share
+    that does.
+    """
     each = np.where(gases.moving, gases.setup.stacked("volume"), 0.0)
-    return np.array([each[list(place.before)].sum(axis=0) for place in gases.setup.places])
+    flow, out = gases.setup.stacked("flow"), []
+    for n, place in enumerate(gases.setup.places):
+        before = list(place.before)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(flow[n] <= 0, 1.0, flow[n] / np.maximum(flow[before], flow[n]))
+        out.append((each[before] * share).sum(axis=0))
+    return np.array(out)
 
 
 PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL,))

@@ -177,11 +177,12 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
 
     The gas an item holds is flushed through all volumes upstream of it in series, taken as one
     volume with the unproven mixing factor, so what is left is the gas that all of them held, by
-    volume. Items without flow upstream are dead legs and are not counted.
+    volume. Where ways part between, more gas flows through a volume than gets here, and it counts
+    by the share that does. Items without flow upstream are dead legs and are not counted.
     """
     graph, moving, filling = at.resolved.graph, flow.moving, at.state.filling
     out = np.ones_like(moving)
-    held = filling.copy()
+    held, flows = filling.copy(), flow.start.outlet.sum(axis=1)
     for i in range(graph.size):
         before = list(graph.all_upstream(i))
         each = np.where(moving[before] > 0, flow.volume[before], 0.0)
@@ -189,9 +190,10 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
         if len(before) > 1:
             mixed = (each[:, None, :] * filling[before]).sum(axis=0)
             held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
-        rate = flow.start.outlet[i].sum(axis=0)
-        rate = rate * gas_physics.R * at.ambient_temperature / at.ambient_pressure
+        rate = flows[i] * gas_physics.R * at.ambient_temperature / at.ambient_pressure
         with np.errstate(invalid="ignore", divide="ignore"):
+            share = flows[i] / np.maximum(flows[before], flows[i])
+            swept = (each * np.where(flows[i] <= 0, 1.0, share)).sum(axis=0)
             left = gas_physics.mixing_residual(rate, at.duration, swept, UNPROVEN_MIXING)
         out[i] = np.where(moving[i] > 0, left, 1.0)
     return out, held

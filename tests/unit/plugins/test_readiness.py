@@ -54,6 +54,21 @@ def test_two_volumes_are_purged_as_one(engine):
     )
 
 
+def test_a_volume_before_a_branch_is_purged_by_all_that_flows(engine):
+    """1 L sees the whole litre a minute, a hose of 3.14 mL one part in 17 (Hagen-Poiseuille: 1 to
+    16), as slowly as 53.4 mL would be: 240 (1 + 0.0534) ln(20.95/6) s of 600 s."""
+    line = "  - {id: ID, kind: line, inner_diameter: BORE mm, length: 1 m, joint: none"
+    ways = (
+        line.replace("ID", "wide").replace("BORE", "4") + "}\n"
+        + line.replace("ID", "narrow").replace("BORE", "2") + ", from: vessel}\n"
+        + "  - {id: outlet, from: [wide, narrow]"
+    )  # fmt: skip
+    review = review_of(engine, ("  - {id: outlet", ways))
+    assert at(review, "readiness.purge_ratio", "flush", 2) == pytest.approx(
+        240 * 1.0534 * math.log(20.95 / 6) / 600, rel=5e-3
+    )
+
+
 STEAM = """
 title: t
 reagents:
