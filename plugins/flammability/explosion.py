@@ -32,6 +32,7 @@ from ..shared.fuels import GAS, Limits, limits_of
 from ..shared.rating import rating
 from .cold_train import fierce
 from .headspace import ENRICHED, STILL_KIND
+from .lines import may_burn
 from .ratios import MARGIN_KIND
 
 #: A line longer than so many bores lets a flame of group IIC run up to a detonation (ISO 16852,
@@ -116,7 +117,11 @@ def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArr
     old, new = lines[0]
     lines += [(gas, end) for gas in passing for end in (old, new)]
     ends = np.array([[a for a, _ in lines], [b for _, b in lines]])
-    heat, used, noble = thin.explosion(ends)
+    may = may_burn(ends, limits)
+    line, trial = np.nonzero(may)
+    found = thin.explosion(np.ascontiguousarray(np.moveaxis(ends[:, line, :, trial], 0, -1)))
+    heat, used, noble = np.zeros((3, *may.shape))
+    heat[may], used[may], noble[may] = found
     worst = np.where(np.isnan(heat), np.inf, heat).argmax(axis=0)[None]
     heat, used, noble = (np.take_along_axis(x, worst, 0)[0] for x in (heat, used, noble))
     # Cold gas is denser, so that the same heat raises the pressure more often over.

@@ -63,9 +63,8 @@ class Lines:
     hot: Hot
     whole: FloatArray
     """(2, lines, species, trials)."""
-    line: NDArray[np.intp]
     trial: NDArray[np.intp]
-    """Of which line and trial each piece is, (pieces,)."""
+    """Of which trial each piece is, (pieces,)."""
     ends: FloatArray
     """(2, species, pieces)."""
     noble: FloatArray
@@ -74,6 +73,10 @@ class Lines:
     """Limiting oxygen, (pieces,); 0 where no oxygen is needed."""
     guessed: NDArray[np.bool_]
     """Whether that is an estimate."""
+    uncut: FloatArray
+    """Ends of the lines that may burn, (2, species, such lines)."""
+    of: NDArray[np.intp]
+    """Which of these each piece is of, (pieces,)."""
     thin: Dilute
 
     @property
@@ -88,10 +91,13 @@ class Lines:
 
         Infinite where an end of the line is no such gas.
         """
-        share = self.thin.share(self.whole, self.place.hottest.value, self.cracked).max(axis=0)
+        trial = np.empty(self.uncut.shape[-1], dtype=np.intp)
+        trial[self.of] = self.trial
+        hot, cracked = self.place.hottest.value[trial], self.cracked[trial]
+        share = self.thin.share(self.uncut, hot, cracked).max(axis=0)
         share = np.where(share <= 1, share, np.inf)
-        guessed = np.asarray(self.thin.doubtful(self.whole).any(axis=0))
-        return share[self.line, self.trial], guessed[self.line, self.trial]
+        guessed = self.thin.doubtful(self.uncut).any(axis=0)
+        return share[self.of], guessed[self.of]
 
     def warming(self) -> tuple[FloatArray, FloatArray]:
         """Heat of the worst mixture on each whole line and its heat capacity.
@@ -234,13 +240,13 @@ def lines_at(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Lines:
     hot = hot_at(place, limits)
     whole = gases_at(setup, place, limits, hot)
     line, trial = np.nonzero(may_burn(whole, limits))
-    ends = np.ascontiguousarray(np.moveaxis(whole[:, line, :, trial], 0, -1))
-    noble = np.zeros(trial.shape)
+    uncut = np.ascontiguousarray(np.moveaxis(whole[:, line, :, trial], 0, -1))
+    ends, noble, of = uncut, np.zeros(trial.shape), np.arange(trial.size)
     if limits.noble:
-        ends, noble, of = cut(ends, limits)
-        line, trial = line[of], trial[of]
+        ends, noble, of = cut(uncut, limits)
+        trial = trial[of]
     loc = limiting_oxygen_at(limits, hot.of(trial), ends)
-    return Lines(setup, place, limits, hot, whole, line, trial, ends, noble, *loc, thin)
+    return Lines(setup, place, limits, hot, whole, trial, ends, noble, *loc, uncut, of, thin)
 
 
 def may_burn(whole: FloatArray, limits: Limits) -> NDArray[np.bool_]:

@@ -82,14 +82,18 @@ class Gases:
         thin, setup = self._thin, self.setup
         hottest = np.array([hot[list(p.before)].max(axis=0) for p in setup.places])
         cracked = ~(hottest <= CRACKS)
-        out = np.zeros(hot.shape, dtype=bool)
         most = float(setup.limit(AFTER_BURN_RISE).value[0])
-        for i in range(hot.shape[0]):
-            first, kind = alike(np.array([*gas[i], hot[i], cracked[i]]))
-            some, warm, cracks = gas[i][:, first], hot[i, first], cracked[i, first]
-            cold = thin.share(some, np.full_like(warm, 298.15), cracks) <= 1
-            burnt = thin.rise_in_air(some, setup.fresh_air) <= most
-            out[i] = ((thin.share(some, warm, cracks) <= 1) | (cold & burnt))[kind]
+        out = np.ones(hot.shape, dtype=bool)
+        # Without fuel it is dilute whatever else it holds.
+        where = item, trial = np.nonzero(~(gas[:, list(self.limits.rows)].sum(axis=1) <= TRACE))
+        told = (*gas[item, :, trial].T, hot[item, trial], cracked[item, trial])
+        first, kind = alike(np.array(told, dtype=np.float64))
+        item, trial = item[first], trial[first]
+        some = np.ascontiguousarray(gas[item, :, trial].T)
+        warm, cracks = hot[item, trial], cracked[item, trial]
+        cold = thin.share(some, np.full_like(warm, 298.15), cracks) <= 1
+        burnt = thin.rise_in_air(some, setup.fresh_air) <= most
+        out[where] = ((thin.share(some, warm, cracks) <= 1) | (cold & burnt))[kind]
         return out
 
     def oxygen(self, gas: FloatArray) -> FloatArray:
