@@ -96,7 +96,7 @@ class Lines:
         hot, cracked = self.place.hottest.value[trial], self.cracked[trial]
         share = self.thin.share(self.uncut, hot, cracked).max(axis=0)
         share = np.where(share <= 1, share, np.inf)
-        guessed = self.thin.doubtful(self.uncut).any(axis=0)
+        guessed = np.asarray(self.thin.doubtful(self.uncut).any(axis=0))
         return share[self.of], guessed[self.of]
 
     def warming(self) -> tuple[FloatArray, FloatArray]:

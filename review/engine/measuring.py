@@ -22,7 +22,7 @@ from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
 
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
-CHUNK_RUNS = 4000
+CHUNK_RUNS = 2000
 CHUNK_BYTES = 400_000_000
 
 

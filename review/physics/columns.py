@@ -11,7 +11,7 @@ from review.physics._arrays import FloatArray
 def alike(rows: FloatArray) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The first of each kind of column of (rows, columns), and of which kind each column is.
 
-    Columns of one kind are the same to the last bit.
+    Columns of one kind are the same to the last bit. The kinds stand in the order of their firsts.
 
     >>> import numpy as np
     >>> first, kind = alike(np.array([[1.0, 2.0, 1.0], [3.0, 3.0, 3.0]]))
@@ -25,7 +25,10 @@ def alike(rows: FloatArray) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     if not np.array_equal(bits[:, first[kind]], bits):  # two of a mark that are not the same
         every = np.arange(bits.shape[1])
         return every, every
-    return first, kind
+    order = np.argsort(first)
+    place = np.empty_like(order)
+    place[order] = np.arange(order.size)
+    return first[order], place[kind]
 
 
 def marks(bits: NDArray[np.uint64]) -> NDArray[np.uint64]:

@@ -77,16 +77,25 @@ class Distinct(Walked):
 
     def stacked(self, field: str) -> Any:
         """A field of `review.walk.state.Cell`: (..., trials); its items one by one."""
-        return _Items(self, field)
+        return _Items(self, field, self.whole.stacked(field))
 
-    def marks(self, field: str) -> NDArray[np.uint64]:
-        """A mark for what each item is in a field in each trial, (items, trials)."""
-        return self.whole.marks(field)[:, self._first]
+    def marks(self, field: str) -> Any:
+        """A mark for what each item is in a field in each trial, (trials,) item by item."""
+        return _Items(self, field, self.whole.marks(field), told=True)
+
+    def of_these(self, value: NDArray[Any]) -> NDArray[Any]:
+        """An array (..., all trials) in these; itself where no two are the same."""
+        return value if self.every else value[..., self._first]
+
+    @cached_property
+    def every(self) -> bool:
+        """Whether no two trials are the same: these are all, in their order."""
+        return bool(self._first.size == self.whole.trials)
 
     @cached_property
     def engine_status(self) -> StatusArray:
         """That of the whole set-up."""
-        return self.whole.engine_status[self._first]
+        return self.of_these(self.whole.engine_status)
 
     def number(self, path: str) -> Quantity:
         """A number of the scenario by its path."""
@@ -116,27 +125,32 @@ class Distinct(Walked):
 
     def over_all(self, value: Any) -> Any:
         """An array (..., trials) over all trials."""
+        if self.every and value.shape[-1] == self.trials:
+            return value
         return np.broadcast_to(value, (*value.shape[:-1], self.trials))[..., self._kind]
 
     def _same(self, value: NDArray[Any], what: str) -> Any:
-        found = value[self._first]
-        if not np.array_equal(found[self._kind], value, equal_nan=value.dtype.kind == "f"):
+        found = self.of_these(value)
+        floats = value.dtype.kind == "f"
+        if not self.every and not np.array_equal(found[self._kind], value, equal_nan=floats):
             raise LookupError(f"{what} differs between trials that are taken as one here")
         return found
 
 
 class _Items:
-    """A field of the cells, read item by item."""
+    """A field of the cells, or the marks of one (`told`), read item by item."""
 
-    def __init__(self, some: Distinct, field: str) -> None:
-        self._some, self._field = some, field
+    def __init__(
+        self, some: Distinct, field: str, values: NDArray[Any], *, told: bool = False
+    ) -> None:
+        self._some, self._field, self._values, self._told = some, field, values, told
 
-    def __getitem__(self, at: int | tuple[Any, ...]) -> FloatArray:
+    def __getitem__(self, at: int | tuple[Any, ...]) -> NDArray[Any]:
         some = self._some
         index = at[0] if isinstance(at, tuple) else at
-        if (self._field, index) not in some.apart:
+        if not self._told and (self._field, index) not in some.apart and not some.every:
             told = some.whole.marks(self._field)[index]
             if not np.array_equal(told[some._first][some._kind], told):
                 where = some.resolved.graph.ids[index]
                 raise LookupError(f"{self._field} of {where}: trials were not told apart by it")
-        return np.asarray(some.whole.stacked(self._field)[at][..., some._first])
+        return some.of_these(self._values[at])
