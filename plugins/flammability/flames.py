@@ -30,7 +30,7 @@ from review.physics.mixtures import burning_length, cloud_radius
 from ..shared.air import AIR_SPEED
 from ..shared.dilute import CRACKS, Dilute
 from ..shared.fuels import Limits, limits_of
-from ..shared.nearby import UNMIXED
+from ..shared.nearby import UNMIXED, indirect
 from .outside import OUTLET_KIND
 
 #: Kinematic viscosity of air at 20 degC, m2/s.
@@ -101,20 +101,20 @@ def _lit(reach: FloatArray, distance: FloatArray) -> FloatArray:
 
 
 def _distance(setup: Setup, air: str | None) -> tuple[FloatArray, str]:
-    """Of the nearest flame or spark that can meet what gets into this air (hood, room), m; infinite
-    where there is none. One whose distance nobody states counts as near where it stands there."""
+    """Of the nearest flame, spark or hot surface that can meet what gets into this air (hood,
+    room), m; infinite where there is none. One whose distance nobody states counts as near where it
+    stands there."""
     nearest, which = np.full(setup.trials, np.inf), ""
     scenario = setup.scenario
     sources: list[tuple[str, str, str, str, float | None]] = [
         (name, source.kind, f"ignition_sources.{name}.distance", source.in_, source.distance)
         for name, source in scenario.ignition_sources.items()
-        if source.kind != "hot surface"
     ]
     stands = {item.id: item.in_ or "room" for item in scenario.train}
     sources += [
         (name, heat.kind, f"heat.{name}.distance", stands.get(heat.heats, "room"), heat.distance)
         for name, heat in scenario.heat.items()
-        if heat.energy == "flame"
+        if heat.energy == "flame" or _glows(setup, name)
     ]
     for name, kind, path, stands_in, stated in sources:
         if stated is None and stands_in != air:
@@ -124,6 +124,15 @@ def _distance(setup: Setup, air: str | None) -> tuple[FloatArray, str]:
             which = f"{name} ({kind}), {'distance not stated' if stated is None else 'as stated'}"
         nearest = np.minimum(nearest, far)
     return nearest, which
+
+
+def _glows(setup: Setup, name: str) -> bool:
+    """Whether an electric heater may light what burns here: bare wires, or too hot a mantle."""
+    if setup.scenario.heat[name].energy != "electric":
+        return False
+    points = np.nan_to_num(limits_of(setup.species).autoignition, nan=0.0)
+    least = np.full(setup.trials, np.min(points, initial=np.inf))
+    return not (indirect(setup, name, least) > 0).all()
 
 
 def _length(setup: Setup, place: Place, limits: Limits, point: str = "outlet") -> FloatArray:

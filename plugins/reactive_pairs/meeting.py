@@ -24,7 +24,7 @@ from review import (
 )
 
 from ..shared.residue import boiled_dry
-from .present import MOISTURE, Presence, present, unknown_solids
+from .present import BATH, MOISTURE, Presence, present, unknown_solids
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {
@@ -53,6 +53,10 @@ TAIL, TESTED = 0.1, "peroxide test"
 
 #: Share of a liquid, by mass, from which a solid in it counts as covered (a judgement, no source).
 COVERS = 0.3
+
+#: What breaking glass lets meet with the water of its bath: what lies in it, where that lights or
+#: explodes.
+WORST, LIE = ("explodes", "ignites"), {"liquid", "catalyst"}
 
 MEETS = Method(
     id="reactive.pair",
@@ -119,7 +123,7 @@ def _meetings(
     Of several pairs for the same two names at the same phases all are told apart by the judge.
     """
     under = any(_covers(one) for one in here)
-    members = [one.member for one in here]
+    members = [one.member for one in here if one.phase != BATH]
     for pair in pairs:
         first = [a for a in here if pair.is_partner(0, a.member) and a.may_be(pair.phases[0])]
         if not first or not pair.has_third(members) or (pair.stored_under_liquid and under):
@@ -143,6 +147,8 @@ def _may_meet(
     own |= "taken up" in phases and (names in absorbing or names[::-1] in absorbing)
     if a is b or a.member.name == b.member.name or own:
         return False
+    if BATH in phases:
+        return pair.harm in WORST and bool(phases & LIE)
     return "carried" not in phases or _by_drops(a, b, pair)
 
 

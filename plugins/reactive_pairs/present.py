@@ -28,6 +28,9 @@ INCLUDES: Mapping[str, tuple[str, ...]] = {
 }
 #: Water of room air that nobody dries: only pairs that ask for it speak of it.
 MOISTURE = "moisture"
+#: Water that a hot bath holds around glass, which may break in it.
+BATH = "bath"
+WATER_BATHS = ("water bath", "steam bath")
 #: What dries air that is led over it (`DRY_BEDS`) or through it (sulfuric acid from 80 %).
 DRY_BEDS = frozenset(
     {"silica gel", "molecular sieve", "calcium chloride", "magnesium sulfate", "calcium oxide",
@@ -43,7 +46,7 @@ OILED = re.compile(r"\boil|\bvane", re.IGNORECASE)
 @dataclass(frozen=True)
 class Presence:
     """One member in one item: gas, liquid, solid, wall, seal, catalyst, drawn, taken up, carried
-    over as droplets from the bottle beside, or moisture of the room.
+    over as droplets from the bottle beside, moisture of the room, or the water of a bath.
 
     `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle; what is
     left of a solution that boils dry has a temperature of its own.
@@ -58,6 +61,8 @@ class Presence:
         """Whether a pair that asks for this phase speaks of it."""
         if self.phase == MOISTURE:
             return phase == MOISTURE
+        if self.phase == BATH:
+            return phase in ("any", "liquid")
         return phase in ("any", self.phase) or self.phase in INCLUDES.get(phase, ())
 
 
@@ -85,6 +90,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
     yield from _carried(setup, place)
+    stands_in = [h.kind in WATER_BATHS for h in setup.scenario.heat.values() if h.heats == place.id]
+    if any(stands_in) and (place.material is None or place.material.kind in ("glass", "ceramic")):
+        yield Presence(setup.reference.substance("water"), BATH, ones)
     dried, hot = residue(setup, place)
     for name, share in dried.items():
         yield Presence(setup.reference.substance(name), "catalyst", share * ones, hot)

@@ -88,10 +88,19 @@ def sulfite(grams: int, acid: int, lye: int, most: int, limited: str = "") -> st
     )  # fmt: skip
 
 
+def hydride(heater: tuple[str, int, int]) -> str:
+    """A hydride in an ether that is tested for peroxides, under reflux."""
+    told = still("tetrahydrofuran", heater, receiver=0, more=TESTED)
+    return told.replace(
+        '"tetrahydrofuran": 100 %', "tetrahydrofuran: 96 %, lithium aluminium hydride: 4 %"
+    )
+
+
 #: A quarter of an hour's gas by the file, and some ten litres of it in the first minute.
 MUCH_SULFITE = (50, 300, 1000, 700)
 DANGEROUS = {
     "a poison's charge poured through its lye": (sulfite(*MUCH_SULFITE), "exposure.failure"),
+    "a hydride in glass in a water bath": (hydride(BATH), PAIR),
     "strong acid poured on zinc": (POURED, "heat.charge"),
     "tetrahydrofuran distilled to dryness": (still("tetrahydrofuran", BATH), PAIR),
     "ether distilled to dryness": (still("diethyl ether", ("water bath", 45, 55)), PAIR),
@@ -137,6 +146,7 @@ DANGEROUS = {
     "chlorine over warm sulfur": (over("chlorine: 10 %, nitrogen: 90 %", "sulfur", 120), PAIR),
 }  # fmt: skip
 ORDINARY = {
+    "a hydride in a mantle": hydride(("heating mantle", 80, 100)),
     "a little sulfite poured": sulfite(4, 40, 200, 60),
     "much sulfite under a funnel": sulfite(*MUCH_SULFITE, limited="limited_by: dropping funnel, "),
     "household bleach screwed shut": shut("sodium hypochlorite: 4 %, water: 96 %"),
