@@ -100,10 +100,13 @@ def _lit(reach: FloatArray, distance: FloatArray) -> FloatArray:
     return np.where(np.isnan(reach + distance), np.nan, value)
 
 
-def _distance(setup: Setup, air: str | None) -> tuple[FloatArray, str]:
+def _distance(
+    setup: Setup, air: str | None, *, heaters: bool = False
+) -> tuple[FloatArray, str]:
     """Of the nearest flame, spark or hot surface that can meet what gets into this air (hood,
     room), m; infinite where there is none. One whose distance nobody states counts as near where it
-    stands there."""
+    stands there. With `heaters` electric ones too; a whiff from a joint is not held to reach them.
+    """
     nearest, which = np.full(setup.trials, np.inf), ""
     scenario = setup.scenario
     sources: list[tuple[str, str, str, str, float | None]] = [
@@ -114,7 +117,7 @@ def _distance(setup: Setup, air: str | None) -> tuple[FloatArray, str]:
     sources += [
         (name, heat.kind, f"heat.{name}.distance", stands.get(heat.heats, "room"), heat.distance)
         for name, heat in scenario.heat.items()
-        if heat.energy == "flame" or _glows(setup, name)
+        if heat.energy == "flame" or (heaters and _glows(setup, name))
     ]
     for name, kind, path, stands_in, stated in sources:
         if stated is None and stands_in != air:
@@ -151,7 +154,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
     for leaving in setup.measures(OUTLET_KIND.id):
         (place,) = [p for p in setup.places if p.id == leaving.at]
-        nearest, which = _distance(setup, place.model.to)
+        nearest, which = _distance(setup, place.model.to, heaters=True)
         leaves = Quantity.of(
             leaving.value.reshape(-1), leaving.status.reshape(-1),
             name="flammable content in air", source=OUTLET_KIND.id,

@@ -139,7 +139,7 @@ FINE = {
     "ratio.value > 1": "sure only where it is known",
     "np.fmin(lean.value, rich.value) >= 1": "sure only where it is known",
     "held > 0": "0 times NaN is NaN",
-    "place.coldest.value > pair.below": "only leaves out where it is known",
+    "coldest.value > pair.below": "only leaves out where it is known",
     "f[1] >= f[0]": "which end is rich: NaN ends are missing",
     "dissolved >= IN_LIQUID": "shares from the file",
     "a.efficiency > 0": "a figure of the file",
