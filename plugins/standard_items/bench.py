@@ -8,7 +8,10 @@ from functools import cached_property
 from review import Scenario
 
 from ..shared.inert import has_vapour, inert_flows
+from ..shared.lifts import lifts
 
+#: Amid gas that leaked nobody goes to the set-up.
+FROM_AFAR = "heat off at a switch away from the gas"
 LEAVE = "leave, close the door, call"
 #: Names that together are longer than this are not spelt out.
 _LONGEST = 60
@@ -50,8 +53,14 @@ class Bench:
     def off(self, at: str = "", heat: str = "heat off") -> str:
         """What is shut and switched off, feed first."""
         shut = self.feeds if self.inert or self.feeds else self.all_flows
-        parts = (f"shut {shut}{at}" if shut else "", heat if self.scenario.heat else "")
+        lift = f"lift the tube out of {self.lifts}" if self.lifts and heat != FROM_AFAR else ""
+        parts = (lift, f"shut {shut}{at}" if shut else "", heat if self.scenario.heat else "")
         return ", ".join(p for p in parts if p) or "stop"
+
+    @property
+    def lifts(self) -> str:
+        """Out of what a tube is lifted before the heat goes off."""
+        return named([lift.item for lift in lifts(self.scenario)], "the liquid")
 
     @property
     def until_cold(self) -> str:
@@ -91,7 +100,7 @@ class Bench:
 
         Of a lost one, that no air comes in is said already.
         """
-        if not self.dips:
+        if not self.dips or self.lifts:
             return ""
         left = [name for name in self._inert if name != lost] if self.inert else []
         if left:

@@ -24,10 +24,8 @@ from dataclasses import replace
 
 from review import Overlay, Scenario
 
-from .bench import LEAVE, Bench, at_hood, named, sentence, shown, until_aired
+from .bench import FROM_AFAR, LEAVE, Bench, at_hood, named, sentence, shown, until_aired
 from .power import without_power
-
-_FROM_AFAR = "heat off at a switch away from the gas"
 
 
 def described(scenario: Scenario, upsets: Iterable[Overlay]) -> Iterator[Overlay]:
@@ -145,7 +143,7 @@ def _open_outward(bench: Bench, name: str) -> tuple[str, str]:
     seen = f"gas hisses, {bench.bubbles('fade')}{bench.sounds}"
     return (
         shown("", seen, "; do not wait for a smell."),
-        f"Do not go to the leak. {sentence(bench.calm(' at the supply', _FROM_AFAR))} "
+        f"Do not go to the leak. {sentence(bench.calm(' at the supply', FROM_AFAR))} "
         f"Ventilation stays on; {LEAVE}.",
     )
 
@@ -162,7 +160,7 @@ def _broken(bench: Bench, name: str) -> tuple[str, str]:
     return (
         "A crack or splinters, gas hisses, liquid on the bench.",
         "Keep away from the glass, no water on it. "
-        f"{sentence(bench.calm(' at the supply', _FROM_AFAR))} Gas or liquid is out: {LEAVE}.",
+        f"{sentence(bench.calm(' at the supply', FROM_AFAR))} Gas or liquid is out: {LEAVE}.",
     )
 
 
@@ -242,7 +240,7 @@ def _power_lost(bench: Bench, name: str) -> tuple[str, str]:
     parts = (
         sentence(off),
         "Open nothing, let no air in." if stopped and bench.scenario.heat else "",
-        "If liquid climbs back, keep clear." if stopped and bench.dips else "",
+        "If liquid climbs back, keep clear." if stopped and bench.dips and not bench.lifts else "",
         f"No ventilation: {until_aired(bench)}." if fan else "",
     )
     return " ".join(s for s in signs if s), " ".join(p for p in parts if p)

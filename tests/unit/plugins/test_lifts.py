@@ -132,3 +132,14 @@ def test_only_what_a_line_leads_into_alone_is_lifted(engine: Engine) -> None:
     for wrong in ("tube", "nowhere"):
         with pytest.raises(InputError):
             reviewed(engine, {"procedure.1.lifted": wrong})
+
+
+def test_the_tube_is_lifted_before_the_heat_is_off(engine: Engine) -> None:
+    """What is done at once never lets the liquid up; nobody goes to a leak for it."""
+    for run in reviewed(engine, {}).trials.runs:
+        said = run.response.rpartition("Else ")[2]  # a blockage keeps people clear of the glass
+        if "heat off" in said or "burner off" in said:
+            afar = "away from the gas" in said or "blocked" in run.id
+            lift = said.lower().find("lift the tube out of dip")
+            assert afar or 0 <= lift < said.find(" off"), run.id
+        assert "let no air in" not in said or "Open nothing" in said, run.id
