@@ -51,12 +51,13 @@ class Gases:
         return ~np.array([still.get(place.id, none) for place in self.setup.places])
 
     def held(self) -> FloatArray:
-        """The most of each substance that an item, or any upstream whose gas passes it, holds."""
+        """The most of each substance that an item, or any upstream whose gas passes it, holds;
+        none comes by valves that are shut."""
         passing = np.where(self.moving[:, None], self.old, 0.0)
-        rows = [
-            np.max([self.old[p.index], *(passing[j] for j in p.before if j != p.index)], axis=0)
-            for p in self.setup.places
-        ]
+        comes, rows = self.setup.stacked("shut") <= 0, []
+        for p in self.setup.places:
+            upstream = [np.where(comes[p.index], passing[j], 0.0) for j in p.before[:-1]]
+            rows.append(np.max([self.old[p.index], *upstream], axis=0))
         return np.array(rows)
 
     def made(self) -> FloatArray:

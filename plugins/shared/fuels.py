@@ -116,7 +116,7 @@ UPPER_IN_NOBLE = Method(
 #: What the mixing lines at an item are made of, and what their limits hang on.
 GAS = (
     "old", "inlet", "outlet", "outlet_middle", "outlet_end", "over_liquid", "drawn_from", "exposed",
-    "moving", "condensed", "hot", "gas_out", "low", "pressure",
+    "shut", "moving", "condensed", "hot", "gas_out", "low", "pressure",
 )  # fmt: skip
 
 

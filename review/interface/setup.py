@@ -49,14 +49,15 @@ class Step(Protocol):
 #: What `Setup.stacked` gives, over all items (or flows, where said) and trials. Mole fractions
 #: (items, species, trials): `old` what filled each item before the step, `inlet` and `outlet_end`
 #: what flows in and, at the end of the step, out, `drawn_from` what comes in where nothing flows.
-#: Plain (items, trials): `exposed` 1 where something comes in so, `moving` 1 where gas flows,
+#: Plain (items, trials): `exposed` 1 where something comes in so, `shut` 1 where valves shut every
+#: way to it from upstream, `moving` 1 where gas flows,
 #: `flow` what leaves, mol/s, `delivered` rate of all supplies upstream, mol/s, `hot` hottest
 #: surface, K, `pressure`, Pa absolute, `volume` of the gas, m3. Per flow (flows, trials): `fed`
 #: what it brings, mol/s, `lasts` how long what it is held in lasts, s, `once` what all that
 #: makes it gives if it meets at once, mol.
 Stack = Literal[
-    "old", "inlet", "outlet_end", "drawn_from", "exposed", "moving", "flow", "delivered", "hot",
-    "pressure", "volume", "fed", "lasts", "once",
+    "old", "inlet", "outlet_end", "drawn_from", "exposed", "shut", "moving", "flow", "delivered",
+    "hot", "pressure", "volume", "fed", "lasts", "once",
 ]  # fmt: skip
 
 

@@ -20,6 +20,7 @@ from review.walk.gusts import blown
 from review.walk.heating import cryogen
 from review.walk.properties import Properties
 from review.walk.state import Moment, fractions
+from review.walk.valves import turned
 
 #: Bore up to which surface and viscous forces stop gravity exchange, m (a judgement).
 STILL_BORE = 6e-3
@@ -56,11 +57,12 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray, gust: FloatArr
     own = np.zeros_like(flow.moving)
     reach = np.zeros_like(flow.moving)
     shrinking = contraction / _cooling_times(at)
+    ways = turned(at, flow.given.edges)
     for i in reversed(graph.order):
         view, kind = flow.views[i], graph.kinds[i]
         arriving = np.zeros(at.runs.size)
         for k in graph.downstream[i]:
-            arriving = np.maximum(arriving, reach[k])
+            arriving = np.maximum(arriving, reach[k] * ways.get((i, k), 1.0))
         if kind.is_end:
             arriving = np.ones(at.runs.size)
         elif view.has("ends_here"):

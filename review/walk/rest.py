@@ -17,6 +17,7 @@ from review.walk.pressing import Supply
 from review.walk.state import Moment, fractions
 from review.walk.still import Still, Surroundings, still
 from review.walk.suction import leaking
+from review.walk.valves import turned
 
 #: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
 UNPROVEN_MIXING = 0.25
@@ -47,6 +48,7 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
     shrinks = flow.volume * at.ambient_temperature * np.maximum(1 / low - 1 / from_t, 0.0)
     around = Surroundings(
         open=flow.given.open,
+        ways=turned(at, flow.given.edges),
         moving=moving,
         filling=state.filling,
         outlet=fractions(flow.start.outlet),

@@ -60,6 +60,8 @@ class Cell:
     over_liquid: FloatArray
     drawn_from: FloatArray
     exposed: FloatArray
+    shut: FloatArray
+    """1 where valves shut every way to it from upstream."""
     drawn_fraction: FloatArray
     liquid_drawn: FloatArray
     moving: FloatArray

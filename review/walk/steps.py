@@ -17,6 +17,7 @@ from dataclasses import replace
 import numpy as np
 
 from review.interface.items import ItemView
+from review.interface.measure import FloatArray
 from review.walk.boiling import held_moles
 from review.walk.charge import at_once, lasting
 from review.walk.feeds import Reader
@@ -30,6 +31,7 @@ from review.walk.rest import Rest, resting
 from review.walk.room import Air, airing
 from review.walk.runs import PLAN, Runs
 from review.walk.state import Cell, Moment, State, fractions, moment, put, take
+from review.walk.valves import turned
 
 __all__ = ["Cell", "Walk"]
 
@@ -140,6 +142,15 @@ class Walk:
         return done, after
 
 
+def _shut(at: Moment, flow: Flow) -> FloatArray:
+    """1 where valves shut every way to an item from upstream, (items, runs)."""
+    ways, out = turned(at, flow.given.edges), np.zeros_like(flow.moving)
+    for i, before in enumerate(at.resolved.graph.upstream):
+        if before and all((j, i) in ways for j in before):
+            out[i] = np.max([ways[j, i] for j in before], axis=0) <= 0
+    return out
+
+
 def _done(
     at: Moment,
     heat: Heating,
@@ -162,6 +173,7 @@ def _done(
         over_liquid=liquid.over,
         drawn_from=rest.still.source,
         exposed=rest.still.exposed,
+        shut=_shut(at, flow),
         drawn_fraction=rest.drawn_fraction,
         liquid_drawn=rest.still.liquid,
         moving=flow.moving,

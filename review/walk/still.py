@@ -9,7 +9,7 @@ proportion at its front.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,8 @@ class Surroundings:
     """What stands around the still items in one cell; (items, runs) or (items, species, runs)."""
 
     open: FloatArray
+    ways: Mapping[tuple[int, int], FloatArray]
+    """0 where a valve shuts the way from one item to the next; what is not there is open."""
     moving: FloatArray
     filling: FloatArray
     outlet: FloatArray
@@ -140,6 +142,7 @@ def _through_open_ends(
             source[i] = np.where(reach[i] > 0, around.air, source[i])
         for k in graph.downstream[i]:
             through = (moving[k] > 0) | ((reach[k] > 0) & ~sealed[k])
+            through &= around.ways.get((i, k), 1.0) > 0
             comes = np.where(moving[k] > 0, around.stands[k], source[k])
             opened = through & (open_here[i] > 0)
             source[i] = np.where(opened, comes, source[i])
@@ -161,6 +164,7 @@ def _from_neighbours(
     for i in graph.order:
         for j in graph.upstream[i]:
             idle = (around.moving[i] <= 0) & (exposed[i] <= 0) & (around.open[j] > 0)
+            idle &= around.ways.get((j, i), 1.0) > 0
             comes = idle & ((around.moving[j] > 0) | (exposed[j] > 0))
             gas = np.where(around.moving[j] > 0, around.outlet[j], source[j])
             source[i] = np.where(comes, gas, source[i])

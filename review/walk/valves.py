@@ -53,6 +53,13 @@ def positions(at: Moment, open_: Sequence[bool]) -> tuple[FloatArray, Edges]:
     return out, edges
 
 
+def turned(at: Moment, edges: Edges) -> Edges:
+    """The edges that a valve's position decides: nothing comes by one that is shut. The end of a
+    line that is lifted out of a liquid stands in the air instead."""
+    out_of = lifted(at.resolved, at.cell, at.number)
+    return {way: open_ for way, open_ in edges.items() if way[1] not in out_of}
+
+
 def lifted(resolved: Resolved, cell: int, number: Reader) -> dict[int, FloatArray]:
     """1 where the line stands out of an item's liquid, by the item's index, (runs,)."""
     scenario = resolved.scenario

@@ -276,6 +276,7 @@ class Walked(Known):
         lines = []
         for j in self.resolved.graph.upstream[place.index]:
             past = (self.stacked("moving")[j] > 0) & ~(place.moving > 0)
+            past &= self.stacked("shut")[place.index] <= 0
             if past.any():
                 gas = _where(past, self.stacked("outlet")[j], drawn)
                 name = self.resolved.graph.ids[j]

@@ -160,3 +160,29 @@ def test_a_catalyst_that_lights_off_in_the_cold_is_lit(
     review = engine.review(engine.loads(LIT.replace("LIGHTS", lights), "x.yaml"), upsets=False)
     grades = {f.grade for f in review.findings if f.criterion == "ignition.hot_surface"}
     assert ("unacceptable" in grades) is refused
+
+
+SIDEWAYS = """
+title: A way beside the tube
+reagents: {gas: {state: gas, composition: {hydrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+  pressure: 100 bar gauge, regulator: 0.2 bar gauge}}}
+flows: {feed: {reagent: gas, into: tap, rate: 50 mL/min, reference: ambient}}
+train:
+  - {id: tap, kind: three-way valve, gas_volume: 2 mL}
+  - {id: tube, kind: line, from: tap, inner_diameter: 4 mm, length: 1 m}
+  - {id: out, kind: outlet, to: hood, inner_diameter: 4 mm, length: 500 mm}
+  - {id: beside, kind: outlet, from: tap, to: hood, inner_diameter: 10 mm}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}, valves: {tap: WAY}}]
+"""
+
+
+@pytest.mark.parametrize(("way", "mixed"), [("tube", False), ("beside", True)])
+def test_no_air_comes_by_the_way_that_a_valve_shuts(engine: Engine, way: str, mixed: bool) -> None:
+    """50 mL/min of hydrogen keep no air out of 10 mm (gravity exchange), and a tap turned away from
+    that shuts it out; what stands beside it burns with none of the gas that goes the other way."""
+    text = SIDEWAYS.replace("WAY", way)
+    review = engine.review(engine.loads(text, "x.yaml"), upsets=False)
+    assert not review.failures
+    [margin] = [m for m in review.measures if (m.kind, m.at) == ("flammability.margin", "beside")]
+    burns = not bool((margin.value[:2] > 0).all())
+    assert burns is mixed
