@@ -172,6 +172,8 @@ FINE = {
     "now > 0": "shares from the balance",
     "loss > 0": "where a loss is NaN the shares stay, and are not believed",
     "now > NOTHING * whole": "shares from the balance",
+    "around.ways.get((i, k), 1.0) > 0": "1 or 0 by the step",
+    "around.ways.get((j, i), 1.0) > 0": "1 or 0 by the step",
     "moved > 0.01": "a pressure that is NaN is missing by itself, wherever it is read",
     "np.abs(x[0] * f[1] - x[1] * f[0]) > 1e-12 * np.abs(x[0] * f[1])": "NaN ends are missing",
     "start[rows].sum(axis=0) >= end[rows].sum(axis=0)": "picks one of two gases, NaN in both",
