@@ -9,6 +9,7 @@ import numpy as np
 from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..shared.binding import BINDS, PER_MOLE
+from .capacity import most_bound
 
 #: Heats of formation at 25 degC, kJ/mol: gases, and what they become in much water (NBS tables of
 #: chemical thermodynamic properties, 1982, from memory).
@@ -79,6 +80,11 @@ WARMED_KIND = Kind.of(
 )
 
 
+#: A spent absorbent gives off so many times the heat of what it binds: carbonate goes on to
+#: hydrogencarbonate with 28 of 109 kJ/mol (the same tables), rounded up.
+FURTHER = 1.5
+
+
 def _binds(place: Place, name: str) -> str:
     kinds = {BINDS[n] for n in place.liquid if n in BINDS}
     fitting = [kind for kind in kinds if name in PER_MOLE[kind]]
@@ -95,9 +101,12 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue
             found += 1
             volume = place.number("liquid_volume")
+            taken, most = place.used(substance), most_bound(setup, place, substance)
+            if most is not None:  # what is spent takes up, and gives off, hardly more
+                taken = taken.revised(np.fmin(taken.value, FURTHER * most), taken.status)
             warmed = WARMED(
                 T=place.hottest,
-                n=place.used(substance),
+                n=taken,
                 H=Quantity.of(heat, name=f"heat of {substance.name}", unit="J/mol", source="NBS"),
                 m=Quantity.of(
                     1000.0 * volume.value, volume.status, name="absorbent", unit="kg",

@@ -185,10 +185,17 @@ def _bears(setup: Setup, place: Place) -> Quantity:
         known = np.where(end.value > setup.number("ambient.pressure").value, np.nan, end.value)
         return end.revised(known, end.status)
     if glass and not _a_tube(place):
-        why = "a glass vessel without its maker's word for vacuum: give vacuum_rating"
+        why = "a glass vessel without its maker's word: write \"vacuum_rating: full vacuum\" if so"
         return Quantity.missing(name, "Pa", why=why)
+    fitting = place.kind.id == "junction" and model.wall is None
+    if fitting and place.material is not None and place.material.kind == "metal":
+        room = setup.number("ambient.pressure")
+        return Quantity.of(room.value, name=name, unit="Pa", source="a metal fitting bears vacuum")
     if place.material is None or model.wall is None or model.inner_diameter is None:
-        why = "not given: its vacuum_rating, or material, bore and wall, as a trade size has"
+        why = (
+            'not given: "vacuum_rating", such as "full vacuum", or "material", "inner_diameter" '
+            'and "wall"'
+        )
         return Quantity.missing(name, "Pa", why=why)
     walls = _wall(place)
     if not _flat(place):

@@ -79,20 +79,18 @@ def _body(setup: Setup, place: Place) -> Quantity:
             PUMP, 1, name=f"rating of {place.id}", unit="Pa",
             source="the housing of a pump, whose maker says no more; common practice, no source",
         )  # fmt: skip
+    sold = _as_sold(place)
     material = place.material
     if material is None or place.model.wall is None or place.model.inner_diameter is None:
-        why = "not given: its rating, or material, bore and wall, as a trade size has"
-        if place.model.joint == "none":
-            why += '; of an open vessel, how wide its outlet is ("inner_diameter")'
-        return Quantity.missing(f"rating of {place.id}", "Pa", why=why)
+        return sold or Quantity.missing(f"rating of {place.id}", "Pa", why=_lacking(place))
     if place.model.ends is None and place.model.length is None:
         return Quantity.missing(
-            f"rating of {place.id}", "Pa", why='its base may be flat: give "ends" or a rating'
-        )
-    if place.model.ends == "flat" and place.model.flat_end_thickness is None:
-        return Quantity.missing(
-            f"rating of {place.id}", "Pa", why="not given: its rating, or its flat_end_thickness"
-        )
+            f"rating of {place.id}", "Pa",
+            why='its base may be flat: write "ends: round", or a rating, such as '
+            '"rating: 0.1 bar gauge"',
+        )  # fmt: skip
+    if place.model.ends == "flat" and (sold or place.model.flat_end_thickness is None):
+        return sold or Quantity.missing(f"rating of {place.id}", "Pa", why=_THICKNESS)
     stress = place.strength(_hottest(place))
     bore, wall = place.number("inner_diameter"), place.number("wall")
     parts = [WALL(s=stress, d=bore, t=wall)]
@@ -105,6 +103,62 @@ def _body(setup: Setup, place: Place) -> Quantity:
         )  # fmt: skip
         parts.append(FLAT_END(s=stress, d=bore, t=place.number("flat_end_thickness"), nu=nu))
     return WEAKEST(parts=parts)
+
+
+#: What laboratory glass holds whose maker says no more, Pa gauge: a quarter of what flasks mostly
+#: bear from outside when they are evacuated. Common practice, no source.
+GLASSWARE = 0.25e5
+#: The largest such vessel, m3: what is larger needs its maker's word.
+LARGEST = 2.1e-3
+#: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
+#: end of metal tube fittings is. Common practice, no source.
+FITTING = 5e5
+_BLOWN = ("vessel", "trap", "wash bottle", "junction")
+_THICKNESS = (
+    'not given: its rating, such as "rating: 0.1 bar gauge", or its "flat_end_thickness"'
+)
+
+
+def _as_sold(place: Place) -> Quantity | None:
+    """What laboratory glass or a metal fitting of the trade holds of which nothing is measured.
+
+    Not where a wall is stated: then that decides. A trade size is such glass whatever its base.
+    """
+    model, material = place.model, place.material
+    if material is None or model.home_made != "no" or place.kind.id not in _BLOWN:
+        return None
+    name = f"rating of {place.id}"
+    if material.kind == "metal" and place.kind.id == "junction":
+        return None if model.wall is not None else Quantity.of(
+            FITTING, name=name, unit="Pa",
+            source="a metal fitting whose maker says no more; common practice, no source",
+        )  # fmt: skip
+    sized = model.size is not None and model.ends == "flat"
+    measured = model.wall is not None or model.flat_end_thickness is not None
+    if material.kind != "glass" or (measured and not sized):
+        return None
+    held = np.nan_to_num(place.number("liquid_volume").value)
+    whole = np.fmax(place.volume.value + held, place.number("capacity").value)
+    most = material.datum("maximum_temperature").value
+    if most is None or not (whole <= LARGEST).all() or not (_hottest(place) <= most).all():
+        return None
+    return Quantity.of(
+        GLASSWARE, name=name, unit="Pa",
+        source="laboratory glass whose maker says no more; common practice, no source, the low end",
+    )  # fmt: skip
+
+
+def _lacking(place: Place) -> str:
+    """What to write, with an example, that the rating would follow from."""
+    model = place.model
+    if model.material is None:
+        return 'say what it is made of, such as "material: borosilicate glass 3.3"'
+    why = 'not given: its rating, such as "rating: 0.1 bar gauge", or its "inner_diameter" and "wall"'
+    if place.material is not None and place.material.kind == "glass" and model.home_made != "no":
+        why += '; of laboratory glass up to 2 L "home_made: no" with its "capacity" will do'
+    if model.joint == "none":
+        why += '; of an open vessel, how wide its outlet is ("inner_diameter")'
+    return why
 
 
 def _hottest(place: Place) -> FloatArray:

@@ -151,6 +151,14 @@ def _item_id(text: str) -> str:
     return _name(text)
 
 
+#: Other words of the trade for what is left over.
+_REST = ("balance", "bal.", "remainder", "the rest")
+
+
+def _rest(given: object) -> object:
+    return "rest" if given in _REST else given
+
+
 def one_or_more(given: object) -> object:
     return [given] if isinstance(given, str) else given
 
@@ -191,7 +199,7 @@ Flowing = Annotated[Stated, Dim("flow")]
 Quantity = Annotated[Stated, Dim("quantity")]
 Fraction = Annotated[float, Dim("fraction")]
 PositiveFraction = Annotated[float, Dim("fraction", positive=True)]
-FractionOrRest = Annotated[float, Dim("fraction", words=("rest",))]
+FractionOrRest = Annotated[float, BeforeValidator(_rest), Dim("fraction", words=("rest",))]
 Setting = Annotated[Stated | Literal["on", "off"], Dim("flow", words=("on", "off"))]
 HeatSetting = Annotated[float | Literal["on", "off"], Dim("temperature", words=("on", "off"))]
 LightOff = Annotated[

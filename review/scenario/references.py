@@ -113,6 +113,11 @@ class _Names:
     ) -> Iterator[Problem]:
         if name not in known:
             message = f"there is no {what} {quoted(name)}"
+            if path[0] == "heat" and what == "reagent":
+                message += (
+                    f": list it under reagents, such as {name}: {{state: gas, composition: {{{name}: "
+                    "100 %}, held: {as: mains, pressure: 20 mbar gauge}}"
+                )
             yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
 
     def safeguards(self, given: list[Any]) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -20,9 +21,18 @@ _BORE = re.compile(
     r"(?P<what>[a-z][a-z -]*?)\s+(?P<a>\d+(?:\.\d+)?)\s*(?:mm)?\s*[x\u00d7]\s*"
     r"(?P<b>\d+(?:\.\d+)?)\s*(?:mm)?"
 )
+_TEST_TUBE = re.compile(
+    r"(?P<what>(?:test|boiling|ignition|culture) tube)\s+(?P<a>\d+(?:\.\d+)?)\s*(?:mm)?\s*"
+    r"[x\u00d7]\s*(?P<b>\d+(?:\.\d+)?)\s*(?:mm)?"
+)
 _TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
 _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
 _CAPACITY = re.compile(r"\d+(?:\.\d+)?\s*(?:ml|l)")
+#: What glassware of the trade is made of where the file does not say which glass: the worst of them.
+GLASS = "glass"
+_SOME_GLASS = ("glass", "laboratory glass", "plain glass", "glassware", "pyrex", "glas")
+#: A hose for vacuum has walls as thick as its bore; what is more is no bore and outside diameter.
+MOST_OUTSIDE = 4.0
 _HOSES = ("hose", "tubing", "rubber hose", "silicone hose", "pvc hose", "vacuum hose", "soft hose")
 
 
@@ -35,7 +45,22 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     Raises Misspelt where no trade size has that name.
     """
     size = given.get("size")
-    return {**_read(size), **given} if isinstance(size, str) and size else dict(given)
+    if not isinstance(size, str) or not size:
+        return dict(given)
+    said, sold = dict(given), _read(size)
+    if folded(str(given.get("material", ""))) in _SOME_GLASS:
+        said.pop("material" if "material" in sold else "")
+    return {**sold, **said}
+
+
+def sold_in(size: str) -> str:
+    """What a vessel of a trade size is made of, where it is sold in one glass alone; else ''.
+
+    >>> sold_in("250 mL round flask"), sold_in("hose 8x12")
+    ('borosilicate glass 3.3', '')
+    """
+    material = _read(size).get("material", GLASS)
+    return "" if material == GLASS else material
 
 
 def sold(text: str) -> str:
@@ -47,7 +72,7 @@ def sold(text: str) -> str:
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
-        (_TAPER, _joint), (_BORE, _tube), (_VESSEL, _vessel), (_CAPACITY, _capacity),
+        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_VESSEL, _vessel), (_CAPACITY, _capacity),
     )  # fmt: skip
     for pattern, read in readers:
         match = pattern.fullmatch(plain)
@@ -62,6 +87,11 @@ def _tube(match: re.Match[str]) -> dict[str, str]:
     a, b = float(match["a"]), float(match["b"])
     if a <= 0 or b <= 0 or a == b:
         raise Misspelt(f"{quoted(match[0])} leaves no bore or no wall")
+    if b > MOST_OUTSIDE * a:
+        raise Misspelt(
+            f"{quoted(match[0])} would be nearly all wall: if it is diameter x length, write "
+            "'inner_diameter', 'wall' and 'length'"
+        )
     if b > a:  # bore x outside diameter
         bore, wall = a, (b - a) / 2
     elif match["what"] in _HOSES:  # bore x wall
@@ -70,7 +100,22 @@ def _tube(match: re.Match[str]) -> dict[str, str]:
         bore, wall = a - 2 * b, b
     else:  # outside diameter x bore
         bore, wall = b, (a - b) / 2
-    return {"inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm"}
+    glass = {"material": GLASS} if match["what"] in ("glass tube", "glass tubing") else {}
+    return {"inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm", **glass}
+
+
+def _test_tube(match: re.Match[str]) -> dict[str, str]:
+    """Outside diameter x length, as ISO 4142 has them; the thinnest wall is from memory."""
+    outside, length = float(match["a"]), float(match["b"])
+    wall = 0.8 if outside >= 12 else 0.5
+    bore = outside - 2 * wall
+    if bore <= 0 or length <= outside:
+        raise Misspelt(f"{quoted(match[0])} is no test tube: outside diameter x length, '16x160'")
+    volume = 0.25 * math.pi * bore**2 * (length - outside) / 1e3
+    return {
+        "inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm", "length": f"{length:g} mm",
+        "ends": "round", "material": GLASS, "capacity": f"{volume:.3g} mL",
+    }  # fmt: skip
 
 
 def _joint(match: re.Match[str]) -> dict[str, str]:
@@ -102,6 +147,7 @@ def _vessel(match: re.Match[str]) -> dict[str, str]:
     if f"{litres:g}" not in diameters:
         raise Misspelt(f"a {what} is sold with {', '.join(diameters)} mL, not {litres:g} mL")
     found = {"capacity": f"{litres:g} mL", "ends": vessels[what]["ends"]}
+    found["material"] = vessels[what].get("material", GLASS)
     for key, sizes in (("inner_diameter", diameters), ("wall", vessels[what]["wall"])):
         size = sizes[f"{litres:g}"]
         if size != "none":
