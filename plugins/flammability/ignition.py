@@ -167,11 +167,9 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         if catalyst.in_ != place.id or catalyst.light_off == "none":
             continue
         names.append(f"light-off of {name}")
-        if catalyst.light_off == "unknown":
-            unknown[:] = True
-            lacks.append(f"light-off temperature of {name}")
-        else:
-            lowest = np.fmin(lowest, setup.number(f"catalysts.{name}.light_off").value)
+        # One that nobody states may light at any temperature: it counts as what burns by itself.
+        stated = setup.number(f"catalysts.{name}.light_off").value
+        lowest = np.fmin(lowest, 0.0 if catalyst.light_off == "unknown" else stated)
     unknown |= ~(highest[limits.oxygen] <= ENRICHED) & np.isfinite(lowest)
     pressure = relieved(setup, place)[0].value
     cool = (place.hottest.value <= COOL_WALL) & (lowest >= HARD_TO_LIGHT) & (pressure <= COOL_PRESS)

@@ -376,7 +376,14 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         hot = beds.get(place.id, item_temperature(place))
         limit = setup.number(f"catalysts.{name}.maximum_temperature")
         why = "" if catalyst.maximum_temperature else "maximum_temperature is not given"
+        warm = ~(hot.value <= setup.number("ambient.temperature").value + COOL)
+        if not place.model.reactions and not warm.any():
+            why = "it stays at the room's temperature, which every catalyst bears"
+            limit = limit.revised(np.where(np.isnan(limit.value), np.inf, limit.value))
         yield setup.measure(CATALYST_KIND, BED_MARGIN(T_max=limit, T=hot), place.id, name, why)
 
+
+#: A catalyst no warmer than this over the room, and without a declared reaction, is not tried, K.
+COOL = 20.0
 
 REACTIONS = Computation(kinds=(BED_KIND, MARGIN_KIND, CATALYST_KIND), compute=_compute)

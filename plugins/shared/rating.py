@@ -108,6 +108,9 @@ def _body(setup: Setup, place: Place) -> Quantity:
 #: What laboratory glass holds whose maker says no more, Pa gauge: a quarter of what flasks mostly
 #: bear from outside when they are evacuated. Common practice, no source.
 GLASSWARE = 0.25e5
+#: What narrow bottles, traps and taps of glass up to half a litre hold, Pa gauge: a base of 3 mm on
+#: a bore of 60 mm by `FLAT_END` at 7 MPa holds 0.6 bar. Common practice, no source.
+BOTTLE, LARGEST_BOTTLE = 0.5e5, 0.55e-3
 #: The largest such vessel, m3: what is larger needs its maker's word.
 LARGEST = 2.1e-3
 #: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
@@ -135,15 +138,18 @@ def _as_sold(place: Place) -> Quantity | None:
         )  # fmt: skip
     sized = model.size is not None and model.ends == "flat"
     measured = model.wall is not None or model.flat_end_thickness is not None
-    if material.kind != "glass" or (measured and not sized):
+    # What is made to be evacuated holds as much from inside, however thick it is said to be.
+    evacuated = model.vacuum_rating is not None and model.vacuum_rating <= 0.1 * ATMOSPHERE
+    if material.kind != "glass" or (measured and not sized and not evacuated):
         return None
     held = np.nan_to_num(place.number("liquid_volume").value)
     whole = np.fmax(place.volume.value + held, place.number("capacity").value)
     most = material.datum("maximum_temperature").value
     if most is None or not (whole <= LARGEST).all() or not (_hottest(place) <= most).all():
         return None
+    narrow = place.kind.id != "vessel" and bool((whole <= LARGEST_BOTTLE).all())
     return Quantity.of(
-        GLASSWARE, name=name, unit="Pa",
+        BOTTLE if narrow else GLASSWARE, name=name, unit="Pa",
         source="laboratory glass whose maker says no more; common practice, no source, the low end",
     )  # fmt: skip
 

@@ -199,7 +199,7 @@ Flowing = Annotated[Stated, Dim("flow")]
 Quantity = Annotated[Stated, Dim("quantity")]
 Fraction = Annotated[float, Dim("fraction")]
 PositiveFraction = Annotated[float, Dim("fraction", positive=True)]
-FractionOrRest = Annotated[float, BeforeValidator(_rest), Dim("fraction", words=("rest",))]
+FractionOrRest = Annotated[float, Dim("fraction", words=("rest",)), BeforeValidator(_rest)]
 Setting = Annotated[Stated | Literal["on", "off"], Dim("flow", words=("on", "off"))]
 HeatSetting = Annotated[float | Literal["on", "off"], Dim("temperature", words=("on", "off"))]
 LightOff = Annotated[

@@ -266,6 +266,7 @@ def _ways_out(flow: Flow, at: Moment, i: int) -> dict[str, FloatArray]:
 def _widest(view: ItemView) -> FloatArray:
     """Opening of a vessel that nobody measured, m: a ball's of the vessel's volume."""
     volume = np.nan_to_num(view.get("gas_volume")) + np.nan_to_num(view.get("liquid_volume"))
+    volume = np.fmax(volume, view.get("capacity"))
     return np.asarray(np.where(volume > 0, np.cbrt(6 * volume / np.pi), np.nan))
 
 

@@ -161,10 +161,18 @@ class Walked(Known):
                 "or regulator where it is held)"
             )
         if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
-            found.append("room volume or air changes")
+            known = self._number_known("room_volume") and self._number_known("air_changes")
+            found.append(
+                "how much vapour gets into the room (give each vessel its capacity or gas_volume, "
+                "each outlet its inner_diameter)" if known else "room volume or air changes "
+                '(such as "room_volume: 60 m3" and "air_changes: 4 / hour" under ventilation)'
+            )  # fmt: skip
         if not found and unpressed.any():
             found.append("geometry that the pressure loss needs")
         return "; ".join(found)
+
+    def _number_known(self, field: str) -> bool:
+        return not np.isnan(self.number(f"ventilation.{field}").value).any()
 
     def once(self, work: Callable[[interface.Setup], _Found]) -> _Found:
         """See the protocol: what a function finds of this set-up, found once."""
