@@ -22,6 +22,14 @@ WATER, OTHER = 4180.0, 1700.0
 #: (glycol 66 kJ/mol, from memory).
 CONDENSES = 70e3
 AMBIENT = 298.15
+#: Heats of formation of liquids at 25 degC, kJ/mol (CRC Handbook of Chemistry and Physics, standard
+#: thermodynamic properties, from memory): an ester forms from acid and alcohol with hardly any.
+AS_LIQUID: Mapping[str, float] = {
+    "water": -285.8, "methanol": -239.2, "ethanol": -277.6, "1-propanol": -302.6,
+    "isopropanol": -318.1, "1-butanol": -327.3, "formic acid": -425.0, "acetic acid": -484.3,
+    "methyl acetate": -445.9, "ethyl acetate": -479.3, "butyl acetate": -529.2,
+    "acetone": -248.4,
+}
 
 RISE = Method(
     id="heat.runaway_rise",
@@ -72,6 +80,8 @@ def _condensing(setup: Setup, name: str) -> float:
 
 def enthalpy(setup: Setup, amounts: dict[str, float]) -> float:
     """Of a reaction between liquids, J per mole of equation; never too mild where figures lack."""
+    if all(name in AS_LIQUID for name in amounts):
+        return sum(1e3 * nu * AS_LIQUID[name] for name, nu in amounts.items())
     total = reaction_enthalpy(amounts, setup.reference)
     for name, nu in amounts.items():
         own = _condensing(setup, name)
@@ -133,7 +143,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 source="water 4180, other liquids at least 1700 (from memory)",
             ),
         )  # fmt: skip
-        margin = MARGIN(T_max=_limit(setup, place), T=item_temperature(place), rise=rise)
+        most, before = _limit(setup, place), item_temperature(place)
+        if not any(
+            setup.reference.substance(name).datum("decomposes_above").state == "known"
+            for name in place.liquid
+        ):  # in a bath hotter than that it boils already, at its boiling point and no hotter
+            before = before.revised(np.minimum(before.value, most.value), before.status)
+        margin = MARGIN(T_max=most, T=before, rise=rise)
         why = "heat of a declared reaction" if np.isnan(heats).any() else ""
         yield setup.measure(KIND, margin, place.id, note=why)
     if not found:
