@@ -159,7 +159,7 @@ def _lacking(place: Place) -> str:
     model = place.model
     if model.material is None:
         return 'say what it is made of, such as "material: borosilicate glass 3.3"'
-    why = 'not given: its rating, such as "rating: 0.1 bar gauge", or its "inner_diameter" and "wall"'
+    why = _THICKNESS.replace('"flat_end_thickness"', '"inner_diameter" and "wall"')
     if place.material is not None and place.material.kind == "glass" and model.home_made != "no":
         why += '; of laboratory glass up to 2 L "home_made: no" with its "capacity" will do'
     if model.joint == "none":

@@ -115,8 +115,8 @@ class _Names:
             message = f"there is no {what} {quoted(name)}"
             if path[0] == "heat" and what == "reagent":
                 message += (
-                    f": list it under reagents, such as {name}: {{state: gas, composition: {{{name}: "
-                    "100 %}, held: {as: mains, pressure: 20 mbar gauge}}"
+                    f": list it under reagents, such as {name}: {{state: gas, composition: "
+                    f"{{{name}: 100 %}}, held: {{as: mains, pressure: 20 mbar gauge}}}}"
                 )
             yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
 

@@ -28,7 +28,7 @@ _TEST_TUBE = re.compile(
 _TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
 _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
 _CAPACITY = re.compile(r"\d+(?:\.\d+)?\s*(?:ml|l)")
-#: What glassware of the trade is made of where the file does not say which glass: the worst of them.
+#: What glassware is made of where neither the file nor its trade says which glass: the worst.
 GLASS = "glass"
 _SOME_GLASS = ("glass", "laboratory glass", "plain glass", "glassware", "pyrex", "glas")
 #: A hose for vacuum has walls as thick as its bore; what is more is no bore and outside diameter.
@@ -72,7 +72,8 @@ def sold(text: str) -> str:
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
-        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_VESSEL, _vessel), (_CAPACITY, _capacity),
+        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_VESSEL, _vessel),
+        (_CAPACITY, _capacity),
     )  # fmt: skip
     for pattern, read in readers:
         match = pattern.fullmatch(plain)

@@ -176,7 +176,7 @@ SPREAD = 1.5
 
 
 def _through_glass(at: Moment, heat: Heating, i: int, point: FloatArray) -> FloatArray:
-    """Most heat that baths alone bring into a liquid of glass that boils, W; NaN: no bound known."""
+    """Most heat that baths alone bring into a boiling liquid, W; NaN where no bound is known."""
     item = at.resolved.scenario.train[i]
     sources = [h for h in at.resolved.scenario.heat.values() if h.heats == item.id]
     if not sources or any(h.energy != "bath" for h in sources) or item.heat_leak is not None:
