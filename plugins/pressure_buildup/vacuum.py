@@ -189,8 +189,8 @@ def _bears(setup: Setup, place: Place) -> Quantity:
         return Quantity.missing(name, "Pa", why=why)
     fitting = place.kind.id == "junction" and model.wall is None
     if fitting and place.material is not None and place.material.kind == "metal":
-        room = setup.number("ambient.pressure")
-        return Quantity.of(room.value, name=name, unit="Pa", source="a metal fitting bears vacuum")
+        most = setup.number("ambient.pressure").value
+        return Quantity.of(most, name=name, unit="Pa", source="a metal fitting bears vacuum")
     if place.material is None or model.wall is None or model.inner_diameter is None:
         why = (
             'not given: "vacuum_rating", such as "full vacuum", or "material", "inner_diameter" '

@@ -22,7 +22,20 @@ from review import (
 from review.physics.gas import R
 
 from ..shared.rating import rating
-from ..shared.relief import RISE, SLOW, held_down, lifts_first, pressing, relieved
+from ..shared.relief import (
+    COMES_APART,
+    GENTLE,
+    OFF,
+    RISE,
+    SLOW,
+    held_down,
+    lifts_first,
+    opens,
+    pressing,
+    relieved,
+    slides_off,
+    soft,
+)
 from ..shared.way_back import least_volume, way_back
 from . import directions
 
@@ -179,6 +192,16 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # A joint that is lifted is no part that bursts; what it then lets out is played apart.
         holds = _either(setup, lifts, bodies[place.index], holds)
         over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
+        off = slides_off(setup, place)
+        if off.any():
+            whole = OVER_RATING(p=pressure, p0=ambient, rating=bodies[place.index])
+            holds_on = whole.value <= COMES_APART
+            if soft(place):  # a soft hose that gives way at so little only lets the gas out
+                holds_on |= pressure.value - ambient.value <= GENTLE
+            # An estimate counts twice.
+            off &= setup.failed & (over.value > COMES_APART / 2) & holds_on
+            over = over.revised(np.where(off, COMES_APART, over.value),
+                np.where(off, setup.engine_status, over.status))  # fmt: skip
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
         # nor has an open vessel, in which a tube dips as deep as its liquid is.
         head = HEAD if place.id in setup.scenario.gaping else 0.0
@@ -202,14 +225,17 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             V=[least_volume(p) for p in before],
             T=[p.hottest for p in before],
         )
-        slow = (gaining.value <= SLOW) & (place.leaves > 0)
+        loose = {p.index: slides_off(setup, p) for p in before}
+        off = np.any([loose[p.index] & opens(setup, p) for p in before], axis=0)
+        slow = (gaining.value <= np.where(off, OFF, SLOW)) & (place.leaves > 0)
         supply = place.supply.revised(
             held_down(setup, before, place.supply.value, slow), place.supply.status
         )
         holding = [
-            _either(setup, lifts_first(setup, p, most, slow), bodies[p.index], ratings[p.index])
+            _either(setup, lifts_first(setup, p, most, slow) | loose[p.index], bodies[p.index],
+                    ratings[p.index])
             for p in before
-        ]
+        ]  # fmt: skip
         seconds = SECONDS(
             headrooms=[
                 HEADROOM(rating=holds, p=starts[p.index], p0=ambient)

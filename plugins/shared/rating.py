@@ -113,6 +113,8 @@ GLASSWARE = 0.25e5
 BOTTLE, LARGEST_BOTTLE = 0.5e5, 0.55e-3
 #: The largest such vessel, m3: what is larger needs its maker's word.
 LARGEST = 2.1e-3
+#: The same of plastic.
+PLASTIC = 0.5e5
 #: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
 #: end of metal tube fittings is. Common practice, no source.
 FITTING = 5e5
@@ -131,10 +133,11 @@ def _as_sold(place: Place) -> Quantity | None:
     if material is None or model.home_made != "no" or place.kind.id not in _BLOWN:
         return None
     name = f"rating of {place.id}"
-    if material.kind == "metal" and place.kind.id == "junction":
+    if material.kind in ("metal", "polymer") and place.kind.id == "junction":
         return None if model.wall is not None else Quantity.of(
-            FITTING, name=name, unit="Pa",
-            source="a metal fitting whose maker says no more; common practice, no source",
+            FITTING if material.kind == "metal" else PLASTIC, name=name, unit="Pa",
+            source=f"a fitting of {material.name} whose maker says no more; common practice, no "
+            "source",
         )  # fmt: skip
     sized = model.size is not None and model.ends == "flat"
     measured = model.wall is not None or model.flat_end_thickness is not None
@@ -176,6 +179,8 @@ def _hottest(place: Place) -> FloatArray:
 #: A joint that is said to hold more than this many times its table is another kind of joint. A
 #: judgement, no source.
 MOST_CLAIMED = 5.0
+#: Two ferrules on metal tube of a bore up to 6 mm hold far more than on a wide one, m and Pa gauge.
+FERRULES, NARROW, SMALL_FERRULES = "twin-ferrule tube fitting", 6e-3, 100e5
 
 
 def _joint(setup: Setup, place: Place) -> list[Quantity]:
@@ -207,4 +212,13 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
         ]
     if table.state == "none":
         return []
+    narrow = place.model.inner_diameter is not None and place.model.inner_diameter <= NARROW
+    metal = place.material is not None and place.material.kind == "metal"
+    if narrow and metal and setup.reference.joint(str(kind)).name == FERRULES:
+        return [
+            Quantity.of(
+                SMALL_FERRULES, name=f"{kind} of {place.id}", unit="Pa",
+                source="metal tube up to 6 mm bore; makers rate it above 200 bar (from memory)",
+            )
+        ]  # fmt: skip
     return [Quantity.of_datum(table, f"{kind} of {place.id}")]

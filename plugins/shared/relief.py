@@ -18,9 +18,13 @@ from review.physics.vessel import plugged_rise
 SURELY = 2.0
 #: A regulator creeps above its setting when nothing flows, by up to 0.3 of it (ISO 2503, memory).
 LOCK_UP = 1.3
+#: Gas of which so little is there is none (a judgement).
+TRACE = 1e-5
 #: Most gas that leaves past a lifted joint without a pressure that counts, mol/s: 1 L/min, which at
 #: 0.05 bar goes through a gap of 0.3 mm2 (orifice, coefficient 0.6).
 SLOW = 1e-3 / 60 * 101325.0 / (8.314462618 * 293.15)
+#: The same through a stopper's hole or a hose of 4 mm that has come off, 20 L/min, mol/s.
+OFF = 20 * SLOW
 
 RISE = Method(
     id="pressure.plugged_rise",
@@ -57,6 +61,37 @@ def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
     held = shut & (place.supply.value <= most) & np.isfinite(most)
     value = np.where(held, np.minimum(pressure.value, most), pressure.value)
     return pressure.revised(value, pressure.status), held & opens(setup, place)
+
+
+#: What does no harm where a stopper or hose slides off: it takes the place of air, no more, which
+#: the air people breathe is judged by.
+HARMLESS = ("nitrogen", "argon", "helium", "neon", "carbon dioxide", "water", "oxygen")
+#: Most oxygen of such a gas, and the warmest it may be: what touches nobody's skin hot, K.
+MOST_OXYGEN, WARMEST = 0.235, 333.15
+#: What comes apart counts as no more than this share of its rating: a condition to look out for it.
+COMES_APART = 0.9
+#: A soft hose gives way at so little without a bang, Pa gauge (a judgement).
+GENTLE = 0.5e5
+
+
+def soft(place: Place) -> bool:
+    """A hose or tube of rubber or plastic."""
+    polymer = place.material is not None and place.material.kind == "polymer"
+    return polymer and place.kind.id == "line"
+
+
+def slides_off(setup: Setup, place: Place) -> NDArray[np.bool_]:
+    """Where no more happens than that a stopper or soft hose comes off while harmless gas flows at
+    hand warmth: no part bursts, and nothing that hurts gets out."""
+    joint = place.model.joint
+    hose = soft(place) and joint is not None and setup.reference.joint(joint).seal == "hose"
+    if not (hose or opens(setup, place)) or place.liquid:
+        return np.zeros(setup.trials, dtype=bool)
+    points = [place.composition(point) for point in ("old", "inlet", "outlet")]
+    strange = [row for name, row in setup.rows.items() if name not in HARMLESS]
+    pure = np.all([(c[strange] <= TRACE).all(axis=0) for c in points], axis=0)
+    lean = np.all([c[setup.rows["oxygen"]] <= MOST_OXYGEN for c in points], axis=0)
+    return np.asarray(pure & lean & (place.hottest.value <= WARMEST))
 
 
 def opens(setup: Setup, place: Place) -> bool:

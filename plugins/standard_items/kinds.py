@@ -272,7 +272,8 @@ KINDS: tuple[ItemKind, ...] = (
         "Wash bottle",
         ("liquid", "liquid_volume", VESSEL, "dip_depth", "dip_tube_bore"),
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
-                  "Drechsel bottle", "impinger", "scrubber", "trough", "pneumatic trough"),
+                  "Drechsel bottle", "oil bubbler", "gas bubbler", "bubble counter", "saturator",
+                  "humidifier", "impinger", "scrubber", "trough", "pneumatic trough"),
     ),
     Trap(
         "trap", "Trap", (VESSEL,),
@@ -287,7 +288,11 @@ KINDS: tuple[ItemKind, ...] = (
                   "jar", "gas jar", "test tube", "boiling tube", "retort", "crucible", "dish",
                   "porcelain dish", "evaporating dish", "watch glass", "vial", "balloon",
                   "filter flask", "suction flask", "desiccator", "separating funnel",
-                  "dropping funnel", "bell jar", "bowl", "tank", "can", "gas cell", "syringe"),
+                  "dropping funnel", "bell jar", "bowl", "tank", "can", "gas cell", "syringe",
+                  "Schlenk flask", "Schlenk tube", "pear-shaped flask", "flat-bottom flask",
+                  "three-necked flask", "two-necked flask", "round-bottomed flask",
+                  "round bottom flask", "Büchner flask", "side-arm flask", "gas syringe",
+                  "measuring cylinder", "antechamber", "gas bag", "cell", "chamber"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,
