@@ -142,7 +142,7 @@ def _as_sold(place: Place) -> Quantity | None:
     sized = model.size is not None and model.ends == "flat"
     measured = model.wall is not None or model.flat_end_thickness is not None
     # What is made to be evacuated holds as much from inside, however thick it is said to be.
-    evacuated = model.vacuum_rating is not None and model.vacuum_rating <= 0.1 * ATMOSPHERE
+    evacuated = model.vacuum_rating is not None and model.vacuum_rating <= 1e4
     if material.kind != "glass" or (measured and not sized and not evacuated):
         return None
     held = np.nan_to_num(place.number("liquid_volume").value)
