@@ -242,6 +242,8 @@ def _margin(
     note = ""
     if material is None:
         note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"
+        if part.startswith("casing of "):
+            note += ', such as "casing: stainless steel" under that heater'
     elif np.isnan(figure(material, "maximum_temperature", "K", part).value).any():
         note = f"no highest temperature is known for {material.name}"
     subject = of or (part if material is None and name is None else str(name))

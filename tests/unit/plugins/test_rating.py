@@ -32,3 +32,36 @@ def test_a_joint_holds_no_more_than_five_times_its_table(claimed: str, holds: fl
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
     found = rating(setup, setup.places[0])
     assert found.value[0] == pytest.approx(holds, rel=1e-6, nan_ok=True)
+
+
+GLASS = """
+title: a bottle
+train:
+  - {{id: bottle, kind: {kind}, material: {material}, joint: none, {more}}}
+  - {{id: out, kind: outlet, to: outdoors}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "material", "more", "holds"),
+    [
+        ("vessel", "borosilicate glass 3.3", "capacity: 500 mL, home_made: no", 0.25e5),
+        ("trap", "borosilicate glass 3.3", "capacity: 250 mL, home_made: no", 0.5e5),
+        ("vessel", "glass", "size: 250 mL conical flask, home_made: no", 0.25e5),
+        ("vessel", "borosilicate glass 3.3", "capacity: 500 mL", np.nan),
+        ("vessel", "borosilicate glass 3.3", "capacity: 500 mL, home_made: yes", np.nan),
+        ("vessel", "borosilicate glass 3.3", "capacity: 5 L, home_made: no", np.nan),
+        ("vessel", "borosilicate glass 3.3", "home_made: no, gas_volume: 5 L", np.nan),
+        ("vessel", "polypropylene", "capacity: 500 mL, home_made: no", np.nan),
+        ("vessel", "borosilicate glass 3.3", "capacity: 500 mL, home_made: no, wall: 1 mm", np.nan),
+    ],
+)
+def test_glass_whose_maker_says_no_more(kind: str, material: str, more: str, holds: float) -> None:
+    """A quarter of the bar that flasks mostly bear from outside (common practice), half a bar of
+    narrow bottles: 7 MPa (3 mm / 30 mm)^2 / 1.2 = 0.6 bar. A wall that is stated decides itself."""
+    engine = Engine()
+    scenario = engine.loads(GLASS.format(kind=kind, material=material, more=more))
+    resolved = resolve(scenario, engine.reference, engine._item_kinds)
+    setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
+    found = rating(setup, setup.places[0])
+    assert found.value[0] == pytest.approx(holds, rel=1e-6, nan_ok=True)

@@ -39,6 +39,38 @@ def test_what_the_file_states_counts_before_the_size() -> None:
     assert item("hose 8x12", ", inner_diameter: 7 mm").inner_diameter == pytest.approx(7e-3)
 
 
+@pytest.mark.parametrize(
+    ("size", "more", "material"),
+    [
+        ("250 mL round flask", "", "borosilicate glass 3.3"),
+        ("250 mL round flask", ", material: glass", "borosilicate glass 3.3"),
+        ("250 mL beaker", "", "glass"),
+        ("250 mL beaker", ", material: polypropylene", "polypropylene"),
+        ("hose 8x12", "", None),
+    ],
+)
+def test_the_glass_that_a_size_is_sold_in(size: str, more: str, material: str | None) -> None:
+    assert item(size, more, kind="vessel").material == material
+
+
+def test_a_flask_of_the_trade_is_of_no_other_material() -> None:
+    text = (
+        "title: a\ntrain:\n  - {id: a, kind: vessel, size: 250 mL round flask, "
+        "material: soda-lime glass}\n"
+    )
+    with pytest.raises(InputError, match="is a trade size of borosilicate glass"):
+        Engine().review(loads(text))
+
+
+def test_a_test_tube_is_diameter_by_length() -> None:
+    """16 mm outside and 160 mm long; no wall of 72 mm."""
+    found = item("test tube 16x160", kind="vessel")
+    assert found.wall is not None and found.wall < 2e-3
+    assert (found.length, found.ends) == (pytest.approx(0.16), "round")
+    with pytest.raises(InputError, match="nearly all wall"):
+        item("glass tube 16x160")
+
+
 @pytest.mark.parametrize("size", ["NS 14/23", "14/23", "NS 29/32"])
 def test_a_ground_joint(size: str) -> None:
     assert item(size).joint == "ground taper joint"
