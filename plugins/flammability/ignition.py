@@ -137,8 +137,13 @@ SURFACE = Method(
 KIND = Kind.of(SURFACE, "higher", "%", directions.SURFACE, factor=1.2)
 
 
-def _lowest(setup: Setup, place: Place) -> Quantity:
-    """Lowest ignition temperature of what can be in an item, over trials.
+#: What `surface_share` and the after-burn give for gas that burns away without pressure.
+LIT_LEAN = 0.8
+
+
+def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
+    """Lowest ignition temperature of what can be in an item, over trials; `lit`: as if a catalyst
+    of unknown light-off lit at any temperature.
 
     Where one of several is not known, or none holds for this gas, the lowest one that is known
     still says what ignites, and nothing else.
@@ -167,9 +172,13 @@ def _lowest(setup: Setup, place: Place) -> Quantity:
         if catalyst.in_ != place.id or catalyst.light_off == "none":
             continue
         names.append(f"light-off of {name}")
-        # One that nobody states may light at any temperature: it counts as what burns by itself.
-        stated = setup.number(f"catalysts.{name}.light_off").value
-        lowest = np.fmin(lowest, 0.0 if catalyst.light_off == "unknown" else stated)
+        if catalyst.light_off != "unknown":
+            lowest = np.fmin(lowest, setup.number(f"catalysts.{name}.light_off").value)
+        elif lit:
+            lowest = np.zeros(setup.trials)
+        else:
+            unknown[:] = True
+            lacks.append(f'light-off temperature of {name} ("light_off", such as 200 degC)')
     unknown |= ~(highest[limits.oxygen] <= ENRICHED) & np.isfinite(lowest)
     pressure = relieved(setup, place)[0].value
     cool = (place.hottest.value <= COOL_WALL) & (lowest >= HARD_TO_LIGHT) & (pressure <= COOL_PRESS)
@@ -213,10 +222,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         near = _plain(near, np.isnan(near.value) | (not measured))
         rise = _plain(rise, np.isnan(rise.value))
         quiet = setup.quantity(tame(setup, place, rise.value), "tame", "1", "explosion bound")
-        ratio = SURFACE(
-            T=place.hottest, T_ign=_lowest(setup, place), mixture=mixture, near=near, rise=rise,
-            most=setup.limit(AFTER_BURN_RISE), tame=quiet.revised(quiet.value, np.uint8(0)),
+        lit, ratio = (
+            SURFACE(
+                T=place.hottest, T_ign=_lowest(setup, place, lit=lit), mixture=mixture, near=near,
+                rise=rise, most=setup.limit(AFTER_BURN_RISE),
+                tame=quiet.revised(quiet.value, np.uint8(0)),
+            )
+            for lit in (True, False)
         )  # fmt: skip
+        # Gas so lean that it does no harm even if it is lit needs nobody's word on when it is.
+        mild = np.isnan(ratio.value) & (lit.value <= LIT_LEAN)
+        ratio = ratio.revised(np.where(mild, lit.value, ratio.value),
+            np.where(mild, lit.status, ratio.status))  # fmt: skip
         idle = mixture.value <= 1
         value = np.where(idle, 0.0, ratio.value)
         status = np.where(idle, mixture.status, ratio.status)

@@ -30,6 +30,10 @@ _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
 _CAPACITY = re.compile(r"\d+(?:\.\d+)?\s*(?:ml|l)")
 #: What glassware is made of where neither the file nor its trade says which glass: the worst.
 GLASS = "glass"
+#: What a tube is of that is called by the name of its substance; a packing of that name is grains.
+_AS_A_WALL = dict.fromkeys(
+    ("alumina", "aluminium oxide", "aluminum oxide", "al2o3"), "alumina ceramic"
+)
 _SOME_GLASS = ("glass", "laboratory glass", "plain glass", "glassware", "pyrex", "glas")
 #: A hose for vacuum has walls as thick as its bore; what is more is no bore and outside diameter.
 MOST_OUTSIDE = 4.0
@@ -44,10 +48,12 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
 
     Raises Misspelt where no trade size has that name.
     """
-    size = given.get("size")
+    size, said = given.get("size"), dict(given)
+    wall = _AS_A_WALL.get(folded(str(given.get("material", ""))))
+    said |= {"material": wall} if wall else {}
     if not isinstance(size, str) or not size:
-        return dict(given)
-    said, sold = dict(given), _read(size)
+        return said
+    sold = _read(size)
     if folded(str(given.get("material", ""))) in _SOME_GLASS:
         said.pop("material" if "material" in sold else "")
     return {**sold, **said}
