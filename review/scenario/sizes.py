@@ -69,6 +69,14 @@ def sold_in(size: str) -> str:
     return "" if material == GLASS else material
 
 
+def other_glass(size: str, material: str) -> str:
+    """What to write instead of a trade size for another material than its own."""
+    return (
+        f'a "{size}" is a trade size of {sold_in(size)}: for {material} write "capacity", '
+        '"inner_diameter" and "wall" instead'
+    )
+
+
 def sold(text: str) -> str:
     """The size itself; Misspelt where no trade size has that name."""
     _read(text)

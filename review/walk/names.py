@@ -17,10 +17,10 @@ from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Problem, Scenario, keys, numbers
 from review.scenario.models import Flow, Heat, Reagent
 from review.scenario.models import ItemModel as Item
-from review.scenario.sizes import sold_in
+from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import Known, Words, folded
 from review.scenario.yaml import Where
-from review.walk.reactions import Term, net, parse_equation
+from review.walk.reactions import Term, given_off, net, parse_equation
 from review.walk.written_out import written_out
 
 #: Metals of groups 8 to 11, and those whose oxides light fuels: of these nobody is believed that
@@ -233,21 +233,15 @@ class Resolver:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
             self._joint(i, item.joint)
-        self._other_glass(i, item)
+        made = sold_in(item.size) if item.size else ""
+        said = self._is_material(item.material or made) if made else ""
+        if said not in ("", made, "fused quartz"):
+            self.wrong(("train", i, "size"), other_glass(str(item.size), said))
         self.reactions[item.id] = tuple(self._equations(i, item))
         for text in item.absorbs:
             self.substance(text, ("train", i, "absorbs", text))
         if item.liquid is not None:
             self.liquids[item.id] = self._liquid(item.liquid, i)
-
-    def _other_glass(self, i: int, item: Item) -> None:
-        """A trade size of one glass that is said to be of another material: which is it?"""
-        made = sold_in(item.size) if item.size else ""
-        with suppress(UnknownName):
-            said = self._reference.material(item.material or made).name if made else ""
-            if made and said not in (made, "fused quartz"):
-                told = f'a "{item.size}" is a trade size of {made}: for {said} write "capacity"'
-                self.wrong(("train", i, "size"), f'{told}, "inner_diameter" and "wall" instead')
 
     def _joint(self, i: int, name: str) -> None:
         """Note a kind of joint nobody knows."""
@@ -268,10 +262,11 @@ class Resolver:
                     return
             self.wrong(path, f'unknown material "{text}"', unknown.nearest)
 
-    def _is_material(self, text: str) -> bool:
+    def _is_material(self, text: str) -> str:
+        """The name of the material that is called so, '' where none is."""
         with suppress(UnknownName):
-            return bool(self._reference.material(text))
-        return False
+            return self._reference.material(text).name
+        return ""
 
     def surroundings(self) -> None:
         """What heaters, catalysts and the frame are made of."""
@@ -304,12 +299,7 @@ class Resolver:
             reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
             if limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
-                if all(t.coefficient > 0 for t in terms if t.substance):
-                    said += (
-                        "; of a solid that gives off gas by itself write that gas as a reagent, "
-                        f"'held: {{as: generator, equation: {reaction.equation}, rate: 10 mL/min, "
-                        f"limited_by: heat}}', with a flow into {item.id}"
-                    )
+                said += given_off(terms, reaction.equation, item.id)
                 self.wrong((*place, "limiting"), said)
             elif limiting is not None and net(terms, limiting) >= 0:
                 said = f'the reaction leaves as much "{reaction.limiting}" as it takes'

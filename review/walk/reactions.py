@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from review.reference.finding import Reference, Substance, UnknownName, parse_formula
@@ -81,6 +81,17 @@ def _term(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
         ) from None
     return Term(count, name, substance.formula, substance)
+
+
+def given_off(terms: Iterable[Term], equation: str, item: str) -> str:
+    """How to write a solid that gives off gas by itself; '' where a gas reacts."""
+    if any(t.coefficient < 0 for t in terms if t.substance):
+        return ""
+    return (
+        "; of a solid that gives off gas by itself write that gas as a reagent, "
+        f"'held: {{as: generator, equation: {equation}, rate: 10 mL/min, limited_by: heat}}', "
+        f"with a flow into {item}"
+    )
 
 
 def net(terms: Sequence[Term], substance: Substance) -> float:
