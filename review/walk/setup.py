@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
+from hashlib import blake2b
 from typing import Any
 
 import numpy as np
@@ -42,6 +43,37 @@ class Setup(Walked):
         some = Distinct(self, told)
         return some, some.places[place.index]
 
+    def told_apart(
+        self, apart: Iterable[tuple[str, int]]
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The first trial of each kind and of which kind each is, by fields and items.
+
+        What is the same in every trial at many items is looked at once, and so is the same question
+        of two checks.
+        """
+        rows = {self._digest(field, item): (field, item) for field, item in sorted(apart)}
+        asked = frozenset(rows)
+        if asked not in self._kinds:
+            marks = [self.marks(field)[item] for field, item in rows.values()]
+            told = np.array([*marks, self.marks("converged")])
+            self._kinds[asked] = alike(told.view(np.float64))
+        return self._kinds[asked]
+
+    def _digest(self, field: str, item: int) -> bytes:
+        found = self._digests.get((field, item))
+        if found is None:
+            row = np.ascontiguousarray(self.marks(field)[item])
+            found = self._digests[field, item] = blake2b(row.data, digest_size=16).digest()
+        return found
+
+    @cached_property
+    def _digests(self) -> dict[tuple[str, int], bytes]:
+        return {}
+
+    @cached_property
+    def _kinds(self) -> dict[frozenset[bytes], tuple[NDArray[np.intp], NDArray[np.intp]]]:
+        return {}
+
 
 class Distinct(Walked):
     """Trials of a set-up that differ in what is asked of it, as (1, trials).
@@ -55,9 +87,7 @@ class Distinct(Walked):
         self.whole = whole
         self.resolved, self.runs, self._limits = whole.resolved, whole.runs, whole._limits
         self.apart = frozenset(apart)
-        marks = [whole.marks(field)[item] for field, item in sorted(self.apart)]
-        told = np.array([*marks, whole.marks("converged")])
-        self._first, self._kind = alike(told.view(np.float64))
+        self._first, self._kind = whole.told_apart(self.apart)
         self._stacked: dict[str, FloatArray] = {}
 
     @cached_property
