@@ -218,6 +218,12 @@ class Vessel(Trap):
 class Outlet(ItemKind):
     """Where the gas leaves the train, to hood, room or outdoors."""
 
+    def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
+        """As a line's, of one whose bore and length are stated."""
+        if not (item.has("inner_diameter") and item.has("length")):
+            return super().pressure_loss(item, gas)
+        return _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+
     def volume(self, item: ItemView) -> FloatArray:
         """An opening holds nothing unless a volume is stated."""
         return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)

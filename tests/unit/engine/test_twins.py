@@ -186,3 +186,21 @@ def test_no_air_comes_by_the_way_that_a_valve_shuts(engine: Engine, way: str, mi
     [margin] = [m for m in review.measures if (m.kind, m.at) == ("flammability.margin", "beside")]
     burns = not bool((margin.value[:2] > 0).all())
     assert burns is mixed
+
+
+@pytest.mark.parametrize("rate", ["1 L/min", "30 L/min"])
+def test_a_hose_that_ends_outdoors_costs_what_a_hose_costs(walked, rate: str) -> None:
+    """Named as a line before an opening, or as the outlet itself: Hagen-Poiseuille, 128 x 1.81e-5 x
+    1.67e-5/(pi x (4e-3)^4) = 48 Pa a metre at 1 L/min; our gas counts as viscous as its argon
+    and a tenth more."""
+    start = LINE[: LINE.index("train:")].replace("into: pipe", "into: tube")
+    start = start.replace("1 L/min", rate) + "train:\n  - {id: tube, kind: trap, gas_volume: 1 L}\n"
+    named = start + "  - {id: way out, kind: outlet, to: room, inner_diameter: 4 mm, length: 1 m}\n"
+    apart = start + (
+        "  - {id: hose, kind: line, inner_diameter: 4 mm, length: 1 m}\n"
+        "  - {id: way out, kind: outlet, to: room, inner_diameter: 4 mm}\n"
+    )
+    over = [walked(text).places[0].pressure.value[0] - 101325.0 for text in (named, apart)]
+    assert over[0] == pytest.approx(over[1], rel=1e-9)
+    if rate == "1 L/min":
+        assert 48.0 < over[0] < 1.5 * 48.0
