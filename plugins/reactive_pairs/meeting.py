@@ -54,6 +54,9 @@ TAIL, TESTED = 0.1, "peroxide test"
 #: Share of a liquid, by mass, from which a solid in it counts as covered (a judgement, no source).
 COVERS = 0.3
 
+#: How long what becomes explosive as it stands may be kept, s (common practice, no source).
+HOUR = 3600.0
+
 #: What breaking glass lets meet with the water of its bath: what lies in it, where that lights or
 #: explodes.
 WORST, LIE = ("explodes", "ignites"), {"liquid", "catalyst"}
@@ -230,6 +233,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         never |= boiled_dry(setup, place, TAIL) <= 0
     if pair.closed:
         never |= ~_shut(setup, place)
+    if pair.standing:
+        never |= _fresh(setup)
     value = np.where(never, 0.0, found.value)
     status = np.where(never, setup.engine_status, found.status)
     if grade == "with care":  # the worst that can be is known: the two meet
@@ -247,6 +252,14 @@ def _coldest(setup: Setup, place: Place) -> Quantity:
     room = setup.number("ambient.temperature").value.reshape(setup.shape)
     before = np.concatenate([low[:1], np.minimum(low, room)[1:2], low[1:-1]])
     return end.revised(np.minimum(low, before).reshape(-1), end.status)
+
+
+def _fresh(setup: Setup) -> NDArray[np.bool_]:
+    """Where the whole procedure is known to be over within the hour."""
+    procedure = range(len(setup.scenario.procedure))
+    lasts = sum((setup.duration(cell + 1) for cell in procedure), np.zeros(setup.shape[1]))
+    runs = lasts if procedure else np.full(setup.shape[1], np.nan)
+    return np.tile(runs <= HOUR, setup.shape[0])
 
 
 def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:

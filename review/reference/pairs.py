@@ -25,6 +25,8 @@ PHASES = (
 HOT_SURFACE = "hot surface"
 #: Partner, or third one, that stands for an item without an open way out as the plan has it.
 CLOSED = "closed vessel"
+#: Third partner that stands for a procedure of more than an hour, or none that is stated.
+STANDING = "standing"
 #: Partner that stands for an item whose liquid its heater may boil away to a tenth or less.
 DRY = "boiled dry"
 #: Where a pair does not count: what is kept under a liquid, oil or water, meets no air.
@@ -94,13 +96,20 @@ class Pair:
         """Whether it counts only where nothing can leave."""
         return CLOSED in (self.partners[1], self.third)
 
+    @property
+    def standing(self) -> bool:
+        """Whether it counts only where the two are together for more than an hour."""
+        return self.third == STANDING
+
     def is_partner(self, which: Literal[0, 1], member: Member) -> bool:
         """Whether a substance or material is one of the two, by its name or a class of it."""
         return belongs(self.partners[which], member)
 
     def has_third(self, members: Iterable[Member]) -> bool:
         """Whether the third partner is among them, where the pair needs one."""
-        return self.third in ("", CLOSED) or any(belongs(self.third, member) for member in members)
+        if self.third in ("", CLOSED, STANDING):
+            return True
+        return any(belongs(self.third, member) for member in members)
 
 
 def belongs(partner: str, member: Member) -> bool:

@@ -82,6 +82,7 @@ WARNED = {
     ),
 }
 THIN_HYDROGEN = "hydrogen: 4 %, nitrogen: 96 %"
+SILVERED = "silver nitrate: 2 %, ammonia: 1 %, water: 97 %"
 CYANIDE, ACID = "sodium cyanide: 5 %, water: 95 %", "sulfuric acid: 50 %, water: 50 %"
 EMPTY = BOTTLE.format("empty bottle", "trap", "")
 FLASK = ", flask: {mass: 0.8 kg, liquid: 0.5 kg, x: 100 mm, y: 150 mm, height: 300 mm}"
@@ -149,6 +150,9 @@ DANGEROUS = {
         shut("iron: 3 %, hydrogen chloride: 10 %, water: 87 %"), PAIR,
     ),
     "silver ammonia kept": (shut("silver nitrate: 2 %, ammonia: 5 %, water: 93 %"), PAIR),
+    "silver ammonia left open for hours": (
+        beaker(SILVERED, "hood", 0, 50).replace("duration: 30 min", "duration: 300 min"), PAIR,
+    ),
     "lye molten in glass": (heated("sodium hydroxide: 100 %", 380), PAIR),
     "wet oil overheated": (beaker("paraffin oil: 90 %, water: 10 %", "hood", 140), PAIR),
     # what uses an absorbent up
@@ -183,6 +187,7 @@ DANGEROUS = {
     "a stand whose clamp carries more": (standing(FLASK, "2.5 kg"), TIPS),
 }  # fmt: skip
 ORDINARY = {
+    "silver ammonia made fresh": beaker(SILVERED, "hood", 0, 50),
     "acetate dried": heated("sodium acetate: 100 %", 120),
     "citric acid dried": heated("citric acid: 100 %", 90),
     "acetate in water boiled": beaker("sodium acetate: 10 %, water: 90 %", "room", 120),

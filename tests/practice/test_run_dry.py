@@ -100,6 +100,9 @@ def hydride(heater: tuple[str, int, int]) -> str:
 MUCH_SULFITE = (50, 300, 1000, 700)
 DANGEROUS = {
     "a poison's charge poured through its lye": (sulfite(*MUCH_SULFITE), "exposure.failure"),
+    "styrene under reflux": (
+        still("styrene", ("heating mantle", 150, 200), receiver=0, more=TESTED), PAIR,
+    ),
     "a hydride in glass in a water bath": (hydride(BATH), PAIR),
     "strong acid poured on zinc": (POURED, "heat.charge"),
     "tetrahydrofuran distilled to dryness": (still("tetrahydrofuran", BATH), PAIR),
@@ -146,6 +149,7 @@ DANGEROUS = {
     "chlorine over warm sulfur": (over("chlorine: 10 %, nitrogen: 90 %", "sulfur", 120), PAIR),
 }  # fmt: skip
 ORDINARY = {
+    "styrene warmed": still("styrene", ("water bath", 50, 60), receiver=0, more=TESTED),
     "a hydride in a mantle": hydride(("heating mantle", 80, 100)),
     "a little sulfite poured": sulfite(4, 40, 200, 60),
     "much sulfite under a funnel": sulfite(*MUCH_SULFITE, limited="limited_by: dropping funnel, "),
