@@ -90,6 +90,8 @@ BED = Method(
 #: in the liquid (ISO 1817, from memory; the hour is common practice, no source).
 BRIEF = 3600.0
 POLYMER = "polymer"
+#: Gas at rest in so much room is too little to attack a wall, m3 (a judgement, no source).
+LITTLE = 1e-4
 
 #: Statuses up to this one are numbers that hold; above it nothing is known.
 ESTIMATED = 1
@@ -230,8 +232,8 @@ def _briefly(
 ) -> Quantity:
     """A polymer of limited resistance counts as resistant to gas that it meets for an hour.
 
-    Its tables are made by immersion for days, and gas at rest is too little. One that an organic
-    vapour only swells counts as of limited resistance where it meets that for an hour in a failure.
+    Its tables are made by immersion for days, and a little gas at rest does nothing. One that an
+    organic vapour only swells counts as of limited resistance to it for an hour of a failure.
     """
     swells = substance.combustible and substance.phase_at_20C == "liquid"
     swells = swells and substance.skin_corrosion == "none" and substance.oxidiser is False
@@ -241,7 +243,8 @@ def _briefly(
         return rated
     cells, runs = setup.shape
     # What nobody knows counts.
-    attacked = ~((rated.value < 1) | (place.moving <= 0)).reshape(cells, runs)
+    rests = (place.moving <= 0) & (place.volume.value <= LITTLE)
+    attacked = ~((rated.value < 1) | rests).reshape(cells, runs)
     total = np.zeros(runs)
     for cell in range(1, cells - 1):  # what stays there afterwards is no run
         lasts = np.nan_to_num(setup.duration(cell), nan=np.inf)
