@@ -80,7 +80,7 @@ def reads(review: Review, finding: Finding) -> str:
     bare = kind is not None and kind.unit == "1" and not kind.display
     if bare and finding.limit and math.isfinite(finding.value):
         share = finding.value / finding.limit
-        if kind.worse == "lower":
+        if kind is not None and kind.worse == "lower":
             return f"{words.number(share, 2)} times the least that passes"
         return f"{words.quantity(share, '1', '%', 2)} of its limit"
     return f"{filled['value']} (limit {filled['limit']})"

@@ -45,6 +45,9 @@ NEVER_NAN = {
 
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
+    "used.value > SPENT": "what is not known stays not known",
+    "idlh >= MILD": "a datum that is not known is None",
+    "over.value > COMES_APART / 2": "what is not known stays not known",
     "lowest >= HARD_TO_LIGHT": "not a number is not hard to light",
     "np.nan_to_num(place.number(name).value) > 0": "1 or 0 that only failures set",
     "number(f'heat.{name}.at_hottest').value > 0": "1 or 0 that only failures set",
