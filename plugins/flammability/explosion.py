@@ -32,7 +32,7 @@ from ..shared.fuels import GAS, Limits, limits_of
 from ..shared.rating import rating
 from .cold_train import fierce
 from .headspace import ENRICHED, STILL_KIND
-from .lines import may_burn
+from .lines import gases_at, hot_at, may_burn
 from .ratios import MARGIN_KIND
 
 #: A line longer than so many bores lets a flame of group IIC run up to a detonation (ISO 16852,
@@ -111,12 +111,12 @@ def _quiet(found: Quantity, burns: Quantity) -> Quantity:
 
 def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray:
     """Most that an explosion multiplies the pressure by, over all gases that meet at an item."""
-    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving"))
-    lines = [(start, stop) for _, start, stop in some.segments(here)]
-    passing = some.passing(here)
-    old, new = lines[0]
-    lines += [(gas, end) for gas in passing for end in (old, new)]
-    ends = np.array([[a for a, _ in lines], [b for _, b in lines]])
+    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving", "hot"))
+    ends = gases_at(some, here, limits, hot_at(here, limits))
+    if len(passing := some.passing(here)) > 3:  # of more, gases_at takes those nearest to burning
+        _, old, new = next(iter(some.segments(here)))
+        more = [(gas, end) for gas in passing for end in (old, new)]
+        ends = np.concatenate([ends, np.array(more).swapaxes(0, 1)], axis=1)
     may = may_burn(ends, limits)
     line, trial = np.nonzero(may)
     found = thin.explosion(np.ascontiguousarray(np.moveaxis(ends[:, line, :, trial], 0, -1)))
