@@ -13,6 +13,7 @@ import numpy as np
 from review import Computation, FloatArray, Input, Measure, Method, Place, Quantity, Setup
 from review.physics.liquids import heat_of_vaporisation
 
+from ..shared.names import UNWEIGHED
 from .reaction import adiabatic_rise, amounts_of, reaction_enthalpy
 from .sheet import item_temperature, kind
 
@@ -195,7 +196,6 @@ CHARGE_KIND = kind(
     CHARGE, "lower", "K", {"train.*.liquid_volume": "up", "ambient.temperature": "down"}
 )
 BOILS = 373.15
-UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"
 
 
 def _heat_of(setup: Setup, equation: str | None) -> float:

@@ -9,6 +9,8 @@ import numpy as np
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
 from review.physics.gas import R
 
+from ..shared.names import UNWEIGHED
+
 DRAWN = Method(
     id="readiness.gas_drawn",
     title="Gas that the steps draw as a share of what the cylinder holds",
@@ -132,8 +134,7 @@ def _charges(setup: Setup) -> Iterable[Measure]:
         if held.limited_by is not None:
             value = np.fmin(value, setup.limit(LIMITED).value)
         source = (
-            "the mass, or amount and density, of what makes it, which the file does not state"
-            if flow.at_most is not None
+            UNWEIGHED if flow.at_most is not None
             else "at_most, which the file does not state"
         )
         found = Quantity.of(value, name=CHARGE_KIND.title, unit="s", source=source)

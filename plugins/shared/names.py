@@ -19,3 +19,5 @@ INERT_LOW = "flammability.inert_share_low"
 AFTER_BURN_RISE = "ignition.after_burn_rise"
 #: Place of what people breathe.
 WHERE = "breathing zone"
+#: Why nothing can be said of what a generator's charge may do at once.
+UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"

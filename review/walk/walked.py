@@ -38,6 +38,13 @@ from review.walk.steps import Walk
 
 _Found = TypeVar("_Found")
 
+#: What may not be known of a walked set-up.
+MAY_LACK = (
+    "volume", "hot", "over_liquid", "delivered", "supply", "room_caught", "room_uncaught",
+)  # fmt: skip
+#: Why what a poured charge lets out is not known, as the checks of a charge say it.
+UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"
+
 
 class Walked(Known):
     """A scenario walked over the runs of one chunk."""
@@ -144,6 +151,10 @@ class Walked(Known):
         ]  # fmt: skip
         if beds:
             return "; ".join(beds)
+        lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
+        where = np.any(np.concatenate(lost), axis=0)
+        if where.any() and self._poured[where].all():
+            return UNWEIGHED
         found: list[str] = []
         for place in self.places:
             if np.isnan(self.stacked("volume")[place.index]).any():
@@ -170,6 +181,13 @@ class Walked(Known):
         if not found and unpressed.any():
             found.append("geometry that the pressure loss needs")
         return "; ".join(found)
+
+    @property
+    def _poured(self) -> NDArray[np.bool_]:
+        """Trials in which all that a generator is made of meets at once, of what weight ever."""
+        flows = self.scenario.flows
+        each = [self.number(f"flows.{name}.poured").value > 0 for name in flows]
+        return np.asarray(np.any([np.zeros(self.trials, dtype=bool), *each], axis=0))
 
     def _number_known(self, field: str) -> bool:
         return not np.isnan(self.number(f"ventilation.{field}").value).any()
