@@ -45,7 +45,7 @@ train:
 @pytest.mark.parametrize(
     ("kind", "material", "more", "holds"),
     [
-        ("vessel", "borosilicate glass 3.3", "capacity: 500 mL, home_made: no, ends: round", 0.25e5),
+        ("vessel", "borosilicate glass 3.3", "capacity: 1 L, home_made: no, ends: round", 0.25e5),
         ("vessel", "borosilicate glass 3.3", "capacity: 500 mL, home_made: no", 0.2e5),
         ("trap", "borosilicate glass 3.3", "capacity: 250 mL, home_made: no", 0.5e5),
         ("vessel", "glass", "size: 250 mL conical flask, home_made: no", 0.2e5),
