@@ -82,12 +82,27 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     return Supply(rates, highest, shut, relief)
 
 
+#: Most that the house's water presses with, Pa gauge (EN 806-2 and fittings of class PN 10, from
+#: memory).
+TAP = 1.0e6
+
+
 def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
-    """Pressure of the air or steam that drives a pump whose exhaust is shut, Pa; 0 elsewhere."""
-    for p, item in enumerate(at.resolved.scenario.train):
-        if item.suction is not None and item.suction.drive in ("compressed air", "steam"):
+    """Pressure of what drives a pump whose exhaust is shut, Pa; 0 elsewhere.
+
+    A jet's drain is a wide open pipe: it is shut only where the file says so, by no failure.
+    """
+    scenario = at.resolved.scenario
+    for p, item in enumerate(scenario.train):
+        drive = item.suction.drive if item.suction is not None else None
+        ends = [each for each in scenario.train if item.id in each.from_]
+        if drive in ("compressed air", "steam") or drive == "water" and not any(
+            each.open for each in ends
+        ):
             driven = pumping(at.resolved, item.id, at.cell, at.number) > 0
             pressure = at.number(f"train.{item.id}.suction.drive_pressure")
+            if drive == "water":
+                pressure = np.where(np.isnan(pressure), at.ambient_pressure + TAP, pressure)
             yield p, np.where(driven & (flow.start.leaves[p] <= 0), pressure, 0.0)
 
 
