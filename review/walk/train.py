@@ -34,6 +34,10 @@ HOT_GLASS = 2.0
 #: is in a round bore: it keeps the gas hot longest (Incropera & DeWitt, chapter 8).
 LAMINAR_NUSSELT = 3.66
 
+#: How much better than by its correlations a wall may warm a fast gas, and how many bores beyond
+#: the heated zone it is still as hot: a judgement, above what both are off by.
+WARMS_BETTER, STILL_HOT = 1.5, 5.0
+
 #: What a condenser leaves of a vapour below this share of it is rounding.
 WHOLE = 1e-9
 
@@ -291,6 +295,8 @@ def _temperatures(
             length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
             conductivity * (HOT_GLASS if glass else 1.0), emissivity,
         ))  # fmt: skip
+        fast = _warmed(view, gas, came.temperature, k_gas, carried)
+        gas_end = np.where(fast < gas_end, fast, gas_end)
     else:
         gas_end, wall_end = heat_physics.cooling_line(
             length, length, start_gas, start_wall, ambient, carried,
@@ -303,6 +309,32 @@ def _temperatures(
     return Warmth(
         np.where(use, gas_end, start_gas), start_wall, np.where(use, wall_end, start_wall)
     )
+
+
+def _warmed(
+    view: ItemView, gas: Gas, came: FloatArray, k_gas: FloatArray, carried: FloatArray
+) -> FloatArray:
+    """How warm gas gets at most in the heated zone of an empty tube, K, (runs,).
+
+    T = Tw - (Tw - T0) exp(-NTU), NTU = Nu k pi L / (m cp), where Nu is the higher of Hausen's for
+    laminar flow and 0.023 Re^0.8 Pr^0.4 (Dittus-Boelter; Incropera & DeWitt, chapter 8). NaN where
+    a bed lies in it, something reacts or the zone is not stated.
+    """
+    wall = gas.temperature
+    if view.model.packing is not None or view.reactions or not view.has("heated_length"):
+        return np.full(view.size, np.nan)
+    bore = view.get("inner_diameter")
+    zone = view.get("heated_length") + STILL_HOT * bore
+    some = np.where(carried > 0, carried, np.nan)
+    mass = gas.molar_masses @ gas.flow
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        laminar = heat_physics.entrance_nusselt(4 / np.pi * some / (k_gas * zone))
+        reynolds = 4 * mass / (np.pi * bore * gas.viscosity)
+        prandtl = gas.viscosity * some / mass / k_gas
+        turbulent = 0.023 * reynolds**0.8 * prandtl**0.4
+        nusselt = WARMS_BETTER * np.maximum(laminar, turbulent)
+        units = nusselt * k_gas * np.pi * zone / some
+    return np.asarray(wall - (wall - came) * np.exp(-units))
 
 
 def _pressures(

@@ -66,3 +66,31 @@ def test_a_flame_that_goes_out_lets_its_gas_out_in_that_run_alone(walked) -> Non
     setup = walked(BURNER, [out])
     escapes = escaping_fuel(setup.resolved, setup.runs, 1)[setup.rows["propane"]]
     assert escapes.tolist() == pytest.approx([0.0, 6.93e-5], rel=1e-3)
+
+FAST = """
+title: t
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}
+flows: {feed: {reagent: gas, into: tube, rate: RATE, reference: normal}}
+train:
+- {id: tube, kind: reactor, material: fused quartz, inner_diameter: 16 mm, wall: 2 mm, length: 700 mm,
+   heated_length: 200 mmBED}
+- {id: hose, kind: line, inner_diameter: 6 mm, length: 500 mm}
+- {id: out, kind: outlet, to: hood}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 500 degC}}
+procedure: [{step: run, duration: 60 min, flows: {feed: on}, heat: {furnace: on}}]
+"""
+
+
+def test_a_fast_gas_leaves_a_furnace_colder_than_its_wall(walked) -> None:
+    """By hand for 20 L/min: 0.0149 mol/s at 31 J/(mol K) are 0.46 W/K, 0.055 W/(m K); over 0.2 m
+    Gz = 53 and Nu = 5.9, NTU = 0.45 and 465 K. With half as much again over 0.28 m: 0.85 and 568 K.
+    """
+    text = FAST.replace("RATE", "20 L/min").replace("BED", "")
+    fast = walked(text).places[1].hottest.value[1]
+    assert 465.0 < fast < 590.0
+
+
+def test_in_a_bed_it_is_as_hot_as_the_wall(walked) -> None:
+    bed = ", packing: {voidage: 40 %, particle_diameter: 2 mm, length: 100 mm}"
+    text = FAST.replace("RATE", "20 L/min").replace("BED", bed)
+    assert walked(text).places[1].hottest.value[1] > 600.0
