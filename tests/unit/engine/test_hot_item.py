@@ -72,8 +72,8 @@ title: t
 reagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}
 flows: {feed: {reagent: gas, into: tube, rate: RATE, reference: normal}}
 train:
-- {id: tube, kind: reactor, material: fused quartz, inner_diameter: 16 mm, wall: 2 mm, length: 700 mm,
-   heated_length: 200 mmBED}
+- {id: tube, kind: reactor, material: fused quartz, inner_diameter: 16 mm, wall: 2 mm,
+   length: 700 mm, heated_length: 200 mmBED}
 - {id: hose, kind: line, inner_diameter: 6 mm, length: 500 mm}
 - {id: out, kind: outlet, to: hood}
 heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 500 degC}}
