@@ -377,9 +377,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         limit = setup.number(f"catalysts.{name}.maximum_temperature")
         why = "" if catalyst.maximum_temperature else "maximum_temperature is not given"
         warm = ~(hot.value <= setup.number("ambient.temperature").value + COOL)
-        if not place.model.reactions and not warm.any():
-            why = "it stays at the room's temperature, which every catalyst bears"
-            limit = limit.revised(np.where(np.isnan(limit.value), np.inf, limit.value))
+        if not place.model.reactions:  # at the room's temperature every catalyst lasts
+            bears = np.where(np.isnan(limit.value) & ~warm, np.inf, limit.value)
+            why = why if np.isnan(bears).any() else ""
+            limit = limit.revised(bears, np.where(np.isinf(bears), 0, limit.status))
         yield setup.measure(CATALYST_KIND, BED_MARGIN(T_max=limit, T=hot), place.id, name, why)
 
 

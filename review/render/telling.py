@@ -182,7 +182,10 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     if elsewhere:
         yield Line(elsewhere, detail=True)
     holes = [name for _, name, _, _ in string.Formatter().parse(letter.target) if name]
-    known = letter.target and all(filled[name] not in ("", UNKNOWN) for name in holes)
+    # What a measure notes beside its number is told where it notes something.
+    known = letter.target and all(
+        filled[name] not in ("", UNKNOWN) for name in holes if name != "note"
+    )
     target = sentences(letter.target, filled) if known else ""
     yield Line(target or first_sentence(lead.action))
 

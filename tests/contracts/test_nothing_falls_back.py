@@ -163,7 +163,6 @@ DEPEND = {
     "train.trap.wall": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.trap.flat_end_thickness": [("pressure.working_over_rating", "trap", *HEAT)],
     "train.trap.inner_diameter": [("pressure.working_over_rating", "trap", *HEAT)],
-    "train.absorber.wall": [("pressure.working_over_rating", "absorber", *HEAT)],
     "train.tube.packing.particle_diameter": [("train.pressure", "tube", *HEAT)],
     "heat.furnace.hottest": [
         ("ignition.surface_to_autoignition", "tube", *HOTTEST),

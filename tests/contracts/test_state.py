@@ -22,7 +22,7 @@ STOPPED = Overlay(
 LOOKS_AHEAD = ("readiness.purge_ratio", "readiness.cooling_ratio", "exposure.short_term_ratio")
 #: What the whole run draws is one figure of a run, told in every cell; what the file leaves out is
 #: said once, of the plan.
-WHOLE_RUN = ("readiness.gas_drawn", "readiness.declared")
+WHOLE_RUN = ("readiness.gas_drawn", "readiness.declared", "corrosion.rating")
 
 
 def test_an_upset_starts_from_the_plan(plain):
@@ -88,9 +88,13 @@ def test_a_step_finds_what_the_last_one_left(walked, scenario, upset, samples, s
         mixed = np.einsum("jr,jsr->sr", volume, done.old[upstream])
         total = volume.sum(axis=0)
         held[i] = np.where(total > 0, mixed / np.where(total > 0, total, 1.0), done.old[i])
-        # exp(-K Q t / V) with K 0.25, NFPA 69; Q at the room's temperature and pressure.
+        # exp(-K Q t / V) with K 0.25, NFPA 69; Q at the room's temperature and pressure. A volume
+        # that more gas flows through counts by the share that gets here.
         through = done.flow[i] * 8.314462618 * warm / pressed * lasts
-        flushed = np.exp(-0.25 * through / np.where(total > 0, total, 1.0))
+        more = np.maximum(done.flow[upstream], done.flow[i])
+        part = np.where(done.flow[i] > 0, done.flow[i] / np.where(more > 0, more, 1.0), 1.0)
+        swept = (volume * part).sum(axis=0)
+        flushed = np.exp(-0.25 * through / np.where(swept > 0, swept, 1.0))
         left_over[i] = np.where(done.moving[i] > 0, flushed, 1.0)
     share = left_over[:, None, :]
     flushed = done.outlet_end * (1 - share) + held * share

@@ -25,7 +25,7 @@ def materials():
 
 @hookimpl
 def item_kinds():
-    return [ItemKind("cold finger", "Cold finger", ("gas_volume",), synonyms=("finger",))]
+    return [ItemKind("plasma cell", "Plasma cell", ("gas_volume",), synonyms=("finger",))]
 """
 WORDS = "heat:\n  plasma lamp: {energy: flame, draught: strong, synonyms: [plasma]}\n"
 TEXT = """title: a lamp
@@ -71,7 +71,7 @@ def test_a_list_that_is_not_there_is_wrong_input() -> None:
 def test_a_plugin_extends_lists_schema_and_items(plugin: Path) -> None:
     assert "plasma lamp" in said("words", "heat", "--plugin", str(plugin)).output
     assert "plasma lamp" not in said("words", "heat").output
-    assert "cold finger finger" in said("words", "item", "--plugin", str(plugin)).output
+    assert "plasma cell finger" in said("words", "item", "--plugin", str(plugin)).output
     schema = json.loads(said("schema", "--plugin", str(plugin)).output)
     kinds = schema["$defs"]["Heat"]["properties"]["kind"]["enum"]
     assert {"plasma lamp", "plasma", "spirit lamp"} <= set(kinds)

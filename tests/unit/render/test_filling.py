@@ -40,7 +40,8 @@ CASES = [
      {"REGULATOR": "{} bar gauge"}, 9),
     ({"GAS": "methane: 8 %, nitrogen: 72 %, oxygen: 20 %"}, "burns", r"t most ([\d.]+) % methane",
      {"GAS": "methane: {} %, oxygen: 20 %, nitrogen: rest"}, 5),
-    ({"HOT": "400 degC"}, "heat.joint", r"At most (\d+) degC would", {"HOT": "{} degC"}, 1.2),
+    ({"HOT": "400 degC", "HEATED": "560 mm"}, "heat.joint", r"At most (\d+) degC would",
+     {"HOT": "{} degC", "HEATED": "560 mm"}, 1.5),
 ]  # fmt: skip
 
 
