@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review.physics.heat import wall_cooling_time
 
 from ..shared.lifts import LIFTED_AT, Lift, lifts
 from ..shared.names import LIFT_KIND
@@ -23,14 +24,6 @@ from .hold import attended
 
 #: Noticing that the flame is out and lifting the tube, s (common practice, no source).
 NOTICED = 10.0
-#: Least heat that a volume of wall holds, J/(m3 K): fused quartz, 2200 kg/m3 times 740 J/(kg K)
-#: (makers' sheets, from memory); borosilicate glass 1.85e6, metals more.
-WALL_HOLDS = 1.6e6
-#: Most heat that still and draughty air takes from a hot wall without radiation, W/(m2 K): natural
-#: convection on a tube of 15 mm that is 400 K hotter gives 12 (a judgement, no source).
-CONVECTION = 20.0
-#: Stefan and Boltzmann's constant, W/(m2 K4).
-SIGMA = 5.670374419e-8
 #: Gas in heated items where there is none, m3.
 NOTHING = 1e-9
 MARGIN = Method(
@@ -107,8 +100,7 @@ def _taken(bottle: Place, each: Place, setup: Setup) -> FloatArray:
 def _time_constant(each: Place, room: FloatArray) -> FloatArray:
     """Of a heated item's wall, s; NaN where nobody says how thick it is."""
     hot = np.maximum(each.hottest.value, room)
-    loses = CONVECTION + SIGMA * (hot**2 + room**2) * (hot + room)
-    return np.asarray(WALL_HOLDS * each.number("wall").value / loses)
+    return wall_cooling_time(each.number("wall").value, hot, room)
 
 
 LIFTS = Computation(kinds=(KIND,), compute=_compute)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from review.interface.measure import FloatArray
+from review.physics import heat as heat_physics
 from review.walk.feeds import setting
 from review.walk.state import Moment
 
@@ -73,7 +74,9 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     tau = number(f"heat.{name}.cooling_time")
     fade = np.where(at.duration == 0, 1.0, np.exp(-at.duration / tau))
     cool_high = np.where(np.isnan(fade), start, ambient + (start - ambient) * fade)
-    cool_low = np.where(np.isnan(fade), ambient, ambient + (at.state.low[i] - ambient) * fade)
+    own = np.exp(-at.duration / np.fmin(tau, _own_time(at, name, i, start)))
+    faster = np.where(at.duration == 0, 1.0, np.fmin(fade, own))
+    cool_low = np.where(np.isnan(fade), ambient, ambient + (at.state.low[i] - ambient) * faster)
     stated = f"heat.{name}.set_temperature"
     if stated not in at.resolved.base:
         stated = f"heat.{name}.hottest"
@@ -97,6 +100,20 @@ def _source(at: Moment, name: str, i: int, out: Heating) -> None:
     warm = on * (~(start < target - 1.0) | (at.cell == 0))
     out.started[i] = np.maximum(out.started.get(i, np.zeros(at.runs.size)), warm)
     out.active[i] = np.maximum(out.active.get(i, np.zeros(at.runs.size)), on)
+
+
+#: Flames that leave nothing hot around what they heat.
+OPEN_FLAMES = ("burner", "gas torch", "spirit lamp", "camping stove", "candle")
+
+
+def _own_time(at: Moment, name: str, i: int, hot: FloatArray) -> FloatArray:
+    """How fast the wall over an open flame cools by itself at least, s; infinite elsewhere."""
+    heat = at.resolved.scenario.heat[name]
+    wall = at.number(f"train.{heat.heats}.wall")
+    if heat.kind not in OPEN_FLAMES:
+        return np.full(hot.shape, np.inf)
+    own = heat_physics.wall_cooling_time(wall, hot, at.ambient_temperature)
+    return np.where(np.isnan(own), np.inf, own)
 
 
 def cryogen(at: Moment, i: int) -> bool:

@@ -143,6 +143,14 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "emissivity": 0.9,
     },
     "heat.entrance_nusselt": {"graetz": 20.0},
+    "heat.wall_cooling_time": {
+        "thickness": 1e-3,
+        "hot": 700.0,
+        "ambient": 293.0,
+        "capacity": 1.8e6,
+        "convection": 10.0,
+        "emissivity": 0.9,
+    },
     "heat.disk_view": {"distance": 0.1, "diameter": 0.02},
     "heat.bare_end": {
         "length": 0.1,

@@ -10,7 +10,7 @@ import pytest
 import yaml
 from scipy.integrate import solve_ivp
 
-from plugins.readiness.lifting import MARGIN, SIGMA
+from plugins.readiness.lifting import MARGIN
 from plugins.shared.lifts import GAS_ENDS
 from plugins.shared.names import LIFT_KIND
 from review import Engine, InputError, Quantity, Review, loads
@@ -122,7 +122,7 @@ def test_the_time_is_never_too_long() -> None:
         there.terminal = True  # type: ignore[attr-defined]
         found = solve_ivp(cools, (0, 3000), [hot], events=there, max_step=1.0)
         truth = float(found.t_events[0][0])
-        tau = 1.6e6 * wall / (20.0 + SIGMA * (hot**2 + room**2) * (hot + room))
+        tau = 1.6e6 * wall / (20.0 + 5.670374419e-8 * (hot**2 + room**2) * (hot + room))
         parts = {"S": volume * (1 - room / hot), "W": way, "tau": tau, "V": volume, "t": 1.0}
         got = MARGIN(**{k: Quantity.of(v) for k, v in parts.items()}).value[0]
         assert 0.1 * truth < got < truth
@@ -143,3 +143,21 @@ def test_the_tube_is_lifted_before_the_heat_is_off(engine: Engine) -> None:
             lift = said.lower().find("lift the tube out of dip")
             assert afar or 0 <= lift < said.find(" off"), run.id
         assert "let no air in" not in said or "Open nothing" in said, run.id
+
+
+def test_a_thin_tube_over_a_flame_cools_by_itself_whatever_is_stated(engine: Engine) -> None:
+    """A time constant of an hour, stated for fear of burns, draws no less than one of a minute."""
+    slow, fast = (
+        reach(
+            reviewed(
+                engine,
+                {"heat.burner.cooling_time": said, "procedure.1.lifted": None},
+                upsets=False,
+            ),
+            "plan",
+            3,
+        )
+        for said in ("1 hour", "1 min")
+    )
+    assert slow == pytest.approx(fast, rel=0.02)
+    assert fast > 0.3
