@@ -296,7 +296,7 @@ def _temperatures(
             conductivity * (HOT_GLASS if glass else 1.0), emissivity,
         ))  # fmt: skip
         fast = _warmed(view, gas, came.temperature, k_gas, carried)
-        gas_end = np.where(fast < gas_end, fast, gas_end)
+        gas_end = np.where(np.isnan(fast), gas_end, np.minimum(fast, gas_end))
     else:
         gas_end, wall_end = heat_physics.cooling_line(
             length, length, start_gas, start_wall, ambient, carried,
@@ -325,7 +325,7 @@ def _warmed(
         return np.full(view.size, np.nan)
     bore = view.get("inner_diameter")
     zone = view.get("heated_length") + STILL_HOT * bore
-    some = np.where(carried > 0, carried, np.nan)
+    some = np.where(carried == 0, np.nan, carried)
     mass = gas.molar_masses @ gas.flow
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         laminar = heat_physics.entrance_nusselt(4 / np.pi * some / (k_gas * zone))

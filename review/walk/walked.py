@@ -186,7 +186,7 @@ class Walked(Known):
     def _poured(self) -> NDArray[np.bool_]:
         """Trials in which all that a generator is made of meets at once, of what weight ever."""
         flows = self.scenario.flows
-        each = [self.number(f"flows.{name}.poured").value > 0 for name in flows]
+        each = [~(self.number(f"flows.{name}.poured").value <= 0) for name in flows]
         return np.asarray(np.any([np.zeros(self.trials, dtype=bool), *each], axis=0))
 
     def _number_known(self, field: str) -> bool:
