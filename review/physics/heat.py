@@ -74,7 +74,7 @@ def wall_cooling_time(
     from one side. With the figures that stand by default it cools no faster than that.
 
     >>> f"{wall_cooling_time(1e-3, 773.15, 293.15):.0f}"
-    '27'
+    '26'
 
     Source: [1] Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, section 5.1.
     """
