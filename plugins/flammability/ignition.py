@@ -21,15 +21,12 @@ from ..shared.fuels import GAS, TRACE, limits_of
 from ..shared.names import AFTER_BURN_RISE
 from ..shared.relief import relieved
 from . import directions
+from .headspace import ENRICHED, PRESSED
 from .ratios import ALLOWANCE_KIND, NEAR_KIND, RISE_KIND
 from .tame import TAME_ENERGY, tame
 
 #: How the note of a measure begins that has no value.
 LACKS = "not known: "
-#: Oxygen content and pressure (Pa absolute) above which published autoignition temperatures do not
-#: hold; common practice, no source: they are measured in air at 1 atm and fall with both.
-ENRICHED, PRESSED = 0.21, 1.5e5
-
 #: Up to this wall, K, and this pressure, Pa, what ignites from 200 degC on at 1 atm does not
 #: ignite: with p as exp(E/(2 R T)) (Semenov, from memory) and 150 kJ/mol, 200 degC at 1 bar is
 #: 149 degC at 10 bar.

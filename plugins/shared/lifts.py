@@ -46,18 +46,6 @@ def lifts(scenario: Scenario) -> list[Lift]:
     return list(found.values())
 
 
-def above(scenario: Scenario, item: str) -> set[str]:
-    """Items whose gas comes to this one."""
-    before = {each.id: each.from_ for each in scenario.train}
-    found, waiting = set[str](), [*before.get(item, ())]
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += before.get(name, ())
-    return found
-
-
 def forgotten(scenario: Scenario) -> Iterator[Overlay]:
     """Each lifting left out."""
     for lift in lifts(scenario):
@@ -74,7 +62,7 @@ def forgotten(scenario: Scenario) -> Iterator[Overlay]:
 def with_gas(scenario: Scenario, upsets: Sequence[Overlay]) -> Iterator[Overlay]:
     """Heat lost in mid-step again, where what it heats gives gas only for as long as it is hot."""
     dips = {item.id for item in scenario.train if item.dip_depth is not None}
-    drawn = {name for dip in dips for name in above(scenario, dip)}
+    drawn = {name for dip in dips for name in scenario.above(dip)}
     for upset in upsets:
         if not upset.id.startswith(("heat lost:", "power lost:")) or upset.from_step is None:
             continue
@@ -154,7 +142,7 @@ def _heat_off(
 ) -> int | None:
     """The first step, in this order, in which heat before the item goes off with the line in."""
     numbers = played(scenario, order)
-    hot = above(scenario, lift.item)
+    hot = scenario.above(lift.item)
     heaters = [name for name, heat in scenario.heat.items() if heat.heats in hot]
     was: set[str] = set()
     for place, step in enumerate(scenario.procedure, 1):
@@ -170,4 +158,3 @@ def _heat_off(
             return place
         was = now
     return len(scenario.procedure) + 1 if was else None
-

@@ -65,7 +65,7 @@ def pushed_back(
 
     `steps` are number, name and the flows that are on. What is blocked further on does the same.
     """
-    above = _above(scenario)
+    above = {item.id: scenario.above(item.id) | {item.id} for item in scenario.train}
     for item in (item for item in scenario.train if len(item.from_) > 1):
         for number, name, on in steps:
             bring = [
@@ -83,16 +83,3 @@ def pushed_back(
                 changes={f"{path}.blocked": 1.0, f"{path}.pushed_back": 1.0},
                 from_step=number,
             )
-
-
-def _above(scenario: Scenario) -> dict[str, set[str]]:
-    """Of each item, those whose gas comes to it, itself included."""
-    before = {item.id: item.from_ for item in scenario.train}
-    found: dict[str, set[str]] = {}
-
-    def all_of(name: str) -> set[str]:
-        if name not in found:
-            found[name] = {name}.union(*(all_of(each) for each in before[name]))
-        return found[name]
-
-    return {name: all_of(name) for name in before}

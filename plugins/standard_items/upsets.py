@@ -15,7 +15,7 @@ from math import inf
 from review import Overlay, Reference, Scenario, played
 
 from ..shared.holds import held
-from ..shared.lifts import above, forgotten, lifted_in_time, with_gas
+from ..shared.lifts import forgotten, lifted_in_time, with_gas
 from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described
@@ -289,7 +289,7 @@ def _pumps(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:
 
 def _before(scenario: Scenario, pumps: frozenset[str]) -> set[str]:
     """Items that these pumps suck on: all that stand before them."""
-    return {name for pump in pumps for name in above(scenario, pump)}
+    return {name for pump in pumps for name in scenario.above(pump)}
 
 
 def _ventilation(scenario: Scenario, steps: Sequence[Step]) -> Iterator[Overlay]:

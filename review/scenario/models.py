@@ -141,6 +141,17 @@ class Scenario(Model):
                 return item
         raise KeyError(id)
 
+    def above(self, id: str) -> set[str]:
+        """Every item whose gas comes to this one, without it."""
+        before = {item.id: item.from_ for item in self.train}
+        found, waiting = set[str](), [*before.get(id, ())]
+        while waiting:
+            each = waiting.pop()
+            if each not in found:
+                found.add(each)
+                waiting += before.get(each, ())
+        return found
+
     @property
     def gaping(self) -> set[str]:
         """Open vessels and their mouths: nothing is joined to them that could be stopped up.

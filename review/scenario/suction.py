@@ -21,7 +21,7 @@ def sucked_and_fed(scenario: Scenario) -> Iterator[tuple[Where, str]]:
             yield path, "nothing stands behind the pump: write an outlet where its exhaust goes"
         if item.suction.lowest_pressure >= scenario.ambient.pressure:
             yield (*path, "lowest_pressure"), "not below the pressure of the room: it sucks nothing"
-        before = _upstream(scenario, item.id)
+        before = scenario.above(item.id)
         for k, other in enumerate(scenario.train):
             if other.to is not None and set(other.from_) & before and item.id not in other.from_:
                 yield (
@@ -51,16 +51,3 @@ def _drawn_and_fed(scenario: Scenario, i: int, before: set[str]) -> Iterator[tup
 def _listing(names: list[str]) -> str:
     """Names in quotes, in a row."""
     return " and ".join(quoted(name) for name in names)
-
-
-def _upstream(scenario: Scenario, name: str) -> set[str]:
-    """Every item whose gas reaches this one, without it."""
-    above = {item.id: item.from_ for item in scenario.train}
-    found: set[str] = set()
-    waiting = list(above.get(name, ()))
-    while waiting:
-        each = waiting.pop()
-        if each not in found:
-            found.add(each)
-            waiting += above.get(each, ())
-    return found
