@@ -131,11 +131,9 @@ def _before_bubbles(scenario: Scenario, flow: str) -> list[str]:
 def _way(scenario: Scenario, flow: str) -> list[str]:
     """Items that all gas of a flow has to pass, in its order: up to where the train branches."""
     after: dict[str, list[str]] = {}
-    before = ""
     for item in scenario.train:
-        for upstream in item.from_ or ([before] if before else []):
+        for upstream in item.from_:
             after.setdefault(upstream, []).append(item.id)
-        before = item.id
     found = [scenario.flows[flow].into]
     while len(after.get(found[-1], ())) == 1 and after[found[-1]][0] not in found:
         found.append(after[found[-1]][0])

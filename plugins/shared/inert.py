@@ -83,19 +83,10 @@ def _gives_vapour(scenario: Scenario, liquid: str | None) -> bool:
 
 def followers(scenario: Scenario) -> Callable[[str], set[str]]:
     """A function that says what gas fed in at an item passes, that item included."""
-    ways: dict[str, set[str]] = {}
-    before = ""
-    for item in scenario.train:
-        for upstream in item.from_ or ([before] if before else []):
-            ways.setdefault(upstream, set()).add(item.id)
-        before = item.id
+    above = {item.id: scenario.above(item.id) for item in scenario.train}
 
     def follow(start: str) -> set[str]:
-        found, new = {start}, {start}
-        while new:
-            new = {after for at in new for after in ways.get(at, ())} - found
-            found |= new
-        return found
+        return {start, *(name for name, before in above.items() if start in before)}
 
     return follow
 

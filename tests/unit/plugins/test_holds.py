@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
+from review.plugins.shared.inert import followers
 from review.plugins.standard_items import upsets as plugin_upsets
 
 from review import Engine, Overlay, Reference, Review, loads
@@ -111,3 +112,13 @@ def test_it_counters_a_purge_left_out_where_the_flow_can_be_seen():
     assert _grade("note: none", METER, "skipped:fill") == "unacceptable"
     assert _grade("hold: purge", METER, "skipped:fill") == "tolerable"
     assert _grade("hold: purge", "accuracy: 2 %", "skipped:fill") == "unacceptable"
+
+
+def test_a_train_that_begins_anew_follows_no_other() -> None:
+    """A bubbler in another train shows nothing of a flow that never comes there."""
+    apart = loads(
+        "title: t\ntrain:\n- {id: a, kind: line}\n- {id: out, kind: outlet, to: hood}\n"
+        "- {id: b, kind: line, from: []}\n- {id: end, kind: outlet, to: hood}\n"
+    )
+    assert followers(apart)("a") == {"a", "out"}
+    assert followers(apart)("b") == {"b", "end"}
