@@ -80,7 +80,7 @@ class Walked(Known):
     @cached_property
     def failed(self) -> NDArray[np.bool_]:
         """True in trials where a failure has begun."""
-        upset = np.array([overlay.case != "plan" for overlay in self.runs.overlays])
+        upset = np.array([overlay.case == "upset" for overlay in self.runs.overlays])
         begun = np.arange(self.shape[0])[:, None] >= self.runs.start[None, :]
         return np.asarray((upset & begun).reshape(-1))
 

@@ -1,11 +1,15 @@
 """A run is the same alone, in a batch and across chunk boundaries."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 import review.engine.measuring as engine_module
+from review import Overlay, load
 from review.engine.reviewing import Engine
 
+DEMOS = Path(__file__).parents[2] / "scenarios"
 SAME = {"rtol": 1e-12, "atol": 0.0, "equal_nan": True}
 
 
@@ -44,6 +48,14 @@ def test_the_plan_alone_equals_the_plan_in_a_batch(engine, scenario, batch, keye
     alone = engine.review(scenario, upsets=False)
     assert [r.case for r in alone.trials.runs] == ["plan"]
     assert_same_run(engine.kinds, keyed(alone.measures), 0, keyed(batch.measures), 0)
+
+
+@pytest.mark.parametrize("demo", ["carbon_dioxide_methanated_over_nickel", "bare_frame"])
+def test_a_sample_that_changes_nothing_is_the_plan(demo, engine, keyed):
+    """No failure has begun in it, so nothing that only a failure excuses may be excused."""
+    sample = Overlay(id="sample:1", title="sample 1", case="sample", changes={})
+    found = keyed(engine.review(load(DEMOS / f"{demo}.yaml"), extra=[sample]).measures)
+    assert_same_run(engine.kinds, found, 0, found, -1)
 
 
 @pytest.mark.parametrize("which", [1, 2, 19, 64, 65, 129, 130, 272, 273])
