@@ -198,12 +198,12 @@ CHARGE_KIND = kind(
 BOILS = 373.15
 
 
-def _heat_of(setup: Setup, equation: str | None) -> float:
+def _heat_of(setup: Setup, place: Place) -> float:
     """Heat per mole of gas of what a generator's equation uses up, J/mol."""
     found = []
-    for part in (equation or "").replace("→", "->").split("->")[0].split(" + "):
+    for term in (term for terms in place.made for term in terms if term.coefficient < 0):
         try:
-            one = setup.reference.substance(part.strip().lstrip("0123456789 ").removesuffix("(s)"))
+            one = setup.reference.substance(term.text)
         except LookupError:
             continue
         mild = [heat for name, heat in MILD.items() if name in (one.classes or ())]
@@ -225,7 +225,7 @@ def _charges(setup: Setup) -> Iterable[Measure]:
             T=setup.number("ambient.temperature"),
             n=Quantity.of(np.zeros(setup.trials) if apart else once[n], name="gas made at once",
                 unit="mol", source="amounts in the file by the equation"),
-            h=setup.quantity(_heat_of(setup, held.equation), "heat", "J/mol", "NBS tables"),
+            h=setup.quantity(_heat_of(setup, place), "heat", "J/mol", "NBS tables"),
             m=Quantity.of(_liquid(setup, place), name="liquid", unit="kg", source="the file"),
             c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
                 "water 4180, other liquids at least 1700 (from memory)"),

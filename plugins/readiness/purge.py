@@ -9,13 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Quantity, Setup
-from review.physics.gas import R
+from review.physics.gas import UNPROVEN_MIXING, R, swept_volume
 
 from ..shared.names import STILL
 from .gases import LIMITS, MISSING, Gases
-
-#: Mixing factor of a purge that nobody has measured.
-UNPROVEN_MIXING = 0.25
 
 TIME = Method(
     id="readiness.purge_time",
@@ -137,19 +134,11 @@ def trusted_where_idle(ratio: Quantity, needs: Quantity) -> Quantity:
 
 
 def _summed(gases: Gases) -> FloatArray:
-    """Gas volume of every item and all that flows upstream of it, (items, trials).
-
-    Where ways part between, more gas flows through a volume than gets here: it counts by the share
-    that does.
-    """
+    """Gas volume of every item and of all that flows upstream of it, (items, trials)."""
     each = np.where(gases.moving, gases.setup.stacked("volume"), 0.0)
-    flow, out = gases.setup.stacked("flow"), []
-    for n, place in enumerate(gases.setup.places):
-        before = list(place.before)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(flow[n] <= 0, 1.0, flow[n] / np.maximum(flow[before], flow[n]))
-        out.append((each[before] * share).sum(axis=0))
-    return np.array(out)
+    flow = gases.setup.stacked("flow")
+    ways = ((n, list(place.before)) for n, place in enumerate(gases.setup.places))
+    return np.array([swept_volume(each[before], flow[before], flow[n]) for n, before in ways])
 
 
 PURGE = Computation(kinds=(KIND,), compute=_compute, limits=LIMITS, needs=(STILL,))

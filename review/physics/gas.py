@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from review.physics._arrays import FloatArray, keep_nan, number
+from review.physics._arrays import FloatArray, Stack, keep_nan, matching, number
 
 #: Molar gas constant, J/(mol K), exact since 2019 (SI Brochure, 9th edition).
 R = 8.31446261815324
+
+#: Mixing factor of a purge that nobody has measured (NFPA 69 annex on purging, from memory).
+UNPROVEN_MIXING = 0.25
 
 
 def amount(pressure: ArrayLike, volume: ArrayLike, temperature: ArrayLike) -> FloatArray:
@@ -163,3 +166,24 @@ def mixing_residual(
     """
     exchanges = number(volume_flow) * number(time) / number(volume)
     return np.exp(-number(mixing_factor) * exchanges)
+
+
+def swept_volume(volumes: Stack, flows: Stack, flow: ArrayLike) -> FloatArray:
+    """Gas volume that a flow has to sweep on its way to where it is wanted, m3.
+
+    V = sum(V_i min(1, q / q_i)) over the volumes in series; V = sum(V_i) where q <= 0
+
+    volumes V_i m3 and flows q_i through each, (volumes, ...); flow q where it is wanted, (...), in
+    the unit of q_i. Where ways part, more gas flows through a volume than gets there: it counts by
+    the share that does.
+    Valid: no dead legs.
+
+    >>> float(swept_volume([1e-3, 1e-3], [2.0, 1.0], 1.0))
+    0.0015
+
+    Source: [1] conservation of volume.
+    """
+    each, through, q = matching(volumes, flows, [flow])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(q <= 0, 1.0, q / np.maximum(through, q))
+    return np.asarray((each * share).sum(axis=0))

@@ -19,9 +19,6 @@ from review.walk.still import Still, Surroundings, still
 from review.walk.suction import leaking
 from review.walk.valves import turned
 
-#: Mixing factor of a purge that nobody has measured (NFPA 69 annex, from memory).
-UNPROVEN_MIXING = 0.25
-
 
 @dataclass(frozen=True, slots=True)
 class Rest:
@@ -179,8 +176,7 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
 
     The gas an item holds is flushed through all volumes upstream of it in series, taken as one
     volume with the unproven mixing factor, so what is left is the gas that all of them held, by
-    volume. Where ways part between, more gas flows through a volume than gets here, and it counts
-    by the share that does. Items without flow upstream are dead legs and are not counted.
+    volume. Items without flow upstream are dead legs and are not counted.
     """
     graph, moving, filling = at.resolved.graph, flow.moving, at.state.filling
     out = np.ones_like(moving)
@@ -193,9 +189,10 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
             mixed = (each[:, None, :] * filling[before]).sum(axis=0)
             held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
         rate = flows[i] * gas_physics.R * at.ambient_temperature / at.ambient_pressure
+        swept = gas_physics.swept_volume(each, flows[before], flows[i])
         with np.errstate(invalid="ignore", divide="ignore"):
-            share = flows[i] / np.maximum(flows[before], flows[i])
-            swept = (each * np.where(flows[i] <= 0, 1.0, share)).sum(axis=0)
-            left = gas_physics.mixing_residual(rate, at.duration, swept, UNPROVEN_MIXING)
+            left = gas_physics.mixing_residual(
+                rate, at.duration, swept, gas_physics.UNPROVEN_MIXING
+            )
         out[i] = np.where(moving[i] > 0, left, 1.0)
     return out, held

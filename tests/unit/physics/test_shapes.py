@@ -68,6 +68,9 @@ TYPICAL: dict[str, dict[str, Any]] = {
         "volume": 1e-3,
         "mixing_factor": 0.25,
     },
+    "gas.swept_volume": {
+        "volumes": [1e-3, 2e-3], "flows": [2e-5, 1e-5], "flow": 1e-5,
+    },
     "openings.diffusivity_in_air": {
         "temperature": 400.0,
         "pressure": 1e5,
