@@ -180,7 +180,7 @@ def _hottest(place: Place) -> FloatArray:
     return np.fmax(place.hottest.value, bath.value)
 
 
-#: A joint that is said to hold more than this many times its table is another kind of joint. A
+#: A joint that is said to hold more than this many times its table counts as its table has it. A
 #: judgement, no source.
 MOST_CLAIMED = 5.0
 #: Two ferrules on metal tube of a bore up to 6 mm hold far more than on a wide one, m and Pa gauge.
@@ -190,30 +190,28 @@ FERRULES, NARROW, SMALL_FERRULES = "twin-ferrule tube fitting", 6e-3, 100e5
 def _joint(setup: Setup, place: Place) -> list[Quantity]:
     """The joint's own rating; a joint nobody described is missing, `none` is no joint."""
     kind = place.model.joint
-    table = None if kind is None else setup.reference.joint(kind).rating
-    if place.model.joint_rating is not None:
-        stated = place.number("joint_rating")
-        claimed = _gauge(setup, stated, f"joint of {place.id}", "scenario: maker's rating")
-        if table is None or table.value is None:
-            return [claimed]
-        most = MOST_CLAIMED * table.value
-        why = (
-            f"stated above {MOST_CLAIMED:g} times what a {kind} is known to hold: "
-            f"{table.value / 1e5:g} bar gauge"
-        )
-        return [
-            Quantity.of(
-                np.where(claimed.value <= most, claimed.value, np.nan), claimed.status,
-                name=claimed.name, unit="Pa",
-                source=claimed.source if np.all(claimed.value <= most) else why,
-            )
-        ]  # fmt: skip
-    if table is None:
+    if kind is None:
         return [
             Quantity.missing(
                 f"joint of {place.id}", "Pa", why='not given; write "joint: none" for one piece'
             )
         ]
+    joint = setup.reference.joint(kind)
+    table = joint.rating
+    if place.model.joint_rating is not None and table.value is not None:
+        stated = place.number("joint_rating")
+        claimed = _gauge(setup, stated, f"joint of {place.id}", "scenario: maker's rating")
+        holds = float(table.value)
+        believed = claimed.value <= holds * (1.0 if joint.lifts else MOST_CLAIMED)
+        if believed.all():
+            return [claimed]
+        why = f"more than a {kind} is known to hold is stated; so much counts: {holds / 1e5:g} bar"
+        return [
+            Quantity.of(
+                np.where(believed, claimed.value, holds), claimed.status,
+                name=claimed.name, unit="Pa", source=why,
+            )
+        ]  # fmt: skip
     if table.state == "none":
         return []
     narrow = place.model.inner_diameter is not None and place.model.inner_diameter <= NARROW

@@ -118,11 +118,10 @@ def lifts_first(
 ) -> NDArray[np.bool_]:
     """Where what presses does no more than lift the joint of an item, by `pressing`, or a `slow`
     flow goes out past it as it comes. What then gets out is played as a joint that opens. One that
-    holds less than its kind opens sooner, and as wide."""
+    holds less than its kind opens sooner, and as wide; one said to hold more still opens."""
     if not opens(setup, place):
         return np.zeros(setup.trials, dtype=bool)
-    holds = np.maximum(_holds(setup, place), _table(setup, place))
-    return np.asarray((most <= SURELY * holds) | slow)
+    return np.asarray((most <= SURELY * _table(setup, place)) | slow)
 
 
 def held_down(
@@ -144,9 +143,9 @@ def _table(setup: Setup, place: Place) -> float:
 
 
 def _holds(setup: Setup, place: Place) -> FloatArray:
-    """Gauge pressure that a joint is said to hold, by the file or its table, Pa."""
+    """Gauge pressure that a joint is said to hold, no more than its table, Pa."""
     stated = place.number("joint_rating").value - setup.number("ambient.pressure").value
-    return np.where(np.isnan(stated), _table(setup, place), stated)
+    return np.asarray(np.fmin(stated, _table(setup, place)))
 
 
 def _lifts(setup: Setup) -> FloatArray:

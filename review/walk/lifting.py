@@ -14,8 +14,6 @@ from review.walk.state import Moment
 
 #: A joint is counted as lifted only at so many times what it is said to hold (a judgement).
 SURELY = 2.0
-#: What is said to hold more than so many times the table is another kind of joint (a judgement).
-MOST_CLAIMED = 5.0
 #: Most gas that leaves past a lifted stopper without a pressure that counts, mol/s: 1 L/min, which
 #: at 0.05 bar goes through a gap of 0.3 mm2 (orifice, coefficient 0.6).
 SLOW = 1e-3 / 60 * 101325.0 / (8.314462618 * 293.15)
@@ -39,8 +37,7 @@ def lifted(at: Moment, flow: Flow, name: str, i: int) -> FloatArray:
         return none
     table = float("nan") if joint.rating.value is None else float(joint.rating.value)
     claimed = at.number(f"train.{item.id}.joint_rating") - at.ambient_pressure
-    holds = np.where(np.isnan(claimed), table, claimed)
-    holds = np.where(holds <= MOST_CLAIMED * table, holds, np.nan)
+    holds = np.fmin(claimed, table)
     rate, at_most = at.number(f"flows.{name}.rate"), at.number(f"flows.{name}.at_most")
     with np.errstate(invalid="ignore", divide="ignore"):
         most = flow.feeds[name].sum(axis=0) * np.maximum(at_most / rate, 1.0)

@@ -26,6 +26,10 @@ from review.walk.written_out import written_out
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
 AS_GOOD_AS = 1.5
 
+#: A joint only pushed together that is said to hold more than so many times its table is another
+#: kind of joint; up to there it slides apart before glass with its margin breaks (a judgement).
+MOST_OF_LIFTED = 5.0
+
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
 
@@ -219,7 +223,7 @@ class Resolver:
         if item.packing is not None:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
-            self._joint(i, item.joint)
+            self._joint(i, item.joint, item.joint_rating)
         made = sold_in(item.size) if item.size else ""
         said = self._is_material(item.material or made) if made else ""
         if said not in ("", made, "fused quartz"):
@@ -230,12 +234,23 @@ class Resolver:
         if item.liquid is not None:
             self.liquids[item.id] = self._liquid(item.liquid, i)
 
-    def _joint(self, i: int, name: str) -> None:
-        """Note a kind of joint nobody knows."""
+    def _joint(self, i: int, name: str, stated: float | None) -> None:
+        """Note a kind of joint nobody knows, and a rating that no joint of its kind can have."""
         try:
-            self._reference.joint(name)
+            joint = self._reference.joint(name)
         except UnknownName as unknown:
             self.wrong(("train", i, "joint"), f'unknown joint "{name}"', unknown.nearest)
+            return
+        if stated is None:
+            return
+        holds = float(joint.rating.value or math.inf)
+        if joint.lifts and stated - self.scenario.ambient.pressure > MOST_OF_LIFTED * holds:
+            self.wrong(
+                ("train", i, "joint_rating"),
+                f"no {name}, only pushed together, holds so much (about {holds / 1e5:g} bar): name "
+                "the joint that does, such as 'wired stopper', 'screw-thread connector', "
+                "'flange with clamp'",
+            )
 
     def material(self, text: str | None, path: Where, *, solid: bool = False) -> None:
         """Note a material nobody knows; `solid`: a substance may stand there too."""

@@ -124,7 +124,7 @@ def test_a_slow_generator_lifts_its_own_stopper(walked) -> None:
     ("old", "new"),
     [
         ("joint: rubber stopper", "joint: screw-thread connector"),  # torn, not lifted
-        ("joint: rubber stopper", "joint: rubber stopper, joint_rating: 2 bar gauge"),  # wired
+        ("joint: rubber stopper", "joint: wired stopper"),
         (", at_most: 60 mL/min", ""),
         ("at_most: 60 mL/min", "at_most: 2 L/min"),
         ("as: generator", "as: cylinder, volume: 1 L, pressure: 50 bar gauge"),
@@ -134,6 +134,15 @@ def test_a_slow_generator_lifts_its_own_stopper(walked) -> None:
 def test_nothing_else_is_bounded_by_a_stopper(walked, old: str, new: str) -> None:
     assert STOPPERED.count(old) == 1
     assert math.isnan(supplied(walked, STOPPERED.replace(old, new)))
+
+
+@pytest.mark.parametrize(
+    "stated", ["", ", joint_rating: 0.1 bar gauge", ", joint_rating: 0.4 bar gauge"]
+)
+def test_a_stopper_pushed_in_lifts_whatever_is_said_of_it(walked, stated: str) -> None:
+    """It says of a joint only pushed together no more than its kind does: left out is no better."""
+    text = STOPPERED.replace("joint: rubber stopper", f"joint: rubber stopper{stated}")
+    assert supplied(walked, text) == pytest.approx(101325.0 + 0.2e5, rel=1e-6)
 
 
 def test_a_relief_bounds_a_supply_that_nobody_knows(walked) -> None:
