@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from review import (
     Computation,
+    FloatArray,
     Input,
     Kind,
     Measure,
@@ -20,11 +21,11 @@ from review import (
     Quantity,
     Setup,
     UnknownName,
-    vapour_pressure,
 )
 
 from ..shared.residue import boiled_dry
-from .present import BATH, MOISTURE, Presence, present, unknown_solids
+from .present import BATH, MOISTURE, Presence, present
+from .undeclared import not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {
@@ -35,9 +36,6 @@ _HARM = {
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
-
-#: Vapour of a packing below this, Pa, is 10 ppm of the gas: no matter of a hood.
-LITTLE_VAPOUR = 1.0
 
 #: Classes of what is nothing but lye or lime.
 LYE = {"caustic", "lye"}
@@ -60,6 +58,10 @@ HOUR = 3600.0
 #: What breaking glass lets meet with the water of its bath: what lies in it, where that lights or
 #: explodes.
 WORST, LIE = ("explodes", "ignites"), {"liquid", "catalyst"}
+
+#: From this least fraction on the table means how strong a reagent is, whatever its partner
+#: dilutes; it counts so where it is a fifth of the liquid (a judgement, no source).
+STRONG, MUCH = 0.3, 0.2
 
 MEETS = Method(
     id="reactive.pair",
@@ -102,8 +104,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     yield setup.measure(KIND, nothing, "set-up", note="no pair of the table meets elsewhere")
     for place in setup.places:
         here = list(present(setup, place))
-        yield from _unclassified(setup, place, here)
-        yield from _volatile(setup, place)
+        for name, lost, why in not_told(setup, place, here):
+            yield setup.measure(KIND, lost, place.id, name, note=why)
         found: dict[str, tuple[Quantity, str]] = {}
         for a, b, pair in _meetings(pairs, here, _dissolved(place)):
             grade = _graded(setup, place, a, b, pair)
@@ -189,11 +191,13 @@ def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Qua
 
 
 def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: Pair) -> Quantity:
-    def amount(one: Presence | None) -> Quantity:
+    most = [_amount(place, a, b, pair.least[0]), _amount(place, b, a, pair.least[1])]
+
+    def amount(which: int, one: Presence | None) -> Quantity:
         if one is None:
             return Quantity.of(1.0, name="surface", source="stated")
         return setup.quantity(
-            one.amount, f"{one.member.name} at {place.id}", "1", "balance of the train"
+            most[which], f"{one.member.name} at {place.id}", "1", "balance of the train"
         )
 
     sealed = "seal" in (a.phase, b.phase if b else "")
@@ -214,9 +218,9 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
 
     found = MEETS(
-        a=amount(a),
+        a=amount(0, a),
         least_a=stated(pair.least[0], "least of it", "1"),
-        b=amount(b),
+        b=amount(1, b),
         least_b=stated(pair.least[1], "least of it", "1"),
         T=hottest,
         above=stated(pair.above, "counts from", "K"),
@@ -225,10 +229,10 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         grade=stated(float(LABELS.index(grade)), f"grade of {pair.name}", "1"),
     )
     # One known reason not to count is enough, whatever else is not known.
-    never = (a.amount <= pair.least[0]) | (hottest.value < pair.above)
+    never = (most[0] <= pair.least[0]) | (hottest.value < pair.above)
     never |= coldest.value > pair.below
     if b is not None:
-        never |= b.amount <= pair.least[1]
+        never |= most[1] <= pair.least[1]
     if pair.dry:
         never |= boiled_dry(setup, place, TAIL) <= 0
     if pair.closed:
@@ -242,6 +246,19 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         value = np.where(unknown, float(LABELS.index(grade)), value)
         status = np.where(unknown, np.uint8(0), status)
     return found.revised(value, status)
+
+
+def _amount(
+    place: Place, one: Presence | None, other: Presence | None, least: float
+) -> FloatArray:
+    """How much of a partner there is; of a reagent that has to be strong its share in all but its
+    partner: half of sulfuric acid in formic acid is neat acid."""
+    if one is None:
+        return np.ones(1)
+    if one.phase != "liquid" or other is None or least < STRONG:
+        return one.amount
+    rest = 1.0 - place.liquid.get(other.member.name, 0.0)
+    return np.where(one.amount >= MUCH, one.amount / np.maximum(rest, one.amount), one.amount)
 
 
 def _coldest(setup: Setup, place: Place) -> Quantity:
@@ -349,33 +366,6 @@ def _named(terms: Iterable[Any], side: int) -> set[str]:
             if term.substance is not None:
                 found.add(term.substance.name)
     return found
-
-
-def _unclassified(setup: Setup, place: Place, here: Sequence[Presence]) -> Iterator[Measure]:
-    """What nobody classified, where more than it and plain walls are there: not known."""
-    lost = Quantity.of(np.full(setup.trials, np.nan), name="reactivity")
-    unknown = {one.member.name for one in here if one.member.classes is None}
-    unknown |= set(unknown_solids(setup, place))
-    for name in sorted(unknown):
-        yield setup.measure(
-            KIND, lost, place.id, name, note=f"the data do not say what {name} reacts with"
-        )
-
-
-def _volatile(setup: Setup, place: Place) -> Iterator[Measure]:
-    """A packing that gives off vapour: the balance knows only what liquids give off."""
-    for text, part in place.parts:
-        try:
-            solid = setup.reference.substance(text) if part == "packing" else None
-        except UnknownName:
-            continue
-        if solid is None or not solid.can_be_gas or solid.name in place.liquid:
-            continue
-        pressure, _ = vapour_pressure(solid, place.hottest.value)
-        counts = ~(pressure <= LITTLE_VAPOUR)
-        lost = Quantity.of(np.where(counts, np.nan, 0.0), name="vapour of the packing")
-        why = f"{solid.name} gives off vapour here that nothing counts: give it as a reagent"
-        yield setup.measure(KIND, lost, place.id, solid.name, note=why)
 
 
 MEETING = Computation(kinds=(KIND,), compute=_compute)

@@ -75,6 +75,9 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     # A relief that lets out all that is brought bounds a supply that nobody knows as well.
     highest = np.where(np.isfinite(relief), np.fmin(highest, relief), highest)
     shut = closed & (pressed != 0)
+    for p, pressure in _pushed(at):
+        for i in (k for k in range(graph.size) if p in graph.before[k] and k != p):
+            highest[i] = np.maximum(highest[i], pressure)
     for p, pressure in _driven_back(at, flow):
         for i in graph.before[p]:
             highest[i] = np.where(pressure == 0, highest[i], np.maximum(highest[i], pressure))
@@ -85,6 +88,31 @@ def supplying(at: Moment, flow: Flow) -> Supply:
 #: Most that the house's water presses with, Pa gauge (EN 806-2 and fittings of class PN 10, from
 #: memory).
 TAP = 1.0e6
+
+#: Most that a motor pump presses with where its way out is shut, Pa gauge: small diaphragm pumps
+#: used as compressors reach 2.5 to 4 bar (makers' data sheets, from memory).
+PUMPED = 4.0e5
+
+
+def _pushed(at: Moment) -> Iterator[tuple[int, FloatArray]]:
+    """What a pump that runs presses with into what stands behind it, Pa; 0 where it is off.
+
+    The `shut_off_pressure` of the air that it draws says less or more.
+    """
+    scenario = at.resolved.scenario
+    for p, item in enumerate(scenario.train):
+        drive = item.suction.drive if item.suction is not None else None
+        if drive not in ("motor", "compressed air", "steam"):
+            continue
+        most = np.full(at.runs.size, np.nan)
+        for name in scenario.flows:
+            if item.id in drawn_by(at.resolved, name):
+                most = np.fmax(most, at.number(f"flows.{name}.shut_off_pressure"))
+        other = at.ambient_pressure + PUMPED
+        if drive != "motor":
+            other = at.number(f"train.{item.id}.suction.drive_pressure")
+        most = np.where(np.isnan(most), other, most)
+        yield p, np.where(pumping(at.resolved, item.id, at.cell, at.number) > 0, most, 0.0)
 
 
 def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
