@@ -258,7 +258,7 @@ def _amount(
     if one.phase != "liquid" or other is None or least < STRONG:
         return one.amount
     rest = 1.0 - place.liquid.get(other.member.name, 0.0)
-    return np.where(one.amount >= MUCH, one.amount / np.maximum(rest, one.amount), one.amount)
+    return np.where(~(one.amount < MUCH), one.amount / np.maximum(rest, one.amount), one.amount)
 
 
 def _coldest(setup: Setup, place: Place) -> Quantity:

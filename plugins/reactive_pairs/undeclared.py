@@ -63,7 +63,7 @@ def _electrolysed(setup: Setup, place: Place) -> Iterator[Lost]:
     )
     halogens = any("halogen" in (each.classes or ()) for each in setup.species)
     for name, share in place.liquid.items() if split and not halogens else ():
-        if share > BRINE and HALIDES & set(setup.reference.substance(name).classes or ()):
+        if not share <= BRINE and HALIDES & set(setup.reference.substance(name).classes or ()):
             lost = Quantity.of(np.full(setup.trials, np.nan), name="halogen at the anode")
             why = f"the halogen of {name} forms at the anode: state it as a gas that is made"
             yield name, lost, why
