@@ -85,7 +85,7 @@ def _place_measures(
     ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
     lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
     margin = _told(lines, strange, margin)
-    highest = some.over_all(lines.whole.max(axis=(0, 1)))
+    highest = some.over_all(lines.whole.gases.max(axis=0))
     still = cold_vapour(setup, place, limits, highest, some.over_all(margin.value))
     kinds = (FUEL_KIND, OXYGEN_KIND, RICH_KIND, MARGIN_KIND)
     for kind, found in zip(kinds, (lean, inert, rich, margin), strict=True):
@@ -109,7 +109,7 @@ def _told(lines: Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity
     """What is missing for an oxidiser that no limits are published with, said by its name."""
     if not strange.any():
         return found
-    there = [i for i in lines.limits.strangers if not (lines.whole[:, :, i] <= TRACE).all()]
+    there = [i for i in lines.limits.strangers if not (lines.whole.gases[:, i] <= TRACE).all()]
     names = " and ".join(lines.setup.species[i].name for i in there)
     name = f"how fuels burn with {names}"
     told = Quantity.of(found.value, found.status, name=name, unit=found.unit, source=name)
@@ -250,8 +250,8 @@ def _three(
 
 def _fuels_named(lines: Lines) -> str:
     """The fuels that there can be, in words."""
-    fuel = lines.whole[:, :, list(lines.limits.rows)]
-    there = ~(fuel.max(axis=(0, 1)) <= TRACE).all(axis=1)
+    fuel = lines.whole.gases[:, list(lines.limits.rows)]
+    there = np.asarray(~(fuel <= TRACE).all(axis=(0, 2)))
     names = [fuel.name for fuel, any_ in zip(lines.limits.fuels, there, strict=True) if any_]
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 

@@ -112,14 +112,10 @@ def _quiet(found: Quantity, burns: Quantity) -> Quantity:
 def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray:
     """Most that an explosion multiplies the pressure by, over all gases that meet at an item."""
     some, here = setup.distinct(place, GAS, ("old", "outlet", "moving", "hot"))
-    ends = gases_at(some, here, limits, hot_at(here, limits))
-    if len(passing := some.passing(here)) > 3:  # of more, gases_at takes those nearest to burning
-        _, old, new = next(iter(some.segments(here)))
-        more = [(gas, end) for gas in passing for end in (old, new)]
-        ends = np.concatenate([ends, np.array(more).swapaxes(0, 1)], axis=1)
-    may = may_burn(ends, limits)
+    whole = gases_at(some, here, limits, hot_at(here, limits), every=True)
+    may = may_burn(whole, limits)
     line, trial = np.nonzero(may)
-    found = thin.explosion(np.ascontiguousarray(np.moveaxis(ends[:, line, :, trial], 0, -1)))
+    found = thin.explosion(thin.parts(whole.ends(line, trial)), 0, 1)
     heat, used, noble = np.zeros((3, *may.shape))
     heat[may], used[may], noble[may] = found
     worst = np.where(np.isnan(heat), np.inf, heat).argmax(axis=0)[None]
@@ -127,7 +123,7 @@ def _ratio(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArr
     # Cold gas is denser, so that the same heat raises the pressure more often over.
     start = np.minimum(here.coldest.value, here.hottest.value)
     ratio = some.over_all(explosion_ratio(heat, np.minimum(used, 1 - noble), noble, start))
-    enriched = some.over_all(~(ends[:, :, limits.oxygen].max(axis=(0, 1)) <= ENRICHED))
+    enriched = some.over_all(~(whole.gases[:, limits.oxygen].max(axis=0) <= ENRICHED))
     bores = place.number("length").value / place.number("inner_diameter").value
     runs = ~(bores <= RUN_UP) & (fierce(limits) and place.kind.id in ("line", "reactor", "column"))
     return np.where(enriched | runs, detonation_ratio(ratio), ratio)

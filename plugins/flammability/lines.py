@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +26,8 @@ from ..shared.fuels import (
     noble_share,
 )
 from .mixing import NOTHING, Line
+
+_Scalar = TypeVar("_Scalar", np.float64, np.bool_)
 
 #: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
 LEAN_END = 0.4
@@ -50,6 +54,40 @@ class Hot:
 
 
 @dataclass(frozen=True, slots=True)
+class Between:
+    """Lines in every trial, each from one of several gases to another of them.
+
+    What is asked of a gas is worked out once, however many lines it is an end of.
+    """
+
+    gases: FloatArray
+    """(gases, species, trials)."""
+    one: NDArray[np.intp]
+    """Which gas each line begins at, (lines,)."""
+    other: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, lines: Sequence[tuple[FloatArray, FloatArray]]) -> Between:
+        """Between the ends of lines, (species, trials) each; the same array is the same gas."""
+        gases = {id(end): end for line in lines for end in line}
+        number = {key: n for n, key in enumerate(gases)}
+        one, other = ([number[id(line[n])] for line in lines] for n in (0, 1))
+        return cls(np.array(list(gases.values())), np.array(one), np.array(other))
+
+    def most(self, each: NDArray[_Scalar]) -> NDArray[_Scalar]:
+        """The larger of what is at both ends of every line, (lines, ...), of each gas's."""
+        return np.asarray(np.maximum(each[self.one], each[self.other]))
+
+    def ends(self, line: NDArray[np.intp], trial: NDArray[np.intp]) -> FloatArray:
+        """Both ends of some of the lines, each in one trial, (2, species, chosen)."""
+        found = np.empty((2, self.gases.shape[1], line.size))
+        for n, gas in enumerate((self.one[line], self.other[line])):
+            for row in range(self.gases.shape[1]):
+                found[n, row] = self.gases[gas, row, trial]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
 class Lines:
     """All mixing lines at one item in every trial, and those pieces of them that may burn.
 
@@ -61,8 +99,7 @@ class Lines:
     place: Place
     limits: Limits
     hot: Hot
-    whole: FloatArray
-    """(2, lines, species, trials)."""
+    whole: Between
     trial: NDArray[np.intp]
     """Of which trial each piece is, (pieces,)."""
     ends: FloatArray
@@ -105,13 +142,13 @@ class Lines:
         Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
         hold at most 40 % of what burns in air at the hottest surface there is no such flame.
         """
-        heat, capacity = self.thin.released(self.whole)
+        whole, gases = self.whole, self.whole.gases
+        heat, capacity = self.thin.released(self.thin.parts(gases), whole.one, whole.other)
         cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)
-        share = self.thin.share(self.whole, cold, self.cracked).max(axis=0)
-        fuel = self.whole[:, :, list(self.limits.rows)]
-        noble = self.whole[:, :, list(self.thin.noble)].sum(axis=2)[:, :, None]
-        lower = lower_limit_in_noble_gas(self.hot.lower[None], np.clip(noble, 0.0, 1.0))
-        lean = sum_shares(fuel, lower).max(axis=0) <= LEAN_END
+        share = whole.most(self.thin.share(gases, cold, self.cracked))
+        noble = gases[:, list(self.thin.noble)].sum(axis=1)[:, None]
+        lower = lower_limit_in_noble_gas(self.hot.lower, np.clip(noble, 0.0, 1.0))
+        lean = whole.most(sum_shares(gases[:, list(self.limits.rows)], lower)) <= LEAN_END
         return np.where((share <= 1) | lean, heat, np.inf), capacity
 
     def flat(self) -> Line:
@@ -188,18 +225,23 @@ def limiting_oxygen_at(
     return value, guessed | noble
 
 
-def gases_at(setup: Setup, place: Place, limits: Limits, hot: Hot) -> FloatArray:
-    """Every mixing line at an item, as its two ends, (2, lines, species, trials).
+def gases_at(
+    setup: Setup, place: Place, limits: Limits, hot: Hot, *, every: bool = False
+) -> Between:
+    """Every mixing line at an item.
 
     Of the gases that come from upstream up to three count each; of more in a trial three stand for
     all: the one with most fuel, the one with most oxygen, and the one that is nearest to burning by
     itself, and with other oxidisers the one with most of them. They meet each other, the old gas
-    and the new.
+    and the new; with `every` gas, so do all that come from upstream.
     """
     own = [(start, stop) for _, start, stop in setup.segments(place)]
     passing = setup.passing(place)
     old, new = own[0]
-    if len(passing) > 3:
+    more = [(gas, end) for gas in passing for end in (old, new)] if every else []
+    if len(passing) <= 3:
+        more = []
+    else:
         gases = np.array(passing)
         fuel = sum_shares(gases[:, list(limits.rows)], hot.lower)
         oxygen = gases[:, limits.oxygen]
@@ -214,8 +256,7 @@ def gases_at(setup: Setup, place: Place, limits: Limits, hot: Hot) -> FloatArray
         passing = [np.take_along_axis(gases, pick[None, None], axis=0)[0] for pick in picks]
     meeting = [(gas, end) for gas in passing for end in (old, new)]
     meeting += [(a, b) for n, a in enumerate(passing) for b in passing[:n]]
-    lines = own + meeting
-    return np.array([[start for start, _ in lines], [stop for _, stop in lines]])
+    return Between.of(own + meeting + more)
 
 
 def _told_apart(
@@ -240,7 +281,7 @@ def lines_at(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Lines:
     hot = hot_at(place, limits)
     whole = gases_at(setup, place, limits, hot)
     line, trial = np.nonzero(may_burn(whole, limits))
-    uncut = np.ascontiguousarray(np.moveaxis(whole[:, line, :, trial], 0, -1))
+    uncut = whole.ends(line, trial)
     ends, noble, of = uncut, np.zeros(trial.shape), np.arange(trial.size)
     if limits.noble:
         ends, noble, of = cut(uncut, limits)
@@ -249,12 +290,13 @@ def lines_at(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Lines:
     return Lines(setup, place, limits, hot, whole, trial, ends, noble, *loc, uncut, of, thin)
 
 
-def may_burn(whole: FloatArray, limits: Limits) -> NDArray[np.bool_]:
+def may_burn(whole: Between, limits: Limits) -> NDArray[np.bool_]:
     """Lines with fuel and what may burn it, (lines, trials), and the first line of all."""
     acts = [limits.oxygen, *limits.strangers]
     acts += [row for row, alone in zip(limits.rows, limits.alone, strict=True) if alone > 0]
-    found = ~(whole[:, :, list(limits.rows)].sum(axis=2).max(axis=0) <= NOTHING)
-    found &= ~(whole[:, :, acts].max(axis=(0, 2)) <= NOTHING)
+    fuel = whole.gases[:, list(limits.rows)].sum(axis=1)
+    found = ~(whole.most(fuel) <= NOTHING)
+    found &= ~(whole.most(whole.gases[:, acts].max(axis=1)) <= NOTHING)
     found[0] = True
     return np.asarray(found)
 
@@ -265,10 +307,21 @@ def cut(ends: FloatArray, limits: Limits) -> tuple[FloatArray, FloatArray, NDArr
     share = noble_share(ends, limits, ends=True)
     burns = ~(ends[:, list(limits.rows)].sum(axis=1).max(axis=0) <= TRACE)
     changes = ~(np.abs(share[1] - share[0]) <= 1e-3) & burns
-    start, stop = ends[0][:, changes], ends[1][:, changes]
-    edges = [start + n / PIECES * (stop - start) for n in range(PIECES + 1)]
-    pieces = [np.array(pair) for pair in zip(edges[:-1], edges[1:], strict=True)]
-    ends = np.concatenate([ends[:, :, ~changes], *pieces], axis=2)
+    whole, many = np.flatnonzero(~changes), np.flatnonzero(changes)
+    of = [whole, many, *[many[~_nothing_burns(ends[:, :, many], limits)]] * (PIECES - 1)]
+    pieces = [ends[:, :, whole]]
+    for n, lines in enumerate(of[1:]):
+        start, stop = ends[:, :, lines]
+        pieces.append(np.array([start + m / PIECES * (stop - start) for m in (n, n + 1)]))
+    ends = np.concatenate(pieces, axis=2)
     share = np.nan_to_num(noble_share(ends, limits, ends=True), nan=1.0)
-    of = np.concatenate([np.flatnonzero(~changes), *[np.flatnonzero(changes)] * PIECES])
-    return ends, share.max(axis=0), of
+    return ends, share.max(axis=0), np.concatenate(of)
+
+
+def _nothing_burns(ends: FloatArray, limits: Limits) -> NDArray[np.bool_]:
+    """Lines (2, species, lines) on which nothing that oxidises can be: on all pieces of such a line
+    every ratio is zero, so that its first piece stands for all."""
+    if (limits.alone > 0).any() or (limits.loc == 0).any() or (limits.loc_noble == 0).any():
+        return np.zeros(ends.shape[-1], dtype=bool)
+    acts = ends[:, [limits.oxygen, *limits.strangers]].max(axis=(0, 1))
+    return np.asarray(acts <= NOTHING / 2)

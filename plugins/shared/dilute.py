@@ -39,6 +39,24 @@ OWN_HEAT = 310e3
 NO_FLAME = 300.0
 
 
+#: Which of several gases: one number, or one for every line.
+At = int | NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Burning:
+    """Of several gases, (gases, ..., trials), what the burning of their mixtures depends on."""
+
+    there: NDArray[np.bool_]
+    """Whether each fuel is, (gases, ..., fuels, trials)."""
+    heat: FloatArray
+    """That all fuel releases, J/mol."""
+    oxygen: FloatArray
+    noble: FloatArray
+    alone: FloatArray
+    """Fuels that burn without oxygen, (gases, ..., such fuels, trials)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Dilute:
     """Figures of the substances that can be in the gas; arrays over fuels or over all species."""
@@ -128,60 +146,64 @@ class Dilute:
         rows = [row for row, no in zip(self.limits.rows, self.guessed, strict=True) if no]
         return np.asarray((~(gas[..., rows, :] <= TRACE)).any(axis=-2))
 
-    def released(self, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Most heat that a mixture on a line can release by burning, J/mol, and its heat capacity.
+    def parts(self, gas: FloatArray) -> Burning:
+        """What counts of gases (gases, ..., species, trials) on the lines between them."""
+        fuel = gas[..., list(self.limits.rows), :]
+        return Burning(
+            there=~(fuel <= TRACE),
+            heat=np.where(fuel <= 0, 0.0, fuel * self.heat[:, None]).sum(axis=-2),
+            oxygen=gas[..., self.limits.oxygen, :],
+            noble=gas[..., list(self.noble), :].sum(axis=-2),
+            alone=gas[..., list(self.never), :],
+        )
 
-        The heat of `burnt`; the heat capacity of nitrogen at 25 degC, or of noble gas where it
-        stands in for it: what they give for the warming is never too low.
-
-        ends (2, ..., species, trials); results (..., trials), infinite for a fuel that burns
-        without oxygen, NaN where a heat is not known.
-        """
-        heat, _, noble = self.burnt(ends)
-        capacity = AIR_HEAT + (NOBLE_HEAT - AIR_HEAT) * noble
-        return np.where(self._alone(ends), np.inf, heat), capacity
-
-    def burnt(self, ends: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def burnt(self, gas: Burning, one: At, other: At) -> tuple[FloatArray, FloatArray, FloatArray]:
         """The mixture on a line that releases most heat: heat, J/mol; oxygen used; noble gas.
 
         max over the line of min(sum x h, o q), q the largest heat per oxygen of the fuels there.
         Oxygen used, mol/mol, is never too much.
 
-        ends (2, ..., species, trials); results (..., trials), NaN where a heat is not known.
+        Each line runs from `one` of the gases to the `other`: their numbers, or one of each for
+        every line. Results (lines, ..., trials), NaN where a heat is not known.
         """
-        fuel = ends[..., list(self.limits.rows), :]
-        there = ~(fuel.max(axis=0) <= TRACE)
-        heat = np.where(fuel <= 0, 0.0, fuel * self.heat[:, None]).sum(axis=-2)
         with np.errstate(divide="ignore", invalid="ignore"):
             each = (self.heat / self.demand)[:, None]
+        there = gas.there[one] | gas.there[other]
         per_oxygen = np.where(there, each, 0.0).max(axis=-2, initial=0.0)
-        released = ends[..., self.limits.oxygen, :] * per_oxygen
-        noble = np.clip(ends[..., list(self.noble), :].sum(axis=-2).max(axis=0), 0.0, 1.0)
+        heat, released = gas.heat[one], gas.oxygen[one] * per_oxygen
+        more, further = gas.heat[other] - heat, gas.oxygen[other] * per_oxygen - released
+        burnt = np.minimum(heat, released)
         with np.errstate(divide="ignore", invalid="ignore"):
             gap = heat - released
-            at = np.clip(gap[0] / (gap[0] - gap[1]), 0.0, 1.0)
-        at = np.where(np.isnan(at), 0.0, at)
-        places = np.array([np.zeros_like(at), np.ones_like(at), at])
-        burnt = np.minimum(
-            heat[0] + places * (heat[1] - heat[0]),
-            released[0] + places * (released[1] - released[0]),
-        ).max(axis=0)
+            far = gas.heat[other] - gas.oxygen[other] * per_oxygen
+            at = np.clip(gap / (gap - far), 0.0, 1.0)
+        for place in (1.0, np.where(np.isnan(at), 0.0, at)):
+            burnt = np.maximum(
+                burnt, np.minimum(heat + place * more, released + place * further)
+            )
         used = np.where(burnt <= 0, 0.0, burnt / np.where(per_oxygen == 0, np.inf, per_oxygen))
+        noble = np.clip(np.maximum(gas.noble[one], gas.noble[other]), 0.0, 1.0)
         return burnt, used, noble
 
-    def explosion(self, ends: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """The same with what a fuel that needs no oxygen releases by itself; (..., trials)."""
-        heat, used, noble = self.burnt(ends)
-        alone = sum(
-            (ends[..., row, :].max(axis=0) for row in self.never), np.zeros(heat.shape)
-        )
-        return heat + OWN_HEAT * alone, used, noble
+    def released(self, gas: Burning, one: At, other: At) -> tuple[FloatArray, FloatArray]:
+        """Most heat that a mixture on a line can release by burning, J/mol, and its heat capacity.
 
-    def _alone(self, ends: FloatArray) -> NDArray[np.bool_]:
-        found = np.zeros(ends.shape[1:-2] + ends.shape[-1:], dtype=bool)
-        for row in self.never:
-            found |= ~(ends[..., row, :].max(axis=0) <= TRACE)
-        return found
+        The heat of `burnt`, whose arguments these are; infinite for a fuel that burns without
+        oxygen. The heat capacity of nitrogen at 25 degC, or of noble gas where it stands in for it:
+        what they give for the warming is never too low.
+        """
+        heat, _, noble = self.burnt(gas, one, other)
+        alone = ~(np.maximum(gas.alone[one], gas.alone[other]) <= TRACE)
+        heat = np.where(alone.any(axis=-2), np.inf, heat)
+        return heat, AIR_HEAT + (NOBLE_HEAT - AIR_HEAT) * noble
+
+    def explosion(
+        self, gas: Burning, one: At, other: At
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """As `burnt`, with what a fuel that needs no oxygen releases by itself."""
+        heat, used, noble = self.burnt(gas, one, other)
+        alone = np.maximum(gas.alone[one], gas.alone[other]).sum(axis=-2)
+        return heat + OWN_HEAT * alone, used, noble
 
     def with_any_oxidiser(self, ends: FloatArray) -> FloatArray:
         """The same bound whatever oxidiser is there: all fuel burns, all oxidiser decomposes, K."""
@@ -196,7 +218,7 @@ class Dilute:
         gas (..., species, trials), air (species,).
         """
         other = np.broadcast_to(air[:, None], gas.shape)
-        heat, capacity = self.released(np.array([gas, other]))
+        heat, capacity = self.released(self.parts(np.array([gas, other])), 0, 1)
         return np.asarray(heat / capacity)
 
 
