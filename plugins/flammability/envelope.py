@@ -49,7 +49,7 @@ from .headspace import (
     nowhere,
 )
 from .lines import Lines, lines_at
-from .mixing import Line, worst, worst_allowance
+from .mixing import worst, worst_allowance, worst_lean
 from .ratios import (
     ALLOWANCE,
     ALLOWANCE_KIND,
@@ -81,7 +81,8 @@ def _place_measures(
         lines.loc >= LOW_LOC, setup.limit(INERT_HIGH).value[0], setup.limit(INERT_LOW).value[0]
     )
     dilute = lines.dilute()
-    at, ratio = worst(flat)
+    near = worst_lean(flat)
+    at, ratio = worst(flat, near)
     ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
     lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
     margin = _told(lines, strange, margin)
@@ -102,7 +103,7 @@ def _place_measures(
         Rule(SMALL_KIND, SMALL, small.revised(made_here, small.status)),
     ]
     yield from apart(setup, place, rules, some.spread(margin), some.spread(allowance))
-    yield from _near(lines, flat, strange)
+    yield from _near(lines, near[1], strange)
 
 
 def _told(lines: Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity:
@@ -120,10 +121,9 @@ def _or_dilute(ratio: FloatArray, dilute: FloatArray) -> FloatArray:
     return np.where(np.isfinite(dilute), np.fmin(ratio, dilute), ratio)
 
 
-def _near(lines: Lines, flat: Line, strange: NDArray[np.bool_]) -> Iterable[Measure]:
+def _near(lines: Lines, ratio: FloatArray, strange: NDArray[np.bool_]) -> Iterable[Measure]:
     """How near the mixtures here come to burning, rich gas included, and what burning does."""
     setup, place = lines.setup, lines.place
-    _, ratio = worst_allowance(flat, 1.0, np.ones_like(flat.loc))
     ratio = np.where(strange, np.nan, ratio)
     near = lines.most(np.where(np.isnan(ratio), np.inf, ratio))
     near = np.where(np.isinf(near), np.nan, near)

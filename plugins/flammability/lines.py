@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +25,6 @@ from ..shared.fuels import (
     noble_share,
 )
 from .mixing import NOTHING, Line
-
-_Scalar = TypeVar("_Scalar", np.float64, np.bool_)
 
 #: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
 LEAN_END = 0.4
@@ -74,9 +71,13 @@ class Between:
         one, other = ([number[id(line[n])] for line in lines] for n in (0, 1))
         return cls(np.array(list(gases.values())), np.array(one), np.array(other))
 
-    def most(self, each: NDArray[_Scalar]) -> NDArray[_Scalar]:
+    def most(self, each: FloatArray) -> FloatArray:
         """The larger of what is at both ends of every line, (lines, ...), of each gas's."""
         return np.asarray(np.maximum(each[self.one], each[self.other]))
+
+    def both(self, each: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Whether it is so of each line at both of its ends."""
+        return np.asarray(each[self.one] & each[self.other])
 
     def ends(self, line: NDArray[np.intp], trial: NDArray[np.intp]) -> FloatArray:
         """Both ends of some of the lines, each in one trial, (2, species, chosen)."""
@@ -142,14 +143,15 @@ class Lines:
         Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
         hold at most 40 % of what burns in air at the hottest surface there is no such flame.
         """
-        whole, gases = self.whole, self.whole.gases
-        heat, capacity = self.thin.released(self.thin.parts(gases), whole.one, whole.other)
-        cold = np.full(heat.shape[-1], LIMIT_TEMPERATURE)
-        share = whole.most(self.thin.share(gases, cold, self.cracked))
-        noble = gases[:, list(self.thin.noble)].sum(axis=1)[:, None]
-        lower = lower_limit_in_noble_gas(self.hot.lower, np.clip(noble, 0.0, 1.0))
-        lean = whole.most(sum_shares(gases[:, list(self.limits.rows)], lower)) <= LEAN_END
-        return np.where((share <= 1) | lean, heat, np.inf), capacity
+        whole, gases, parts = self.whole, self.whole.gases, self.thin.parts(self.whole.gases)
+        cold = np.full(gases.shape[-1], LIMIT_TEMPERATURE)
+        lower = lower_limit_in_noble_gas(
+            self.hot.lower, np.clip(parts.noble, 0.0, 1.0)[:, None]
+        )
+        stays = whole.both(self.thin.share(gases, cold, self.cracked) <= 1)
+        stays |= whole.both(sum_shares(gases[:, list(self.limits.rows)], lower) <= LEAN_END)
+        heat, capacity = self.thin.released(parts, whole.one, whole.other)
+        return np.where(stays, heat, np.inf), capacity
 
     def flat(self) -> Line:
         """The pieces as the search takes them."""

@@ -68,25 +68,33 @@ def ratios(line: Line, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArr
     return lean, np.where(line.loc == 0, np.inf, inert), np.where(line.loc == 0, np.inf, rich)
 
 
-def worst(line: Line) -> tuple[FloatArray, FloatArray]:
+#: Places on lines and a ratio there, both (n,).
+Found = tuple[FloatArray, FloatArray]
+
+
+def worst(line: Line, lean: Found | None = None) -> Found:
     """Place of the worst mixture on each line and the ratio there, both (n,).
 
     The ratio is the smallest of `ratios` where it is largest: 1 and above is inside the envelope.
-    It is NaN where an unknown boundary could have kept the mixture outside.
+    It is NaN where an unknown boundary could have kept the mixture outside. `lean` is what
+    `worst_lean` finds, where that is known already.
 
     The upper boundary is asked only where it can matter: nowhere on a line that stays below the
     lower limit, and not where oxygen stays below a tenth of the limiting oxygen, since there it
     could only lengthen a margin that is above 0.9 already.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        lean, inert = line.lower.max(axis=0), line.oxygen.max(axis=0) / line.loc
-    busy = _busy(line)
-    simple = busy & ((lean <= 1) | (inert < 0.1))
-    at, ratio = np.zeros(busy.shape), np.zeros(busy.shape)
-    for where, solve in ((simple, _below), (busy & ~simple, _anywhere)):
-        for some in _blocks(where):
-            at[some], ratio[some] = solve(_part(line, some))
+        fuel, inert = line.lower.max(axis=0), line.oxygen.max(axis=0) / line.loc
+    at, ratio = (x.copy() for x in lean or worst_lean(line))
+    for some in _blocks(_busy(line) & ~((fuel <= 1) | (inert < 0.1))):
+        part = _part(line, some)
+        at[some], ratio[some] = _largest(part, _candidates(part))
     return at, ratio
+
+
+def worst_lean(line: Line) -> Found:
+    """The worst point where the upper boundary does not count."""
+    return worst_allowance(line, 1.0, np.ones_like(line.loc))
 
 
 def _blocks(where: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
@@ -102,25 +110,16 @@ def _busy(line: Line) -> NDArray[np.bool_]:
     return np.asarray(~(fuel <= NOTHING) & (~(oxygen <= NOTHING) | (line.loc == 0)))
 
 
-def _part(line: Line, where: NDArray[np.intp]) -> Line:
+def _part(line: Line, where: NDArray[np.intp], *, upper: bool = True) -> Line:
+    """Some of the lines, perhaps without their upper limits."""
+    above = where if upper else where[:0]
     return Line(
         line.fuel[:, where], line.oxygen[:, where], line.lower[:, where],
-        line.upper[:, where], line.upper_oxygen[:, where], line.loc[where],
+        line.upper[:, above], line.upper_oxygen[:, above], line.loc[where],
     )  # fmt: skip
 
 
-def _anywhere(line: Line) -> tuple[FloatArray, FloatArray]:
-    return _largest(line, _candidates(line))
-
-
-def _below(line: Line) -> tuple[FloatArray, FloatArray]:
-    """The worst point where the upper boundary does not count."""
-    return _allowance(line, 1.0, np.ones_like(line.loc))
-
-
-def worst_allowance(
-    line: Line, lean_share: float, inert_share: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def worst_allowance(line: Line, lean_share: float, inert_share: FloatArray) -> Found:
     """Place and size of the largest share of the allowed fuel or oxygen that is used, both (n,).
 
     min(fuel / (lean_share x lower limit), oxygen / (inert_share x limiting oxygen)); being rich
@@ -129,13 +128,12 @@ def worst_allowance(
     busy = _busy(line)
     at, share = np.zeros(busy.shape), np.zeros(busy.shape)
     for some in _blocks(busy):
-        at[some], share[some] = _allowance(_part(line, some), lean_share, inert_share[some])
+        part = _part(line, some, upper=False)
+        at[some], share[some] = _allowance(part, lean_share, inert_share[some])
     return at, share
 
 
-def _allowance(
-    line: Line, lean_share: float, inert_share: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _allowance(line: Line, lean_share: float, inert_share: FloatArray) -> Found:
     lean = line.lower / lean_share
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
@@ -150,14 +148,14 @@ def _allowance(
     return _pick(places, np.where(unknown & ~(value < 1), np.nan, value))
 
 
-def _largest(line: Line, places: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _largest(line: Line, places: FloatArray) -> Found:
     lean, inert, rich = ratios(line, places)
     value = np.fmin(np.fmin(lean, inert), rich)
     unknown = np.isnan(lean) | np.isnan(inert) | np.isnan(rich)
     return _pick(places, np.where(unknown & ~(value < 1), np.nan, value))
 
 
-def _pick(places: FloatArray, value: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _pick(places: FloatArray, value: FloatArray) -> Found:
     """The largest known value; an unknown place and NaN if all that is known is below 1."""
     unknown = np.isnan(value)
     ranked = np.where(unknown, -np.inf, value)

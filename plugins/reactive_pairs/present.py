@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -119,7 +120,7 @@ def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
     held = [place.composition("old"), *setup.passing(place)]
     for _, start, end in setup.segments(place):
         held += [start, end]
-    most = np.max(held, axis=0)  # NaN wins: unknown counts
+    most = reduce(np.maximum, held)  # NaN wins: unknown counts
     for substance, amount in zip(setup.species, most, strict=True):
         if not (amount <= 0).all():
             yield Presence(substance, "gas", amount)

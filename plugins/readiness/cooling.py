@@ -80,7 +80,7 @@ def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    gases = Gases(setup)
+    gases = setup.once(Gases)
     ambient, cool = setup.number("ambient.temperature"), setup.limit(COOL)
     # The gas stops now, or the steps are over; it had the step before to cool.
     stops = gases.before(gases.moving) & ~gases.moving

@@ -64,6 +64,13 @@ class Gases:
         """What leaves once the step has settled: reactions may make a fuel."""
         return np.where(self.moving[:, None], self.setup.stacked("outlet_end"), self.new)
 
+    def fuel_in(self, gas: FloatArray, hot: FloatArray, trials: NDArray[np.bool_]) -> FloatArray:
+        """`fuel` in some trials, 0 in all others."""
+        found = np.zeros(hot.shape)
+        if trials.any():
+            found[:, trials] = self.fuel(gas[:, :, trials], hot[:, trials])
+        return found
+
     def fuel(self, gas: FloatArray, hot: FloatArray) -> FloatArray:
         """Fuel over its lower limit, mixtures by Le Chatelier, (items, trials).
 
@@ -156,14 +163,20 @@ class Gases:
         place = self.cell_before * runs + np.arange(self.setup.trials) % runs
         return array[..., place]
 
+    @cached_property
+    def brought(self) -> FloatArray:
+        """Fuel of what fills the item once the step has settled, as `fuel`."""
+        return self.fuel(self.new, self.hot)
+
+    @cached_property
     def purge_before(self) -> FloatArray:
         """1 where the step before brought gas and none of it fuel or oxygen, else 0; NaN unknown.
 
         What is fuel and how much oxygen is little depends on what was held and on what comes now.
         """
-        gas, hot, moving = self.before(self.new), self.before(self.hot), self.before(self.moving)
-        allowed, _ = self.allowed([self.before(self.old), gas, self.new], hot)
-        fuel, oxygen = self.fuel(gas, hot) / self.lean_share, self.oxygen(gas)
+        gas, moving = self.before(self.new), self.before(self.moving)
+        allowed, _ = self.allowed([self.before(self.old), gas, self.new], self.before(self.hot))
+        fuel, oxygen = self.before(self.brought) / self.lean_share, self.oxygen(gas)
         brings = (fuel > 1) | (oxygen > allowed)
         unknown = np.isnan(fuel) | np.isnan(oxygen) | np.isnan(allowed)
         surely, perhaps = (moving & brings).any(axis=0), (moving & unknown).any(axis=0)

@@ -53,7 +53,7 @@ KIND = Kind(
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    gases = Gases(setup)
+    gases = setup.once(Gases)
     last = gases.in_cell(setup.shape[0] - 1)
     # Vapour over a liquid that stays there is not flushed away: it stands over every solvent.
     liquids = {name for held in setup.liquids.values() for name in held}

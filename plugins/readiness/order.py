@@ -63,12 +63,12 @@ def hotness(hot: FloatArray, cool: float) -> FloatArray:
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    gases = Gases(setup)
+    gases = setup.once(Gases)
     held, made = gases.held(), gases.made()
     allowed, guessed = gases.allowed([held, gases.new, made], gases.hot)
     cool = float(setup.limit(COOL).value[0])
     # Lean gas of a cylinder gets leaner by whatever air it meets; cold, that is all there is to it.
-    brought, leaves = gases.fuel(gases.new, gases.hot), gases.fuel(made, gases.hot)
+    brought, leaves = gases.brought, gases.fuel(made, gases.hot)
     cold = (hotness(gases.hot, cool) <= 1) & (leaves <= RICHER * brought)
     lean = np.where(cold, np.maximum(gases.lean_share, LEAN), gases.lean_share)
     fuel_held = gases.fuel(held, gases.hot) / lean
@@ -77,7 +77,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     fuel_comes = np.maximum(brought, leaves) / lean
     oxygen_held = gases.oxygen(held) / allowed
     oxygen_comes = gases.oxygen(gases.new) / allowed
-    no_purge = 2.0 * (1.0 - gases.purge_before())
+    no_purge = 2.0 * (1.0 - gases.purge_before)
     exposed = setup.stacked("exposed") > 0
     moved = gases.before(gases.moving) & (gases.cell_before > 0)
     stops = moved & ~gases.moving & (setup.stacked("delivered") == 0)

@@ -68,8 +68,8 @@ KIND = Kind(
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     """What comes now must find the train purged by the step before: told in the step now."""
-    gases = Gases(setup)
-    purge = gases.purge_before()
+    gases = setup.once(Gases)
+    purge = gases.purge_before
     hot = np.maximum(gases.hot, gases.before(gases.hot))
     held, gas = gases.before(gases.held()), gases.before(gases.new)
     moving = gases.before(gases.moving)
@@ -79,8 +79,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     meets_air = ~(gases.oxygen(gases.new) <= allowed)
     # First oxygen that fuel meets, then fuel that oxygen meets: (2, items, trials).
     needed = np.array([meets_fuel, meets_air]) & ~(purge == 0) & gases.elsewhere
-    start = np.array([gases.oxygen(held), gases.fuel(held, hot)])
-    brought = np.array([gases.oxygen(gas), gases.fuel(gas, hot)])
+    some = needed.any(axis=(0, 1))
+    start = np.array([gases.oxygen(held), gases.fuel_in(held, hot, some)])
+    brought = np.array([gases.oxygen(gas), gases.fuel_in(gas, hot, some)])
     left = np.array([allowed, np.full(hot.shape, gases.lean_share)])
     doubt = np.array([guessed, np.zeros_like(guessed)])
     ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value

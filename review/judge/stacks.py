@@ -65,7 +65,8 @@ class Stacks:
         size = (len(fits), shape[0] * shape[1])
         value = np.array([np.transpose(m.value) for m in fits], dtype=np.float64).reshape(size)
         status = np.array([np.transpose(m.status) for m in fits]).reshape(size)
-        lost = np.isnan(value) | ~np.isin(status, (OK, ESTIMATED, OUTSIDE))
+        known = (status == OK) | (status == ESTIMATED) | (status == OUTSIDE)
+        lost = np.isnan(value) | ~known
         return Stack(
             tuple(fits),
             np.where(lost, np.nan, value),

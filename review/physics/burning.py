@@ -108,9 +108,14 @@ def explosion_ratio(
 
     Source: [1] ideal gas; moles as for the richest products of fuels with air.
     """
-    q, t0 = np.asarray(heat, dtype=np.float64), np.asarray(start, dtype=np.float64)
-    ratio = MOLES * burnt_temperature(q, triatomic, noble, t0) / t0
-    return np.asarray(np.where(q <= 0, 1.0, ratio))
+    q, w, n, t0 = np.broadcast_arrays(
+        *(np.asarray(x, dtype=np.float64) for x in (heat, triatomic, noble, start))
+    )
+    some = ~(q <= 0)
+    ratio = np.ones(q.shape)
+    hot = burnt_temperature(q[some], w[some], n[some], t0[some])
+    ratio[some] = MOLES * hot / t0[some]
+    return ratio
 
 
 def detonation_ratio(ratio: ArrayLike, *, reflected: bool = True) -> FloatArray:

@@ -25,7 +25,7 @@ from review.interface.measure import (
     is_recording,
 )
 from review.interface.plugin import Kind
-from review.physics.columns import alike
+from review.physics.columns import alike, differing
 from review.walk.walked import Walked
 
 
@@ -51,6 +51,9 @@ class Setup(Walked):
         What is the same in every trial at many items is looked at once, and so is the same question
         of two checks.
         """
+        if differing([self.marks(field)[item] for field, item in apart]):
+            every = np.arange(self.trials)
+            return every, every
         rows = {self._digest(field, item): (field, item) for field, item in sorted(apart)}
         asked = frozenset(rows)
         if asked not in self._kinds:
