@@ -244,7 +244,8 @@ class Resolver:
         if stated is None:
             return
         holds = float(joint.rating.value or math.inf)
-        if joint.lifts and stated - self.scenario.ambient.pressure > MOST_OF_LIFTED * holds:
+        over = stated - self.scenario.ambient.pressure
+        if joint.lifts and not over <= MOST_OF_LIFTED * holds:
             self.wrong(
                 ("train", i, "joint_rating"),
                 f"no {name}, only pushed together, holds so much (about {holds / 1e5:g} bar): name "
