@@ -124,7 +124,9 @@ def _distance(
             continue
         far = np.zeros(setup.trials) if stated is None else setup.number(path).value
         if (far < nearest).any():
-            which = f"{name} ({kind}), {'distance not stated' if stated is None else 'as stated'}"
+            which = f'the nearest is "{name}" ({kind}), as stated'
+            if stated is None:
+                which = f'write how far "{name}" stands from it, such as "distance: 500 mm"'
         nearest = np.minimum(nearest, far)
     return nearest, which
 

@@ -76,7 +76,7 @@ MARGIN = Method(
     compares=lambda T_max, T: (T, T_max),
     compared_in=("K", "degC"),
     source="difference; what gas washes counts at gas temperature",
-    validity="a material nobody named bears 60 degC where it stays below 40 degC, else is missing",
+    validity="a material nobody named bears 60 degC where it stays below that, else is missing",
 )
 
 MATERIAL_KIND = kind(

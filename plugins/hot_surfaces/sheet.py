@@ -14,9 +14,7 @@ HOTTER: Mapping[str, Literal["up", "down"]] = {
 }  # fmt: skip
 LESS_LEFT: Mapping[str, Literal["up", "down"]] = dict.fromkeys(HOTTER, "down")
 
-#: Up to here (40 degC) a material nobody named does no harm: no construction material listed bears
-#: less than 60 degC (soft PVC).
-COLD = 313.15
+#: What a material nobody named bears: none that is listed bears less than 60 degC (soft PVC).
 LEAST_LIMIT = 333.15
 
 HOTTEST = Method(
@@ -75,11 +73,11 @@ def figure(material: Material | None, name: str, unit: str, part: str) -> Quanti
 def limit_of(material: Material | None, temperature: Quantity, part: str) -> Quantity:
     """Highest temperature a material bears, over the trials of `temperature`, K.
 
-    Where the part stays below 40 degC an unknown or estimated limit counts as 60 degC, the lowest
+    Where the part stays below 60 degC an unknown or estimated limit counts as 60 degC, the lowest
     of any listed material; where it is warmer, what is not known stays missing.
     """
     stated = figure(material, "maximum_temperature", "K", part)
-    cold = temperature.value <= COLD
+    cold = temperature.value <= LEAST_LIMIT
     bottom = np.fmax(stated.value, LEAST_LIMIT)
     return Quantity.of(
         np.where(cold, bottom, stated.value),

@@ -245,7 +245,7 @@ KINDS: tuple[ItemKind, ...] = (
     Junction(
         "junction", "Junction", ("gas_volume",),
         synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
-                  "stopcock", "valve", "three-way valve", 
+                  "stopcock", "valve", "three-way valve", "three-way stopcock", "three-way tap",
                   "needle valve", "ball valve", "tap", "adapter"),
     ),
     CheckValve(

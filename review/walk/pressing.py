@@ -146,8 +146,9 @@ def pressing(
     """Pressure of every item, and what shut-in gas takes into the next step.
 
     A liquid that is joined to its supply stands at the higher of supply and vapour; once nothing
-    presses in any more, gas and vapour add up. Vapour that nobody knows leaves it unknown. `gust`
-    is what wind adds wherever gas can leave, Pa.
+    presses in any more, gas and vapour add up. Gas that was pressed in through the liquid itself
+    holds its vapour already. Vapour that nobody knows leaves it unknown. `gust` is what wind adds
+    wherever gas can leave, Pa.
     """
     ambient, leaves = at.ambient_pressure, flow.start.leaves
     supplied = np.maximum(supply.most, ambient)
@@ -175,9 +176,21 @@ def pressing(
         kept=np.where(
             alone,
             grown(after),
-            np.where(supply.shut, supplied, ambient),
+            np.where(supply.shut, supplied - _within(at, flow, liquid, supplied), ambient),
         ),
     )
+
+
+def _within(at: Moment, flow: Flow, liquid: Liquids, supplied: FloatArray) -> FloatArray:
+    """Share of a supply's pressure that is vapour of the liquid it bubbles through, Pa.
+
+    Bubbles of some millimetres are saturated within a centimetre or two of liquid. Where gas comes
+    in over a liquid, or the vapour presses as much as the supply, none is counted.
+    """
+    graph = at.resolved.graph
+    heads = [kind.static_head(view) for kind, view in zip(graph.kinds, flow.views, strict=True)]
+    bubbles = (np.array(heads) > 0) & (liquid.vapour_pressure < supplied)
+    return np.where(bubbles, liquid.vapour_pressure, 0.0)
 
 
 def _connected(graph: Graph, open_: FloatArray, value: FloatArray) -> FloatArray:

@@ -27,6 +27,8 @@ POWER = 1.5
 #: Rounds at most, the change of a share that ends them, and the share that is none: so little
 #: does not bubble through a seal.
 ROUNDS, SETTLED, NOTHING = 20, 1e-4, 1e-6
+#: Loss of what stands open, Pa: so little that it decides only where the others have none either.
+OPENED = 1e-3
 #: Halvings in search of the pressure before the branches: to a billionth of what it may be.
 HALVINGS = 40
 
@@ -39,19 +41,25 @@ def unstated(graph: Graph, shares: Iterable[tuple[int, int]]) -> list[int]:
 
 def shared(
     graph: Graph, views: Sequence[ItemView], i: int, routes: Routes, pressure: FloatArray,
-    ambient: FloatArray,
+    ambient: FloatArray, outward: FloatArray,
 ) -> Routes:  # fmt: skip
     """Shares behind an item that come nearer to one pressure before all of its open branches.
 
     With C behind a branch and h the liquid in it, its loss L at a share s is taken as a s^1.5; the
     pressure P before them is the one at which the shares ((P - C - h)/a)^(1/1.5) make up the whole.
-    Where the loss of an open branch is not known, or none, the shares stay as they were.
+    Where the loss of an open branch is not known, or none, the shares stay as they were: but one
+    whose joint stands open costs no more than it comes to.
     """
     targets = graph.downstream[i]
     now = np.array([routes[i, k] for k in targets])
     whole, open_ = now.sum(axis=0), now > 0
-    behind = np.array([_behind(graph, views, targets, k, pressure, ambient) for k in targets])
+    behind = np.array(
+        [_behind(graph, views, targets, k, pressure, ambient, outward) for k in targets]
+    )
     loss = pressure[list(targets)] - behind
+    # All gas leaves at the first thing of a branch whose joint stands open.
+    none = (np.abs(loss) <= HARDLY) & (outward[list(targets)] > 0)
+    loss = np.where(none & (none.sum(axis=0) == 1), np.maximum(loss, OPENED), loss)
     with np.errstate(invalid="ignore", divide="ignore"):
         part = now / whole
         each = loss / part**POWER
@@ -76,10 +84,10 @@ def _passing(
 
 def _behind(
     graph: Graph, views: Sequence[ItemView], targets: Sequence[int], k: int, pressure: FloatArray,
-    ambient: FloatArray,
+    ambient: FloatArray, outward: FloatArray,
 ) -> FloatArray:  # fmt: skip
-    """Pressure that a branch works against whatever flows in it: where it joins others or ends,
-    and the liquid that it has to bubble through."""
+    """Pressure that a branch works against whatever flows in it: where it joins others, ends or
+    stands open, and the liquid that it has to bubble through."""
     others = [t for t in targets if t != k]
 
     def common(x: int) -> bool:
@@ -89,6 +97,7 @@ def _behind(
         found = ambient
         for y in graph.downstream[x]:
             found = np.maximum(found, pressure[y] if common(y) else after(y))
+        found = np.where(outward[x] > 0, ambient, found)
         return np.asarray(found + graph.kinds[x].static_head(views[x]))
 
     return after(k)

@@ -160,7 +160,9 @@ def solve(
     for _ in range(ROUNDS if sought else 0):
         last = dict(routes)
         for i in sought:
-            routes |= shared(graph, views, i, routes, found.pressure, given.ambient_pressure)
+            routes |= shared(
+                graph, views, i, routes, found.pressure, given.ambient_pressure, given.outward
+            )
         found = _solved(graph, views, properties, given, spent, passes, routes)
         if all(np.abs(routes[way] - last[way]).max() <= SETTLED for way in routes):
             break

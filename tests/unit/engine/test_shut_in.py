@@ -1,0 +1,77 @@
+"""Gas shut in over a liquid it bubbles through, and ways that part where one stands open."""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine, Review
+
+BOTTLE = """
+title: Nitrogen through a liquid, then shut in
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+  pressure: 200 bar gauge, regulator: 0.5 bar gauge}}}
+flows: {feed: {reagent: gas, into: bottle, rate: 200 mL/min, reference: ambient, at_most: 1 L/min}}
+train:
+  - {id: bottle, kind: KIND, liquid: LIQUID, liquid_volume: 100 mL, gas_volume: 100 mL,
+     rating: 1 bar gauge, joint: none}
+  - {id: out, kind: outlet, to: room}
+procedure:
+  - {step: flow, duration: 60 min, flows: {feed: on}}
+  - {step: rest, duration: 60 min, flows: {feed: off}}
+"""
+DIPS = "wash bottle, dip_depth: 20 mm, dip_tube_bore: 6 mm, lift: 100 mm"
+#: Vapour pressure at 20 degC, bar (CRC Handbook of Chemistry and Physics, from memory).
+VAPOUR = {"water": 0.0234, "ethanol": 0.0585}
+#: A tee with a flask on one side and a seal of 20 mm of water on the other.
+PARTED = """
+title: Nitrogen over a flask, past a seal
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}
+flows: {feed: {reagent: gas, into: tee, rate: 200 mL/min, reference: ambient}}
+train:
+  - {id: tee, kind: tee, gas_volume: 3 mL}
+  - {id: flask, kind: vessel, from: [tee], gas_volume: 100 mL}
+  - {id: hose, kind: line, inner_diameter: 6 mm, length: 1 m}
+  - {id: out, kind: outlet, to: room, inner_diameter: 6 mm}
+  - {id: seal, kind: bubbler, from: [tee], liquid: water, liquid_volume: 100 mL,
+     gas_volume: 100 mL, dip_depth: 20 mm, dip_tube_bore: 6 mm, lift: 100 mm}
+  - {id: seal out, kind: outlet, to: hood, inner_diameter: 6 mm}
+procedure:
+  - {step: flow, duration: 60 min, flows: {feed: on}}
+"""
+
+
+@pytest.fixture(scope="module")
+def engine() -> Engine:
+    return Engine()
+
+
+def reviewed(engine: Engine, text: str) -> Review:
+    return engine.review(engine.loads(text, "x.yaml"))
+
+
+def pressed(engine: Engine, liquid: str, kind: str) -> float:
+    """Pressure over the room's, bar, in a bottle of 1 bar that is blocked, its feed off again."""
+    review = reviewed(engine, BOTTLE.replace("LIQUID", liquid).replace("KIND", kind))
+    (run,) = [n for n, each in enumerate(review.trials.runs) if each.id == "blocked:bottle:flow"]
+    (measure,) = [m for m in review.measures if m.kind == "pressure.working_over_rating"]
+    return float(measure.value[2, run])
+
+
+@pytest.mark.parametrize("liquid", VAPOUR)
+def test_gas_pressed_in_through_a_liquid_holds_its_vapour_already(engine, liquid: str) -> None:
+    assert pressed(engine, liquid, DIPS) == pytest.approx(0.5, abs=2e-3)
+
+
+@pytest.mark.parametrize("liquid", VAPOUR)
+def test_over_a_liquid_that_it_does_not_bubble_through_vapour_comes_on_top(engine, liquid: str) -> None:
+    assert pressed(engine, liquid, "vessel") == pytest.approx(0.5 + VAPOUR[liquid], abs=3e-3)
+
+
+@pytest.mark.parametrize("opened", ["flask", "hose"])
+def test_a_branch_whose_joint_stands_open_takes_what_the_seal_of_the_other_holds(engine, opened):
+    """20 mm of water are 196 Pa; an open joint, or a metre of hose, costs less than 10 Pa."""
+    review = reviewed(engine, PARTED)
+    run = [each.id for each in review.trials.runs].index(f"joint open outward:{opened}:flow")
+    found = {m.at: m for m in review.measures if m.kind == "train.pressure"}
+    assert found["tee"].value[1, run] == pytest.approx(101325, abs=20)
+    assert found["tee"].status[1, run] == found["tee"].status[1, 0]  # it settles, as the plan does
