@@ -193,8 +193,8 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
     if kind is None:
         return [
             Quantity.missing(
-                f"joint of {place.id}", "Pa", why='not given, such as "joint: clipped hose" or "joint: KF flange"; "joint: none" is '
-                "one piece"
+                f"joint of {place.id}", "Pa",
+                why='not given, such as "joint: clipped hose"; "joint: none" is one piece',
             )
         ]
     joint = setup.reference.joint(kind)

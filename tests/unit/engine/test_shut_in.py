@@ -63,7 +63,7 @@ def test_gas_pressed_in_through_a_liquid_holds_its_vapour_already(engine, liquid
 
 
 @pytest.mark.parametrize("liquid", VAPOUR)
-def test_over_a_liquid_that_it_does_not_bubble_through_vapour_comes_on_top(engine, liquid: str) -> None:
+def test_over_a_liquid_that_it_passes_by_vapour_comes_on_top(engine, liquid: str) -> None:
     assert pressed(engine, liquid, "vessel") == pytest.approx(0.5 + VAPOUR[liquid], abs=3e-3)
 
 
