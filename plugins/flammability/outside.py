@@ -208,8 +208,14 @@ def _strength(value: float | None, name: str) -> Quantity:
     return _given(0.0 if value is None else value, f"K of {name}", "ISO 10156; 0 if not listed")
 
 
+#: What says how much air a hood draws, and how it is told that the file does not.
+DRAWS = ("opening_width", "opening_height", "face_velocity")
+UNDRAWN = "opening_width, opening_height or face_velocity of the hood"
+
+
 def _air(setup: Setup) -> Iterable[Measure]:
     limits = limits_of(setup.species)
+    drawn = all(setup.states(f"ventilation.hood.{key}") for key in DRAWS)
     stated = setup.states("ventilation.mixing_factor")
     for where in ("hood", "room"):
         mix = setup.air(where)
@@ -219,8 +225,9 @@ def _air(setup: Setup) -> Iterable[Measure]:
         for row, fuel in zip(limits.rows, limits.fuels, strict=True):
             x = setup.quantity(
                 np.minimum(uneven * mix[row], 1.0),
-                f"{fuel.name} in the {where}", "mol/mol",
-                "room balance" if uneven == 1 else "room balance, ten times for poor mixing",
+                f"{fuel.name} in the {where}" if drawn or where == "room" else UNDRAWN, "mol/mol",
+                "room balance, ten times for poor mixing" if uneven != 1
+                else "room balance" if drawn or where == "room" else "under ventilation",
             )  # fmt: skip
             low = _given(fuel.datum("lower_limit_air").value, f"lower limit of {fuel.name}", "data")
             share = SHARE(x=x, L=low)

@@ -31,6 +31,7 @@ HOLES = (
     "passes",
     "needs",
     "away",
+    "less",
 )
 #: What each name of `beside` fills besides itself.
 BESIDE = ("limit", "amount", "edge", "what", "warmth")

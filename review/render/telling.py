@@ -173,6 +173,7 @@ def _unjudged(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
 def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     letter, filled = cause.letter, values(review, lead)
     filled["all"] = words.listed(_subjects(review, cause, lead))
+    filled["less"] = _less(review, lead)
     shown = sentences(letter.shows, filled) or plainly(review, lead)
     guess = " Estimated." if lead.status == "estimated" else ""
     yield Line(f"{_when(review, cause, lead)} {shown}{guess}".strip())
@@ -306,6 +307,17 @@ def _away(review: Review) -> str:
     if review.facts.get("outlets_to") == ["hood"]:
         return "hood tested and on, sash down"
     return "outlet outdoors or into a tested hood"
+
+
+def _less(review: Review, lead: Finding) -> str:
+    """What brings less gas to people: not the hood whose loss is what harms."""
+    if lead.trial.startswith("ventilation"):
+        longer = ", less heat or a longer condenser"
+        cools = "condenser" in (review.facts.get("item_kinds") or ())
+        return f"less gas at a time{longer if cools else ''}"
+    if review.facts.get("outlets_to") == ["hood"]:
+        return "less gas, or every part in the hood (in: hood)"
+    return "less gas, or out through a tested hood (to: hood)"
 
 
 def _nearest(review: Review) -> str:

@@ -14,6 +14,7 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     field_validator,
+    model_validator,
 )
 from pydantic_core import CoreSchema, core_schema
 
@@ -277,6 +278,19 @@ class Safeguard(Model):
     material: Text | None = None
     """What it is made of, such as gloves of nitrile rubber."""
     note: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _word(cls, given: Any) -> Any:
+        """A word alone is its kind."""
+        return {"kind": given} if isinstance(given, str) else given
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        mapping = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [mapping["properties"]["kind"], mapping]}
 
 
 class TimeWindow(Model):

@@ -79,7 +79,7 @@ class Reagent(Model):
     basis: Literal["mole", "mass", "volume"] = "mole"
     """What the fractions count; default: mole for a gas, mass for a liquid or solid."""
     composition: dict[Component, FractionOrRest] = Field(min_length=1)
-    """Substances and their fractions; they add to 100 %, one may be `rest`."""
+    """Substances and their fractions; they add to 100 %, one may be `rest`. A name alone: all."""
     amount: Quantity | None = None
     density: Density | None = None
     held: Held | None = None
@@ -87,6 +87,8 @@ class Reagent(Model):
     @model_validator(mode="before")
     @classmethod
     def _default_basis(cls, given: Any) -> Any:
+        if isinstance(given, Mapping) and isinstance(given.get("composition"), str):
+            given = {**given, "composition": {given["composition"]: "100 %"}}
         if isinstance(given, Mapping) and "basis" not in given:
             given = {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
         if isinstance(given, Mapping) and given.get("state") == "gas":

@@ -145,3 +145,15 @@ def test_an_alarm_point_says_what_it_is(text: str, of: str, value: float) -> Non
 def test_an_alarm_point_that_says_nothing_is_an_error(text: str) -> None:
     with pytest.raises(InputError, match="is no alarm point"):
         loads(TRAIN + f"safeguards: [{{kind: detector, alarm: {text}}}]\n")
+
+
+@pytest.mark.parametrize(
+    ("word", "in_full"),
+    [("safeguards: [gloves]", "safeguards: [{kind: gloves}]"),
+     ("reagents: {a: {state: gas, composition: argon}}",
+      "reagents: {a: {state: gas, composition: {argon: 100 %}}}")],
+)  # fmt: skip
+def test_a_word_alone_stands_for_its_section(word: str, in_full: str) -> None:
+    one, other = (loads(TRAIN + text + "\n") for text in (word, in_full))
+    assert one.model_dump() == other.model_dump()
+    assert one.safeguards or one.reagents
