@@ -316,7 +316,7 @@ def _less(review: Review, lead: Finding) -> str:
         cools = "condenser" in (review.facts.get("item_kinds") or ())
         return f"less gas at a time{longer if cools else ''}"
     if review.facts.get("outlets_to") == ["hood"]:
-        return "less gas, or every part in the hood (in: hood)"
+        return "less gas, or every part in a tested hood (in: hood)"
     return "less gas, or out through a tested hood (to: hood)"
 
 
