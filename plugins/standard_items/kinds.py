@@ -25,6 +25,8 @@ from ..shared.binding import surely_bound, taken_by
 
 #: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5
+#: Loss of a sharp hole over rho v^2 / 2: 1 / C^2 with a coefficient of discharge of 0.6.
+SHARP_HOLE = 1 / 0.6**2
 
 #: A bed of fibres costs no more than Ergun's bed of spheres 1.5 fibre diameters wide (equal
 #: surface per volume: 6/d of spheres against 4/d of long fibres).
@@ -219,10 +221,14 @@ class Outlet(ItemKind):
     """Where the gas leaves the train, to hood, room or outdoors."""
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
-        """As a line's, of one whose bore and length are stated."""
-        if not (item.has("inner_diameter") and item.has("length")):
+        """As a line's where bore and length are stated, of a bore alone as a hole's in a plate;
+        without a bore it is the open end of what stands before it."""
+        if not item.has("inner_diameter"):
             return super().pressure_loss(item, gas)
-        return _bore_loss(item, gas, item.get("inner_diameter"), item.get("length"))
+        bore = item.get("inner_diameter")
+        if item.has("length"):
+            return _bore_loss(item, gas, bore, item.get("length"))
+        return _bore_loss(item, gas, bore, np.zeros_like(bore), SHARP_HOLE)
 
     def volume(self, item: ItemView) -> FloatArray:
         """An opening holds nothing unless a volume is stated."""
@@ -317,11 +323,17 @@ def _taken_up(liquid: tuple[str, ...], substance: str) -> bool:
     return any(substance in TAKEN_UP.get(component, ()) for component in liquid)
 
 
-def _bore_loss(item: ItemView, gas: Gas, bore: FloatArray, length: FloatArray) -> FloatArray:
+def _bore_loss(
+    item: ItemView,
+    gas: Gas,
+    bore: FloatArray,
+    length: FloatArray,
+    ends: float = ENTRANCE_AND_EXIT,
+) -> FloatArray:
     moving = gas.total != 0
     velocity = np.where(moving, gas.volume_flow, 0.0) / (np.pi / 4 * bore**2)
     density = np.where(moving, gas.density, 1.0)
-    return line_loss(velocity, density, gas.viscosity, bore, length, 0.0, ENTRANCE_AND_EXIT)
+    return line_loss(velocity, density, gas.viscosity, bore, length, 0.0, ends)
 
 
 def _bed_loss(item: ItemView, gas: Gas) -> FloatArray:
