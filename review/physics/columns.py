@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,25 +14,25 @@ from review.physics._arrays import FloatArray
 MANY, LOOKS = 4096, 256
 
 
-def differing(rows: Sequence[NDArray[Any]] | NDArray[Any]) -> bool:
-    """Whether so many columns are given as rows (columns,) that differ that few can be the same.
+def differing(bits: Sequence[NDArray[np.uint64]] | NDArray[np.uint64]) -> bool:
+    """Whether so many columns are given, as rows (columns,), that differ that few can be alike.
 
     Looks at some of them: 256 drawn from fewer than ten thousand kinds, all equally frequent, hold
     two of one kind in 96 of 100 cases.
 
     >>> import numpy as np
-    >>> differing([np.arange(10_000.0)]), differing([np.arange(10_000.0) // 100])
+    >>> many = np.arange(10_000, dtype=np.uint64)
+    >>> differing([many]), differing([many // np.uint64(100)])
     (True, False)
 
     Source: [1] the birthday problem, any textbook of probability.
     """
-    count = rows[0].shape[-1]
+    count = bits[0].shape[-1]
     if count < MANY:
         return False
     # Evenly spread, and not in step with runs that come again in every cell.
     some = np.linspace(0, count - 1, LOOKS).astype(np.intp)
-    bits = np.array([row[..., some] for row in rows]).view(np.uint64)
-    return bool(np.unique(marks(bits)).size == LOOKS)
+    return bool(np.unique(marks(np.array([row[some] for row in bits]))).size == LOOKS)
 
 
 def alike(rows: FloatArray) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

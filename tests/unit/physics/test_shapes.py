@@ -17,6 +17,7 @@ import review.physics
 #: What speaks of a substance by its name or formula is no function of arrays alone.
 BY_NAME = {
     "columns.alike",  # it takes bits, not figures
+    "columns.differing",
     "columns.marks",
     "meters.thermal_conversion",
     "openings.diffusion_volume",
