@@ -19,20 +19,9 @@ from review.judge.stacks import Stack, Stacks
 ENDLESS = 1e8
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class _Rank:
-    """Of equal grades, what the failure makes worse than the same step of the plan comes before
-    what stands there anyway, then what must block where it is not known, then the farthest."""
-
-    grade: int
-    beyond: bool
-    blocks: bool
-    far: float
-
-
 @dataclass(frozen=True, slots=True)
 class _Gravest:
-    rank: _Rank
+    grade: int
     criterion: Criterion
     measure: Measure
     column: int
@@ -46,6 +35,9 @@ class Outcomes:
         self._stacks, self._credit = stacks, credit
         self._gravest: dict[int, _Gravest] = {}
         runs = stacks.trials.runs
+        #: Of equal grades, what the failure makes worse than the same step of the plan comes before
+        #: what stands there anyway, then what must block where it is not known, then the farthest.
+        self._ranks = np.full((4, len(runs)), -np.inf)
         self._plan = next((n for n, run in enumerate(runs) if run.case == "plan"), None)
 
     def note(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> None:
@@ -63,17 +55,20 @@ class Outcomes:
         runs = columns // stacks.cells
         first, row, column = _gravest_by_run(runs, (codes, beyond, hazard))
         edge = criterion.bands["upset"].edges(kind)[1]
-        for n, run in enumerate(runs[first]):
-            at = (int(row[n]), int(column[n]))
-            # A band without end has no far side.
-            far = -1.0 if abs(edge) > ENDLESS else _relative(float(hazard[at]), edge)
-            rank = _Rank(int(codes[at]), bool(beyond[at]), criterion.blocks, far)
-            known = self._gravest.get(int(run))
-            if known is None or known.rank < rank:
-                self._gravest[int(run)] = _Gravest(
-                    rank, criterion, stack.measures[rows][at[0]], int(columns[at[1]]),
-                    float(value[at]),
-                )  # fmt: skip
+        found = hazard[row, column]
+        # A band without end has no far side.
+        endless = abs(edge) > ENDLESS
+        far = np.full(row.shape, -1.0) if endless else _relative(found, edge)
+        blocks = np.full(row.shape, criterion.blocks)
+        ranks = np.array([codes[row, column], beyond[row, column], blocks, far])
+        graver = _graver(ranks, self._ranks[:, runs[first]])
+        for n in np.flatnonzero(graver):
+            at, run = (int(row[n]), int(column[n])), int(runs[first[n]])
+            self._ranks[:, run] = ranks[:, n]
+            self._gravest[run] = _Gravest(
+                int(codes[at]), criterion, stack.measures[rows][at[0]], int(columns[at[1]]),
+                float(value[at]),
+            )  # fmt: skip
 
     def all(self) -> tuple[Outcome, ...]:
         """One outcome for every upset, in the order of the runs."""
@@ -88,7 +83,7 @@ class Outcomes:
         return Outcome(
             run=run.id,
             title=run.title,
-            grade=BY_SEVERITY[gravest.rank.grade],
+            grade=BY_SEVERITY[gravest.grade],
             criterion=criterion.id,
             criterion_title=criterion.title,
             kind=criterion.kind,
@@ -116,8 +111,19 @@ class Outcomes:
         return float(known.min()) if known.size else math.nan
 
 
-def _relative(hazard: float, edge: float) -> float:
-    return (hazard - edge) / (abs(edge) if abs(edge) > 1e-300 else 1.0)
+def _relative(hazard: FloatArray, edge: float) -> FloatArray:
+    with np.errstate(all="ignore"):
+        return np.asarray((hazard - edge) / (abs(edge) if abs(edge) > 1e-300 else 1.0))
+
+
+def _graver(ranks: FloatArray, known: FloatArray) -> NDArray[np.bool_]:
+    """Where the first row that differs is larger, (columns,); what is not known is never larger."""
+    graver = np.zeros(ranks.shape[1:], dtype=np.bool_)
+    same = ~graver
+    for new, old in zip(ranks, known, strict=True):
+        graver |= same & (new > old)
+        same &= new == old
+    return graver
 
 
 def _gravest_by_run(

@@ -18,7 +18,9 @@ def differing(bits: Sequence[NDArray[np.uint64]] | NDArray[np.uint64]) -> bool:
     """Whether so many columns are given, as rows (columns,), that differ that few can be alike.
 
     Looks at some of them: 256 drawn from fewer than ten thousand kinds, all equally frequent, hold
-    two of one kind in 96 of 100 cases.
+    two of one kind in 96 of 100 cases. False of fewer than `MANY` columns.
+
+    bits, rows of (columns,), marks or the bits of floats.
 
     >>> import numpy as np
     >>> many = np.arange(10_000, dtype=np.uint64)
