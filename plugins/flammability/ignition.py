@@ -11,14 +11,13 @@ above 1 bar, with a fuel that needs at least 100 degC.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
-from ..shared.fuels import GAS, TRACE, limits_of
+from ..shared.fuels import TRACE, limits_of
 from ..shared.names import AFTER_BURN_RISE
 from ..shared.relief import relieved
 from . import directions
@@ -139,17 +138,9 @@ KIND = Kind.of(SURFACE, "higher", "%", directions.SURFACE, factor=1.2)
 LIT_LEAN = 0.8
 
 
-def _highest(setup: Setup, place: Place) -> FloatArray:
-    """The most of each substance in any gas that comes to an item, (species, trials)."""
-    some, here = setup.distinct(place, GAS, ("old", "outlet", "moving"))
-    ends = [end for _, start, stop in some.segments(here) for end in (start, stop)]
-    highest: FloatArray = some.over_all(reduce(np.maximum, [*ends, *some.passing(here)]))
-    return highest
-
-
-def _lowest(setup: Setup, place: Place, highest: FloatArray, *, lit: bool) -> Quantity:
-    """Lowest ignition temperature of what can be in an item, over trials, of `_highest` there;
-    `lit`: as if a catalyst of unknown light-off lit at any temperature.
+def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
+    """Lowest ignition temperature of what can be in an item, over trials; `lit`: as if a catalyst
+    of unknown light-off lit at any temperature.
 
     Where one of several is not known, or none holds for this gas, the lowest one that is known
     still says what ignites, and nothing else.
@@ -157,6 +148,7 @@ def _lowest(setup: Setup, place: Place, highest: FloatArray, *, lit: bool) -> Qu
     limits = limits_of(setup.species)
     lowest, guessed = np.full(setup.trials, np.inf), np.zeros(setup.trials, dtype=np.uint8)
     unknown = np.zeros(setup.trials, dtype=bool)
+    highest = setup.comes(place)
     names: list[str] = []
     lacks: list[str] = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
@@ -224,12 +216,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # What is not known of them, or holds for no such gas, earns nothing.
         near = _plain(near, np.isnan(near.value) | (not measured))
         rise = _plain(rise, np.isnan(rise.value))
-        highest = _highest(setup, place)
         quiet = setup.quantity(tame(setup, place, rise.value), "tame", "1", "explosion bound")
         lit, ratio = (
             SURFACE(
-                T=place.hottest, T_ign=_lowest(setup, place, highest, lit=lit), mixture=mixture,
-                near=near, rise=rise, most=setup.limit(AFTER_BURN_RISE),
+                T=place.hottest, T_ign=_lowest(setup, place, lit=lit), mixture=mixture, near=near,
+                rise=rise, most=setup.limit(AFTER_BURN_RISE),
                 tame=quiet.revised(quiet.value, np.uint8(0)),
             )
             for lit in (True, False)

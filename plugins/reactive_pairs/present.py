@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 
@@ -117,11 +116,7 @@ def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
 
 def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
     """The most of each gas along all lines that the gas of the item passes."""
-    held = [place.composition("old"), *setup.passing(place)]
-    for _, start, end in setup.segments(place):
-        held += [start, end]
-    most = reduce(np.maximum, held)  # NaN wins: unknown counts
-    for substance, amount in zip(setup.species, most, strict=True):
+    for substance, amount in zip(setup.species, setup.comes(place), strict=True):
         if not (amount <= 0).all():
             yield Presence(substance, "gas", amount)
 

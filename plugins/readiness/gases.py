@@ -54,11 +54,12 @@ class Gases:
         """The most of each substance that an item, or any upstream whose gas passes it, holds;
         none comes by valves that are shut."""
         passing = np.where(self.moving[:, None], self.old, 0.0)
-        comes, rows = self.setup.stacked("shut") <= 0, []
-        for p in self.setup.places:
-            upstream = [np.where(comes[p.index], passing[j], 0.0) for j in p.before[:-1]]
-            rows.append(np.max([self.old[p.index], *upstream], axis=0))
-        return np.array(rows)
+        comes, found = self.setup.stacked("shut") <= 0, self.old.copy()
+        for p in sorted(self.setup.places, key=lambda place: len(place.before)):
+            for j in p.upstream:  # what passes there is all that passed before it
+                found[p.index] = np.maximum(found[p.index], np.where(comes[p.index], passing[j], 0))
+                passing[p.index] = np.maximum(passing[p.index], passing[j])
+        return found
 
     def made(self) -> FloatArray:
         """What leaves once the step has settled: reactions may make a fuel."""

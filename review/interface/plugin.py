@@ -131,7 +131,7 @@ class Kind:
         up = 1.0 if self.worse == "higher" else -1.0
         if self._offset is not None:
             return value + up * self._offset
-        with np.errstate(invalid="ignore"):
+        with np.errstate(invalid="ignore", over="ignore"):
             apart = value - self.about
             towards = up * apart > 0
             return self.about + np.where(towards, apart * self.factor, apart / self.factor)

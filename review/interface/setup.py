@@ -269,6 +269,11 @@ class Setup(Protocol):
         """
         ...
 
+    def comes(self, place: Place) -> FloatArray:
+        """The most of each species in any gas that an item holds or that comes to it, an end of
+        `segments` or of `passing`, (species, trials); NaN where one is not known."""
+        ...
+
     def passing(self, place: Place) -> list[FloatArray]:
         """Gases that items upstream held before the step and that pass through this one.
 

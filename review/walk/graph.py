@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from review.interface.items import ItemKind
+from review.interface.measure import FloatArray
 from review.scenario import Scenario
 
 
@@ -57,3 +60,12 @@ def build_graph(scenario: Scenario, kinds: Sequence[ItemKind]) -> Graph:
         reached[i] = {i}.union(*(reached[j] for j in upstream[i]))
     before = tuple(tuple(j for j in order if j in reached[i]) for i in range(len(ids)))
     return Graph(ids, tuple(kinds), upstream, targets, tuple(order), destinations, before)
+
+
+def most_before(graph: Graph, value: FloatArray) -> FloatArray:
+    """The most of each item and of all those before it, (items, ...)."""
+    found = value.copy()
+    for i in graph.order:
+        for j in graph.upstream[i]:
+            np.maximum(found[i], found[j], out=found[i])
+    return found

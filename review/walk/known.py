@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from review.interface import setup as interface
 from review.interface.measure import FloatArray
 from review.reference.finding import Reference, Substance
 from review.scenario import Scenario
+from review.scenario.models import ItemModel
 from review.walk.resolve import Resolved
 
 
@@ -68,3 +69,15 @@ class Known:
     def paths(self, prefix: str) -> Sequence[str]:
         """The paths of all numbers that begin so."""
         return [path for path in self.resolved.base if path.startswith(prefix)]
+
+
+def bed_lacks(item: ItemModel) -> Iterator[str]:
+    """What of an item's packing is not stated, without which it has no pressure loss."""
+    packing = item.packing
+    if packing is not None:
+        if packing.voidage is None and packing.particle_diameter is None:
+            yield "voidage"
+        if packing.particle_diameter is None and packing.fibre_diameter is None:
+            yield "particle_diameter or fibre_diameter"
+        if packing.length is None and item.length is None:
+            yield "length"

@@ -25,7 +25,7 @@ from review.interface.measure import (
     is_recording,
 )
 from review.interface.plugin import Kind
-from review.physics.columns import alike, differing
+from review.physics.columns import alike, differing, marks
 from review.walk.walked import Walked
 
 
@@ -38,43 +38,45 @@ class Setup(Walked):
         """See the protocol: the trials that differ at a place, in these fields."""
         if is_recording():
             return self, place
-        told = [(field, place.index) for field in at]
-        told += [(field, i) for field in before for i in place.before]
-        some = Distinct(self, told)
+        some = Distinct(self, place.index, tuple(at), tuple(before))
         return some, some.places[place.index]
 
     def told_apart(
-        self, apart: Iterable[tuple[str, int]]
+        self, item: int, at: tuple[str, ...], before: tuple[str, ...]
     ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """The first trial of each kind and of which kind each is, by fields and items.
+        """The first trial of each kind and of which kind each is, by fields at an item and at all
+        those before it.
 
-        What is the same in every trial at many items is looked at once, and so is the same question
-        of two checks.
+        The same question of two checks, or at two items with the same answer, is looked at once.
         """
-        if differing([self.marks(field)[item] for field, item in apart]):
+        rows = [self.marks(field)[item] for field in sorted(at)]
+        rows += [self._before(before)[item]] * bool(before)
+        if differing(rows):
             every = np.arange(self.trials)
             return every, every
-        rows = {self._digest(field, item): (field, item) for field, item in sorted(apart)}
-        asked = frozenset(rows)
+        told = np.array([*rows, self.marks("converged")])
+        asked = blake2b(told.data, digest_size=16).digest()
         if asked not in self._kinds:
-            marks = [self.marks(field)[item] for field, item in rows.values()]
-            told = np.array([*marks, self.marks("converged")])
             self._kinds[asked] = alike(told.view(np.float64))
         return self._kinds[asked]
 
-    def _digest(self, field: str, item: int) -> bytes:
-        found = self._digests.get((field, item))
+    def _before(self, fields: tuple[str, ...]) -> NDArray[np.uint64]:
+        """A mark for what each item and all before it are in these fields, (items, trials)."""
+        found = self._all_before.get(fields)
         if found is None:
-            row = np.ascontiguousarray(self.marks(field)[item])
-            found = self._digests[field, item] = blake2b(row.data, digest_size=16).digest()
+            graph = self.resolved.graph
+            found = self._all_before[fields] = np.empty((graph.size, self.trials), dtype=np.uint64)
+            for i in graph.order:
+                own = [self.marks(field)[i] for field in fields]
+                found[i] = marks(np.array([*own, *(found[j] for j in graph.upstream[i])]))
         return found
 
     @cached_property
-    def _digests(self) -> dict[tuple[str, int], bytes]:
+    def _all_before(self) -> dict[tuple[str, ...], NDArray[np.uint64]]:
         return {}
 
     @cached_property
-    def _kinds(self) -> dict[frozenset[bytes], tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    def _kinds(self) -> dict[bytes, tuple[NDArray[np.intp], NDArray[np.intp]]]:
         return {}
 
 
@@ -85,12 +87,15 @@ class Distinct(Walked):
     kind; anything else raises `LookupError`, for it would be one trial's and not the others'.
     """
 
-    def __init__(self, whole: Setup, apart: Iterable[tuple[str, int]]) -> None:
-        """`apart` are the fields, and items they are of, by which trials are told apart."""
+    def __init__(
+        self, whole: Setup, item: int, at: tuple[str, ...], before: tuple[str, ...]
+    ) -> None:
+        """Trials are told apart by the fields `at` an item and those `before` it, itself too."""
         self.whole = whole
         self.resolved, self.runs, self._limits = whole.resolved, whole.runs, whole._limits
-        self.apart = frozenset(apart)
-        self._first, self._kind = whole.told_apart(self.apart)
+        self.apart = {(field, item) for field in at}
+        self.apart |= {(field, i) for field in before for i in self.resolved.graph.before[item]}
+        self._first, self._kind = whole.told_apart(item, at, before)
         self._stacked: dict[str, FloatArray] = {}
 
     @cached_property

@@ -6,8 +6,8 @@ read places and numbers here and hand measures back; nothing here knows what is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import cached_property
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cached_property, reduce
 from itertools import pairwise
 from typing import Any, TypeVar
 
@@ -29,8 +29,8 @@ from review.interface.measure import (
 from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
-from review.scenario.models import ItemModel
-from review.walk.known import Known
+from review.walk.graph import most_before
+from review.walk.known import Known, bed_lacks
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -39,9 +39,7 @@ from review.walk.steps import Walk
 _Found = TypeVar("_Found")
 
 #: What may not be known of a walked set-up.
-MAY_LACK = (
-    "volume", "hot", "over_liquid", "delivered", "supply", "room_caught", "room_uncaught",
-)  # fmt: skip
+MAY_LACK = ("volume", "hot", "over_liquid", "delivered", "supply", "room_caught", "room_uncaught")
 #: Why what a poured charge lets out is not known, as the checks of a charge say it.
 UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"
 
@@ -147,7 +145,7 @@ class Walked(Known):
         unpressed = np.asarray(np.isnan(pressure).any(axis=1))
         beds = [
             f"{lost} of the packing of {p.id}"
-            for p in self.places if unpressed[p.index] for lost in _bed_lacks(p.model)
+            for p in self.places if unpressed[p.index] for lost in bed_lacks(p.model)
         ]  # fmt: skip
         if beds:
             return "; ".join(beds)
@@ -323,6 +321,25 @@ class Walked(Known):
                 found.append(_where(flows, self.stacked("old")[j], old))
         return found
 
+    def comes(self, place: interface.Place) -> FloatArray:
+        """See the protocol: the most of each species in any gas that comes to an item."""
+        found = self._come.get(place.index)
+        if found is None:
+            ends = [end for _, start, stop in self.segments(place) for end in (start, stop)]
+            passes = np.where(place.moving > 0, self._passed[place.index], -np.inf)
+            found = self._come[place.index] = reduce(np.maximum, [*ends, passes])
+            found.flags.writeable = False
+        return found
+
+    @cached_property
+    def _come(self) -> dict[int, FloatArray]:
+        return {}
+
+    @cached_property
+    def _passed(self) -> FloatArray:
+        moves = self.stacked("moving")[:, None] > 0
+        return most_before(self.resolved.graph, np.where(moves, self.stacked("old"), -np.inf))
+
     def _condensing(
         self, place: interface.Place, gas: FloatArray
     ) -> list[tuple[str, FloatArray, FloatArray]]:
@@ -375,18 +392,6 @@ class Walked(Known):
 
     def _shaped(self, value: FloatArray) -> FloatArray:
         return np.broadcast_to(value, (self.trials,)).reshape(self.shape)
-
-
-def _bed_lacks(item: ItemModel) -> Iterator[str]:
-    """What of an item's packing is not stated, without which it has no pressure loss."""
-    packing = item.packing
-    if packing is not None:
-        if packing.voidage is None and packing.particle_diameter is None:
-            yield "voidage"
-        if packing.particle_diameter is None and packing.fibre_diameter is None:
-            yield "particle_diameter or fibre_diameter"
-        if packing.length is None and item.length is None:
-            yield "length"
 
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
