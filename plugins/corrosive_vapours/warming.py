@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
 
 from ..shared.binding import BINDS, PER_MOLE
 from .capacity import most_bound
@@ -94,14 +94,13 @@ def _binds(place: Place, name: str) -> str:
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = 0
     for place in setup.places:
-        for text in place.model.absorbs:
-            substance = setup.reference.substance(text)
+        for substance, taken in _taken(setup, place):
             heat = absorption_heat(substance.name, _binds(place, substance.name))
-            if substance.name not in setup.rows or np.isnan(heat) or not place.liquid:
+            if np.isnan(heat):
                 continue
             found += 1
             volume = place.number("liquid_volume")
-            taken, most = place.used(substance), most_bound(setup, place, substance)
+            most = most_bound(setup, place, substance)
             if most is not None:  # what is spent takes up, and gives off, hardly more
                 taken = taken.revised(np.fmin(taken.value, FURTHER * most), taken.status)
             warmed = WARMED(
@@ -119,6 +118,32 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         ambient = setup.number("ambient.temperature")
         none = Quantity.of(ambient.value, name="absorbent", unit="K", source="nothing is absorbed")
         yield setup.measure(WARMED_KIND, none, "train", note="nothing is absorbed by a liquid")
+
+
+def _taken(setup: Setup, place: Place) -> Iterator[tuple[Substance, Quantity]]:
+    """What the liquid of an item takes up by the end of each step, mol: what the file says that it
+    absorbs, and all that comes through it of what it is known to bind or dissolve, said or not."""
+    if not place.liquid:
+        return
+    said = {setup.reference.substance(text).name for text in place.model.absorbs}
+    for name, row in setup.rows.items():
+        substance = setup.reference.substance(name)
+        if name in said:
+            yield substance, place.used(substance)
+        elif place.kind.credits_absorption(tuple(place.liquid), name):
+            comes = np.where(place.flow.value == 0, 0.0, place.composition("inlet")[row])
+            comes = (comes * place.flow.value).reshape(setup.shape)
+            cells, runs = setup.shape
+            lasts = [np.broadcast_to(setup.duration(cell), (runs,)) for cell in range(cells)]
+            moles = comes * np.array(lasts)
+            moles[1:] = np.cumsum(moles[1:], axis=0)
+            if not (moles <= 0).all():
+                yield (
+                    substance,
+                    setup.quantity(
+                        moles.reshape(-1), f"{name} that comes to {place.id}", "mol", "its flow"
+                    ),
+                )
 
 
 WARMING = Computation(kinds=(WARMED_KIND,), compute=_compute)

@@ -8,7 +8,7 @@ such a solution: then it does no more than the solution itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -278,8 +278,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         materials = _touched(setup, place)
         if not materials:
-            lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
-            yield setup.measure(KIND, lost, place.id, note="the scenario names no material here")
+            yield from _unnamed(setup, place)
             continue
         converts = _converts(setup, place)
         held = (setup.reference.substance(name) for name in place.liquid)
@@ -298,6 +297,34 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 of = f"{one.material.name} and {substance.name}"
                 note = wet[substance.name].note if substance.name in wet else ""
                 yield setup.measure(KIND, rated, place.id, of, note=note)
+
+
+def _unnamed(setup: Setup, place: Place) -> Iterator[Measure]:
+    """Of what nobody names the material, it is the worst there is for what attacks many."""
+    why = "the scenario names no material here"
+    lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
+    yield setup.measure(KIND, lost, place.id, note=why)
+    held = [setup.reference.substance(name) for name in place.liquid]
+    for substance in {s.name: s for s in (*setup.species, *held)}.values():
+        if not attacks(substance):
+            continue
+        there = np.zeros(setup.trials, dtype=bool)
+        if substance.name in setup.rows:
+            row = setup.rows[substance.name]
+            for point in ("old", "inlet", "outlet"):
+                there |= ~(place.composition(point)[row] <= TRACE)
+        there |= place.liquid.get(substance.name, 0.0) >= IN_LIQUID
+        if there.any():
+            worst = float(LABELS.index("not suitable"))
+            rated = Quantity.of(np.where(there, worst, 0.0), name="rating", source=why)
+            of = f"an unnamed material and {substance.name}"
+            yield setup.measure(KIND, rated, place.id, of, note=f"{why}: the worst")
+
+
+def attacks(substance: Substance) -> bool:
+    """Whether it attacks many a material: what burns skin, and oxidisers but oxygen."""
+    burns = substance.skin_corrosion.startswith("1")
+    return burns or (substance.oxidiser is True and substance.name != "oxygen")
 
 
 WETTED = Computation(kinds=(KIND,), compute=_compute)

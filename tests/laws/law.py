@@ -15,7 +15,7 @@ from typing import Any
 
 import yaml
 
-from review import Engine, InputError, Review
+from review import Engine, InputError, Review, Scenario
 from tests.practice.setups import Words
 
 VERDICTS = (
@@ -23,8 +23,11 @@ VERDICTS = (
 )  # fmt: skip
 #: From here on in their order it must not begin.
 BLOCKS = 2
-#: Passing, refused for want of a fact, refused.
-RANK = {"acceptable": 0, "tolerable": 0, "undetermined": 1, "unacceptable": 2}
+#: Passing, a condition for want of a fact, blocked for want of one, refused.
+PASSING, UNSURE, BLOCKED, REFUSED = range(4)
+RANK = {
+    "acceptable": PASSING, "tolerable": PASSING, "undetermined": BLOCKED, "unacceptable": REFUSED,
+}  # fmt: skip
 EXCEPTIONS = yaml.safe_load(Path(__file__).with_name("exceptions.yaml").read_text("utf-8"))
 
 
@@ -40,18 +43,41 @@ def answer(review: Review) -> Answer:
     found: dict[tuple[str, str], int] = {}
     for finding in review.findings:
         key = finding.criterion, finding.at
-        rank = RANK[finding.grade] if finding.blocks else 0
+        rank = RANK[finding.grade]
+        if not finding.blocks:
+            rank = UNSURE if rank == BLOCKED else PASSING
         found[key] = max(found.get(key, 0), rank)
     return Answer(review.verdict, found)
 
 
-def answered(engine: Engine, data: Mapping[str, Any], *, upsets: bool = True) -> Answer | None:
+def loaded(engine: Engine, data: Mapping[str, Any]) -> Scenario | None:
     """None where it is refused as wrong input."""
     try:
-        scenario = engine.loads(yaml.safe_dump(data, sort_keys=False, allow_unicode=True))
+        return engine.loads(yaml.safe_dump(data, sort_keys=False, allow_unicode=True))
     except InputError:
         return None
-    return answer(engine.review(scenario, upsets=upsets))
+
+
+def answered(engine: Engine, data: Mapping[str, Any], *, upsets: bool = True) -> Answer | None:
+    """None where it is refused as wrong input."""
+    scenario = loaded(engine, data)
+    if scenario is None:
+        return None
+    try:
+        return answer(engine.review(scenario, upsets=upsets))
+    except InputError:
+        return None
+
+
+def passes(before: Answer) -> bool:
+    """Nothing is refused, so that nothing can be let through."""
+    return VERDICTS.index(before.verdict) < BLOCKS and not _refused(before)
+
+
+def still_refused(now: Answer, before: Answer) -> bool:
+    """Whether all that was refused still is, though failures have not been played: they add."""
+    left = {criterion for (criterion, _), rank in before.found.items() if rank == REFUSED}
+    return VERDICTS.index(now.verdict) >= BLOCKS and left <= _refused(now)
 
 
 def read(text: str) -> Any:
@@ -61,14 +87,14 @@ def read(text: str) -> Any:
 def milder(now: Answer, before: Answer) -> Iterator[str]:
     """What a change let through: the verdict, and each refusal that it turned into a pass.
 
-    What cannot be judged blocks as a refusal does. Of a criterion that is refused at another place
-    instead, nothing is let through.
+    What cannot be judged blocks as a refusal does; what is not known any more is told by the
+    verdict. Of a criterion that is refused at another place instead, nothing is let through.
     """
     if VERDICTS.index(now.verdict) < BLOCKS <= VERDICTS.index(before.verdict):
         yield f"verdict {before.verdict} -> {now.verdict}"
     refused = _refused(now)
     for (criterion, at), rank in sorted(before.found.items()):
-        if rank == 2 and criterion not in refused and not now.found.get((criterion, at), 0):
+        if rank == REFUSED and criterion not in refused and not now.found.get((criterion, at), 0):
             yield f"{criterion}@{at}"
 
 
@@ -78,6 +104,14 @@ def excepted(law: str, told: str, name: str) -> bool:
         each["law"] == law
         and fnmatchcase(name, each["change"])
         and any(fnmatchcase(told, what) for what in each["lets"])
+        for each in EXCEPTIONS
+    )
+
+
+def another(law: str, name: str) -> bool:
+    """Whether a change takes a whole thing away, after which nothing is compared."""
+    return any(
+        each["law"] == law and each["lets"] == ["*"] and fnmatchcase(name, each["change"])
         for each in EXCEPTIONS
     )
 
@@ -92,7 +126,7 @@ def let_through(law: str, name: str, now: Answer, before: Answer) -> tuple[list[
     fine = [what for what in lets if excepted(law, what, name)]
     left = [what for what in lets if what not in fine]
     if [what.split()[0] for what in left] == ["verdict"]:
-        gone = [f"{c}@{at}" for (c, at), rank in before.found.items() if rank]
+        gone = [f"{c}@{at}" for (c, at), rank in before.found.items() if rank >= BLOCKED]
         if all(excepted(law, what, name) for what in gone):
             return [], len(lets)
     return left, len(fine)
@@ -107,4 +141,4 @@ def different(now: Answer, before: Answer) -> Iterator[str]:
 
 
 def _refused(answer: Answer) -> set[str]:
-    return {criterion for (criterion, _), rank in answer.found.items() if rank}
+    return {criterion for (criterion, _), rank in answer.found.items() if rank >= BLOCKED}

@@ -12,7 +12,17 @@ import pytest
 
 from review import Engine
 from tests.generated.generator import scenario
-from tests.laws.law import EXCEPTIONS, Answer, answered, different, let_through, milder, read
+from tests.laws.law import (
+    BLOCKED,
+    EXCEPTIONS,
+    REFUSED,
+    Answer,
+    answered,
+    different,
+    let_through,
+    milder,
+    read,
+)
 from tests.laws.less import left_out, without
 from tests.laws.same import SAME, an_empty_bottle_beside_it
 from tests.laws.worse import WORSE
@@ -86,8 +96,8 @@ def test_what_is_said_otherwise_is_judged_alike(engine: Engine, start: int, way:
 
 def test_what_is_let_through_is_seen() -> None:
     key = "flammability.envelope", "tube"
-    bad = Answer("must not proceed", {key: 2})
-    unsure = Answer("cannot be judged", {key: 1})
+    bad = Answer("must not proceed", {key: REFUSED})
+    unsure = Answer("cannot be judged", {key: BLOCKED})
     good = Answer("may proceed", {key: 0})
     assert list(milder(good, bad)) == [
         "verdict must not proceed -> may proceed", "flammability.envelope@tube",
@@ -100,9 +110,9 @@ def test_what_is_let_through_is_seen() -> None:
 def test_a_verdict_needs_no_reason_where_all_that_it_rests_on_has_one() -> None:
     wool, burns = ("heat.material", "tube"), ("flammability.envelope", "tube")
     name = "a_heater_without_insulation"
-    bad, good = Answer("must not proceed", {wool: 2}), Answer("may proceed", {})
+    bad, good = Answer("must not proceed", {wool: REFUSED}), Answer("may proceed", {})
     assert let_through("worse", name, good, bad) == ([], 2)
-    both = Answer("must not proceed", {wool: 2, burns: 1})
+    both = Answer("must not proceed", {wool: REFUSED, burns: BLOCKED})
     assert let_through("worse", name, good, both)[0] == ["verdict must not proceed -> may proceed"]
 
 

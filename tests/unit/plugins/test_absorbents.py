@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -102,3 +104,24 @@ def test_a_dry_bed_holds_its_load_less_half_of_its_working_zone() -> None:
 def test_what_holds_nothing_earns_nothing(of: str, gas: str, more: str) -> None:
     used, _ = share_used(of, gas, 0.1, more)
     assert not used <= 1
+
+
+def _warmest(text: str) -> float:
+    found = [m for m in Engine().review(loads(text, "x.yaml")).measures
+             if m.kind == "corrosion.absorbent_temperature"]  # fmt: skip
+    return max(float(np.nanmax(m.value)) for m in found)
+
+
+def test_a_liquid_warms_by_what_it_takes_up_said_or_not() -> None:
+    """1 L/min of neat hydrogen chloride for 10 min: 0.42 mol into 0.1 kg of water by 75 kJ/mol
+    would be 100 K and more; oxygen, which stays a gas, warms nothing."""
+    text = TEXT.replace("HOLDS", WATER).replace("DENSITY", "").replace("60 mL/min", "1 L/min")
+    text = text.replace("GAS: 1 %, nitrogen: 99 %", "GAS: 100 %")
+    said = text.replace("CAP", "1.9")
+    left_out = re.sub(r",\s+absorbs: .*}}}", "}", said)
+    assert "absorbs" not in left_out
+    hydrogen_chloride = [t.replace("GAS", "hydrogen chloride") for t in (said, left_out)]
+    as_said, as_left_out = map(_warmest, hydrogen_chloride)
+    assert as_left_out >= as_said - 1e-6
+    assert as_left_out > 353.15
+    assert _warmest(left_out.replace("GAS", "oxygen")) < 303.15
