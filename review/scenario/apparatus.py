@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from math import pi
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -40,7 +41,7 @@ from review.scenario.fields import (
     YesNo,
 )
 from review.scenario.sizes import filled, sold
-from review.scenario.words import Known, OfList, listed
+from review.scenario.words import Known, OfList, folded, listed
 
 
 class Absorbed(Model):
@@ -122,6 +123,17 @@ class Relief(Model):
     """Length of that way, vent line included."""
     to: Literal["hood", "outdoors"] | None = None
     """Where its vent line leads; not stated: it blows out where its item stands."""
+
+
+#: Ware that has no neck, so that its mouth is as wide as itself.
+OPEN_WARE = frozenset((
+    "beaker", "low beaker", "low-form beaker", "dish", "porcelain dish", "evaporating dish",
+    "watch glass", "crucible", "bowl", "jar", "gas jar", "measuring cylinder", "test tube",
+    "boiling tube", "trough", "pneumatic trough",
+))  # fmt: skip
+#: Flasks whose neck is known: 22 mm outside from 50 mL on, with walls of at most 2 mm; m and m3.
+NECKED = frozenset(("conical flask", "erlenmeyer flask", "erlenmeyer"))
+NECK, NECKED_FROM = 0.018, 5.0e-5
 
 
 class ItemModel(Model):
@@ -211,6 +223,19 @@ class ItemModel(Model):
         with suppress(Misspelt):  # told at the size itself
             return filled(given) if isinstance(given, Mapping) else given
         return given
+
+    @property
+    def open_width(self) -> float:
+        """How wide its mouth is at least by the word for it, m, where nothing closes it; else 0.
+
+        Ware without a neck is as wide as itself: of a stated volume, as a cylinder eight times as
+        tall as wide. The neck of a conical flask is the narrow one of ISO 1773 (from memory).
+        """
+        words = {folded(self.kind), folded((self.size or "").partition("L ")[2])}
+        room = self.capacity or self.gas_volume or 0.0
+        if words & OPEN_WARE:
+            return self.inner_diameter or (room / (2 * pi)) ** (1 / 3)
+        return NECK if words & NECKED and room >= NECKED_FROM else 0.0
 
 
 class Heat(Model):

@@ -164,7 +164,7 @@ class Scenario(Model):
             if item.to is None or len(item.from_) != 1 or not item.open:
                 continue
             vessel = self.item(item.from_[0])
-            mouth = min(vessel.mouth or math.inf, item.inner_diameter or 0.0)
+            mouth = min(vessel.mouth or math.inf, item.inner_diameter or vessel.open_width)
             bare = vessel.dip_depth is None or bool(vessel.from_)
             bare = bare and vessel.joint == "none" and vessel.packing is None
             bare = bare and (vessel.capacity is not None or vessel.gas_volume is not None)

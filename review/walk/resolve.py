@@ -97,6 +97,8 @@ class Resolved:
     paths: Mapping[str, tuple[str, ...]]
     exhaustible: frozenset[str]
     notes: tuple[str, ...] = ()
+    presumed: frozenset[str] = frozenset()
+    """Paths of numbers that the file does not state and that count as the worst there is."""
 
     @property
     def air(self) -> FloatArray:
@@ -121,7 +123,8 @@ def resolve(
     if names.problems:
         raise InputError(names.problems)
     species = tuple(names.found[s] for s in sorted(names.found) if names.found[s].can_be_gas)
-    base = _base_numbers(scenario, given)
+    worst = _presumed(scenario, chosen, given)
+    base = _base_numbers(scenario, given | worst)
     return Resolved(
         scenario=scenario,
         reference=reference,
@@ -146,7 +149,20 @@ def resolve(
             for item in scenario.train
         },
         notes=tuple(names.notes),
+        presumed=frozenset(worst),
     )
+
+
+def _presumed(
+    scenario: Scenario, kinds: Sequence[ItemKind], given: Mapping[str, float]
+) -> dict[str, float]:
+    """Numbers that no item states and that count as the worst that are made, by path."""
+    told = {
+        f"train.{item.id}.{field}": value
+        for item, kind in zip(scenario.train, kinds, strict=True)
+        for field, value in kind.presumed
+    }
+    return {path: value for path, value in told.items() if path not in given}
 
 
 def properties_of(species: Sequence[Substance]) -> Properties:

@@ -221,6 +221,8 @@ class Walked(Known):
         value = np.concatenate([part for part in parts if part is not None])
         if self.scenario.is_assumed(path):
             return Quantity.of(value, np.uint8(ESTIMATED), name=path, source="assumed in the file")
+        if path in self.resolved.presumed:
+            return Quantity.of(value, name=path, source="not stated: the worst that is made")
         return Quantity.of(value, name=path, source="scenario")
 
     def duration(self, cell: int) -> FloatArray:
