@@ -66,12 +66,16 @@ LED = Method(
     ),
     source="EN 1127-1: an outlet into a working hood or outdoors, no ignition source near (memory)",
     validity=(
-        "as planned up to 40 times what burns in air, beyond that it is to be condensed or burnt; "
+        "as planned up to 40 times what burns in air or a quarter of a litre of fuel a minute, "
+        "beyond that it is to be condensed or burnt; "
         "after a failure whatever leaves, and the air of hood and room is judged by itself"
     ),
 )
 #: As planned, gas richer than this is not to be led away: a litre makes as many that burn.
 MOST_LED = 40.0
+#: Fuel that may be let into a hood however rich it is, mol/s: 10 mL of a light solvent that dry up
+#: in ten minutes, a quarter of a litre of vapour a minute (common practice, no source).
+A_LITTLE = 1.7e-4
 
 OUTLET_KIND = Kind(
     id=IN_AIR.id,
@@ -157,7 +161,9 @@ def _led_away(
     leaves = ~(mix[list(limits.rows)] <= TRACE)
     points = np.where(np.isnan(limits.autoignition), -np.inf, limits.autoignition)[:, None]
     near, why = nothing_near(setup, np.where(leaves, points, np.inf).min(axis=0))
-    away = (near > 0) & into_hood_or_outdoors(setup, place) & (setup.failed | (ratio <= MOST_LED))
+    fuel = mix[list(limits.rows)].sum(axis=0) * place.flow.value
+    little = (ratio <= MOST_LED) | (fuel <= A_LITTLE)
+    away = (near > 0) & into_hood_or_outdoors(setup, place) & (setup.failed | little)
     return Quantity.of(
         away.astype(float), name="led away, nothing near lights it", unit="1", source="scenario"
     ), why  # fmt: skip

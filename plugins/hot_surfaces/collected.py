@@ -27,6 +27,8 @@ COLLECTED = Method(
     source="what does not fit runs over",
     validity="a heater of unstated power boils off all; nothing is drained or changed meanwhile",
 )
+#: What condenses in one runs back to where it boiled: nothing collects behind it.
+RUNS_BACK = "reflux condenser"
 KIND = kind(COLLECTED, "higher", "%", {"train.*.gas_volume": "down", "flows.*.at_most": "up"})
 
 
@@ -48,7 +50,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 def _receivers(setup: Setup) -> Iterator[tuple[Place, FloatArray, str]]:
     """The first vessel behind each condenser, with all that boils before it."""
     for cooler in setup.places:
-        if cooler.model.coolant_temperature is None:
+        if cooler.model.coolant_temperature is None or cooler.model.kind.lower() == RUNS_BACK:
             continue
         boils = sum((boiled_volume(setup, setup.places[i]) for i in cooler.before
                      if setup.places[i].liquid), np.zeros(setup.trials))  # fmt: skip

@@ -107,6 +107,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             known = found.get(one.member.name)
             if one.phase not in ("gas", "liquid") or not isinstance(one.member, Substance):
                 continue
+            if _made_into_gas(setup, place, one):
+                continue
             amount = one.amount if known is None else np.maximum(known.amount, one.amount)
             found[one.member.name] = Presence(one.member, one.phase, amount)
         unsaid = _unsaid(setup, place.id)
@@ -118,6 +120,20 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 dry = (place.liquid[one.member.name], over)
             yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid, dry)
         yield from _solids(setup, place, used_up)
+
+
+#: Classes of salts that a generator's equation may use up in water: what they do is its reaction.
+REACTED = frozenset({"nitrite", "hypochlorite"})
+
+
+def _made_into_gas(setup: Setup, place: Place, one: Presence) -> bool:
+    """Whether it is a salt, in at least half of water, that a generator's equation uses up here."""
+    member = one.member
+    assert isinstance(member, Substance)
+    classes = set(member.classes or ())
+    watery = place.liquid.get("water", 0.0) >= MOST_WATER and one.phase == "liquid"
+    made = {member.name, member.formula} & _charged(setup, place)
+    return watery and bool(made and classes & REACTED) and "explosive" not in classes
 
 
 def _unsaid(setup: Setup, item: str) -> bool:
@@ -212,11 +228,10 @@ def _solids(setup: Setup, place: Place, used_up: set[str]) -> Iterable[Measure]:
         yield setup.measure(HOT_KIND, hot, place.id, name)
 
 
-def _used_up(setup: Setup, place: Place) -> set[str]:
-    """Solids that a generator here is charged with, and lime or alkali that its reaction leaves:
-    they make the gas and are no catalyst."""
+def _charged(setup: Setup, place: Place) -> set[str]:
+    """What the equation of a generator here uses up, by name and formula."""
     declared = setup.reactions.get(place.id, ())
-    charged = {
+    return {
         text
         for terms in place.equations
         if terms not in declared
@@ -224,6 +239,13 @@ def _used_up(setup: Setup, place: Place) -> set[str]:
         if term.coefficient < 0
         for text in (term.text, term.formula)
     }
+
+
+def _used_up(setup: Setup, place: Place) -> set[str]:
+    """Solids that a generator here is charged with, and lime or alkali that its reaction leaves:
+    they make the gas and are no catalyst."""
+    declared = setup.reactions.get(place.id, ())
+    charged = _charged(setup, place)
     solids = [setup.reference.substance(name) for name in place.solids]
     return {one.name for one in solids if {one.name, one.formula} & charged} | _alkali_left(
         setup, place, declared

@@ -14,6 +14,7 @@ from review import (
     FloatArray,
     Input,
     Kind,
+    Material,
     Measure,
     Method,
     Pair,
@@ -231,6 +232,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     # One known reason not to count is enough, whatever else is not known.
     never = (most[0] <= pair.least[0]) | (hottest.value < pair.above)
     never |= coldest.value > pair.below
+    if pair.harm == "ignites" and _wet_wall(place, a, b):
+        never |= hottest.value <= WARM
     if b is not None:
         never |= most[1] <= pair.least[1]
     if pair.dry:
@@ -259,6 +262,19 @@ def _amount(
         return one.amount
     rest = 1.0 - place.liquid.get(other.member.name, 0.0)
     return np.where(~(one.amount < MUCH), one.amount / np.maximum(rest, one.amount), one.amount)
+
+
+#: Share of water, by mole, from which a wall of plastic is not set alight by what is dissolved, up
+#: to what temperature, K: 30 % hydrogen peroxide is sold in such bottles (common practice, no
+#: source). What the solution does to the wall is rated by itself.
+WATERY, WARM = 0.8, 323.15
+
+
+def _wet_wall(place: Place, a: Presence, b: Presence | None) -> bool:
+    """Whether the one is dissolved in much water and the other is the plastic that holds it."""
+    wall = None if b is None else b.member
+    plastic = isinstance(wall, Material) and wall.kind == "polymer"
+    return plastic and a.phase == "liquid" and place.liquid.get("water", 0.0) >= WATERY
 
 
 def _coldest(setup: Setup, place: Place) -> Quantity:

@@ -118,6 +118,10 @@ BOTTLE, LARGEST_BOTTLE = 0.5e5, 0.55e-3
 LARGEST = 2.1e-3
 #: The same of plastic.
 PLASTIC = 0.5e5
+#: A bottle, trap or bubbler of plastic up to half a litre, Pa gauge and K: a flat base of 1.5 mm on
+#: a bore of 60 mm holds 0.1 bar by `FLAT_END` at 5 MPa, a fifth of where polypropylene yields; half
+#: of it. Common practice, no source.
+PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.05e5, 313.15
 #: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
 #: end of metal tube fittings is. Common practice, no source.
 FITTING = 5e5
@@ -146,10 +150,18 @@ def _as_sold(place: Place) -> Quantity | None:
     measured = model.flat_end_thickness is not None or model.wall is not None and not sized
     # What is made to be evacuated holds as much from inside, however thick it is said to be.
     evacuated = model.vacuum_rating is not None and model.vacuum_rating <= 1e4
+    if material.kind == "polymer" and place.kind.id != "vessel":
+        small = place.model.rating is None and not measured
+        cool = _hottest(place) <= PLASTIC_UP_TO
+        if small and cool.all() and (_room(place) <= LARGEST_BOTTLE).all():
+            return Quantity.of(
+                PLASTIC_BOTTLE, name=name, unit="Pa",
+                source="a bottle of plastic whose maker says no more; common practice, no source",
+            )  # fmt: skip
+        return None
     if material.kind != "glass" or (measured and not evacuated):
         return None
-    held = np.nan_to_num(place.number("liquid_volume").value)
-    whole = np.fmax(place.volume.value + held, place.number("capacity").value)
+    whole = _room(place)
     most = material.datum("maximum_temperature").value
     if most is None or not (whole <= LARGEST).all() or not (_hottest(place) <= most).all():
         return None
@@ -159,6 +171,12 @@ def _as_sold(place: Place) -> Quantity | None:
         BOTTLE if narrow else GLASSWARE if domed else FLAT, name=name, unit="Pa",
         source="laboratory glass whose maker says no more; common practice, no source, the low end",
     )  # fmt: skip
+
+
+def _room(place: Place) -> FloatArray:
+    """All that an item can hold, m3."""
+    held = np.nan_to_num(place.number("liquid_volume").value)
+    return np.fmax(place.volume.value + held, place.number("capacity").value)
 
 
 def _lacking(place: Place) -> str:

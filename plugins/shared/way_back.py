@@ -26,9 +26,32 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
     scenario = setup.scenario
     made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
     harmed = {heat.heats for heat in scenario.heat.values()}
-    harmed |= {flow.into for flow in scenario.flows.values() if flow.reagent in made}
+    harmed |= {
+        flow.into
+        for flow in scenario.flows.values()
+        if flow.reagent in made and not _dilutes(setup, place, flow.into, flow.reagent)
+    }
     beside = [setup.quantity(1e-9, "no way between", "m3", "bottle beside what it harms")]
     return _shortest(setup, place.index, harmed) or beside
+
+
+#: Water in what is drawn back, by mole, so that it only dilutes: 5 % of a salt, a tenth of lye.
+MOSTLY_WATER = 0.985
+
+
+def _dilutes(setup: Setup, bottle: Place, into: str, reagent: str) -> bool:
+    """Whether a bottle's liquid is mostly water, and so is what it would come into: a solution that
+    makes the gas, and not with this water."""
+    flask = next(p for p in setup.places if p.id == into)
+    held = setup.scenario.reagents[reagent].held
+    if held is None or held.equation is None:
+        return False
+    needs = any(t.formula == "H2O" and t.coefficient < 0 for e in flask.made for t in e)
+    return (
+        bottle.liquid.get("water", 0.0) >= MOSTLY_WATER
+        and flask.liquid.get("water", 0.0) >= 0.5
+        and (not needs or held.limited_by == "fermentation")
+    )
 
 
 def _shortest(setup: Setup, index: int, harmed: set[str]) -> list[Quantity]:

@@ -65,8 +65,10 @@ def sold_in(size: str) -> str:
     >>> sold_in("250 mL round flask"), sold_in("hose 8x12")
     ('borosilicate glass 3.3', '')
     """
-    material = _read(size).get("material", GLASS)
-    return "" if material == GLASS else material
+    match = _VESSEL.fullmatch(size.strip().lower())
+    if match is None:
+        return ""
+    return str(_vessels()[folded(match["what"])].get("material", ""))
 
 
 def other_glass(size: str, material: str) -> str:
@@ -148,26 +150,38 @@ def _capacity(match: re.Match[str]) -> dict[str, str]:
 
 
 def _vessel(match: re.Match[str]) -> dict[str, str]:
-    vessels: dict[str, dict[str, Any]] = _table()["vessels"]
-    names = {folded(n): v for v in vessels for n in (v, *vessels[v]["synonyms"])}
-    what = names.get(folded(match["what"]))
-    if what is None:
+    ware = _vessels().get(folded(match["what"]))
+    if ware is None:
+        known = ", ".join(_table()["vessels"])
         raise Misspelt(
-            f"no trade size is known for a {quoted(match['what'])}: known are {', '.join(vessels)}",
-            nearest(match["what"], names),
+            f"no trade size is known for a {quoted(match['what'])}: known are {known}",
+            nearest(match["what"], _vessels()),
         )
     capacity = match["capacity"].replace("l", "L")
     litres = units.parse(capacity, "volume") * 1e6
-    diameters: dict[str, str] = vessels[what]["diameter"]
+    diameters: dict[str, str] = ware["diameter"]
     if f"{litres:g}" not in diameters:
-        raise Misspelt(f"a {what} is sold with {', '.join(diameters)} mL, not {litres:g} mL")
-    found = {"capacity": f"{litres:g} mL", "ends": vessels[what]["ends"]}
-    found["material"] = vessels[what].get("material", GLASS)
-    for key, sizes in (("inner_diameter", diameters), ("wall", vessels[what]["wall"])):
+        raise Misspelt(
+            f"a {ware['name']} is sold with {', '.join(diameters)} mL, not {litres:g} mL"
+        )
+    found = {"capacity": f"{litres:g} mL", "ends": ware["ends"]}
+    found["material"] = ware.get("material", ware.get("usual", GLASS))
+    for key, sizes in (("inner_diameter", diameters), ("wall", ware["wall"])):
         size = sizes[f"{litres:g}"]
         if size != "none":
             found[key] = f"{size} mm"
     return found
+
+
+@cache
+def _vessels() -> dict[str, dict[str, Any]]:
+    """What is known of each vessel of the trade, by every name it has."""
+    vessels: dict[str, dict[str, Any]] = _table()["vessels"]
+    return {
+        folded(name): {"name": ware, **told}
+        for ware, told in vessels.items()
+        for name in (ware, *told["synonyms"])
+    }
 
 
 @cache

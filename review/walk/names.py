@@ -20,7 +20,7 @@ from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
 from review.walk.hidden import doubted, heated
-from review.walk.reactions import Term, given_off, net, parse_equation
+from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.written_out import written_out
 
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
@@ -302,7 +302,7 @@ class Resolver:
             reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
             if limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
-                said += given_off(terms, reaction.equation, item.id)
+                said += given_off(terms, reaction.equation, item.id) or no_gas(terms)
                 self.wrong((*place, "limiting"), said)
             elif limiting is not None and net(terms, limiting) >= 0:
                 said = f'the reaction leaves as much "{reaction.limiting}" as it takes'

@@ -94,6 +94,15 @@ def given_off(terms: Iterable[Term], equation: str, item: str) -> str:
     )
 
 
+def no_gas(terms: Iterable[Term]) -> str:
+    """What to write of a reaction in a liquid that makes no gas; '' of another one."""
+    gases = [t.text for t in terms if t.substance and t.substance.phase_at_20C == "gas"]
+    return "" if gases else (
+        "; what dissolves or reacts in a liquid and makes no gas is not reckoned with: leave it "
+        "out, its heat is not judged"
+    )
+
+
 def net(terms: Sequence[Term], substance: Substance) -> float:
     """What an equation makes of a substance less what it takes."""
     return sum(t.coefficient for t in terms if t.substance and t.substance.name == substance.name)

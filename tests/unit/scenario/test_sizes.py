@@ -44,7 +44,7 @@ def test_what_the_file_states_counts_before_the_size() -> None:
     [
         ("250 mL round flask", "", "borosilicate glass 3.3"),
         ("250 mL round flask", ", material: glass", "borosilicate glass 3.3"),
-        ("250 mL beaker", "", "glass"),
+        ("250 mL beaker", "", "borosilicate glass 3.3"),
         ("250 mL beaker", ", material: polypropylene", "polypropylene"),
         ("hose 8x12", "", None),
     ],
