@@ -151,6 +151,7 @@ def _may_meet(
     own = phases <= {"liquid", "taken up"} and a.phase != b.phase
     names = (a.member.name, b.member.name)
     own |= "taken up" in phases and (names in absorbing or names[::-1] in absorbing)
+    own |= phases == {"drawn"} and a.of == b.of != ""  # judged in the bottle that it comes from
     if a is b or a.member.name == b.member.name or own:
         return False
     if BATH in phases:
@@ -264,10 +265,10 @@ def _amount(
     return np.where(~(one.amount < MUCH), one.amount / np.maximum(rest, one.amount), one.amount)
 
 
-#: Share of water, by mole, from which a wall of plastic is not set alight by what is dissolved, up
+#: Share of water, by mass, from which a wall of plastic is not set alight by what is dissolved, up
 #: to what temperature, K: 30 % hydrogen peroxide is sold in such bottles (common practice, no
 #: source). What the solution does to the wall is rated by itself.
-WATERY, WARM = 0.8, 323.15
+WATERY, WARM = 0.695, 323.15
 
 
 def _wet_wall(place: Place, a: Presence, b: Presence | None) -> bool:

@@ -56,6 +56,8 @@ class Presence:
     phase: str
     amount: FloatArray
     hot: FloatArray | None = None
+    of: str = ""
+    """The bottle that it is drawn from."""
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
@@ -168,7 +170,7 @@ def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
         arrives = ~(drawn <= _between(setup, place.index, other.index))
         for name, share in other.liquid.items():
             amount = np.where(arrives & ~(drawn <= 0), share, 0.0)
-            yield Presence(setup.reference.substance(name), "drawn", amount)
+            yield Presence(setup.reference.substance(name), "drawn", amount, of=other.id)
 
 
 def _fed(setup: Setup, place: Place) -> Iterator[Presence]:

@@ -119,9 +119,9 @@ LARGEST = 2.1e-3
 #: The same of plastic.
 PLASTIC = 0.5e5
 #: A bottle, trap or bubbler of plastic up to half a litre, Pa gauge and K: a flat base of 1.5 mm on
-#: a bore of 60 mm holds 0.1 bar by `FLAT_END` at 5 MPa, a fifth of where polypropylene yields; half
-#: of it. Common practice, no source.
-PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.05e5, 313.15
+#: a bore of 60 mm yields at 0.5 bar by `FLAT_END` at 25 MPa (polypropylene, from memory) and bulges
+#: before it tears. Common practice, no source.
+PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.2e5, 313.15
 #: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
 #: end of metal tube fittings is. Common practice, no source.
 FITTING = 5e5

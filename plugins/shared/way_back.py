@@ -35,8 +35,9 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
     return _shortest(setup, place.index, harmed) or beside
 
 
-#: Water in what is drawn back, by mole, so that it only dilutes: 5 % of a salt, a tenth of lye.
-MOSTLY_WATER = 0.985
+#: Water in what is drawn back, by mass, so that it only dilutes: 1.5 mol/kg of lye warm an acid by
+#: 20 K (57 kJ/mol, from memory). What must not meet is judged by the table of pairs.
+MOSTLY_WATER = 0.94
 
 
 def _dilutes(setup: Setup, bottle: Place, into: str, reagent: str) -> bool:
