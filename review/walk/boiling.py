@@ -112,22 +112,18 @@ def boiling(
         if not view.vapours:
             continue
         partial = view.partial_pressures()
-        known = np.nansum(partial, axis=0)  # it boils where what is known of it does
+        total = partial.sum(axis=0)
         on_it = at.ambient_pressure
         if drawn is not None:
             on_it = drawn.estimate(at.ambient_pressure)[i]
-        boils = (known >= physics.NEARLY_BOILING * on_it) & (known > 0)
+        boils = (total >= physics.NEARLY_BOILING * on_it) & (total > 0)
         boils &= leaves[i] > 0
         if not boils.any():
             continue
         ids = [v.species for v in view.vapours]
-        point = boiling_point(view, on_it)
-        if np.isnan(partial).any():  # beyond a curve's end: the liquid is no hotter than it boils
-            there = view.partial_pressures(np.minimum(view.liquid_temperature, point))
-            partial = np.where(np.isnan(partial).any(axis=0), there, partial)
-        total = partial.sum(axis=0)
         shares = partial / np.where(total > 0, total, 1.0)
         held = at.state.left[i][ids].sum(axis=0)
+        point = boiling_point(view, on_it)
         heated = _heated(at, heat, i, point)
         power = _heat(at, heated, i, point)
         power = np.minimum(power, np.nan_to_num(_through_glass(at, heat, i, point), nan=np.inf))
@@ -207,16 +203,15 @@ def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray)
 def boiling_point(view: ItemView, pressure: FloatArray) -> FloatArray:
     """Temperature at which the vapour over a held liquid reaches the pressure, K; else infinite.
 
-    By halving between the coldest and the hottest its curves reach; beyond its end a curve counts
-    as nothing, so that it boils no colder than this.
+    By halving between the coldest and the hottest its curves reach.
     """
     low = np.full(view.size, min((v.lowest for v in view.vapours), default=np.nan))
     high = np.full(view.size, max((v.highest for v in view.vapours), default=np.nan))
     if not view.vapours or np.isnan(low).any():
         return np.full(view.size, np.inf)
-    top = np.nansum(view.partial_pressures(high), axis=0)
+    top = view.partial_pressures(high).sum(axis=0)
     for _ in range(physics.HALVINGS):
         middle = (low + high) / 2
-        over = np.nansum(view.partial_pressures(middle), axis=0) >= pressure
+        over = ~(view.partial_pressures(middle).sum(axis=0) < pressure)
         low, high = np.where(over, low, middle), np.where(over, middle, high)
     return np.asarray(np.where(top >= pressure, high, np.inf))
