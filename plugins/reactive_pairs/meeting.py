@@ -25,7 +25,7 @@ from review import (
 )
 
 from ..shared.residue import boiled_dry
-from .present import BATH, MOISTURE, Presence, present
+from .present import BATH, MOISTURE, Presence, present, unplaced
 from .undeclared import not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
@@ -34,6 +34,8 @@ _HARM = {
     "poisons": "poisonous", "heats": "heats and spits", "plugs": "plugs the train",
     "attacks": "destroys the part",
 }  # fmt: skip
+#: Of a solid that the file puts nowhere.
+LIES = "; nothing says where {} lies: name its item under catalysts"
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
@@ -103,6 +105,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     pairs = setup.reference.pairs()
     nothing = setup.quantity(0.0, "pairs of the table that meet", "1", MEETS.source)
     yield setup.measure(KIND, nothing, "set-up", note="no pair of the table meets elsewhere")
+    nowhere = unplaced(setup)
     for place in setup.places:
         here = list(present(setup, place))
         for name, lost, why in not_told(setup, place, here):
@@ -112,7 +115,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             grade = _graded(setup, place, a, b, pair)
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
-                note = f"{_HARM[pair.harm]}; forms {pair.forms} ({pair.source})"
+                lies = "".join(LIES.format(name) for name in names if name in nowhere)
+                note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)
         for of, (grade, note) in found.items():
