@@ -18,7 +18,7 @@ DRAWN = Method(
     unit="1",
     formula="drawn * R * T / ((p - p_r) * V)",
     inputs=(
-        Input("drawn", "n", "mol", "drawn in all steps together"),
+        Input("drawn", "n", "mol", "drawn by the end of the step; of the plan in all steps"),
         Input("R", "R", "J/(mol K)", "gas constant"),
         Input("T", "T", "K", "temperature of the room"),
         Input("p", "p", "Pa", "pressure in the cylinder"),
@@ -62,7 +62,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         rate = fed[drawn_by].sum(axis=0) + _burnt(setup, name)
         moles = np.where(rate == 0, 0.0, rate * each)
-        total = np.broadcast_to(moles.sum(axis=0), (cells, runs)).reshape(-1)
+        sums = np.cumsum(moles, axis=0)  # up to the end of each step; of the plan all of them
+        total = np.concatenate([sums[-1:], sums[1:]]).reshape(-1)
         path = f"reagents.{name}.held"
         done = DRAWN(
             drawn=setup.quantity(total, f"{name} drawn", "mol", "balance of the train"),

@@ -44,10 +44,13 @@ def _gas(review: Review, scenario: Scenario) -> Iterator[tuple[str, str, str]]:
         least = low + (held.pressure - low) * whole
         over = least - scenario.ambient.pressure
         gauge = show(np.ceil(over / 1e5) * 1e5, "bar") + " gauge"
-        drawn = words.number(100 * share, 2)
+        drawn = f"{words.number(100 * share, 2)} %"
+        if held.volume is not None:
+            gas = share * (held.pressure - low) * held.volume / scenario.ambient.pressure
+            drawn = f"{show(gas, 'L')}, {drawn} of what it holds"
         yield (
             what,
-            f"gauge at least {gauge}, else nobody starts; the run draws {drawn} %",
+            f"gauge at least {gauge}, else nobody starts; the run draws {drawn}",
             "no less; if it holds liquid, weigh it",
         )
 
