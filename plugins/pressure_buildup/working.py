@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.gas import R
 
-from ..shared.rating import rating
+from ..shared.rating import OFF_BY, rating
 from ..shared.relief import (
     COMES_APART,
     GENTLE,
@@ -164,9 +164,8 @@ def _kind(
 #: Head of the liquid in an open vessel on a bench, Pa: 0.3 m of water, and little flow beside it.
 HEAD = 3.0e3
 _SHARE_OF_RATING = "Working pressure as a share of what the weakest part holds"
-# An estimated strength is off by a factor of two at most (common practice, no source).
 WORKING_KIND = replace(
-    _kind(OVER_RATING, "higher", "%", directions.WORKING, _SHARE_OF_RATING), factor=2.0
+    _kind(OVER_RATING, "higher", "%", directions.WORKING, _SHARE_OF_RATING), factor=OFF_BY
 )
 SECONDS_KIND = replace(_kind(SECONDS, "lower", "s", directions.PLUGGED), clock=True)
 REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)

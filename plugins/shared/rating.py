@@ -62,7 +62,22 @@ def rating(setup: Setup, place: Place, *, joint: bool = True) -> Quantity:
 
     Without its joint on request: what breaks, not what is lifted.
     """
-    return WEAKEST(parts=[_body(setup, place), *(_joint(setup, place) if joint else ())])
+    return _weakest([_body(setup, place), *(_joint(setup, place) if joint else ())])
+
+
+#: Factor that an estimated strength is off by at most (common practice, no source).
+OFF_BY = 2.0
+
+
+def _weakest(parts: list[Quantity]) -> Quantity:
+    """The least of the parts; known, where what is estimated holds more even if it is off."""
+    found = WEAKEST(parts=parts)
+    known, sure = np.full(found.value.shape, np.inf), np.ones(found.value.shape, dtype=bool)
+    for part in parts:
+        known = np.fmin(known, np.where(part.status == 0, part.value, np.inf))
+    for part in parts:
+        sure &= (part.status == 0) | (part.status == 1) & (part.value >= OFF_BY * known)
+    return found.revised(found.value, np.where(sure, np.uint8(0), found.status))
 
 
 def _gauge(setup: Setup, absolute: Quantity, name: str, source: str) -> Quantity:
@@ -102,7 +117,7 @@ def _body(setup: Setup, place: Place) -> Quantity:
             source="material data" if ratio is not None else "not known: the highest there is",
         )  # fmt: skip
         parts.append(FLAT_END(s=stress, d=bore, t=place.number("flat_end_thickness"), nu=nu))
-    return WEAKEST(parts=parts)
+    return _weakest(parts)
 
 
 #: What laboratory glass holds whose maker says no more, Pa gauge: a quarter of what flasks mostly
