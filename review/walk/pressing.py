@@ -67,10 +67,8 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     highest = np.array([most[before].max(axis=0) for before in reach])
     closed = flow.start.leaves <= 0
     # Gas that cannot leave presses on everything it is connected with, upstream too.
-    pressed = _connected(graph, flow.given.open, np.where(np.isnan(rates), 1.0, np.abs(rates)))
-    highest = np.where(
-        closed, np.maximum(highest, _connected(graph, flow.given.open, most)), highest
-    )
+    pressed = _connected(flow, graph, np.where(np.isnan(rates), 1.0, np.abs(rates)))
+    highest = np.where(closed, np.maximum(highest, _connected(flow, graph, most)), highest)
     relief = relieved(at, flow)
     # A relief that lets out all that is brought bounds a supply that nobody knows as well.
     highest = np.where(np.isfinite(relief), np.fmin(highest, relief), highest)
@@ -193,19 +191,24 @@ def _within(at: Moment, flow: Flow, liquid: Liquids, supplied: FloatArray) -> Fl
     return np.where(bubbles, liquid.vapour_pressure, 0.0)
 
 
-def _connected(graph: Graph, open_: FloatArray, value: FloatArray) -> FloatArray:
+def _connected(flow: Flow, graph: Graph, value: FloatArray) -> FloatArray:
     """The largest value anywhere an item is connected with, (items, runs).
 
-    What is shut or blocked is reached from upstream and lets nothing through either way.
+    What is shut or blocked is reached from upstream and lets nothing through either way, nor does
+    the side that a three-way valve shuts.
     """
-    out = value.copy()
+    out, open_, ways = value.copy(), flow.given.open, flow.given.edges or {}
+
+    def through(j: int, k: int, past: int, seen: FloatArray) -> FloatArray:
+        return np.where((open_[past] > 0) & (np.asarray(ways.get((j, k), 1.0)) > 0), seen, 0.0)
+
     for _ in range(2):  # down and up again; a second time for branches beside branches
         for k in graph.order:
             for j in graph.upstream[k]:
-                out[k] = np.maximum(out[k], np.where(open_[j] > 0, out[j], 0.0))
+                out[k] = np.maximum(out[k], through(j, k, j, out[j]))
         for k in reversed(graph.order):
             for j in graph.upstream[k]:
-                out[j] = np.maximum(out[j], np.where(open_[k] > 0, out[k], 0.0))
+                out[j] = np.maximum(out[j], through(j, k, k, out[k]))
     return out
 
 

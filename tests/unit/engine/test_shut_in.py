@@ -38,6 +38,24 @@ train:
 procedure:
   - {step: flow, duration: 60 min, flows: {feed: on}}
 """
+#: Two hoses into a valve, which leads the first one's gas on.
+SELECTED = """
+title: One of two gases by a three-way valve
+reagents:
+  one: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+    pressure: 200 bar gauge, regulator: 0.5 bar gauge}}
+flows:
+  one: {reagent: one, into: first, rate: 200 mL/min, reference: ambient, at_most: 1 L/min}
+  two: {reagent: one, into: second, rate: 200 mL/min, reference: ambient, at_most: 1 L/min}
+train:
+  - {id: first, kind: hose, from: [], inner_diameter: 4 mm, length: 1 m}
+  - {id: second, kind: hose, from: [], inner_diameter: 4 mm, length: 1 m, rating: 8 bar gauge,
+     joint: none}
+  - {id: valve, kind: three-way valve, from: [first, second], gas_volume: 3 mL}
+  - {id: out, kind: outlet, to: room, inner_diameter: 4 mm}
+procedure:
+  - {step: flow, duration: 60 min, flows: {one: on}POSITION}
+"""
 
 
 @pytest.fixture(scope="module")
@@ -75,3 +93,13 @@ def test_a_branch_whose_joint_stands_open_takes_what_the_seal_of_the_other_holds
     found = {m.at: m for m in review.measures if m.kind == "train.pressure"}
     assert found["tee"].value[1, run] == pytest.approx(101325, abs=20)
     assert found["tee"].status[1, run] == found["tee"].status[1, 0]  # it settles, as the plan does
+
+
+@pytest.mark.parametrize("position", [", valves: {valve: first}", ""])
+def test_what_a_three_way_valve_shuts_is_not_pressed_from_its_other_side(engine, position) -> None:
+    """The outlet is blocked: half a bar stands in the first hose, in both where none is shut."""
+    review = reviewed(engine, SELECTED.replace("POSITION", position))
+    run = [each.id for each in review.trials.runs].index("blocked:out:flow")
+    found = {m.at: m.value[1, run] for m in review.measures if m.kind == "train.pressure"}
+    assert found["first"] == pytest.approx(151325)
+    assert found["second"] == pytest.approx(101325 if position else 151325)
