@@ -163,6 +163,9 @@ def _kind(
 
 #: Head of the liquid in an open vessel on a bench, Pa: 0.3 m of water, and little flow beside it.
 HEAD = 3.0e3
+#: What only moves the gas through a hose bursts none, Pa: 10 cm of water. Whether its heat softens
+#: it, a criterion of its own tells (a judgement).
+SLIGHT = 1.0e3
 _SHARE_OF_RATING = "Working pressure as a share of what the weakest part holds"
 WORKING_KIND = replace(
     _kind(OVER_RATING, "higher", "%", directions.WORKING, _SHARE_OF_RATING), factor=OFF_BY
@@ -202,8 +205,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             over = over.revised(np.where(off, COMES_APART, over.value),
                 np.where(off, setup.engine_status, over.status))  # fmt: skip
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
-        # nor has an open vessel, in which a tube dips as deep as its liquid is.
-        head = HEAD if place.id in setup.scenario.gaping else 0.0
+        # nor has an open vessel, in which a tube dips as deep as its liquid is, or a flowing hose.
+        head = HEAD if place.id in setup.scenario.gaping else SLIGHT if soft(place) else 0.0
         below = place.pressure.value <= ambient.value + head
         over = over.revised(np.where(below, 0.0, over.value),
             np.where(below, setup.engine_status, over.status))  # fmt: skip

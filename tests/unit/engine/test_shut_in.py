@@ -103,3 +103,26 @@ def test_what_a_three_way_valve_shuts_is_not_pressed_from_its_other_side(engine,
     found = {m.at: m.value[1, run] for m in review.measures if m.kind == "train.pressure"}
     assert found["first"] == pytest.approx(151325)
     assert found["second"] == pytest.approx(101325 if position else 151325)
+
+
+HOSE = """
+title: Nitrogen through a hose into water
+reagents: {gas: {state: gas, composition: {nitrogen: 100 %}}}
+flows: {feed: {reagent: gas, into: hose, rate: 200 mL/min, reference: ambient}}
+train:
+  - {id: hose, kind: line, material: PTFE, inner_diameter: 6 mm, length: 1 m, joint: none}
+  - {id: bubbler, kind: bubbler, liquid: water, liquid_volume: 500 mL, gas_volume: 100 mL,
+     dip_depth: DIPS, dip_tube_bore: 6 mm, lift: 300 mm}
+  - {id: out, kind: outlet, to: hood, inner_diameter: 6 mm}
+procedure:
+  - {step: flow, duration: 60 min, flows: {feed: on}}
+"""
+
+
+@pytest.mark.parametrize(("dips", "known"), [("50 mm", True), ("200 mm", False)])
+def test_a_hose_of_unknown_strength_bears_what_moves_its_gas(engine, dips: str, known: bool):
+    """50 mm of water are 489 Pa and nothing to burst a hose; 200 mm are 1958 Pa."""
+    review = reviewed(engine, HOSE.replace("DIPS", dips))
+    found = [m for m in review.measures if m.kind == "pressure.working_over_rating"]
+    (hose,) = [m for m in found if m.at == "hose"]
+    assert bool(hose.value[1, 0] == 0.0) is known
