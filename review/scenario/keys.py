@@ -63,6 +63,7 @@ MEANT: dict[str, tuple[str, ...]] = {
     "set_temperature": ("temperature", "setpoint", "set_point"),
     "step": ("name", "id"),
     "train": ("items", "apparatus", "parts", "equipment", "line"),
+    "valves": ("open", "valve", "taps", "positions", "tap"),
     "ventilation": ("room", "hood", "fume_hood", "venting"),
     "wall": ("wall_thickness", "thickness"),
 }  # fmt: skip
