@@ -16,8 +16,8 @@ from review.scenario import Scenario
 
 #: What a share of one run is counted over, and what to do before it is used up.
 _USED_UP = {
-    "readiness.gas_drawn": ("the gas", "Change the cylinder"),
-    "corrosion.absorbent_used": ("the absorbent", "Renew it"),
+    "readiness.gas_drawn": ("the gas", "the cylinder", "Change it"),
+    "corrosion.absorbent_used": ("the absorbent", "the absorbent", "Renew it"),
 }
 MANY_RUNS = "runs."
 """How the ids of questions begin that depend on the number of runs."""
@@ -117,13 +117,14 @@ def _many_runs(review: Review, scenario: Scenario, runs: int) -> Iterator[Questi
         elif measure.kind == _DAY and np.isfinite(plan).any():
             day = max(day, float(np.nanmax(plan)))
     for (kind, at), share in used.items():
-        what, act = _USED_UP[kind]
+        what, held, act = _USED_UP[kind]
+        where = words.clean(at.removeprefix("supply of "))
         if not share * runs <= 1.0:  # also where it is not known
             enough = 0 if not share > 0 else math.floor(1.0 / share + 1e-9)
             lasts = f"lasts for {words.counted(enough, 'run')}" if share > 0 else "is not known"
             yield _question(
                 f"runs.{kind.partition('.')[2]}", at, f"{words.upper_first(what)} for all runs",
-                f"{words.counted(runs, 'run')} are asked for; {what} of {words.clean(at)} {lasts}. "
+                f"{words.counted(runs, 'run')} are asked for; {held} of {where} {lasts}. "
                 f"{act} before the run that it does not last for, and say who sees to it.",
             )  # fmt: skip
     if day * runs > 1.0:
