@@ -66,9 +66,10 @@ class Place:
         if self.model.home_made != "no":
             name = "allowable_stress_home_made"
         datum = self.material.datum(name)
-        found = Quantity.of_datum(
-            datum, f"{name.replace('_', ' ')} of {self.material.name}", temperature
-        )
+        said = f"{name.replace('_', ' ')} of {self.material.name}"
+        if self.model.home_made == "unknown":
+            said = f'strength of {self.material.name}: "home_made: no" is not stated'
+        found = Quantity.of_datum(datum, said, temperature)
         if datum.stated or not sound.stated:
             return found
         left = at_temperature(sound, temperature) / sound.stated[0][1]
