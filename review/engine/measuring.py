@@ -23,7 +23,7 @@ from review.walk.setup import Setup
 
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
 CHUNK_RUNS = 2000
-CHUNK_BYTES = 400_000_000
+CHUNK_BYTES = 200_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,15 +222,18 @@ def _joined(
     if len(chunks) == 1:
         return chunks[0]
     keyed = [{(m.kind, m.at, m.of): m for m in chunk} for chunk in chunks]
-    keys = sorted(dict.fromkeys(key for chunk in keyed for key in chunk), key=lambda key: key[0])
+    for chunk in chunks:
+        chunk.clear()  # each measure is let go as soon as it is joined
+    keys = sorted(dict.fromkeys(key for part in keyed for key in part), key=lambda key: key[0])
     out = []
     for key in keys:
-        first = next(chunk[key] for chunk in keyed if key in chunk)
-        values, statuses, pairs = [], [], [chunk[key].compared for chunk in keyed if key in chunk]
+        found = [part.pop(key, None) for part in keyed]
+        known = [m for m in found if m is not None]
+        first, pairs = known[0], [m.compared for m in known]
+        values, statuses = [], []
         absent = kinds[first.kind].absent
         lacks = (np.nan, MISSING) if absent is None else (absent, OK)
-        for chunk, shape in zip(keyed, shapes, strict=True):
-            m = chunk.get(key)
+        for m, shape in zip(found, shapes, strict=True):
             values.append(np.full(shape, lacks[0]) if m is None else m.value)
             lost = np.full(shape, lacks[1], dtype=np.uint8)
             statuses.append(lost if m is None else m.status)

@@ -79,7 +79,7 @@ class Walked(Known):
     def failed(self) -> NDArray[np.bool_]:
         """True in trials where a failure has begun."""
         upset = np.array([overlay.case == "upset" for overlay in self.runs.overlays])
-        begun = np.arange(self.shape[0])[:, None] >= self.runs.start[None, :]
+        begun = np.arange(self.shape[0])[:, None] >= self.runs.start
         return np.asarray((upset & begun).reshape(-1))
 
     def stacked(self, field: str) -> FloatArray:
@@ -90,6 +90,8 @@ class Walked(Known):
             found = np.concatenate(parts, axis=-1)
             found.flags.writeable = False  # what one check could change, others would read
             self._stacked[field] = found
+            for n, cell in enumerate(self._walk.cells):  # it is kept once, not twice
+                setattr(cell, field, found[..., n * self.runs.size : (n + 1) * self.runs.size])
         return found
 
     def distinct(
@@ -325,17 +327,13 @@ class Walked(Known):
 
     def comes(self, place: interface.Place) -> FloatArray:
         """See the protocol: the most of each species in any gas that comes to an item."""
-        found = self._come.get(place.index)
+        found = self._stacked.get(asked := f"what comes to {place.id}")
         if found is None:
             ends = [end for _, start, stop in self.segments(place) for end in (start, stop)]
             passes = np.where(place.moving > 0, self._passed[place.index], -np.inf)
-            found = self._come[place.index] = reduce(np.maximum, [*ends, passes])
+            found = self._stacked[asked] = reduce(np.maximum, [*ends, passes])
             found.flags.writeable = False
         return found
-
-    @cached_property
-    def _come(self) -> dict[int, FloatArray]:
-        return {}
 
     @cached_property
     def _passed(self) -> FloatArray:
