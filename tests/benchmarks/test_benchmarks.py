@@ -26,6 +26,13 @@ def test_cold_libraries(benchmark: Any) -> None:
     assert benchmark(workloads.cold_libraries) == ""
 
 
+def test_the_yardstick_is_what_a_check_loads() -> None:
+    """A library that a check of a demo does not load would flatter the tool."""
+    loaded = set(workloads.libraries())
+    assert {"numpy", "pydantic", "rich.console", "yaml"} <= loaded
+    assert not loaded & {"pint", "scipy", "chemicals", "matplotlib", "jinja2"}
+
+
 @pytest.mark.parametrize("what", ["load", "review"])
 def test_in_a_fresh_process(benchmark: Any, what: str) -> None:
     assert benchmark(workloads.seconds_of, what) > 0

@@ -33,11 +33,6 @@ VARIED = (
 
 TURNED = ("flows.argon.rate=100..1900", "flows.forming gas.rate=100..1900")
 
-#: What any tool of this make loads before it can do anything.
-LIBRARIES = (
-    "import cel_expr_python.cel, click, numpy, pint, pluggy, pydantic, rich.console, yaml;"
-    "pint.UnitRegistry()"
-)
 COMMAND = "import sys; from review.cli import main; sys.argv[0] = 'benchgate'; main()"
 
 #: The demo that the README reviews.
@@ -59,6 +54,16 @@ if what == "load":
 else:
     engine.review(scenario, upsets=what == "review")
 print(time.perf_counter() - start)
+"""
+LAST = "modules:"
+#: Prints at the end which modules of others were loaded, in the order in which they were.
+ENDED = f"""
+import atexit, sys
+started = set(sys.modules)
+def ended():
+    others = [n for n in sys.modules if n.split(".")[0] not in ("review", "__main__")]
+    print({LAST!r}, *[n for n in others if n not in started and sys.modules[n] is not None])
+atexit.register(ended)
 """
 LOADED = """
 import json, sys
@@ -87,9 +92,17 @@ def cold_check(scenario: Path = SCENARIO) -> str:
     return fresh(COMMAND, "check", str(scenario))
 
 
+@cache
+def libraries() -> tuple[str, ...]:
+    """The modules of others that a check of the demo loads."""
+    said = fresh(ENDED + COMMAND, "check", str(DEMO))
+    return tuple(said.rpartition(LAST)[2].split())
+
+
 def cold_libraries() -> str:
-    """The imports alone, with pint's unit registry built."""
-    return fresh(LIBRARIES)
+    """Loading these alone: what any tool of this make needs before it can do anything."""
+    return fresh("import importlib, sys\nfor n in sys.argv[1:]: importlib.import_module(n)",
+                 *libraries())  # fmt: skip
 
 
 @cache
