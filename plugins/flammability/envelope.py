@@ -7,11 +7,12 @@ signed margin and the share of the allowance are computed by methods that keep t
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from review import Computation, FloatArray, Measure, Place, Quantity, Setup
+from review import Computation, FloatArray, Measure, Place, Quantity, Setup, vapour_pressure
 
 from ..shared.dilute import Dilute
 from ..shared.fuels import (
@@ -74,6 +75,7 @@ from .ratios import (
 def _place_measures(
     setup: Setup, place: Place, limits: Limits, thin: Dilute, small: Quantity
 ) -> Iterable[Measure]:
+    limits = _as_vapour(setup, place, limits)
     some, here = setup.distinct(place, GAS, ("old", "outlet", "moving", "hot"))
     lines = lines_at(some, here, limits, thin)
     flat, strange = lines.flat(), lines.strange()
@@ -104,6 +106,29 @@ def _place_measures(
     ]
     yield from apart(setup, place, rules, some.spread(margin), some.spread(allowance))
     yield from _near(lines, near[1], strange)
+
+
+def _as_vapour(setup: Setup, place: Place, limits: Limits) -> Limits:
+    """The limits without oxidisers that hardly evaporate: over none that is as hot as anything here
+    and upstream ever is can there be more than a trace, whatever the balance says of it.
+
+    Sulfuric acid has 1.5 Pa at 98 degC (Ayers, Gillett and Gras 1980).
+    """
+    if not limits.strangers:
+        return limits
+    hottest = np.max([setup.places[i].hottest.value.max() for i in place.before])
+    least = TRACE * np.min(np.append(place.pressure.value, setup.number("ambient.pressure").value))
+    kept = []
+    for i in limits.strangers:
+        curve = setup.species[i].curve("vapour_pressure")
+        if curve.state != "known":
+            kept.append(i)
+            continue
+        at = np.maximum(np.array([hottest]), curve.low)  # colder it has no more than there
+        pressure, inside = vapour_pressure(setup.species[i], at)
+        if not (inside[0] and pressure[0] <= least):
+            kept.append(i)
+    return replace(limits, strangers=tuple(kept))
 
 
 def _told(lines: Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity:

@@ -273,8 +273,10 @@ def _state(
 
 
 def _liquid_density(resolved: Resolved, reagent: Reagent) -> float:
-    """Density of a liquid reagent: that of its densest component, so the feed is never too low."""
-    found = [
-        resolved.reference.substance(text).number("liquid_density") for text in reagent.composition
-    ]
+    """Density of a liquid reagent: that of its densest component, so the feed is never too low.
+
+    A dissolved solid leaves no more of the rest in a litre than the rest alone has.
+    """
+    parts = [resolved.reference.substance(text) for text in reagent.composition]
+    found = [s.number("liquid_density") for s in parts if s.phase_at_20C != "solid"]
     return float(np.max(found)) if found else float("nan")
