@@ -68,6 +68,8 @@ def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
 HARMLESS = ("nitrogen", "argon", "helium", "neon", "carbon dioxide", "water", "oxygen")
 #: Most oxygen of such a gas, and the warmest it may be: what touches nobody's skin hot, K.
 MOST_OXYGEN, WARMEST = 0.235, 333.15
+#: Water, by mass, in what splashes on nobody's skin as more than water: limewater has 0.998.
+PLAIN_WATER = 0.99
 #: What comes apart counts as no more than this share of its rating: a condition to look out for it.
 COMES_APART = 0.9
 #: A soft hose gives way at so little without a bang, Pa gauge (a judgement).
@@ -82,10 +84,12 @@ def soft(place: Place) -> bool:
 
 def slides_off(setup: Setup, place: Place) -> NDArray[np.bool_]:
     """Where no more happens than that a stopper or soft hose comes off while harmless gas flows at
-    hand warmth: no part bursts, and nothing that hurts gets out."""
+    hand warmth: no part bursts, and nothing that hurts gets out; nor does it where it bubbles
+    through water."""
     joint = place.model.joint
     hose = soft(place) and joint is not None and setup.reference.joint(joint).seal == "hose"
-    if not (hose or opens(setup, place)) or place.liquid:
+    wets = place.liquid and not place.liquid.get("water", 0.0) >= PLAIN_WATER
+    if not (hose or opens(setup, place)) or wets:
         return np.zeros(setup.trials, dtype=bool)
     points = [place.composition(point) for point in ("old", "inlet", "outlet")]
     strange = [row for name, row in setup.rows.items() if name not in HARMLESS]

@@ -77,7 +77,8 @@ def explain(
         None if step is None else cells.index(step),
     )
     by_kind = engine._recorded(resolved, [overlays[column]], {kind})
-    again = next(m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
+    alike = (m for m in by_kind[kind] if (m.at, m.of) == (measure.at, measure.of))
+    again = next(alike, measure)  # one that this run alone has no need of has no working
     if again.working is None:
         raise _unknown("working of", kind, (), "the check recorded none")
     return Explanation(

@@ -111,3 +111,38 @@ def test_peroxide_stronger_than_what_is_sold_in_plastic_is_kept_out_of_it():
     strong = {"hydrogen peroxide 50 %": "100 %", "hydrogen peroxide 6 %": None}
     change = {"reagents": {"peroxide": {"composition": strong}}}
     assert {"reactive.pair cylinder", "corrosion.wetted cylinder"} <= against(PEROXIDE, change)
+
+
+ESTER = "salicylic acid esterified with methanol under reflux"
+TITRATED = "iodine and thiosulfate titrated"
+AQUARIUM = "air bubbled by an aquarium pump"
+
+
+def test_an_acid_that_hardly_evaporates_feeds_no_flame_and_one_that_does_is_not_known():
+    """Sulfuric acid has 1.5 Pa at 98 degC (Ayers, Gillett and Gras, 1980); nitric acid boils."""
+    assert not [f for f in review(ESTER).findings if f.criterion == "flammability.envelope"
+                and f.at == "flask" and f.grade != "acceptable"]  # fmt: skip
+    nitric = {"composition": {"nitric acid": "10 %", "sulfuric acid": None}}
+    found = review(ESTER, {"reagents": {"mixture": nitric}}).findings
+    assert [f for f in found if f.at == "flask" and f.criterion.startswith("flammability")
+            and f.grade in ("undetermined", "unacceptable")]  # fmt: skip
+
+
+def test_a_solution_from_a_burette_brings_as_much_as_its_water_would():
+    """5 mL/min of water at 20 degC (998 kg/m3, 18.015 g/mol) is 4.6 mmol/s."""
+    water = {"composition": {"water": "100 %", "sodium thiosulfate 2 %": None}}
+    salt, plain = (
+        next(m.value for m in told.measures if (m.kind, m.of) == ("exposure.ceiling_ratio", "iodine"))
+        for told in (review(TITRATED), review(TITRATED, {"reagents": {"thiosulfate": water}}))
+    )
+    assert salt == pytest.approx(plain, rel=0.02)
+
+
+def test_a_lifted_joint_is_no_harm_over_water_alone():
+    """Behind a plug 0.15 bar lift the greased joint of the bottle."""
+    lye = {"reagents": {"water": {"composition": {"sodium hydroxide 8 %": "100 %", "water": None}}}}
+    for change, grade in (({}, "tolerable"), (lye, "unacceptable")):
+        data = laid_over(ordinary(AQUARIUM), change)
+        told = engine().review(loads(yaml.safe_dump(data, sort_keys=False, allow_unicode=True)))
+        found = [f for f in told.findings if f.criterion == "pressure.working"]
+        assert grade in [f.grade for f in found if f.at == "bottle"]
