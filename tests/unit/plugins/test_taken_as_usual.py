@@ -129,12 +129,11 @@ def test_an_acid_that_hardly_evaporates_feeds_no_flame_and_one_that_does_is_not_
 
 
 def test_a_solution_from_a_burette_brings_as_much_as_its_water_would():
-    """5 mL/min of water at 20 degC (998 kg/m3, 18.015 g/mol) is 4.6 mmol/s."""
+    """Two per cent of a salt that nobody can breathe change nothing of what comes out of the flask."""
     water = {"composition": {"water": "100 %", "sodium thiosulfate 2 %": None}}
-    salt, plain = (
-        next(m.value for m in told.measures if (m.kind, m.of) == ("exposure.ceiling_ratio", "iodine"))
-        for told in (review(TITRATED), review(TITRATED, {"reagents": {"thiosulfate": water}}))
-    )
+    told = (review(TITRATED), review(TITRATED, {"reagents": {"thiosulfate": water}}))
+    wanted = ("exposure.ceiling_ratio", "iodine")
+    salt, plain = (next(m.value for m in r.measures if (m.kind, m.of) == wanted) for r in told)
     assert salt == pytest.approx(plain, rel=0.02)
 
 
