@@ -59,8 +59,10 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     return {**sold, **said}
 
 
-def sold_in(size: str) -> str:
+def sold_in(size: str, *, of_glass: bool = True) -> str:
     """What a vessel of a trade size is made of, where it is sold in one glass alone; else ''.
+
+    Beakers are sold of plastic too: one that is not `of_glass` is of what the file says.
 
     >>> sold_in("250 mL round flask"), sold_in("hose 8x12")
     ('borosilicate glass 3.3', '')
@@ -68,7 +70,8 @@ def sold_in(size: str) -> str:
     match = _VESSEL.fullmatch(size.strip().lower())
     if match is None:
         return ""
-    return str(_vessels()[folded(match["what"])].get("material", ""))
+    ware = _vessels()[folded(match["what"])]
+    return str(ware.get("material", ware.get("usual", "") if of_glass else ""))
 
 
 def other_glass(size: str, material: str) -> str:

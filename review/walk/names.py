@@ -224,7 +224,7 @@ class Resolver:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
             self._joint(i, item.joint, item.joint_rating)
-        made = sold_in(item.size) if item.size else ""
+        made = sold_in(item.size, of_glass=self._is_glass(item.material)) if item.size else ""
         said = self._is_material(item.material or made) if made else ""
         if said not in ("", made, "fused quartz"):
             self.wrong(("train", i, "size"), other_glass(str(item.size), said))
@@ -270,6 +270,11 @@ class Resolver:
         with suppress(UnknownName):
             return self._reference.material(text).name
         return ""
+
+    def _is_glass(self, text: str | None) -> bool:
+        """Whether a material is a glass; what is not stated or not known may be."""
+        name = "" if text is None else self._is_material(text)
+        return not name or self._reference.material(name).kind == "glass"
 
     def surroundings(self) -> None:
         """What heaters, catalysts and the frame are made of."""

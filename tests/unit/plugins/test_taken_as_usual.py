@@ -129,7 +129,7 @@ def test_an_acid_that_hardly_evaporates_feeds_no_flame_and_one_that_does_is_not_
 
 
 def test_a_solution_from_a_burette_brings_as_much_as_its_water_would():
-    """Two per cent of a salt that nobody can breathe change nothing of what comes out of the flask."""
+    """Two per cent of a salt that nobody can breathe change nothing of what leaves the flask."""
     water = {"composition": {"water": "100 %", "sodium thiosulfate 2 %": None}}
     told = (review(TITRATED), review(TITRATED, {"reagents": {"thiosulfate": water}}))
     wanted = ("exposure.ceiling_ratio", "iodine")

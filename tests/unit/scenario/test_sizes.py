@@ -53,9 +53,10 @@ def test_the_glass_that_a_size_is_sold_in(size: str, more: str, material: str | 
     assert item(size, more, kind="vessel").material == material
 
 
-def test_a_flask_of_the_trade_is_of_no_other_material() -> None:
+@pytest.mark.parametrize("size", ["250 mL round flask", "250 mL beaker"])
+def test_a_flask_or_beaker_of_the_trade_is_of_no_other_glass(size: str) -> None:
     text = (
-        "title: a\ntrain:\n  - {id: a, kind: vessel, size: 250 mL round flask, "
+        f"title: a\ntrain:\n  - {{id: a, kind: vessel, size: {size}, "
         "material: soda-lime glass}\n"
     )
     with pytest.raises(InputError, match="is a trade size of borosilicate glass"):
