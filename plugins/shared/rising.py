@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from review import FloatArray, Quantity, Setup
+from review.physics.columns import alike
 from review.physics.room import two_zone_time, well_mixed_rise
 
 from .air import RADIUS, Air
@@ -93,8 +94,9 @@ class Rising:
             self.volume, self.near_volume, near0, far0,
         )  # fmt: skip
         # Most trials are like others.
-        each, back = np.unique(np.array(numbers), axis=1, return_inverse=True)
-        found = two_zone_time(*each, far=far)[back.reshape(-1)]
+        every = np.array(numbers)
+        first, back = alike(every)
+        found = two_zone_time(*every[:, first], far=far)[back]
         none = (let == 0) & (near0 == 0) & (held == 0)
         return np.asarray(np.where(none, np.inf, found))
 

@@ -107,30 +107,9 @@ def two_zone_rise(
 
     Source: [1] Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542.
     """
-    t, g, q, beta = number(time), number(emission), number(airflow), number(interzonal)
-    vn = number(near_volume)
-    vf = number(room_volume) - vn
-    to_near, to_far, leaving = beta / vn, beta / vf, (beta + q) / vf
-    root = np.sqrt((to_near - leaving) ** 2 + 4 * to_near * to_far)
-    r2 = -(to_near + leaving + root) / 2
-    r1 = to_near * q / vf / r2
-
-    e1, e2 = np.exp(r1 * t), np.exp(r2 * t)
-    s1, s2 = _span(r1, t), _span(r2, t)
-    near0, far0, filling = number(start_near), number(start_far), g / vn
-
-    def near_part(first: FloatArray, second: FloatArray) -> FloatArray:
-        return number((first * (-to_near - r2) - second * (-to_near - r1)) / (r1 - r2))
-
-    def far_part(first: FloatArray, second: FloatArray) -> FloatArray:
-        return number((first * (-leaving - r2) - second * (-leaving - r1)) / (r1 - r2))
-
-    across = (e1 - e2) / (r1 - r2)
-    near = near_part(e1, e2) * near0 + to_near * across * far0 + near_part(s1, s2) * filling
-    far = (
-        to_far * across * near0 + far_part(e1, e2) * far0 + to_far * (s1 - s2) / (r1 - r2) * filling
-    )
-    return keep_nan(near), keep_nan(far)
+    pair = _Pair(emission, airflow, interzonal, room_volume, near_volume, start_near, start_far)
+    t = number(time)
+    return keep_nan(pair.near(t)), keep_nan(pair.far(t))
 
 
 def two_zone_time(
@@ -187,23 +166,69 @@ def two_zone_time(
         reached = np.where(peaks | rises, two_zone_rise(high, *pair)[far] >= c, False)
         # Halved is only what is on its way there, and until nothing moves any more.
         sought = reached & ~(start >= c)
-        few, edge = [each[sought] for each in pair], c[sought]
+        few, edge = _Pair(*(each[sought] for each in pair)), c[sought]
+        field = few.far if far else few.near
         before, after = low[sought], high[sought]
         for _ in range(HALVINGS):
             if not (before < after * (1 - np.finfo(float).eps)).any():
                 break
             middle = np.where(before > 0, np.sqrt(before * after), after * STEP)
-            there = two_zone_rise(middle, *few)[far] >= edge
+            there = field(middle) >= edge
             before, after = np.where(there, before, middle), np.where(there, middle, after)
         high[sought] = after
     return keep_nan(np.where(start >= c, 0.0, np.where(reached, high, np.inf)), c, *pair)
 
 
+class _Pair:
+    """The two fields of `two_zone_rise` with all that does not change with time."""
+
+    def __init__(
+        self,
+        emission: ArrayLike,
+        airflow: ArrayLike,
+        interzonal: ArrayLike,
+        room_volume: ArrayLike,
+        near_volume: ArrayLike,
+        start_near: ArrayLike,
+        start_far: ArrayLike,
+    ) -> None:
+        g, q, beta, vn = (number(x) for x in (emission, airflow, interzonal, near_volume))
+        vf = number(room_volume) - vn
+        self.to_near, self.to_far, self.leaving = beta / vn, beta / vf, (beta + q) / vf
+        root = np.sqrt((self.to_near - self.leaving) ** 2 + 4 * self.to_near * self.to_far)
+        self.r2 = -(self.to_near + self.leaving + root) / 2
+        self.r1 = self.to_near * q / vf / self.r2
+        self.near0, self.far0, self.filling = number(start_near), number(start_far), g / vn
+
+    def near(self, time: FloatArray) -> FloatArray:
+        """In the near field after a time."""
+        apart, first, second = self.r1 - self.r2, -self.to_near - self.r2, -self.to_near - self.r1
+        e1, e2 = np.exp(self.r1 * time), np.exp(self.r2 * time)
+        s1, s2 = _span(self.r1, time), _span(self.r2, time)
+        across = (e1 - e2) / apart
+        return number(
+            (e1 * first - e2 * second) / apart * self.near0
+            + self.to_near * across * self.far0
+            + (s1 * first - s2 * second) / apart * self.filling
+        )
+
+    def far(self, time: FloatArray) -> FloatArray:
+        """In the far field after a time."""
+        apart, first, second = self.r1 - self.r2, -self.leaving - self.r2, -self.leaving - self.r1
+        e1, e2 = np.exp(self.r1 * time), np.exp(self.r2 * time)
+        s1, s2 = _span(self.r1, time), _span(self.r2, time)
+        across = (e1 - e2) / apart
+        return number(
+            self.to_far * across * self.near0
+            + (e1 * first - e2 * second) / apart * self.far0
+            + self.to_far * (s1 - s2) / apart * self.filling
+        )
+
+
 def _span(rate: FloatArray, time: FloatArray) -> FloatArray:
     """Integral of exp(rate t) from 0 to t, which is t where the rate is zero."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        grown = np.expm1(rate * time) / rate
-    return keep_nan(np.where(rate == 0, time, grown), rate, time)
+        return np.asarray(np.where(rate == 0, time, np.expm1(rate * time) / rate))
 
 
 def additive_index(concentrations: Stack, limits: Stack) -> FloatArray:
