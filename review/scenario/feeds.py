@@ -170,6 +170,7 @@ class Flow(Model):
     at_most: Flowing | None = None
     """Most it can deliver when its control fails."""
     shut_off_pressure: Pressure | None = None
+    """Most that its supply presses with, or the pump that draws it."""
     connector: Text | None = None
     """What its hose ends in, by a name: hoses with different connectors cannot be exchanged; not
     stated: it fits every other."""
