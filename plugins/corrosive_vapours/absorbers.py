@@ -153,7 +153,8 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     if believed.all():
         return stated, held
     bound = np.where(stated.value <= WRONG * most, np.minimum(stated.value, most), np.nan)
-    why = f"{held}, less than the stated capacity: state what it can hold, and its density"
+    least = np.nan if np.isnan(most).all() else np.nanmin(most)
+    why = f'write a "capacity" of at most {least:.2g} mol: {what} in {place.id} binds no more of it'
     return Quantity.of(bound, stated.status, name=stated.name, unit="mol", source=why), held
 
 
