@@ -277,9 +277,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if place.is_end:
             continue
         materials = _touched(setup, place)
-        if not materials:
+        if not any(part == "wall" for _, part in place.parts):
             yield from _unnamed(setup, place)
-            continue
         converts = _converts(setup, place)
         held = (setup.reference.substance(name) for name in place.liquid)
         wet = dict(condensing(setup, place))
@@ -297,6 +296,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 of = f"{one.material.name} and {substance.name}"
                 note = wet[substance.name].note if substance.name in wet else ""
                 yield setup.measure(KIND, rated, place.id, of, note=note)
+
+
+#: Classes of what heavy metals make an explosive of.
+EXPLODES_WITH_METALS = frozenset({"acetylene", "azide"})
 
 
 def _unnamed(setup: Setup, place: Place) -> Iterator[Measure]:
@@ -322,9 +325,12 @@ def _unnamed(setup: Setup, place: Place) -> Iterator[Measure]:
 
 
 def attacks(substance: Substance) -> bool:
-    """Whether it attacks many a material: what burns skin, and oxidisers but oxygen."""
+    """Whether it attacks many a material, or explodes with one that parts are made of: what burns
+    skin, oxidisers but oxygen, and what copper, brass or silver makes an acetylide or azide of."""
     burns = substance.skin_corrosion.startswith("1")
-    return burns or (substance.oxidiser is True and substance.name != "oxygen")
+    oxidises = substance.oxidiser is not False and substance.name != "oxygen"
+    classes = substance.classes
+    return burns or oxidises or classes is None or not EXPLODES_WITH_METALS.isdisjoint(classes)
 
 
 WETTED = Computation(kinds=(KIND,), compute=_compute)

@@ -28,6 +28,8 @@ BALANCE = "balance of the train"
 
 #: Wall of a hose where none is stated, m: no thinner one is sold (common practice, no source).
 THINNEST = 0.5e-3
+#: The polymer that lets most gas through.
+LETS_MOST = "silicone rubber"
 
 
 class Place:
@@ -165,7 +167,8 @@ class Place:
     def permeance(self, gas: str) -> Quantity:
         """What its wall lets through of a gas, mol/(s Pa); 0 where it is no hose of a polymer.
 
-        A wall that is not stated is the thinnest sold, half a millimetre.
+        A wall that is not stated is the thinnest sold, half a millimetre, a line of which nobody
+        says what it is made of a hose of the polymer that lets most through.
         """
         found = self._known.get(f"permeance {gas}")
         if found is None:
@@ -174,12 +177,13 @@ class Place:
 
     def _permeance(self, gas: str) -> Quantity:
         name = f"permeance of {self.id} for {gas}"
-        if not _soft(self) or self.model.length is None:
+        unnamed = self.material is None and self.kind.id == "line"
+        if not (unnamed or _soft(self)) or self.model.length is None:
             return self._setup.quantity(0.0, name, "mol/(s Pa)", "no wall of a polymer")
-        assert self.material is not None
+        polymer = LETS_MOST if self.material is None else self.material.name
         wall = self.number("wall").value
         found = permeance(
-            permeability(self.material.name, gas), self.number("inner_diameter").value,
+            permeability(polymer, gas), self.number("inner_diameter").value,
             np.where(np.isnan(wall), THINNEST, wall), self.number("length").value,
             self.hottest.value,
         )  # fmt: skip

@@ -15,7 +15,8 @@ reagents:
 flows:
   gas: {reagent: gas, into: hose, rate: 60 mL/min, reference: standard}
 train:
-  - {id: hose, kind: line, inner_diameter: 4 mm, wall: 1 mm, length: 1 m, joint: noneMATERIAL}
+  - {id: hose, kind: line, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
+     joint: screw-thread connectorMATERIAL}
   - {id: outlet, kind: outlet, to: outdoors}
 """
 
@@ -26,6 +27,8 @@ train:
         ("chlorine", ", material: natural rubber", "unacceptable"),
         ("chlorine", "", "unacceptable"),
         ("hydrogen chloride", "", "unacceptable"),
+        ("hydrogen chloride", ", joint_material: PTFE", "unacceptable"),
+        ("acetylene", "", "unacceptable"),
         ("nitrogen", "", "undetermined"),
     ],
 )
