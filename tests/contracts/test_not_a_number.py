@@ -46,6 +46,9 @@ NEVER_NAN = {
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
     "used.value > SPENT": "what is not known stays not known",
+    "part.value >= OFF_BY * known": "what is not known is not sure",
+    "np.asarray(ways.get((j, k), 1.0)) > 0": "1 or 0 from the positions of valves",
+    "np.arange(self.shape[0])[:, None] >= self.runs.start": "numbers of steps",
     "idlh >= MILD": "a datum that is not known is None",
     "over.value > COMES_APART / 2": "what is not known stays not known",
     "lowest >= HARD_TO_LIGHT": "not a number is not hard to light",
