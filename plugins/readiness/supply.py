@@ -82,7 +82,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 def _burnt(setup: Setup, reagent: str) -> FloatArray:
     """What the burners that are on take of a gas in each cell, mol/s, (cells, runs)."""
     total = np.zeros(setup.shape)
+    fed = {flow.reagent for flow in setup.scenario.flows.values()}
     for name, heat in setup.scenario.heat.items():
+        if heat.fuel is None and heat.energy == "flame" and reagent not in fed:
+            total += np.nan  # it may be what this one burns: nobody says
         if heat.fuel != reagent:
             continue
         rate = setup.number(f"heat.{name}.fuel_rate").value.reshape(setup.shape)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from review import Engine, loads
@@ -66,3 +67,6 @@ def test_a_burner_draws_on_its_cylinder() -> None:
     (measure,) = [m for m in review.measures if m.kind == "readiness.gas_drawn"]
     assert measure.at == "supply of methane"
     assert measure.value[0, 0] == pytest.approx(50 / (99e5 / 101325.0), rel=1e-3)
+    unsaid = Engine().review(loads(text.replace("fuel: methane, ", "")), upsets=False)
+    (measure,) = [m for m in unsaid.measures if m.kind == "readiness.gas_drawn"]
+    assert np.isnan(measure.value).all()  # it may burn what the cylinder holds, or something else
