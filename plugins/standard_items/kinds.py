@@ -244,9 +244,9 @@ class Pump(ItemKind):
         return item.get("gas_volume") if item.has("gas_volume") else np.zeros(item.size)
 
 
-#: Bore of a dip tube that nobody measured, m: the narrowest glass tube of the trade is 4 mm wide
-#: and 1 mm thick (common practice, no source). A tip drawn out to a capillary has to be stated.
-NARROWEST_TUBE = 2.0e-3
+#: Bore of a dip tube that nobody measured, m: tube of the trade is 4 mm wide and 1 mm thick at
+#: the narrowest, drawn out to half of its bore (common practice, no source).
+NARROWEST_TUBE = 1.0e-3
 #: A vessel's room: any one of these.
 VESSEL = "gas_volume|capacity|inner_diameter"
 

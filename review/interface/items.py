@@ -237,7 +237,7 @@ class ItemKind:
     """How many ends share what a heater leaves bare of its length; 1: it is closed at the other."""
     synonyms: tuple[str, ...] = ()
     presumed: tuple[tuple[str, float], ...] = ()
-    """Numbers that count where the file states none, SI: the worst that are made."""
+    """Lengths that count where the file states none, m: the least that is made."""
 
     def volume(self, item: ItemView) -> FloatArray:
         """Gas volume, m3; NaN where it cannot be known."""

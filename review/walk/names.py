@@ -193,6 +193,10 @@ class Resolver:
             lacking = [self._lacking(wanted, item, given) for wanted in kind.requires]
             if needed := "; ".join(filter(None, lacking)):
                 self.wrong(("train", i, "kind"), f"a {kind.id} needs {needed}")
+            for field, least in kind.presumed:
+                if given.get(f"train.{item.id}.{field}", least) < least:
+                    said = f"below {least * 1e3:g} mm: state a drawn tip as a line of its own"
+                    self.wrong(("train", i, field), said)
             if item.liquid is not None and not kind.holds_liquid:
                 self.wrong(("train", i, "liquid"), self._stands_in_none(kind.id, item.liquid))
             if item.packing is not None and not kind.packed:

@@ -156,7 +156,7 @@ def resolve(
 def _presumed(
     scenario: Scenario, kinds: Sequence[ItemKind], given: Mapping[str, float]
 ) -> dict[str, float]:
-    """Numbers that no item states and that count as the worst that are made, by path."""
+    """Numbers that no item states and that count as the least that is made, by path."""
     told = {
         f"train.{item.id}.{field}": value
         for item, kind in zip(scenario.train, kinds, strict=True)

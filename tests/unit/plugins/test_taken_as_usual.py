@@ -53,7 +53,7 @@ def pressure_before(bore: str | None) -> float:
 
 
 def test_a_dip_tube_that_nobody_measured_costs_as_much_as_the_narrowest():
-    assert pressure_before(None) == pressure_before("2 mm") > pressure_before("6 mm")
+    assert pressure_before(None) == pressure_before("1 mm") > pressure_before("6 mm")
 
 
 @pytest.mark.parametrize(
