@@ -135,7 +135,10 @@ def _told(lines: Lines, strange: NDArray[np.bool_], found: Quantity) -> Quantity
     """What is missing for an oxidiser that no limits are published with, said by its name."""
     if not strange.any():
         return found
-    there = [i for i in lines.limits.strangers if not (lines.whole.gases[:, i] <= TRACE).all()]
+    known = np.nan_to_num(lines.whole.gases)
+    there = [i for i in lines.limits.strangers if not (known[:, i] <= TRACE).all()]
+    if not there:  # what lacks is how much of it there is, and why is told with that
+        return found
     names = " and ".join(lines.setup.species[i].name for i in there)
     name = f"how fuels burn with {names}"
     told = Quantity.of(found.value, found.status, name=name, unit=found.unit, source=name)

@@ -11,6 +11,7 @@ above 1 bar, with a fuel that needs at least 100 degC.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -180,11 +181,15 @@ def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
     cool &= not any(catalyst.in_ == place.id for catalyst in setup.scenario.catalysts.values())
     unknown |= ~((pressure <= PRESSED) | cool) & np.isfinite(lowest)
     unknown &= ~((place.hottest.value >= lowest - CLOSE) | (lowest < LOWEST))
-    return Quantity.of(
-        np.where(unknown, np.nan, lowest), guessed,
-        name=" and ".join(lacks) or f"ignition temperature ({', '.join(names)})", unit="K",
-        source="the file or the data do not give it" if lacks else "reference data",
+    found = setup.quantity(
+        np.where(unknown, np.nan, lowest),
+        f"ignition temperature ({', '.join(names)})", "K", "reference data",
     )  # fmt: skip
+    if lacks or not np.isnan(pressure + highest[limits.oxygen])[unknown].all():
+        # Not what the walk had to do without, but these, or too much oxygen or pressure for them.
+        why = "the file or the data do not give it" if lacks else "reference data"
+        found = replace(found, name=" and ".join(lacks) or found.name, source=why)
+    return found.revised(found.value, guessed)
 
 
 def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:

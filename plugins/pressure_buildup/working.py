@@ -44,16 +44,19 @@ OVER_RATING = Method(
     title="Pressure over what the item holds",
     result="share of the rating",
     unit="1",
-    formula="where(rating > 0, (p - p0) / rating, inf)",
+    formula="where(p - p0 <= least, 0, where(rating > 0, (p - p0) / rating, inf))",
     inputs=(
         Input("p", "p", "Pa", "absolute pressure at the inlet"),
         Input("p0", "p0", "Pa", "pressure of the room"),
         Input("rating", "rating", "Pa", "gauge pressure the item holds"),
+        Input("least", "least", "Pa", "overpressure that anything holds"),
     ),
-    function=lambda p, p0, rating: np.where(
-        np.isnan(rating), np.nan, np.where(rating > 0, (p - p0) / rating, np.inf)
+    function=lambda p, p0, rating, least: np.where(
+        p - p0 <= least,
+        0.0,
+        np.where(np.isnan(rating), np.nan, np.where(rating > 0, (p - p0) / rating, np.inf)),
     ),
-    compares=lambda p, p0, rating: (p - p0, rating),
+    compares=lambda p, p0, rating, least: (p - p0, rating),
     compared_in=("Pa", "bar"),
     source="ratio; pressures marched back from the outlet, or the supply's own where it is shut in",
     validity="steady, no shock, no thermal stress; infinite where no overpressure is held",
@@ -193,10 +196,15 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         pressure, lifts = relieved(setup, place)
         # A joint that is lifted is no part that bursts; what it then lets out is played apart.
         holds = _either(setup, lifts, bodies[place.index], holds)
-        over = OVER_RATING(p=pressure, p0=ambient, rating=holds)
+        # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
+        # nor has an open vessel, in which a tube dips as deep as its liquid is, or a flowing hose.
+        head = HEAD if place.id in setup.scenario.gaping else SLIGHT if soft(place) else 0.0
+        below = place.pressure.value <= ambient.value + head
+        least = setup.quantity(head, "least", "Pa", "stated")
+        over = OVER_RATING(p=pressure, p0=ambient, rating=holds, least=least)
         off = slides_off(setup, place)
         if off.any():
-            whole = OVER_RATING(p=pressure, p0=ambient, rating=bodies[place.index])
+            whole = OVER_RATING(p=pressure, p0=ambient, rating=bodies[place.index], least=least)
             holds_on = whole.value <= COMES_APART
             if soft(place):  # a soft hose that gives way at so little only lets the gas out
                 holds_on |= pressure.value - ambient.value <= GENTLE
@@ -204,10 +212,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             off &= setup.failed & (over.value > COMES_APART / 2) & holds_on
             over = over.revised(np.where(off, COMES_APART, over.value),
                 np.where(off, setup.engine_status, over.status))  # fmt: skip
-        # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
-        # nor has an open vessel, in which a tube dips as deep as its liquid is, or a flowing hose.
-        head = HEAD if place.id in setup.scenario.gaping else SLIGHT if soft(place) else 0.0
-        below = place.pressure.value <= ambient.value + head
         over = over.revised(np.where(below, 0.0, over.value),
             np.where(below, setup.engine_status, over.status))  # fmt: skip
         note = "" if np.isnan(over.value).any() else _scratched(place)

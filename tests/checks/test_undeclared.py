@@ -177,6 +177,8 @@ def dropped(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
         if "equation" in reagent.get("held", {}):
             held = {k: v for k, v in reagent["held"].items() if k != "equation"}
             for change in ({"held": held}, {"composition": {"nitrogen": "100 %"}}):
+                if {**reagent, **change} == reagent:
+                    continue
                 reagents = {**data["reagents"], name: {**reagent, **change}}
                 yield f"{name}: {list(change)}", {**data, "reagents": reagents}
 

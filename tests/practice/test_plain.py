@@ -318,7 +318,9 @@ PAIRS = {
     "a solvent stirred under argon behind a higher regulator": (
         STIRRED, STIRRED.replace("inner_diameter: 8 mm}", "inner_diameter: 8 mm, open: no}"),
     ),
-    "hydrogen from a flask of 250 mL behind a screen": (made(*ZINC, 250, SCREEN), made(*ZINC, 250)),
+    "hydrogen from a flask of 250 mL behind a screen": (
+        made(*ZINC, 250, SCREEN), made(*ZINC, 250).replace("height: 0.4 m", "height: 0.7 m"),
+    ),
     "a counter filled with its gas": (
         COUNTED, COUNTED.replace("ignition_sources: none in the room", LAMP),
     ),
