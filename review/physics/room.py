@@ -43,7 +43,8 @@ def well_mixed_rise(
     rate = number(airflow) / (number(mixing_factor) * number(volume))
     span = _span(-rate, t)
     source = number(emission) / number(volume) + rate * number(background)
-    return number(start) * np.exp(-rate * t) + source * span
+    with np.errstate(invalid="ignore"):  # release without bound in no time: not known
+        return np.asarray(number(start) * np.exp(-rate * t) + source * span)
 
 
 def displaced_oxygen(share: ArrayLike, own: ArrayLike = 0.0) -> FloatArray:
