@@ -70,7 +70,7 @@ class Suction(Model):
     lowest_pressure: VacuumRating = 0.0
     """Lowest that it reaches with its inlet shut; not stated: full vacuum."""
     drive: Literal["water", "compressed air", "steam", "motor"] | None = None
-    """What drives it and can come back through it; not stated: water."""
+    """What drives it and can come back through it; not stated: what is worse of motor and water."""
     drive_pressure: Pressure | None = None
     """Of the compressed air or steam that drives it."""
 

@@ -95,19 +95,20 @@ PUMPED = 4.0e5
 def _pushed(at: Moment) -> Iterator[tuple[int, FloatArray]]:
     """What a pump that runs presses with into what stands behind it, Pa; 0 where it is off.
 
-    The `shut_off_pressure` of the air that it draws says less or more.
+    The `shut_off_pressure` of the air that it draws says less or more. One whose drive nobody
+    states counts as a motor pump here, and as a water jet where its drain is shut.
     """
     scenario = at.resolved.scenario
     for p, item in enumerate(scenario.train):
         drive = item.suction.drive if item.suction is not None else None
-        if drive not in ("motor", "compressed air", "steam"):
+        if item.suction is None or drive == "water":
             continue
         most = np.full(at.runs.size, np.nan)
         for name in scenario.flows:
             if item.id in drawn_by(at.resolved, name):
                 most = np.fmax(most, at.number(f"flows.{name}.shut_off_pressure"))
         other = at.ambient_pressure + PUMPED
-        if drive != "motor":
+        if drive in ("compressed air", "steam"):
             other = at.number(f"train.{item.id}.suction.drive_pressure")
         most = np.where(np.isnan(most), other, most)
         yield p, np.where(pumping(at.resolved, item.id, at.cell, at.number) > 0, most, 0.0)
@@ -122,12 +123,12 @@ def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
     for p, item in enumerate(scenario.train):
         drive = item.suction.drive if item.suction is not None else None
         ends = [each for each in scenario.train if item.id in each.from_]
-        if drive in ("compressed air", "steam") or drive == "water" and not any(
-            each.open for each in ends
+        if drive in ("compressed air", "steam") or (
+            item.suction is not None and drive != "motor" and not any(each.open for each in ends)
         ):
             driven = pumping(at.resolved, item.id, at.cell, at.number) > 0
             pressure = at.number(f"train.{item.id}.suction.drive_pressure")
-            if drive == "water":
+            if drive not in ("compressed air", "steam"):
                 pressure = np.where(np.isnan(pressure), at.ambient_pressure + TAP, pressure)
             yield p, np.where(driven & (flow.start.leaves[p] <= 0), pressure, 0.0)
 
