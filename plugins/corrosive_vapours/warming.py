@@ -132,18 +132,12 @@ def _taken(setup: Setup, place: Place) -> Iterator[tuple[Substance, Quantity]]:
             yield substance, place.used(substance)
         elif place.kind.credits_absorption(tuple(place.liquid), name):
             comes = np.where(place.flow.value == 0, 0.0, place.composition("inlet")[row])
-            comes = (comes * place.flow.value).reshape(setup.shape)
-            cells, runs = setup.shape
-            lasts = [np.broadcast_to(setup.duration(cell), (runs,)) for cell in range(cells)]
-            moles = comes * np.array(lasts)
+            lasts = np.array([setup.duration(cell) for cell in range(setup.shape[0])])
+            moles = (comes * place.flow.value).reshape(setup.shape) * lasts
             moles[1:] = np.cumsum(moles[1:], axis=0)
             if not (moles <= 0).all():
-                yield (
-                    substance,
-                    setup.quantity(
-                        moles.reshape(-1), f"{name} that comes to {place.id}", "mol", "its flow"
-                    ),
-                )
+                said_of = f"{name} that comes to {place.id}"
+                yield substance, setup.quantity(moles.reshape(-1), said_of, "mol", "its flow")
 
 
 WARMING = Computation(kinds=(WARMED_KIND,), compute=_compute)

@@ -227,13 +227,14 @@ def _air(setup: Setup) -> Iterable[Measure]:
         mix = setup.air(where)
         # The engine takes a room whose mixing nobody stated as mixed; it may be ten times worse.
         uneven = UNMIXED if where == "room" and not stated else 1.0
+        source = "room balance" if uneven == 1 else "room balance, ten times for poor mixing"
+        undrawn = where == "hood" and not drawn
         shares = []
         for row, fuel in zip(limits.rows, limits.fuels, strict=True):
             x = setup.quantity(
                 np.minimum(uneven * mix[row], 1.0),
-                f"{fuel.name} in the {where}" if drawn or where == "room" else UNDRAWN, "mol/mol",
-                "room balance, ten times for poor mixing" if uneven != 1
-                else "room balance" if drawn or where == "room" else "under ventilation",
+                UNDRAWN if undrawn else f"{fuel.name} in the {where}", "mol/mol",
+                "under ventilation" if undrawn else source,
             )  # fmt: skip
             low = _given(fuel.datum("lower_limit_air").value, f"lower limit of {fuel.name}", "data")
             share = SHARE(x=x, L=low)

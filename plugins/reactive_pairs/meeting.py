@@ -25,7 +25,7 @@ from review import (
 )
 
 from ..shared.residue import boiled_dry
-from .present import BATH, MOISTURE, Presence, present, unplaced
+from .present import BATH, MOISTURE, Presence, present
 from .undeclared import not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
@@ -105,7 +105,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     pairs = setup.reference.pairs()
     nothing = setup.quantity(0.0, "pairs of the table that meet", "1", MEETS.source)
     yield setup.measure(KIND, nothing, "set-up", note="no pair of the table meets elsewhere")
-    nowhere = unplaced(setup)
     for place in setup.places:
         here = list(present(setup, place))
         for name, lost, why in not_told(setup, place, here):
@@ -115,7 +114,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             grade = _graded(setup, place, a, b, pair)
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
-                lies = "".join(LIES.format(name) for name in names if name in nowhere)
+                lies = "".join(LIES.format(name) for name in names if name in place.unplaced)
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)

@@ -102,17 +102,6 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance("water"), MOISTURE, ones)
 
 
-def unplaced(setup: Setup) -> frozenset[str]:
-    """Solids that the file puts nowhere, so that they count wherever one may lie."""
-    found, held = set[str](), {place.model.liquid for place in setup.places}
-    for key, reagent in setup.scenario.reagents.items():
-        if reagent.state != "solid" or key in held:
-            continue
-        if not any(place.lies_here(reagent) for place in setup.places):
-            found |= {setup.reference.substance(text).name for text in reagent.composition}
-    return frozenset(found)
-
-
 def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
     """Names of solids here that the data do not know.
 

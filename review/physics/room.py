@@ -180,6 +180,9 @@ def two_zone_time(
     return keep_nan(np.where(start >= c, 0.0, np.where(reached, high, np.inf)), c, *pair)
 
 
+Modes = tuple[FloatArray, FloatArray]
+
+
 class _Pair:
     """The two fields of `two_zone_rise` with all that does not change with time."""
 
@@ -203,27 +206,34 @@ class _Pair:
 
     def near(self, time: FloatArray) -> FloatArray:
         """In the near field after a time."""
-        apart, first, second = self.r1 - self.r2, -self.to_near - self.r2, -self.to_near - self.r1
-        e1, e2 = np.exp(self.r1 * time), np.exp(self.r2 * time)
-        s1, s2 = _span(self.r1, time), _span(self.r2, time)
-        across = (e1 - e2) / apart
+        e, s = self._modes(time)
         return number(
-            (e1 * first - e2 * second) / apart * self.near0
-            + self.to_near * across * self.far0
-            + (s1 * first - s2 * second) / apart * self.filling
+            self._own(self.to_near, *e) * self.near0
+            + self.to_near * self._across(*e) * self.far0
+            + self._own(self.to_near, *s) * self.filling
         )
 
     def far(self, time: FloatArray) -> FloatArray:
         """In the far field after a time."""
-        apart, first, second = self.r1 - self.r2, -self.leaving - self.r2, -self.leaving - self.r1
-        e1, e2 = np.exp(self.r1 * time), np.exp(self.r2 * time)
-        s1, s2 = _span(self.r1, time), _span(self.r2, time)
-        across = (e1 - e2) / apart
+        e, s = self._modes(time)
         return number(
-            self.to_far * across * self.near0
-            + (e1 * first - e2 * second) / apart * self.far0
-            + self.to_far * (s1 - s2) / apart * self.filling
+            self.to_far * self._across(*e) * self.near0
+            + self._own(self.leaving, *e) * self.far0
+            + self.to_far * self._across(*s) * self.filling
         )
+
+    def _modes(self, time: FloatArray) -> tuple[Modes, Modes]:
+        """e_i and s_i of the two roots."""
+        grown = np.exp(self.r1 * time), np.exp(self.r2 * time)
+        return grown, (_span(self.r1, time), _span(self.r2, time))
+
+    def _own(self, rate: FloatArray, one: FloatArray, two: FloatArray) -> FloatArray:
+        """What a field that loses at this rate has of itself."""
+        return number((one * (-rate - self.r2) - two * (-rate - self.r1)) / (self.r1 - self.r2))
+
+    def _across(self, one: FloatArray, two: FloatArray) -> FloatArray:
+        """What it has of the other, over the rate at which that comes."""
+        return number((one - two) / (self.r1 - self.r2))
 
 
 def _span(rate: FloatArray, time: FloatArray) -> FloatArray:

@@ -142,27 +142,38 @@ class Place:
         known = [self._setup.reference.substance(name) for name in reagent.composition]
         return any(s.name in named or s.formula in named for s in known)
 
-    @cached_property
+    @property
     def solids(self) -> Mapping[str, float]:
         """Mass fraction of each component of the solid reagents that lie here, or may.
 
         One that no item names may lie in any item that is heated, else in any vessel or bed.
         """
-        setup, found = self._setup, dict[str, float]()
+        return self._lying[0]
+
+    @property
+    def unplaced(self) -> frozenset[str]:
+        """Those of `solids` that may lie here because the file puts them nowhere."""
+        return self._lying[1]
+
+    @cached_property
+    def _lying(self) -> tuple[Mapping[str, float], frozenset[str]]:
+        setup, found, nowhere = self._setup, dict[str, float](), set[str]()
         heated = {heat.heats for heat in setup.scenario.heat.values()}
         held = {place.model.liquid for place in setup.places}
         for key, reagent in setup.scenario.reagents.items():
             # What an item holds counts there as its liquid, molten or not.
             if reagent.state != "solid" or self.is_end or key in held:
                 continue
-            if any(place.lies_here(reagent) for place in setup.places):
+            placed = any(place.lies_here(reagent) for place in setup.places)
+            if placed:
                 here = self.lies_here(reagent)
             else:
                 here = self.id in heated if heated else self.kind.holds_liquid or self.kind.packed
             for text, share in reagent.composition.items() if here else ():
                 name = setup.reference.substance(text).name
                 found[name] = max(found.get(name, 0.0), share)
-        return found
+                nowhere |= set() if placed else {name}
+        return found, frozenset(nowhere)
 
     def permeance(self, gas: str) -> Quantity:
         """What its wall lets through of a gas, mol/(s Pa); 0 where it is no hose of a polymer.

@@ -83,6 +83,9 @@ def supplying(at: Moment, flow: Flow) -> Supply:
     return Supply(rates, highest, shut, relief)
 
 
+#: What drives an ejector at a pressure that is stated.
+PIPED = ("compressed air", "steam")
+
 #: Most that the house's water presses with, Pa gauge (EN 806-2 and fittings of class PN 10, from
 #: memory).
 TAP = 1.0e6
@@ -100,15 +103,14 @@ def _pushed(at: Moment) -> Iterator[tuple[int, FloatArray]]:
     """
     scenario = at.resolved.scenario
     for p, item in enumerate(scenario.train):
-        drive = item.suction.drive if item.suction is not None else None
-        if item.suction is None or drive == "water":
+        if item.suction is None or item.suction.drive == "water":
             continue
         most = np.full(at.runs.size, np.nan)
         for name in scenario.flows:
             if item.id in drawn_by(at.resolved, name):
                 most = np.fmax(most, at.number(f"flows.{name}.shut_off_pressure"))
         other = at.ambient_pressure + PUMPED
-        if drive in ("compressed air", "steam"):
+        if item.suction.drive in PIPED:
             other = at.number(f"train.{item.id}.suction.drive_pressure")
         most = np.where(np.isnan(most), other, most)
         yield p, np.where(pumping(at.resolved, item.id, at.cell, at.number) > 0, most, 0.0)
@@ -121,14 +123,14 @@ def _driven_back(at: Moment, flow: Flow) -> Iterator[tuple[int, FloatArray]]:
     """
     scenario = at.resolved.scenario
     for p, item in enumerate(scenario.train):
-        drive = item.suction.drive if item.suction is not None else None
+        if item.suction is None or item.suction.drive == "motor":
+            continue
+        piped = item.suction.drive in PIPED
         ends = [each for each in scenario.train if item.id in each.from_]
-        if drive in ("compressed air", "steam") or (
-            item.suction is not None and drive != "motor" and not any(each.open for each in ends)
-        ):
+        if piped or not any(each.open for each in ends):
             driven = pumping(at.resolved, item.id, at.cell, at.number) > 0
             pressure = at.number(f"train.{item.id}.suction.drive_pressure")
-            if drive not in ("compressed air", "steam"):
+            if not piped:
                 pressure = np.where(np.isnan(pressure), at.ambient_pressure + TAP, pressure)
             yield p, np.where(driven & (flow.start.leaves[p] <= 0), pressure, 0.0)
 

@@ -98,7 +98,7 @@ class Resolved:
     exhaustible: frozenset[str]
     notes: tuple[str, ...] = ()
     presumed: frozenset[str] = frozenset()
-    """Paths of numbers that the file does not state and that count as the worst there is."""
+    """Paths of numbers that the file does not state and that count as the least that is made."""
 
     @property
     def air(self) -> FloatArray:
