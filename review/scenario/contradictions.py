@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from review.scenario.errors import Problem, quoted
 from review.scenario.intended import crossed
@@ -15,8 +15,8 @@ from review.scenario.yaml import Where
 FASTEST_HOOD = 2.0
 
 
-def contradictions(scenario: Scenario) -> list[Problem]:
-    """Values that cannot be true together."""
+def contradictions(scenario: Scenario, but: Collection[Where] = ()) -> list[Problem]:
+    """Values that cannot be true together, outside the sections of `but`."""
     found = [
         *_flow_values(scenario),
         *_pressures(scenario),
@@ -26,7 +26,7 @@ def contradictions(scenario: Scenario) -> list[Problem]:
         *_bench_values(scenario),
         *crossed(scenario),
     ]
-    return [scenario.problem(path, message) for path, message in found]
+    return [scenario.problem(path, message) for path, message in found if path[:2] not in but]
 
 
 def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:

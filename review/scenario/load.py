@@ -57,7 +57,8 @@ def _scenario(document: Document, words: Words | None, further: Further | None) 
     except ValidationError as error:
         problems += [_problem(document, detail) for detail in _said_once(error)]
         if further is not None and (rest := mended(document, words)) is not None:
-            problems += _beside(problems, further(rest))
+            wrong = error.errors(include_url=False)
+            problems += _beside(problems, [*further(rest), *_apart(rest, wrong)])
         raise InputError(problems) from None
     scenario._document = document
     if further is not None:
@@ -74,6 +75,18 @@ def _said_once(error: ValidationError) -> list[ErrorDetails]:
     unknown = [each["loc"] for each in details if each["type"] == "extra_forbidden"]
     meant = {(*path[:-1], keys.unknown(path)[1]) for path in unknown}
     return [each for each in details if each["type"] != "missing" or each["loc"] not in meant]
+
+
+#: Errors of a key or word: mending them invents no number that could contradict another.
+_NO_NUMBER = ("extra_forbidden", "literal_error", "bool_type")
+
+
+def _apart(rest: Scenario, wrong: list[ErrorDetails]) -> list[Problem]:
+    """Contradictions of a mended file, but for sections where a word was mended."""
+    if any(each["type"] not in _NO_NUMBER for each in wrong):
+        return []
+    words = [each["loc"][:2] for each in wrong if each["type"] != "extra_forbidden"]
+    return contradictions(rest, but=words)
 
 
 def _beside(problems: list[Problem], more: Iterable[Problem]) -> list[Problem]:
