@@ -236,7 +236,8 @@ def _margin(
 ) -> Measure:  # fmt: skip
     """Margin of a material by its name in the file; `part` is what to call it without one."""
     material = material_called(setup, name)
-    limit = limit_of(material, hottest, name or part)
+    key = ', write its "joint_material"' if name is None and what is JOINT_KIND else ""
+    limit = limit_of(material, hottest, name or part + key)
     if anneals is not None:
         limit = limit.revised(np.maximum(limit.value, anneals), limit.status)
     note = ""

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from review import Computation, FloatArray, Input, Measure, Method, Place, Quantity, Setup
 
+from ..shared.rating import scratched
 from .sheet import HOTTER, figure, item_temperature, kind
 
 
@@ -96,7 +97,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             Ta=ambient,
             s=_strength(place, ambient),
         )
-        yield setup.measure(QUENCH_KIND, ratio, place.id, material.name)
+        yield setup.measure(QUENCH_KIND, ratio, place.id, material.name, scratched(place))
     if not found:
         none = Quantity.of(0.0, name="stress", unit="1", source="no part is of glass or ceramic")
         yield setup.measure(QUENCH_KIND, none, "train", note="no part is of glass or ceramic")

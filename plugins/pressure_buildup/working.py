@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.gas import R
 
-from ..shared.rating import OFF_BY, rating
+from ..shared.rating import OFF_BY, rating, scratched
 from ..shared.relief import (
     COMES_APART,
     GENTLE,
@@ -214,7 +214,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 np.where(off, setup.engine_status, over.status))  # fmt: skip
         over = over.revised(np.where(below, 0.0, over.value),
             np.where(below, setup.engine_status, over.status))  # fmt: skip
-        note = "" if np.isnan(over.value).any() else _scratched(place)
+        note = "" if np.isnan(over.value).any() else scratched(place)
         yield setup.measure(WORKING_KIND, over, place.id, note=note)
     for place in setup.places:
         before = [setup.places[i] for i in place.before if i in ratings]
@@ -258,13 +258,6 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)
     yield from _suckback(setup)
-
-
-def _scratched(place: Place) -> str:
-    """What to state where glass holds little only because nobody says that it is unharmed."""
-    if place.model.home_made != "unknown" or getattr(place.material, "kind", "") != "glass":
-        return ""
-    return 'State "home_made: no" if its glass is bought and unharmed'
 
 
 def _either(setup: Setup, lifts: NDArray[np.bool_], body: Quantity, holds: Quantity) -> Quantity:

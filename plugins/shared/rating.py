@@ -207,6 +207,14 @@ def _lacking(place: Place) -> str:
     return why
 
 
+def scratched(place: Place) -> str:
+    """What to state where a part bears little only because nobody says that it is unharmed."""
+    kind = getattr(place.material, "kind", "")
+    if place.model.home_made != "unknown" or kind not in ("glass", "ceramic"):
+        return ""
+    return f'State "home_made: no" if its {kind} is bought and unharmed'
+
+
 def _hottest(place: Place) -> FloatArray:
     """The hottest the wall gets: by heat, by what passes through it, or by its bath, K."""
     bath = place.number("bath_temperature")

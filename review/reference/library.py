@@ -76,6 +76,13 @@ def _compound(cas_or_name: str) -> Any:
     return (len(text) > 3 and compounds.search_name(text.lower(), autoload=False)) or None
 
 
+def _readable(formula: str) -> bool:
+    """Whether a formula is that of a substance: an ion is none, and has a charge in it."""
+    with suppress(ValueError):
+        return bool(parse_formula(formula))
+    return False
+
+
 def look_up(cas_or_name: str) -> Substance:
     """A substance from the library's data sets; flags it does not hold are None.
 
@@ -86,7 +93,7 @@ def look_up(cas_or_name: str) -> Substance:
     from chemicals import safety
 
     known = _compound(cas_or_name)
-    if known is None:
+    if known is None or not _readable(known.formula):
         raise UnknownName("substance", cas_or_name, ())
     cas = known.CASs
     properties = {n: Datum(None, p.unit, state="unknown") for n, p in SUBSTANCE_PROPERTIES.items()}
@@ -113,7 +120,6 @@ def look_up(cas_or_name: str) -> Substance:
     curves = {n: Curve("", (), 0.0, 0.0, state="unknown") for n in SUBSTANCE_CURVES}
     curves["vapour_pressure"] = _vapour_pressure(cas) or curves["vapour_pressure"]
     curves["heat_capacity_gas"] = _heat_capacity(cas) or curves["heat_capacity_gas"]
-    parse_formula(known.formula)
     burns = properties["lower_limit_air"].value or properties["autoignition"].value
     return Substance(
         name=known.common_name.lower(),

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from review.scenario.errors import Problem, quoted
 from review.scenario.intended import crossed
 from review.scenario.models import Scenario
+from review.scenario.sizes import bought
 from review.scenario.suction import sucked_and_fed
 from review.scenario.units import Stated
 from review.scenario.yaml import Where
@@ -109,6 +110,12 @@ def _bench_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
 def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
     taken: dict[str, float] = {}
     for i, item in enumerate(scenario.train):
+        if item.size and item.home_made != "no" and bought(item.size):
+            yield (
+                ("train", i, "home_made"),
+                f'a "{item.size}" is bought: of what is made or altered at home write "capacity", '
+                '"inner_diameter" and "wall" instead of a trade size',
+            )
         if item.heated_length and item.length and item.heated_length > item.length:
             yield ("train", i, "heated_length"), "heated_length is more than length"
         packed = item.packing.length if item.packing else None

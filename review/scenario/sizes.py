@@ -34,6 +34,8 @@ GLASS = "glass"
 _AS_A_WALL = dict.fromkeys(
     ("alumina", "aluminium oxide", "aluminum oxide", "al2o3"), "alumina ceramic"
 )
+#: A vessel of a trade size is bought; what is made or altered at home has dimensions of its own.
+BOUGHT = {"home_made": "no"}
 _SOME_GLASS = ("glass", "laboratory glass", "plain glass", "glassware", "pyrex", "glas")
 #: A hose for vacuum has walls as thick as its bore; what is more is no bore and outside diameter.
 MOST_OUTSIDE = 4.0
@@ -134,8 +136,17 @@ def _test_tube(match: re.Match[str]) -> dict[str, str]:
     volume = 0.25 * math.pi * bore**2 * (length - outside) / 1e3
     return {
         "inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm", "length": f"{length:g} mm",
-        "ends": "round", "material": GLASS, "capacity": f"{volume:.3g} mL",
+        "ends": "round", "material": GLASS, "capacity": f"{volume:.3g} mL", **BOUGHT,
     }  # fmt: skip
+
+
+def bought(size: str) -> bool:
+    """Whether a trade size is that of a bought vessel.
+
+    >>> bought("250 mL round flask"), bought("glass tube 10x1"), bought("test tube 16x160")
+    (True, False, True)
+    """
+    return _read(size).items() >= BOUGHT.items()
 
 
 def _joint(match: re.Match[str]) -> dict[str, str]:
@@ -167,7 +178,7 @@ def _vessel(match: re.Match[str]) -> dict[str, str]:
         raise Misspelt(
             f"a {ware['name']} is sold with {', '.join(diameters)} mL, not {litres:g} mL"
         )
-    found = {"capacity": f"{litres:g} mL", "ends": ware["ends"]}
+    found = {"capacity": f"{litres:g} mL", "ends": ware["ends"], **BOUGHT}
     found["material"] = ware.get("material", ware.get("usual", GLASS))
     for key, sizes in (("inner_diameter", diameters), ("wall", ware["wall"])):
         size = sizes[f"{litres:g}"]
