@@ -192,6 +192,8 @@ class Resolver:
             chosen.append(kind)
             lacking = [self._lacking(wanted, item, given) for wanted in kind.requires]
             if needed := "; ".join(filter(None, lacking)):
+                dry = "liquid" in kind.requires and item.liquid is None
+                needed += '; an empty one is a "trap"' if dry else ""
                 self.wrong(("train", i, "kind"), f"a {kind.id} needs {needed}")
             for field, least in kind.presumed:
                 if given.get(f"train.{item.id}.{field}", least) < least:
