@@ -12,6 +12,7 @@ from review.engine.alone import Budget, side_by_side
 from review.engine.discovery import FAULTS
 from review.engine.limited import TookTooLong
 from review.engine.loading import Loaded, Plugin, listed
+from review.interface.folded import folded
 from review.interface.measure import MISSING, OK, Measure, recording, together
 from review.interface.plugin import Kind, Overlay, PluginError
 from review.interface.result import Failure
@@ -23,7 +24,7 @@ from review.walk.setup import Setup
 
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
 CHUNK_RUNS = 2000
-CHUNK_BYTES = 200_000_000
+CHUNK_BYTES = 120_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +93,9 @@ class Measuring(Loaded):
                 failures.append(failure)
             return [], dict.fromkeys(self.kinds, why)
         broken: dict[str, str] = {}
-        for number, (plugin, computation) in enumerate(
-            self._computations if kept.only is None else kept.only
-        ):
+        computations = self._computations if kept.only is None else kept.only
+        read_again = {kind for _, computation in computations for kind in computation.needs}
+        for number, (plugin, computation) in enumerate(computations):
             lost = [n for n in computation.needs if n in broken or n not in self.kinds]
             try:
                 if lost:
@@ -103,7 +104,8 @@ class Measuring(Loaded):
                     raise kept.overdue[number]
                 for measure in self._computed(plugin, computation, setup, kept, number):
                     measure.value.flags.writeable = measure.status.flags.writeable = False
-                    by_kind.setdefault(measure.kind, []).append(measure)
+                    told = measure if measure.kind in read_again else folded(measure)
+                    by_kind.setdefault(measure.kind, []).append(told)
             except FAULTS as error:
                 if isinstance(error, TookTooLong):
                     kept.overdue[number] = error
@@ -112,7 +114,8 @@ class Measuring(Loaded):
                 failure = Failure(plugin.name, why)
                 if failure not in failures:
                     failures.append(failure)
-        return [m for kind in sorted(by_kind) for m in by_kind[kind]], broken
+        setup.let_go()
+        return [folded(m) for kind in sorted(by_kind) for m in by_kind[kind]], broken
 
     def _computed(
         self, plugin: Plugin, computation: Computation, setup: Setup, kept: _Kept, number: int
@@ -177,8 +180,13 @@ def _not_runnable(overlay: Overlay, resolved: Resolved) -> str:
 
 
 def _size(resolved: Resolved) -> int:
-    """Runs per chunk: as many as keep the composition arrays small."""
-    per_run = resolved.graph.size * len(resolved.species) * (len(resolved.steps) + 1) * 8 * 12
+    """Runs per chunk: as many as keep small what the walk remembers of them.
+
+    Of each item 12 arrays over species and 25 of single numbers, of the room 12 over species.
+    """
+    items, species = resolved.graph.size, len(resolved.species)
+    per_cell = items * (12 * species + 25) + 12 * species
+    per_run = 8 * per_cell * (len(resolved.steps) + 1)
     return int(max(64, min(CHUNK_RUNS, CHUNK_BYTES // max(per_run, 1))))
 
 

@@ -74,7 +74,7 @@ class Compared:
     what: str = ""
     warmth: FloatArray | None = None
 
-    def mapped(self, change: Callable[[FloatArray], FloatArray]) -> Compared:
+    def mapped(self, change: Callable[[Any], Any]) -> Compared:
         """The same with each array changed."""
         warmth = None if self.warmth is None else change(self.warmth)
         return replace(self, value=change(self.value), edge=change(self.edge), warmth=warmth)

@@ -68,7 +68,7 @@ class Credit:
         if run.adequacy is None:
             return False, "nothing shows that it is adequate"
         (kind, at), stacks = run.adequacy, self._stacks
-        stack, other = stacks.of.get(kind), stacks.index.get(run.counters)
+        stack, other = stacks.of(kind), stacks.index.get(run.counters)
         if stack is None or other is None:
             return False, f"no measure of {kind}"
         match = [n for n, m in enumerate(stack.measures) if m.at == at]

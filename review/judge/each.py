@@ -66,7 +66,7 @@ def each_graded(
     for criterion in ruleset.criteria:
         if criterion.require is not None or desk.why_not(criterion) is not None:
             continue
-        stack = desk.stacks.of.get(criterion.kind)
+        stack = desk.stacks.of(criterion.kind)
         if criterion.kind in failures:
             unknown = np.full(len(trials.runs), UNDETERMINED, dtype=np.int8)
             yield (replace(criterion, blocks=True), "", ""), unknown

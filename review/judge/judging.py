@@ -150,7 +150,7 @@ class Desk:
         if criterion.kind not in self.kinds:
             return [self._undetermined(criterion, f"{criterion.kind} is no known kind")]
         found: list[Finding] = []
-        stack = self.stacks.of.get(criterion.kind)
+        stack = self.stacks.of(criterion.kind)
         if criterion.kind in self.failures:
             found.append(self._undetermined(criterion, self.failures[criterion.kind]))
         elif stack is None:
@@ -303,7 +303,7 @@ class Desk:
         None where any of these values is missing or outside its method's range: the true worst
         could then be another.
         """
-        stack, kind = self.stacks.of.get(kind_id), self.kinds.get(kind_id)
+        stack, kind = self.stacks.of(kind_id), self.kinds.get(kind_id)
         if stack is None or kind is None or stack.malformed or kind_id in self.failures:
             return None
         columns = np.concatenate([self.columns[case] for case in cases])

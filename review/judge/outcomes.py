@@ -34,6 +34,7 @@ class Outcomes:
     def __init__(self, stacks: Stacks, credit: Credit) -> None:
         self._stacks, self._credit = stacks, credit
         self._gravest: dict[int, _Gravest] = {}
+        self._clocks: dict[str, FloatArray] = {}
         runs = stacks.trials.runs
         #: Of equal grades, what the failure makes worse than the same step of the plan comes before
         #: what stands there anyway, then what must block where it is not known, then the farthest.
@@ -99,16 +100,25 @@ class Outcomes:
 
     def _clock(self, run: Run, harm: str) -> float:
         """Shortest time that clocks of the same hazard give in an upset, s; NaN if none does."""
-        hazard = harm.split(".")[0]
-        columns, kinds = self._stacks.run_columns(run), self._stacks.kinds
-        times = [
-            stack.value[:, columns].ravel()
-            for kind, stack in self._stacks.of.items()
-            if kind in kinds and kinds[kind].clock and kind.split(".")[0] == hazard
-        ]
-        known = np.concatenate(times) if times else np.zeros(0)
-        known = known[np.isfinite(known)]
-        return float(known.min()) if known.size else math.nan
+        least = self._least(harm.split(".")[0])[self._stacks.run_columns(run)].min(initial=np.inf)
+        return float(least) if np.isfinite(least) else math.nan
+
+    def _least(self, hazard: str) -> FloatArray:
+        """Shortest time that any clock of a hazard gives in each trial, s; infinite for none."""
+        stacks, found = self._stacks, self._clocks.get(hazard)
+        if found is None:
+            found = np.full(len(stacks.trials.runs) * stacks.cells, np.inf)
+            for kind in stacks.by_kind:
+                if kind.split(".")[0] != hazard or not (
+                    kind in stacks.kinds and stacks.kinds[kind].clock
+                ):
+                    continue
+                stack = stacks.of(kind)
+                assert stack is not None
+                known = np.where(np.isfinite(stack.value), stack.value, np.inf)
+                found = np.minimum(found, known.min(axis=0, initial=np.inf))
+            self._clocks[hazard] = found
+        return found
 
 
 def _relative(hazard: FloatArray, edge: float) -> FloatArray:

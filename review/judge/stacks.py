@@ -1,4 +1,4 @@
-"""Everything that is judged, laid out once: measures stacked by kind, trials by case."""
+"""Everything that is judged, laid out for it: measures stacked by kind, trials by case."""
 
 from __future__ import annotations
 
@@ -36,7 +36,10 @@ class Stack:
 
 
 class Stacks:
-    """The stacks of all kinds, and which columns belong to which case and run."""
+    """The stacks of all kinds, and which columns belong to which case and run.
+
+    Only the stack that was asked for last is kept: all of them together may be very large.
+    """
 
     def __init__(
         self, measures: Iterable[Measure], kinds: Mapping[str, Kind], trials: Trials
@@ -45,13 +48,17 @@ class Stacks:
         self.cells = 1 + len(trials.steps)
         self.columns = _columns(trials)
         self.index = {run.id: n for n, run in enumerate(trials.runs)}
-        by_kind: dict[str, list[Measure]] = {}
+        self.by_kind: dict[str, list[Measure]] = {}
         for measure in measures:
-            by_kind.setdefault(measure.kind, []).append(measure)
-        self.of = {
-            kind: self._stack(sorted(same, key=lambda m: (m.at, m.of)))
-            for kind, same in by_kind.items()
-        }
+            self.by_kind.setdefault(measure.kind, []).append(measure)
+        self._last: dict[str, Stack] = {}
+
+    def of(self, kind: str) -> Stack | None:
+        """All measures of a kind; None where there is none."""
+        if kind not in self._last and kind in self.by_kind:
+            same = sorted(self.by_kind[kind], key=lambda m: (m.at, m.of))
+            self._last = {kind: self._stack(same)}
+        return self._last.get(kind)
 
     def run_columns(self, run: Run) -> NDArray[np.intp]:
         """The columns in which a run is judged."""
@@ -60,19 +67,24 @@ class Stacks:
 
     def _stack(self, measures: list[Measure]) -> Stack:
         shape = (self.cells, len(self.trials.runs))
-        fits = [m for m in measures if np.shape(m.value) == shape == np.shape(m.status)]
-        odd = [m for m in measures if not np.shape(m.value) == shape == np.shape(m.status)]
-        size = (len(fits), shape[0] * shape[1])
-        value = np.array([np.transpose(m.value) for m in fits], dtype=np.float64).reshape(size)
-        status = np.array([np.transpose(m.status) for m in fits]).reshape(size)
-        known = (status == OK) | (status == ESTIMATED) | (status == OUTSIDE)
-        lost = np.isnan(value) | ~known
-        return Stack(
-            tuple(fits),
-            np.where(lost, np.nan, value),
-            np.where(lost, MISSING, status).astype(np.uint8),
-            tuple(odd),
-        )
+        laid = (len(measures), shape[1], shape[0])
+        value, status = np.empty(laid), np.empty(laid, dtype=np.uint8)
+        fits: list[Measure] = []
+        odd: list[Measure] = []
+        for measure in measures:
+            given, told = measure.value, measure.status
+            if np.shape(given) == shape == np.shape(told):
+                known = (told == OK) | (told == ESTIMATED) | (told == OUTSIDE)
+                value[len(fits)] = np.transpose(given)
+                status[len(fits)] = np.transpose(np.where(known, told, np.uint8(MISSING)))
+                fits.append(measure)
+            else:
+                odd.append(measure)
+        size = len(fits), shape[0] * shape[1]
+        value, status = value[: size[0]].reshape(size), status[: size[0]].reshape(size)
+        lost = np.isnan(value) | (status == MISSING)
+        value[lost], status[lost] = np.nan, MISSING
+        return Stack(tuple(fits), value, status, tuple(odd))
 
 
 def _columns(trials: Trials) -> Mapping[Case, NDArray[np.intp]]:

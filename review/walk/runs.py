@@ -80,6 +80,13 @@ class Runs:
         out[where[active]] = values[active]
         return out
 
+    def over_cells(self, path: str, cells: int) -> FloatArray | None:
+        """The number in all cells, all runs of the first first; None where the file has none."""
+        value = self.base.get(path)
+        if value is None or path not in self._columns:
+            return None if value is None else np.broadcast_to(value, (cells * self.size,))
+        return np.concatenate([self.number(path, cell) for cell in range(cells)])
+
     def late_at(self, cell: int) -> NDArray[np.intp]:
         """Runs whose overlay begins in this cell only after the cell has settled."""
         return np.flatnonzero(self.late & (self.start == cell))

@@ -60,6 +60,13 @@ class Setup(Walked):
             self._kinds[asked] = alike(told.view(np.float64))
         return self._kinds[asked]
 
+    def let_go(self) -> None:
+        """Free all that it holds; it cannot be read any more.
+
+        What it holds refers back to it, so that nothing else would free it soon.
+        """
+        vars(self).clear()
+
     def _before(self, fields: tuple[str, ...]) -> NDArray[np.uint64]:
         """A mark for what each item and all before it are in these fields, (items, trials)."""
         found = self._all_before.get(fields)

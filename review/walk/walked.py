@@ -215,12 +215,11 @@ class Walked(Known):
         return {}
 
     def _number(self, path: str) -> Quantity:
-        parts = [self.runs.number(path, cell) for cell in range(self.shape[0])]
-        if any(part is None for part in parts):
+        value = self.runs.over_cells(path, self.shape[0])
+        if value is None:
             return Quantity.of(
                 np.full(self.trials, np.nan), name=path, source="not given in the scenario"
             )
-        value = np.concatenate([part for part in parts if part is not None])
         if self.scenario.is_assumed(path):
             return Quantity.of(value, np.uint8(ESTIMATED), name=path, source="assumed in the file")
         if path in self.resolved.presumed:

@@ -1,0 +1,91 @@
+"""Measures over many runs of which most are alike: what a review keeps of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from review.interface.measure import Compared, FloatArray, Measure, StatusArray
+from review.physics.columns import alike
+
+
+def folded(measure: Measure) -> Folded:
+    """The same measure without its working, each run that is like another kept once."""
+    if isinstance(measure, Folded):
+        return measure
+    given = {field.name: getattr(measure, field.name) for field in fields(measure)}
+    return Folded(**given | {"working": None})
+
+
+class Folded(Measure):
+    """A measure that keeps runs which are alike to the last bit once.
+
+    Most failures change nothing at most places, so this is a small part of all its runs. Its arrays
+    are laid out anew each time they are read.
+    """
+
+    __slots__ = ("_compared", "_status", "_value")
+    _value: _Kept
+    _status: _Kept
+    _compared: Compared | None
+    """Its arrays are `_Kept`."""
+
+    @property
+    def value(self) -> FloatArray:
+        """Values of shape (cells, runs)."""
+        return self._value.laid_out()
+
+    @value.setter
+    def value(self, array: FloatArray) -> None:
+        object.__setattr__(self, "_value", _Kept.of(array))
+
+    @property
+    def status(self) -> StatusArray:
+        """Statuses of shape (cells, runs)."""
+        return self._status.laid_out()
+
+    @status.setter
+    def status(self, array: StatusArray) -> None:
+        object.__setattr__(self, "_status", _Kept.of(array))
+
+    @property
+    def compared(self) -> Compared | None:
+        """The two figures behind the value, where it is a share or a difference."""
+        return None if self._compared is None else self._compared.mapped(_Kept.laid_out)
+
+    @compared.setter
+    def compared(self, given: Compared | None) -> None:
+        object.__setattr__(self, "_compared", None if given is None else given.mapped(_Kept.of))
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """An array over runs: its columns that differ, and which of them each run has."""
+
+    columns: NDArray[Any]
+    of_run: NDArray[np.uint32] | None
+    """None: each run has its own."""
+    runs: int
+
+    @staticmethod
+    def of(array: NDArray[Any]) -> _Kept:
+        runs = array.shape[-1]
+        bits = np.ascontiguousarray(array).view(f"u{array.itemsize}")
+        if np.array_equal(bits, np.broadcast_to(bits[..., :1], bits.shape)):
+            return _Kept(array[..., :1].copy(), np.zeros(runs, dtype=np.uint32), runs)
+        first, kind = alike(bits if bits.itemsize == 8 else bits.astype(np.uint64))
+        if 2 * first.size > runs:
+            return _Kept(array, None, runs)
+        return _Kept(array[..., first], kind.astype(np.uint32), runs)
+
+    def laid_out(self) -> NDArray[Any]:
+        if self.of_run is None:
+            return self.columns
+        if self.columns.shape[-1] == 1:
+            return np.broadcast_to(self.columns, (*self.columns.shape[:-1], self.runs))
+        array = self.columns[..., self.of_run]
+        array.flags.writeable = False
+        return array
