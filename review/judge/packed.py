@@ -19,6 +19,7 @@ from dataclasses import fields
 import numpy as np
 from numpy.typing import NDArray
 
+from review.interface.folded import folded
 from review.interface.measure import MISSING, OK, FloatArray, Measure
 from review.interface.plugin import Kind
 from review.interface.result import Run, Trials
@@ -27,6 +28,8 @@ from review.judge.stored import run_from_json
 
 _HEAD = struct.Struct("<I")
 _RUN = tuple(field.name for field in fields(Run))
+#: Numbers reduced at a time, so that memory stays bounded whatever the number of measures.
+_BLOCK = 1_000_000
 _COMPRESSION = 1
 """zlib's quickest: most of an upset is as in the plan, which any level finds."""
 
@@ -41,15 +44,20 @@ def pack(measures: Iterable[Measure], trials: Trials, kinds: Mapping[str, Kind])
     for measure in listed:
         if measure.value.shape != shape or measure.status.shape != shape:
             raise ValueError(f"{measure.kind} at {measure.at}: its shape is not {shape}")
-    value, status = _reduced(listed, trials, kinds)
     header = {
         "steps": list(trials.steps),
         "runs": [[getattr(run, name) for name in _RUN] for run in trials.runs],
         "measures": [[m.kind, m.at, m.of, m.unit, m.method, m.note, m.limits_hash] for m in listed],
     }
     head = json.dumps(header, allow_nan=False).encode()
-    body = _HEAD.pack(len(head)) + head + value.astype("<f8").tobytes() + status.tobytes()
-    return zlib.compress(body, _COMPRESSION)
+    packer = zlib.compressobj(_COMPRESSION)
+    packed, statuses = [packer.compress(_HEAD.pack(len(head)) + head)], []
+    rows = max(1, _BLOCK // max(1, shape[0] * shape[1]))
+    for start in range(0, len(listed), rows):
+        value, status = _reduced(listed[start : start + rows], trials, kinds)
+        packed.append(packer.compress(value.astype("<f8").tobytes()))
+        statuses.append(status.tobytes())
+    return b"".join([*packed, *map(packer.compress, statuses), packer.flush()])
 
 
 def unpack(data: bytes) -> tuple[tuple[Measure, ...], Trials]:
@@ -122,14 +130,16 @@ def _keep_adequacy(measures: Sequence[Measure], trials: Trials, keep: NDArray[np
 
 def _measure(told: Sequence[str], value: FloatArray, status: NDArray[np.uint8]) -> Measure:
     kind, at, of, unit, method, note, limits_hash = told
-    return Measure(
-        kind=kind,
-        at=at,
-        of=of,
-        unit=unit,
-        value=value.astype(np.float64),
-        status=status.copy(),
-        method=method,
-        note=note,
-        limits_hash=limits_hash,
+    return folded(
+        Measure(
+            kind=kind,
+            at=at,
+            of=of,
+            unit=unit,
+            value=value.astype(np.float64, copy=False),
+            status=status,
+            method=method,
+            note=note,
+            limits_hash=limits_hash,
+        )
     )
