@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -308,11 +309,12 @@ def lacking_in(note: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(parts(note.removeprefix(LACKS))))
 
 
-def parts(text: str) -> list[str]:
+@lru_cache(maxsize=4096)
+def parts(text: str) -> tuple[str, ...]:
     """The parts between semicolons that stand in no brackets.
 
     >>> parts("joint of pump (not given; its maker knows); gas volume of flask")
-    ['joint of pump (not given; its maker knows)', 'gas volume of flask']
+    ('joint of pump (not given; its maker knows)', 'gas volume of flask')
     """
     found, depth = [""], 0
     for character in text:
@@ -321,7 +323,7 @@ def parts(text: str) -> list[str]:
             found.append("")
         else:
             found[-1] += character
-    return [part.strip() for part in found if part.strip()]
+    return tuple(part.strip() for part in found if part.strip())
 
 
 def _named(quantity: Quantity) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from review.interface.measure import parts
 from review.judge.grading import ESTIMATE
 
@@ -51,7 +53,7 @@ def unclaimed(reason: str) -> bool:
     return reason.startswith(_FALSE)
 
 
-def _distinct(items: list[str]) -> list[str]:
+def _distinct(items: Sequence[str]) -> list[str]:
     """Without what an earlier part already says."""
     kept: list[str] = []
     for item in items:
