@@ -92,6 +92,9 @@ def _unless(
     return np.where(own > 0, otherwise, np.where(unknown, np.nan, value))
 
 
+#: Margin to the envelope from which on nothing that may light it matters: that which is acceptable
+#: and by how much an estimate may lie on the milder side of the truth.
+LEAN = 0.3
 #: Gas of a suction flask, an empty bottle and a hose between them and the jet, m3 (common practice,
 #: no source).
 FILTERED_VOLUME = 1.0e-3
@@ -116,8 +119,10 @@ def apart(
     the first of the rules that holds counts."""
     values = [rule.here.value for rule in rules]
     either = np.any([v > 0 for v in values], axis=0)
-    unknown = np.isnan(values).any(axis=0)
-    unsaid = [rule for rule in rules if np.isnan(rule.here.value).any()]
+    # What is far too lean to burn is so whatever may light it.
+    lean = (margin.value >= LEAN) & (allowance.value <= 1.0)
+    unknown = np.isnan(values).any(axis=0) & ~lean
+    unsaid = [rule for rule in rules if (np.isnan(rule.here.value) & ~lean).any()]
     why = dict.fromkeys(rule.here.source for rule in unsaid or rules)
     own = Quantity.of(
         np.where(either, 1.0, np.where(unknown, np.nan, 0.0)), unit="1",

@@ -40,6 +40,9 @@ TRACE = 1e-5
 
 #: From here on a bed or a reactor tube is hot enough to make something, K (a judgement, no source).
 HOT_BED = 373.15
+#: From here on steam and carbon dioxide make something of what chars, K: wood that is dried and steamed
+#: gives off little but water up to 200 degC (its first stage of pyrolysis, from memory).
+CHARS_FROM, CHARS = 473.15, frozenset({"combustible solid"})
 #: An oxidiser below this share is what a purge leaves (a judgement, no source).
 IN_AIR = 0.01
 #: Kinds of material that gases pass over unchanged.
@@ -151,14 +154,18 @@ def _undeclared(
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     hot = ~(place.hottest.value < HOT_BED) & np.tile(planned, setup.shape[0])
     reduces = any(classes & REDUCES for classes in beds.values())
+    strongly = any(classes & REDUCES - CHARS for classes in beds.values())
+    charring = hot & ~(place.hottest.value < CHARS_FROM)
     # What stands in a generator's equation has been declared over what the equation uses.
     made = set[str]()
     if beds and all(_used(setup, place, name) for name in beds):
         given = (t for terms in place.made for t in terms)
         made = {term.substance.name for term in given if term.substance is not None}
-    reactive = there(lambda s: s.name not in made and not _quiet(s, reduces))
+    reactive = there(lambda s: s.name not in made and not _quiet(s, strongly))
+    steamed = there(lambda s: s.name not in made and not _quiet(s, reduces)) & charring
     air = there(_oxidises, IN_AIR)
-    meets = hot & reactive if beds else hot & reactive & air & (place.kind.id == "reactor")
+    meets = hot & (reactive | steamed)
+    meets = meets if beds else meets & air & (place.kind.id == "reactor")
     if meets.any():
         gases = " and ".join(
             s.name for s, x in zip(setup.species, inlet, strict=True)

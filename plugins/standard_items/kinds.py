@@ -255,7 +255,8 @@ KINDS: tuple[ItemKind, ...] = (
         "junction", "Junction", ("gas_volume",),
         synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
                   "stopcock", "valve", "three-way valve", "three-way stopcock", "three-way tap",
-                  "needle valve", "ball valve", "tap", "adapter"),
+                  "needle valve", "ball valve", "tap", "adapter", "still head", "distillation head",
+                  "distilling head", "Claisen head"),
     ),
     CheckValve(
         "check valve", "Check valve", ("gas_volume", "cracking_pressure"), holds_liquid=False,
@@ -266,7 +267,9 @@ KINDS: tuple[ItemKind, ...] = (
         synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
                   "hose line", "capillary", "condenser", "reflux condenser", 
                   "vacuum hose", "vacuum tubing", "gas hose", "U-tube", "Liebig condenser",
-                  "glass tube", "glass tubing", "gas line", "connecting hose"),
+                  "glass tube", "glass tubing", "gas line", "connecting hose", "Allihn condenser",
+                  "Dimroth condenser", "coil condenser", "air condenser", "West condenser",
+                  "gas delivery tube", "bent tube", "gas tube"),
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
@@ -281,7 +284,8 @@ KINDS: tuple[ItemKind, ...] = (
     Column(
         "column", "Column", ("inner_diameter", "length"), packed=True,
         synonyms=("packed column", "drying tube", "drying column", "absorber column",
-                  "packed tower", "drying tower", "absorption tube", "guard tube"),
+                  "packed tower", "drying tower", "absorption tube", "guard tube",
+                  "calcium chloride tube", "Vigreux column", "fractionating column"),
     ),
     WashBottle(
         "wash bottle",
@@ -290,13 +294,15 @@ KINDS: tuple[ItemKind, ...] = (
         presumed=(("dip_tube_bore", NARROWEST_TUBE),),
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
                   "Drechsel bottle", "oil bubbler", "gas bubbler", "bubble counter", "saturator",
-                  "humidifier", "impinger", "scrubber", "trough", "pneumatic trough"),
+                  "humidifier", "impinger", "scrubber", "trough", "pneumatic trough",
+                  "wash flask", "washing flask", "absorption bottle"),
     ),
     Trap(
         "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
                   "cold trap", "cold finger",
-                  "suck-back trap", "gas trap", "receiver", "receiving flask"),
+                  "suck-back trap", "gas trap", "receiver", "receiving flask", "collecting flask",
+                  "safety flask", "suction bottle"),
     ),
     Vessel(
         "vessel", "Vessel", (VESSEL,), bare_ends=1,
@@ -309,7 +315,13 @@ KINDS: tuple[ItemKind, ...] = (
                   "Schlenk flask", "Schlenk tube", "pear-shaped flask", "flat-bottom flask",
                   "three-necked flask", "two-necked flask", "round-bottomed flask",
                   "round bottom flask", "Büchner flask", "side-arm flask", "gas syringe",
-                  "measuring cylinder", "antechamber", "gas bag", "cell", "chamber"),
+                  "measuring cylinder", "antechamber", "gas bag", "cell", "chamber", "Erlenmeyer",
+                  "boiling flask", "distilling flask", "distillation flask", "separatory funnel",
+                  "flat flask", "crystallising dish", "crystallizing dish", "Petri dish", "basin",
+                  "evaporating basin", "porcelain basin", "porcelain crucible", "pan", "pot",
+                  "saucepan", "kettle", "tray", "tub", "bucket", "mortar", "glass jar",
+                  "developing tray", "TLC chamber", "electrolysis cell", "burette", "graduated cylinder",
+                  "volumetric flask", "reaction flask", "reaction vessel", "container"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

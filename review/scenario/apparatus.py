@@ -61,6 +61,12 @@ class Packing(Model):
     fibre_diameter: PositiveLength | None = None
     length: PositiveLength | None = None
 
+    @property
+    def is_bed(self) -> bool:
+        """Whether it has figures of a bed that gas goes through; else it may lie loose."""
+        figures = (self.voidage, self.particle_diameter, self.fibre_diameter, self.length)
+        return any(figure is not None for figure in figures)
+
 
 class Suction(Model):
     """How a pump sucks; what it draws in normal use is what flows into the train before it."""
@@ -129,7 +135,9 @@ class Relief(Model):
 OPEN_WARE = frozenset((
     "beaker", "low beaker", "low-form beaker", "dish", "porcelain dish", "evaporating dish",
     "watch glass", "crucible", "bowl", "jar", "gas jar", "measuring cylinder", "test tube",
-    "boiling tube", "trough", "pneumatic trough",
+    "boiling tube", "trough", "pneumatic trough", "crystallising dish", "crystallizing dish",
+    "petri dish", "basin", "evaporating basin", "porcelain basin", "porcelain crucible", "pan", "pot",
+    "saucepan", "tray", "tub", "bucket", "mortar", "developing tray", "graduated cylinder",
 ))  # fmt: skip
 #: Flasks whose neck is known: 22 mm outside from 50 mL on, with walls of at most 2 mm; m and m3.
 NECKED = frozenset(("conical flask", "erlenmeyer flask", "erlenmeyer"))

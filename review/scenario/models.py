@@ -35,6 +35,12 @@ STATEMENTS = {"frame": "stands by itself on the bench", "ignition_sources": "non
 GAPES = 0.010
 
 
+#: Names of the gas that comes from the mains, as the mixture of that name has them, and what the
+#: mains press with at most behind the house's regulator (common practice, no source).
+MAINS = ("natural gas", "mains gas", "gas from the mains", "lab gas")
+MAINS_PRESSURE = "20 mbar gauge"
+
+
 class Scenario(Model):
     """One set-up and how it will be run; all numbers in SI."""
 
@@ -91,6 +97,23 @@ class Scenario(Model):
                 item = {**item, "from": [before] if isinstance(before, str) and before else []}
             filled.append(item)
         return {**given, "train": filled}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _mains(cls, given: Any) -> Any:
+        """Gas from the mains is known by its name: a burner's fuel need not be listed."""
+        heat = given.get("heat") if isinstance(given, Mapping) else None
+        listed = given.get("reagents", {}) if isinstance(given, Mapping) else None
+        if not isinstance(heat, Mapping) or not isinstance(listed, Mapping):
+            return given
+        fuels = [each.get("fuel") for each in heat.values() if isinstance(each, Mapping)]
+        held = {"as": "mains", "pressure": MAINS_PRESSURE}
+        piped = {
+            fuel: {"state": "gas", "composition": {MAINS[0]: "100 %"}, "held": held}
+            for fuel in fuels
+            if isinstance(fuel, str) and fuel in MAINS and fuel not in listed
+        }
+        return {**given, "reagents": {**listed, **piped}} if piped else given
 
     @property
     def path(self) -> str:
@@ -166,7 +189,8 @@ class Scenario(Model):
             vessel = self.item(item.from_[0])
             mouth = min(vessel.mouth or math.inf, item.inner_diameter or vessel.open_width)
             bare = vessel.dip_depth is None or bool(vessel.from_)
-            bare = bare and vessel.joint == "none" and vessel.packing is None
+            bare = bare and vessel.joint == "none"
+            bare = bare and (vessel.packing is None or not vessel.packing.is_bed)
             bare = bare and (vessel.capacity is not None or vessel.gas_volume is not None)
             if bare and vessel.open and mouth >= GAPES and vessel.id not in before:
                 found |= {vessel.id, item.id}

@@ -11,7 +11,7 @@ from typing import Any
 
 from review.scenario.errors import Problem, nearest, quoted
 from review.scenario.intended import named
-from review.scenario.models import Safeguard
+from review.scenario.models import MAINS, Safeguard
 from review.scenario.units import fraction_basis
 from review.scenario.yaml import Document, Where
 
@@ -80,7 +80,7 @@ class _Names:
             yield from self.check(("catalysts", name, "in"), catalyst, "item", self.ids)
         yield from self.safeguards(_list(data.get("safeguards")))
         for name, heat in self.heat.items():
-            yield from self.check(("heat", name, "fuel"), heat, "reagent", reagents)
+            yield from self.check(("heat", name, "fuel"), heat, "reagent", [*reagents, *MAINS])
         frame = _mapping(data.get("frame"))
         for name, clamp in _mapping(frame.get("clamps")).items():
             rods = _mapping(frame.get("rods"))
@@ -115,8 +115,10 @@ class _Names:
             message = f"there is no {what} {quoted(name)}"
             if path[0] == "heat" and what == "reagent":
                 message += (
-                    f": list it under reagents, such as {name}: {{state: gas, composition: "
-                    f"{{{name}: 100 %}}, held: {{as: mains, pressure: 20 mbar gauge}}}}"
+                    f": write \"fuel: {MAINS[0]}\" of gas from the mains, and list what else "
+                    f"burns under reagents, such as {name}: {{state: gas, composition: {{{name}: "
+                    "100 %}, held: {as: cylinder, volume: 1 L, pressure: 2 bar gauge, regulator: "
+                    "0.05 bar gauge}}"
                 )
             yield self.document.problem(path, message, nearest(name, known), at_key=at_key)
 

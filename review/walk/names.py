@@ -19,7 +19,7 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
-from review.walk.hidden import doubted, heated
+from review.walk.hidden import doubted, heated, settled
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.written_out import written_out
 
@@ -64,10 +64,9 @@ class Resolver:
         self, scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
     ) -> None:
         self.problems: list[Problem] = []
-        self.scenario = heated(
-            doubted(written_out(scenario, reference, self.problems), reference)
-        )
         self.notes: list[str] = []
+        written = written_out(scenario, reference, self.problems)
+        self.scenario = heated(doubted(settled(written, reference, self.notes), reference))
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
@@ -201,10 +200,17 @@ class Resolver:
                     self.wrong(("train", i, field), said)
             if item.liquid is not None and not kind.holds_liquid:
                 self.wrong(("train", i, "liquid"), self._stands_in_none(kind.id, item.liquid))
-            if item.packing is not None and not kind.packed:
+            if item.packing is not None and not (kind.packed or self._loose(kind, item)):
                 said = f"a packing in a {kind.id} is not reckoned with: write it as a column"
                 self.wrong(("train", i, "packing"), said)
         return chosen
+
+    @staticmethod
+    def _loose(kind: ItemKind, item: Item) -> bool:
+        """Whether a packing of which only the material is stated lies loose in a vessel."""
+        below = item.dip_depth is not None and item.liquid is None
+        bed = item.packing is None or item.packing.is_bed
+        return kind.holds_liquid and not (bed or below)
 
     def _stands_in_none(self, kind: str, name: str) -> str:
         """What to write where a liquid or solid is said to stand in an item that holds none."""

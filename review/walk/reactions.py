@@ -85,7 +85,8 @@ def _term(
 
 def given_off(terms: Iterable[Term], equation: str, item: str) -> str:
     """How to write a solid that gives off gas by itself; '' where a gas reacts."""
-    if any(t.coefficient < 0 for t in terms if t.substance):
+    gases = [t.coefficient for t in terms if t.substance]
+    if not gases or min(gases) < 0:
         return ""
     return (
         "; of a solid that gives off gas by itself write that gas as a reagent, "
@@ -101,6 +102,24 @@ def no_gas(terms: Iterable[Term]) -> str:
         "; what dissolves or reacts in a liquid and makes no gas is not reckoned with: leave it "
         "out, its heat is not judged"
     )
+
+
+def makes_no_gas(
+    equation: str, limiting: str, reference: Reference, present: Collection[Substance] = ()
+) -> bool:
+    """Whether a reaction has no gas on either side and is not reckoned by a vapour.
+
+    >>> makes_no_gas("CH3COOH + NaOH -> CH3COONa + H2O", "sodium hydroxide", Reference())
+    True
+    >>> makes_no_gas("CaCO3(s) + 2 HCl -> CaCl2 + H2O + CO2", "calcium carbonate", Reference())
+    False
+    """
+    try:
+        least = reference.substance(limiting)
+        terms = parse_equation(equation, reference, present)
+    except (ValueError, UnknownName):
+        return False
+    return not least.can_be_gas and bool(no_gas(terms))
 
 
 def net(terms: Sequence[Term], substance: Substance) -> float:
