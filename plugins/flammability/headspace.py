@@ -103,6 +103,9 @@ FILTERED_VOLUME = 1.0e-3
 #: How a rule says that an equation makes a gas of which no flow says where it goes.
 MADE_TOO = "is made too: give it a flow of its own, into where it leaves"
 
+#: How a rule says that nothing else than a flame, spark or hot surface keeps it from holding.
+MAY_LIGHT = "may light it"
+
 
 class Rule(NamedTuple):
     """A rule of its own for the margin: its kind, its method and where (1) it holds."""
@@ -131,7 +134,9 @@ def apart(
     )  # fmt: skip
     note = "" if either.all() else own.source
     parts = [part for rule in rules for part in rule.here.source.split("; ")]
-    hint = next((part for part in parts if MADE_TOO in part), "") if note else ""
+    alone = [rule.here.source for rule in rules if "; " not in rule.here.source]
+    hints = [part for part in parts if MADE_TOO in part] + [p for p in alone if MAY_LIGHT in p]
+    hint = next(iter(hints), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
         (ELSEWHERE_KIND, ELSEWHERE(margin=margin, own=own), ~either, margin),

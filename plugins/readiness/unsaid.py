@@ -40,8 +40,8 @@ TRACE = 1e-5
 
 #: From here on a bed or a reactor tube is hot enough to make something, K (a judgement, no source).
 HOT_BED = 373.15
-#: From here on steam and carbon dioxide make something of what chars, K: wood that is dried and steamed
-#: gives off little but water up to 200 degC (its first stage of pyrolysis, from memory).
+#: From here on steam and carbon dioxide make something of what chars, K: wood that is dried and
+#: steamed gives off little but water up to 200 degC (its first stage of pyrolysis, from memory).
 CHARS_FROM, CHARS = 473.15, frozenset({"combustible solid"})
 #: An oxidiser below this share is what a purge leaves (a judgement, no source).
 IN_AIR = 0.01

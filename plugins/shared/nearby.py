@@ -13,6 +13,7 @@ from review import FloatArray, Place, Setup
 #: Sources nearer than this to where gas leaves or may leak, m, are within its reach: heavy vapour
 #: runs along a bench (common practice, no source).
 REACH = 3.0
+NEAR = f"nearer than {REACH:g} m or nobody says how far"
 #: Heaters whose wires lie behind cloth or in solid metal, so that vapour meets no hotter surface
 #: than is stated (common practice, no source). Baths, steam and jackets are so by their kind.
 COVERED = ("heating mantle", "heating block")
@@ -52,13 +53,13 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
         far = setup.number(f"heat.{name}.distance").value >= REACH
         here = far | (indirect(setup, name, ignition) > 0)
         if not here.all():
-            why.append(f"{name} ({heat.kind}) is near and may light it")
+            why.append(f"the {heat.kind} {name} may light it, {NEAR}")
         found = np.where(here, found, 0.0)
     for name, source in setup.scenario.ignition_sources.items():
         far = setup.number(f"ignition_sources.{name}.distance").value >= REACH
         far &= source.in_ == "room"
         if not far.all():
-            why.append(f"{name} ({source.kind}) is near, or nobody says how far")
+            why.append(f"the {source.kind} {name} may light it, {NEAR}")
         found = np.where(far, found, 0.0)
     if setup.scenario.catalysts:
         why.append("a catalyst may light it")

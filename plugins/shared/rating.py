@@ -203,7 +203,7 @@ def _lacking(place: Place) -> str:
     if place.material is not None and place.material.kind == "glass" and model.home_made != "no":
         why += '; of laboratory glass up to 2 L "home_made: no" with its "capacity" will do'
     if model.joint == "none":
-        why += '; of an open vessel, how wide its outlet is ("inner_diameter")'
+        why += '; of an open vessel, how wide the outlet straight behind it is ("inner_diameter")'
     return why
 
 

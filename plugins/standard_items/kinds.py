@@ -320,8 +320,9 @@ KINDS: tuple[ItemKind, ...] = (
                   "flat flask", "crystallising dish", "crystallizing dish", "Petri dish", "basin",
                   "evaporating basin", "porcelain basin", "porcelain crucible", "pan", "pot",
                   "saucepan", "kettle", "tray", "tub", "bucket", "mortar", "glass jar",
-                  "developing tray", "TLC chamber", "electrolysis cell", "burette", "graduated cylinder",
-                  "volumetric flask", "reaction flask", "reaction vessel", "container"),
+                  "developing tray", "TLC chamber", "electrolysis cell", "burette",
+                  "graduated cylinder", "volumetric flask", "reaction flask", "reaction vessel",
+                  "container"),
     ),
     Pump(
         "pump", "Pump", ("suction",), holds_liquid=False,

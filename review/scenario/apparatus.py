@@ -136,8 +136,8 @@ OPEN_WARE = frozenset((
     "beaker", "low beaker", "low-form beaker", "dish", "porcelain dish", "evaporating dish",
     "watch glass", "crucible", "bowl", "jar", "gas jar", "measuring cylinder", "test tube",
     "boiling tube", "trough", "pneumatic trough", "crystallising dish", "crystallizing dish",
-    "petri dish", "basin", "evaporating basin", "porcelain basin", "porcelain crucible", "pan", "pot",
-    "saucepan", "tray", "tub", "bucket", "mortar", "developing tray", "graduated cylinder",
+    "petri dish", "basin", "evaporating basin", "porcelain basin", "porcelain crucible", "pan",
+    "pot", "saucepan", "tray", "tub", "bucket", "mortar", "developing tray", "graduated cylinder",
 ))  # fmt: skip
 #: Flasks whose neck is known: 22 mm outside from 50 mL on, with walls of at most 2 mm; m and m3.
 NECKED = frozenset(("conical flask", "erlenmeyer flask", "erlenmeyer"))

@@ -17,6 +17,7 @@ from review.physics import liquids as physics
 from review.reference.finding import Substance
 from review.walk.feeds import Reader
 from review.walk.heating import Heating
+from review.walk.reflux import runs_back
 from review.walk.resolve import Resolved
 from review.walk.state import WORKING_DAY, Moment
 from review.walk.suction import Sucked, most_drawn
@@ -37,6 +38,8 @@ class Boiling:
     wet: Mapping[int, FloatArray]
     """1 where liquid is left until the end of the step, so that its wall stays at its boiling
     point, (runs,)."""
+    back: Mapping[int, FloatArray]
+    """What of the vapour runs back from a condenser over it, (species, runs), mol/s."""
 
 
 def held_moles(resolved: Resolved, number: Reader) -> FloatArray:
@@ -104,9 +107,9 @@ def boiling(
     and no faster than a pump that sucks on it draws. Once its heat is
     off it only evaporates.
     """
-    out = Boiling({}, {}, {})
+    out = Boiling({}, {}, {}, {})
     assert isinstance(out.feeds, dict) and isinstance(out.points, dict)
-    assert isinstance(out.wet, dict)
+    assert isinstance(out.wet, dict) and isinstance(out.back, dict)
     duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
     for i, view in enumerate(views):
         if not view.vapours:
@@ -137,7 +140,8 @@ def boiling(
         flow = np.zeros_like(at.state.left[i])
         flow[ids] = np.where(boils, shares * rate, 0.0)
         out.feeds[i] = flow
-        lasts = until_gone(held, np.where(boils, rate, 0.0))
+        out.back[i] = runs_back(at, views, i, flow)
+        lasts = until_gone(held, np.where(boils, rate, 0.0) - out.back[i].sum(axis=0))
         out.wet[i] = np.where(lasts < duration * (1 - 1e-9), 0.0, 1.0)
     return out
 

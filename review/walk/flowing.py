@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -76,7 +77,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     boils = boiling(at, heat, views, leaves, given.sucked)
     views = _at_boiling(at, views, boils, heat)
     given.feeds += boils.feeds.items()
-    start, middle, end, used = _solved(at, heat, views, given)
+    start, middle, end, used = _solved(at, heat, views, given, boils)
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
     hot_now = np.maximum(start.wall_hot, np.where(moving > 0, start.gas_in, 0.0))
     hot = hot_now.copy()
@@ -153,7 +154,7 @@ def _at_boiling(
 
 
 def _solved(
-    at: Moment, heat: Heating, views: list[ItemView], given: Conditions
+    at: Moment, heat: Heating, views: list[ItemView], given: Conditions, boiled: Boiling
 ) -> tuple[Flowing, Flowing, Flowing, FloatArray]:
     """The train at the start of the step, while it is warm and wet, and at its end.
 
@@ -166,7 +167,7 @@ def _solved(
     later = {i: replace(views[i], active=a) for i, a in heat.active.items() if views[i].reactions}
     end_views = [later.get(i, view) for i, view in enumerate(views)]
     wet_views, wet = list(end_views), replace(given, feeds=list(given.feeds))
-    dry = _dry(at, start, end_views, given)
+    dry = _dry(at, start, end_views, given, boiled.back)
     warms = any(not np.array_equal(heat.started[i], heat.active[i]) for i in later)
     middle = solve(graph, wet_views, resolved.properties, wet, spent, passes) if warms else start
     end = solve(graph, end_views, resolved.properties, given, spent, passes) if dry else middle
@@ -183,7 +184,18 @@ def _solved(
     return start, middle, end, used
 
 
-def _dry(at: Moment, start: Flowing, views: list[ItemView], given: Conditions) -> bool:
+#: What is left when all else has boiled away does not boil by itself where it was no more than this
+#: share of the vapour: it lies far below its own boiling point, and evaporates.
+TRACE = 1e-5
+
+
+def _dry(
+    at: Moment,
+    start: Flowing,
+    views: list[ItemView],
+    given: Conditions,
+    back: Mapping[int, FloatArray],
+) -> bool:
     """Whether a liquid ends before the step does; `views` and the feeds are then without it."""
     found = False
     for i, view in enumerate(views):
@@ -194,15 +206,16 @@ def _dry(at: Moment, start: Flowing, views: list[ItemView], given: Conditions) -
         ids = [v.species for v in view.vapours]
         rate[ids] = (start.outlet[i] - start.inlet[i])[ids]
         boils = np.isfinite(view.boils_at) if view.boils_at is not None else False
-        rate = np.where(boils, fed, rate)
+        rate = np.where(boils, fed - back.get(i, 0.0), rate)
         left = at.state.left[i]
         ends = np.where(rate > 0, rate * at.duration, 0.0) > left * (1 + 1e-9)
         if ends.any():
             found = True
             views[i] = with_left(view, np.where(ends, 0.0, left))
+            others = np.where(ends, 0.0, fed).sum(axis=0)
+            gone = (ends | (others <= TRACE * fed.sum(axis=0))) & boils
             given.feeds[:] = [
-                (k, np.where(ends & boils, 0.0, flow) if k == i else flow)
-                for k, flow in given.feeds
+                (k, np.where(gone, 0.0, flow) if k == i else flow) for k, flow in given.feeds
             ]
     return found
 

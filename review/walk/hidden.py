@@ -1,17 +1,14 @@
-"""What a file implies: a light-off nobody believes away, heat where a temperature is stated,
-nothing where a reaction is beyond the balance."""
+"""What a file implies: a light-off nobody believes away, heat where a temperature is stated."""
 
 from __future__ import annotations
 
 import re
 from contextlib import suppress
 
-from review.reference.data import Substance
 from review.reference.finding import Reference, UnknownName
 from review.scenario import Scenario
 from review.scenario.models import Heat
 from review.scenario.words import Known, Words
-from review.walk.reactions import makes_no_gas
 
 #: Metals of groups 8 to 11, and those whose oxides light fuels: of these nobody is believed that
 #: they have no light-off temperature. By name and by symbol.
@@ -82,27 +79,3 @@ def heated(scenario: Scenario) -> Scenario:
     ]
     changed = {"heat": {**scenario.heat, **found}, "procedure": steps, "train": train}
     return scenario.model_copy(update=changed)
-
-
-def settled(scenario: Scenario, reference: Reference, notes: list[str]) -> Scenario:
-    """The scenario without reactions in a held liquid that neither take nor make a gas.
-
-    The balance knows gases alone, so such a reaction counts as little as one that the file leaves
-    out, and a note says that its heat is not judged. Items that declare other reactions keep all.
-    """
-    train, present = [], list[Substance]()
-    for text in {text for reagent in scenario.reagents.values() for text in reagent.composition}:
-        with suppress(UnknownName):
-            present.append(reference.substance(text))
-    for item in scenario.train:
-        calm = item.liquid is not None and all(
-            makes_no_gas(each.equation, each.limiting, reference, present)
-            for each in item.reactions
-        )
-        if calm and item.reactions:
-            notes.append(
-                f'what reacts in the liquid of "{item.id}" makes no gas: its heat is not judged'
-            )
-            item = item.model_copy(update={"reactions": type(item.reactions)()})
-        train.append(item)
-    return scenario.model_copy(update={"train": train}) if notes else scenario

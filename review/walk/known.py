@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 
 from review.interface import setup as interface
 from review.interface.measure import FloatArray
@@ -81,3 +81,10 @@ def bed_lacks(item: ItemModel) -> Iterator[str]:
             yield "particle_diameter or fibre_diameter"
         if packing.length is None and item.length is None:
             yield "length"
+
+
+def unbounded(scenario: Scenario, unknown: Container[str]) -> Iterator[str]:
+    """Heaters of which nobody says how hot they get, of the items that are as hot as unknown."""
+    for name, heat in scenario.heat.items():
+        if heat.heats in unknown and heat.hottest is None:
+            yield f'how hot {name} can get (write the most, such as "hottest: 300 degC")'

@@ -19,8 +19,9 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
-from review.walk.hidden import doubted, heated, settled
+from review.walk.hidden import doubted, heated
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
+from review.walk.settled import settled
 from review.walk.written_out import written_out
 
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.

@@ -127,11 +127,17 @@ class Place:
     def made(self) -> tuple[tuple[interface.Term, ...], ...]:
         """What generators make here, by their equations: their gas is a flow of the balance."""
         setup, found = self._setup, list[tuple[interface.Term, ...]]()
+        solids = [
+            setup.reference.substance(text)
+            for reagent in setup.scenario.reagents.values()
+            if reagent.state == "solid"
+            for text in reagent.composition
+        ]
         for flow in setup.scenario.flows.values():
             held = setup.scenario.reagents[flow.reagent].held
             if flow.into == self.id and held is not None and held.equation is not None:
                 with suppress(ValueError):
-                    found.append(stoichiometry(held.equation, setup.reference))
+                    found.append(stoichiometry(held.equation, setup.reference, solids))
         return tuple(found)
 
     def lies_here(self, reagent: Reagent) -> bool:

@@ -23,9 +23,11 @@ class Term:
     """Marked (s), or a solid at 20 degC by the data."""
 
 
-def stoichiometry(text: str, reference: Reference) -> tuple[Term, ...]:
+def stoichiometry(
+    text: str, reference: Reference, present: Collection[Substance] = ()
+) -> tuple[Term, ...]:
     """The same of an equation in which nothing needs to be known but its formula."""
-    return _read(text, reference, known=False)
+    return _read(text, reference, known=False, present=present)
 
 
 def parse_equation(
@@ -66,7 +68,7 @@ def _term(
     name = match["name"]
     count = sign * float(match["count"] or 1)
     if match["phase"] == "(s)":
-        return _solid(count, name, reference)
+        return _solid(count, name, reference, present)
     try:
         substance = _among(present, name) or reference.substance(name)
         if not substance.can_be_gas:
@@ -104,24 +106,6 @@ def no_gas(terms: Iterable[Term]) -> str:
     )
 
 
-def makes_no_gas(
-    equation: str, limiting: str, reference: Reference, present: Collection[Substance] = ()
-) -> bool:
-    """Whether a reaction has no gas on either side and is not reckoned by a vapour.
-
-    >>> makes_no_gas("CH3COOH + NaOH -> CH3COONa + H2O", "sodium hydroxide", Reference())
-    True
-    >>> makes_no_gas("CaCO3(s) + 2 HCl -> CaCl2 + H2O + CO2", "calcium carbonate", Reference())
-    False
-    """
-    try:
-        least = reference.substance(limiting)
-        terms = parse_equation(equation, reference, present)
-    except (ValueError, UnknownName):
-        return False
-    return not least.can_be_gas and bool(no_gas(terms))
-
-
 def net(terms: Sequence[Term], substance: Substance) -> float:
     """What an equation makes of a substance less what it takes."""
     return sum(t.coefficient for t in terms if t.substance and t.substance.name == substance.name)
@@ -137,13 +121,20 @@ def _among(present: Collection[Substance], name: str) -> Substance | None:
     return found[0] if len(found) == 1 else None
 
 
-def _solid(count: float, name: str, reference: Reference) -> Term:
-    """A term marked (s): a solid, known or not, that takes no part in the gas."""
+def _solid(
+    count: float, name: str, reference: Reference, present: Collection[Substance]
+) -> Term:
+    """A term marked (s): a solid, known or not, that takes no part in the gas.
+
+    One whose formula has its atoms in another order is that of the solids at hand.
+    """
     try:
         substance = reference.substance(name)
     except UnknownName:
         parse_formula(name)
-        return Term(count, name, name, None, solid=True)
+        solids = [s for s in present if s.phase_at_20C == "solid"]
+        same = _among(solids, name)
+        return Term(count, name if same is None else same.name, name, None, solid=True)
     if substance.phase_at_20C in ("gas", "liquid"):
         raise ValueError(
             f'"{name}" is marked (s), but {substance.name} is a {substance.phase_at_20C} at 20 degC'

@@ -30,7 +30,7 @@ from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
 from review.walk.graph import most_before
-from review.walk.known import Known, bed_lacks
+from review.walk.known import Known, bed_lacks, unbounded
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -149,8 +149,9 @@ class Walked(Known):
             f"{lost} of the packing of {p.id}"
             for p in self.places if unpressed[p.index] for lost in bed_lacks(p.model)
         ]  # fmt: skip
-        if beds:
-            return "; ".join(beds)
+        hot = {p.id for p in self.places if np.isnan(self.stacked("hot")[p.index]).any()}
+        if alone := beds or list(unbounded(self.scenario, hot)):
+            return "; ".join(alone)
         lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
         where = np.any(np.concatenate(lost), axis=0)
         if where.any() and self._poured[where].all():
@@ -159,7 +160,7 @@ class Walked(Known):
         for place in self.places:
             if np.isnan(self.stacked("volume")[place.index]).any():
                 found.append(f"gas volume of {place.id}")
-            if np.isnan(self.stacked("hot")[place.index]).any():
+            if place.id in hot:
                 found.append(f"temperature of {place.id}")
             if np.isnan(self.stacked("over_liquid")[place.index]).any() and place.model.liquid:
                 liquid = place.model.liquid
