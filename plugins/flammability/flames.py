@@ -131,6 +131,19 @@ def _distance(
     return nearest, which
 
 
+#: What may stand anywhere in a room of which the file says nothing.
+UNSAID = "ignition_sources are not stated (none in the room, or each with its distance)"
+
+
+def _unsaid(setup: Setup, air: str | None) -> bool:
+    """Whether the file says nothing of what may light gas in the room: then it may stand near.
+
+    What stands in a hood is said of the hood (`heat_inside`).
+    """
+    stated = bool(setup.scenario.ignition_sources) or setup.scenario.nothing_ignites
+    return air == "room" and not stated
+
+
 def _glows(setup: Setup, name: str) -> bool:
     """Whether an electric heater may light what burns here: bare wires, or too hot a mantle."""
     if setup.scenario.heat[name].energy != "electric":
@@ -171,6 +184,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             source=which or "no flame or spark is stated",
         )  # fmt: skip
         yield setup.measure(KIND, EXTENT(leaves=leaves, L=length, d=distance), place.id, note=which)
+        if _unsaid(setup, place.model.to):
+            near = np.where(leaves.value <= 1, 0.0, np.nan)
+            lost = Quantity.of(near, name="reach over distance", unit="1", source=UNSAID)
+            yield setup.measure(KIND, lost, place.id, "what else may light it", note=UNSAID)
     yield from _leaks(setup, limits)
 
 
@@ -183,6 +200,8 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         if relief is not None and relief.to not in (None, stands):
             blown, beside = _distance(setup, relief.to)
             nearest, which = np.minimum(nearest, blown), which or beside
+        if _unsaid(setup, place.model.to):
+            nearest, which = np.zeros(setup.trials), which or UNSAID
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
             continue
         found = True

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from contextlib import suppress
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,12 +19,12 @@ from review import (
     Place,
     Quantity,
     Setup,
-    UnknownName,
 )
 
 from ..shared.residue import boiled_dry
+from .declared import declared
 from .present import BATH, MOISTURE, Presence, present
-from .undeclared import not_told
+from .undeclared import Lost, not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
 _HARM = {
@@ -40,10 +38,11 @@ LIES = "; nothing says where {} lies: name its item under catalysts"
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
 
-#: Classes of what is nothing but lye or lime.
-LYE = {"caustic", "lye"}
-#: What equations write for it.
-LYES = {"sodium hydroxide", "NaOH", "calcium hydroxide", "Ca(OH)2", "potassium hydroxide", "KOH"}
+#: What a wall that nobody names may be of: one for each class of wall that the table speaks of.
+WALLS = (
+    "borosilicate glass 3.3", "copper", "carbon steel", "nickel", "aluminium", "natural rubber",
+    "polyethylene", "PTFE",
+)  # fmt: skip
 
 #: Phases of what is in the air and has no amount of its own.
 AIR = ("gas", MOISTURE)
@@ -107,7 +106,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     yield setup.measure(KIND, nothing, "set-up", note="no pair of the table meets elsewhere")
     for place in setup.places:
         here = list(present(setup, place))
-        for name, lost, why in not_told(setup, place, here):
+        for name, lost, why in (
+            *not_told(setup, place, here), *_unnamed_wall(setup, place, pairs, here)
+        ):  # fmt: skip
             yield setup.measure(KIND, lost, place.id, name, note=why)
         found: dict[str, tuple[Quantity, str]] = {}
         for a, b, pair in _meetings(pairs, here, _dissolved(place)):
@@ -120,6 +121,24 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)
         for of, (grade, note) in found.items():
             yield setup.measure(KIND, grade, place.id, of, note=note)
+
+
+def _unnamed_wall(
+    setup: Setup, place: Place, pairs: Sequence[Pair], here: Sequence[Presence]
+) -> Iterator[Lost]:
+    """A wall that nobody names: not known, where it may be of what must not meet what is here."""
+    if place.is_end or any(part == "wall" for _, part in place.parts):
+        return
+    ones = np.ones(setup.trials)
+    walls = [Presence(setup.reference.material(name), "wall", ones) for name in WALLS]
+    worst, bad = float(len(LABELS) - 1), np.zeros(setup.trials, dtype=bool)
+    for a, b, pair in _meetings(pairs, [*here, *walls], _dissolved(place)):
+        if b is not None and (a.phase == "wall") != (b.phase == "wall"):
+            bad |= ~(_graded(setup, place, a, b, pair).value < worst)
+    if bad.any():
+        why = 'say what it is made of, such as "material: borosilicate glass 3.3"'
+        lost = Quantity.of(np.where(bad, np.nan, 0.0), name="reactivity of the wall")
+        yield "a wall that nobody names", lost, why
 
 
 def _meetings(
@@ -213,7 +232,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     if dried:
         hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
     coldest = _coldest(setup, place) if np.isfinite(pair.below) else place.coldest
-    grade = pair.declared if _declared(setup, place, pair, a, b) else pair.grade
+    grade = pair.declared if declared(setup, place, pair, a, b) else pair.grade
     if pair.dry and TESTED in {each.kind for each in setup.scenario.safeguards}:
         grade = pair.declared
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
@@ -324,68 +343,6 @@ def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bo
                 return False
             solids -= here
     return not solids
-
-
-def _declared(
-    setup: Setup, place: Place, pair: Pair, a: Presence, b: Presence | None
-) -> bool:
-    """Whether a reaction of the two is declared in the item: it is what the run is for.
-
-    A gas that the pair makes has to be among its products, so that what is breathed is judged. Of
-    two that are no gas only a generator's equation counts: the balance of a reactor converts what
-    flows in, and would make nothing of them. Of two gases one or both may also be what the reaction
-    gives: what they make beside it comes from its own products. A metal that a declared acid
-    dissolves meets the acid's water as well; no alkali metal is one. Lime and lye do the same in
-    such an equation. A catalyst stands in no equation.
-    """
-    both = [one.member for one in (a, b) if one is not None]
-    names = {one.name for one in both}
-    metals = {one.name for one in both if "active metal" in (one.classes or ())}
-    dissolved = set(place.liquid) - {"water"}
-    names -= _catalysts(setup, place) & {one.name for one in both if one is not a.member}
-    condensed = b is not None and "gas" not in (a.phase, b.phase)
-    for terms in place.made if pair.makes and condensed else place.equations:
-        reactants, products = (_named(terms, side) for side in (-1, 1))
-        gases = b is not None and a.phase == b.phase == "gas" and reactants & _words(a, b)
-        known = {
-            one.member.name
-            for one in (a, b)
-            if one is not None
-            and _words(one) & (reactants | products if gases else reactants)
-        }
-        if LYES & reactants:
-            known |= {one.name for one in both if one.classes and set(one.classes) <= LYE}
-        in_acid = names - metals == {"water"} and metals <= known and bool(dissolved & reactants)
-        if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
-            return True
-    return False
-
-
-def _words(*ones: Presence) -> set[str]:
-    """Names and formulae of what is present."""
-    members = [one.member for one in ones]
-    return ({m.name for m in members} | {getattr(m, "formula", "") for m in members}) - {""}
-
-
-def _catalysts(setup: Setup, place: Place) -> set[str]:
-    """Names of the substances that are stated as catalysts in an item."""
-    found = set()
-    for name, catalyst in setup.scenario.catalysts.items():
-        if catalyst.in_ == place.id:
-            with suppress(UnknownName):
-                found.add(setup.reference.substance(catalyst.material or name).name)
-    return found
-
-
-def _named(terms: Iterable[Any], side: int) -> set[str]:
-    """Every name of what stands on one side of an equation, -1 for what reacts."""
-    found = set()
-    for term in terms:
-        if term.coefficient * side > 0:
-            found |= {term.text, term.formula}
-            if term.substance is not None:
-                found.add(term.substance.name)
-    return found
 
 
 MEETING = Computation(kinds=(KIND,), compute=_compute)

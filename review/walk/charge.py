@@ -96,16 +96,19 @@ def at_once(resolved: Resolved, number: Reader, overheated: bool = False) -> Flo
             fresh[n] = np.fmin(fresh[n], np.sum(masses, axis=0) / mass)
             by_itself = bool(loose)
         if by_itself or flow.into in heated:
-            meets = _made(resolved, reagent, number, _inside(flow.into, number))
+            holds_none = resolved.scenario.item(flow.into).liquid is None
+            inside = _inside(flow.into, number, holds_none=holds_none)
+            meets = _made(resolved, reagent, number, inside)
             fresh[n] = fresh[n] if meets is None else np.fmin(fresh[n], meets)
             out[n] = np.where(np.isfinite(fresh[n]), fresh[n], np.nan)
     return out
 
 
-def _inside(item: str, number: Reader) -> FloatArray:
-    """What a vessel can hold, m3; NaN where nobody says."""
-    capacity = number(f"train.{item}.capacity")
-    liquid = np.nan_to_num(number(f"train.{item}.liquid_volume"), nan=0.0)
+def _inside(item: str, number: Reader, *, holds_none: bool) -> FloatArray:
+    """What a vessel can hold, m3; NaN where nobody says, or not how much liquid stands in it."""
+    capacity, liquid = number(f"train.{item}.capacity"), number(f"train.{item}.liquid_volume")
+    if holds_none:
+        liquid = np.nan_to_num(liquid, nan=0.0)
     return np.fmax(capacity, number(f"train.{item}.gas_volume") + liquid)
 
 

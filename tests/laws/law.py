@@ -28,6 +28,8 @@ PASSING, UNSURE, BLOCKED, REFUSED = range(4)
 RANK = {
     "acceptable": PASSING, "tolerable": PASSING, "undetermined": BLOCKED, "unacceptable": REFUSED,
 }  # fmt: skip
+#: The criterion that blocks for want of a statement.
+STATED = "readiness.declared"
 EXCEPTIONS = yaml.safe_load(Path(__file__).with_name("exceptions.yaml").read_text("utf-8"))
 
 
@@ -88,21 +90,37 @@ def milder(now: Answer, before: Answer) -> Iterator[str]:
     """What a change let through: the verdict, and each refusal that it turned into a pass.
 
     What cannot be judged blocks as a refusal does; what is not known any more is told by the
-    verdict. Of a criterion that is refused at another place instead, nothing is let through.
+    verdict. Of a criterion that is refused at another place instead, nothing is let through, nor
+    where the review now waits for a statement that was there: with it all that was refused is back.
     """
     if VERDICTS.index(now.verdict) < BLOCKS <= VERDICTS.index(before.verdict):
         yield f"verdict {before.verdict} -> {now.verdict}"
+    if _asked(now) - _asked(before):
+        return
     refused = _refused(now)
     for (criterion, at), rank in sorted(before.found.items()):
         if rank == REFUSED and criterion not in refused and not now.found.get((criterion, at), 0):
             yield f"{criterion}@{at}"
 
 
+def _asked(answer: Answer) -> set[str]:
+    """Where a review waits for something to be stated."""
+    return {
+        at for (criterion, at), rank in answer.found.items()
+        if criterion == STATED and rank >= BLOCKED
+    }  # fmt: skip
+
+
+def speaks_of(pattern: str, name: str) -> bool:
+    """Whether an exception is of this change, or of one of two fields left out together."""
+    return any(fnmatchcase(each, pattern) for each in name.split(" + "))
+
+
 def excepted(law: str, told: str, name: str) -> bool:
     """Whether what a change lets through has a physical reason that is listed."""
     return any(
         each["law"] == law
-        and fnmatchcase(name, each["change"])
+        and speaks_of(each["change"], name)
         and any(fnmatchcase(told, what) for what in each["lets"])
         for each in EXCEPTIONS
     )
@@ -111,7 +129,7 @@ def excepted(law: str, told: str, name: str) -> bool:
 def another(law: str, name: str) -> bool:
     """Whether a change takes a whole thing away, after which nothing is compared."""
     return any(
-        each["law"] == law and each["lets"] == ["*"] and fnmatchcase(name, each["change"])
+        each["law"] == law and each["lets"] == ["*"] and speaks_of(each["change"], name)
         for each in EXCEPTIONS
     )
 

@@ -9,19 +9,24 @@ import random
 from typing import Any
 
 import pytest
+from pydantic import BaseModel
 
 from review import Engine
+from review.scenario.models import Scenario
+from tests.contracts.test_every_field import inner
 from tests.generated.generator import scenario
 from tests.laws.law import (
     BLOCKED,
     EXCEPTIONS,
     REFUSED,
+    STATED,
     Answer,
     answered,
     different,
     let_through,
     milder,
     read,
+    speaks_of,
 )
 from tests.laws.less import left_out, without
 from tests.laws.same import SAME, an_empty_bottle_beside_it
@@ -54,8 +59,20 @@ def drawn_ways(ways: list[Any]) -> list[tuple[int, Any]]:
 def test_there_are_ways_enough_and_each_exception_has_its_reason() -> None:
     assert len({way.__name__ for way in WORSE}) >= 40
     assert len({way.__name__ for way in SAME}) >= 18
-    assert sum(each["law"] == "less" for each in EXCEPTIONS) <= 12
     assert all(len(each["reason"]) > 10 for each in EXCEPTIONS)
+    things = [each["change"] for each in EXCEPTIONS if each["law"] == "less"]
+    assert len(things) <= 12
+    fields = {
+        f"{model.__name__}.{field.alias or name}"
+        for model in models() for name, field in model.model_fields.items()
+    }  # fmt: skip
+    assert all(each in fields or each == "Step.*" for each in things), "one thing in a line"
+
+
+def models(model: type[BaseModel] = Scenario) -> set[type[BaseModel]]:
+    """A scenario's model and all that stand in it."""
+    kinds = {inner(field.annotation) for field in model.model_fields.values()}
+    return {model}.union(*(models(kind) for kind in kinds if kind is not None))
 
 
 @pytest.mark.parametrize(("name", "field", "path"), fields_left_out(), ids=str)
@@ -105,6 +122,21 @@ def test_what_is_let_through_is_seen() -> None:
     assert list(milder(unsure, bad)) == []  # it blocks all the same
     assert list(milder(good, unsure)) == ["verdict cannot be judged -> may proceed"]
     assert list(different(unsure, bad)) == ["verdict must not proceed -> cannot be judged"]
+
+
+def test_what_waits_for_the_very_statement_that_was_left_out_lets_nothing_through() -> None:
+    short, held = ("readiness.gas_drawn", "supply of gas"), (STATED, "feed")
+    before = Answer("must not proceed", {short: REFUSED})
+    waits = Answer("cannot be judged", {held: BLOCKED})
+    assert list(milder(waits, before)) == []
+    waited = Answer("must not proceed", {short: REFUSED, held: BLOCKED})
+    assert list(milder(waits, waited)) == ["readiness.gas_drawn@supply of gas"]
+
+
+def test_an_exception_speaks_of_either_of_two_fields_and_of_no_other() -> None:
+    assert speaks_of("ItemModel.liquid", "ItemModel.joint + ItemModel.liquid")
+    assert not speaks_of("ItemModel.liquid", "ItemModel.liquid_volume")
+    assert not speaks_of("ItemModel.temperature", "ItemModel.bath_temperature")
 
 
 def test_a_verdict_needs_no_reason_where_all_that_it_rests_on_has_one() -> None:

@@ -1,0 +1,61 @@
+"""Facts that let something through when they were left out: each stays closed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from review import Engine
+from tests.laws.law import answered, milder, read
+from tests.laws.less import without
+from tests.practice.setups import set_ups
+
+#: A dangerous set-up, what is left out of it, and what was let through.
+LEFT_OUT = (
+    ("carbon dioxide from marble bubbled through water: a flask of five litres charged to the neck",
+     ("train", 0, "liquid_volume"), "readiness.charge@carbon dioxide"),
+    ("hydrogen from a cylinder led to a detector: into the room beside a burner",
+     ("ignition_sources",), "ignition.flame_near@mouth"),
+)  # fmt: skip
+
+
+def set_up(name: str) -> Any:
+    (text,) = [each.text for each in set_ups() if each.name == name]
+    return read(text)
+
+
+@pytest.mark.parametrize(("name", "path", "through"), LEFT_OUT, ids=lambda each: str(each)[:40])
+def test_what_was_let_through_is_held(engine: Engine, name: str, path: Any, through: str) -> None:
+    data = set_up(name)
+    before = answered(engine, data, upsets=False)
+    now = answered(engine, without(data, path), upsets=False)
+    assert before is not None and now is not None
+    criterion, at = through.split("@")
+    assert (criterion, at) in before.found
+    assert list(milder(now, before)) == []
+
+
+def test_a_wall_that_nobody_names_may_be_of_what_must_not_meet_the_gas(engine: Engine) -> None:
+    data = set_up("acetylene from a little carbide over water: through a copper tube")
+    (tube,) = [item for item in data["train"] if item["id"] == "tube"]
+    tube["size"] = "tube 8x1"
+    before = answered(engine, data, upsets=False)
+    del tube["material"]
+    now = answered(engine, data, upsets=False)
+    assert before is not None and now is not None
+    assert before.found["reactive.pair", "tube"] > 0
+    assert now.found["reactive.pair", "tube"] > 0
+    assert list(milder(now, before)) == []
+
+
+def test_a_wall_that_nobody_names_around_nitrogen_is_no_matter(engine: Engine) -> None:
+    (text,) = [
+        each.text for each in set_ups() if each.name == "nitrogen dried over calcium chloride"
+    ]
+    data = read(text)
+    for item in data["train"]:
+        item.pop("material", None)
+    now = answered(engine, data, upsets=False)
+    assert now is not None
+    assert not any(c == "reactive.pair" and rank for (c, _), rank in now.found.items())
