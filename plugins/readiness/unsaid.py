@@ -200,8 +200,13 @@ def _quiet(substance: Substance, reduces: bool) -> bool:
 
 
 def _beds(setup: Setup, place: Place) -> Iterator[tuple[str, frozenset[str]]]:
-    """What lies in the gas here but for glass and ceramics, with its classes."""
+    """What lies in the gas here but for glass and ceramics, with its classes.
+
+    A packing that nobody names may be of what makes something.
+    """
     names = [name for name, part in place.parts if part == "packing"]
+    if place.model.packing is not None and not names:
+        yield "a packing that nobody names", frozenset()
     for name in dict.fromkeys((*names, *place.solids)):
         with suppress(UnknownName):
             one = setup.reference.substance(name)

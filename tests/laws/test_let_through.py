@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from review import Engine
+from tests.generated.generator import scenario
 from tests.laws.law import answered, milder, read
 from tests.laws.less import without
 from tests.practice.setups import set_ups
@@ -59,3 +60,14 @@ def test_a_wall_that_nobody_names_around_nitrogen_is_no_matter(engine: Engine) -
     now = answered(engine, data, upsets=False)
     assert now is not None
     assert not any(c == "reactive.pair" and rank for (c, _), rank in now.found.items())
+
+
+def test_what_forms_over_a_packing_that_nobody_names_is_asked(engine: Engine) -> None:
+    data = read(scenario(34))  # methanol cracked over it
+    (i,) = [n for n, item in enumerate(data["train"]) if "packing" in item and "reactions" in item]
+    assert "material" not in data["train"][i]["packing"]
+    before = answered(engine, data, upsets=False)
+    now = answered(engine, without(data, ("train", i, "reactions")), upsets=False)
+    assert before is not None and now is not None
+    assert before.found["readiness.declared", data["train"][i]["id"]] == 0
+    assert now.found["readiness.declared", data["train"][i]["id"]] > 0
