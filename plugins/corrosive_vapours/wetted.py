@@ -29,6 +29,7 @@ from review import (
     UnknownName,
 )
 
+from ..shared.pushed import pushed_out
 from .condensing import condensing
 
 LABELS = ("resistant", "limited", "not suitable")
@@ -164,9 +165,12 @@ def _vapour_of(setup: Setup, place: Place, substance: Substance) -> tuple[FloatA
 
 
 def _exposures(
-    setup: Setup, place: Place, substance: Substance
+    setup: Setup, place: Place, substance: Substance, pushed: FloatArray
 ) -> list[tuple[FloatArray, float | None]]:
-    """What of it is here: content over trials with its strength in water, None as neat or gas."""
+    """What of it is here: content over trials with its strength in water, None as neat or gas.
+
+    pushed: what warmed liquids upstream push here, (species, trials).
+    """
     strength = _strength(place, substance)
     dissolved = place.liquid.get(substance.name, 0.0)
     share = 0.0 if dissolved < IN_LIQUID else dissolved
@@ -178,7 +182,7 @@ def _exposures(
     # What comes from a neighbour into a leg that stands idle as planned; a failure is soon over.
     idle = ~((1 - place.moving) * place.exposed <= 0) & ~setup.failed
     comes = np.where(idle, place.composition("drawn_from")[row], 0.0)
-    gas = np.max([*(place.composition(p)[row] for p in points), comes], axis=0)
+    gas = np.max([*(place.composition(p)[row] for p in points), comes, pushed[row]], axis=0)
     most, over = _vapour_of(setup, place, substance)
     own = gas <= ROUNDING * most
     if over and own.any():
@@ -235,10 +239,8 @@ def _briefly(
     Its tables are made by immersion for days, and a little gas at rest does nothing. One that an
     organic vapour only swells counts as of limited resistance to it for an hour of a failure.
     """
-    swells = substance.combustible and substance.phase_at_20C == "liquid"
-    swells = swells and substance.skin_corrosion == "none" and substance.oxidiser is False
     limited = rated.value == 1
-    swollen = (rated.value == 2) & setup.failed & bool(swells)
+    swollen = (rated.value == 2) & setup.failed & _swells(substance)
     if material.kind != POLYMER or not (limited | swollen).any():
         return rated
     cells, runs = setup.shape
@@ -251,6 +253,12 @@ def _briefly(
         total = total + np.where(attacked[cell], lasts, 0.0)
     brief = (limited | swollen) & np.tile(total <= BRIEF, cells)
     return rated.revised(np.where(brief, rated.value - 1, rated.value), rated.status)
+
+
+def _swells(substance: Substance) -> bool:
+    """Whether it is an organic vapour that swells a polymer and does not eat it."""
+    organic = substance.combustible is True and substance.phase_at_20C == "liquid"
+    return organic and substance.skin_corrosion == "none" and substance.oxidiser is False
 
 
 def _worst(found: list[Quantity]) -> Quantity:
@@ -277,14 +285,15 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if place.is_end:
             continue
         materials = _touched(setup, place)
-        if not any(part == "wall" for _, part in place.parts):
-            yield from _unnamed(setup, place)
         converts = _converts(setup, place)
+        pushed = pushed_out(setup, place, {s.name for s in setup.species if _swells(s)})
+        if not any(part == "wall" for _, part in place.parts):
+            yield from _unnamed(setup, place, pushed)
         held = (setup.reference.substance(name) for name in place.liquid)
         wet = dict(condensing(setup, place))
         acids = (setup.reference.substance(name) for name in wet)
         for substance in {s.name: s for s in (*setup.species, *held, *acids)}.values():
-            exposures = _exposures(setup, place, substance)
+            exposures = _exposures(setup, place, substance, pushed)
             if substance.name in wet:
                 exposures.append((wet[substance.name].where, wet[substance.name].strength))
             for one in materials:
@@ -302,7 +311,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 EXPLODES_WITH_METALS = frozenset({"acetylene", "azide"})
 
 
-def _unnamed(setup: Setup, place: Place) -> Iterator[Measure]:
+def _unnamed(setup: Setup, place: Place, pushed: FloatArray) -> Iterator[Measure]:
     """Of what nobody names the material, it is the worst there is for what attacks many."""
     why = "the scenario names no material here"
     lost = Quantity.of(np.full(setup.trials, np.nan), name="rating")
@@ -316,6 +325,7 @@ def _unnamed(setup: Setup, place: Place) -> Iterator[Measure]:
             row = setup.rows[substance.name]
             for point in ("old", "inlet", "outlet"):
                 there |= ~(place.composition(point)[row] <= TRACE)
+            there |= ~(pushed[row] <= TRACE)
         there |= place.liquid.get(substance.name, 0.0) >= IN_LIQUID
         if there.any():
             worst = float(LABELS.index("not suitable"))

@@ -38,7 +38,8 @@ def check() -> Check:
             "oxidisers other than oxygen: a fuel beside one is undetermined",
             "pressure that piles up as a flame runs through connected vessels; what fragments do",
             "dusts, mists, films on surfaces, decomposing solids and liquids",
-            "catalytic ignition by a surface that the scenario does not name as a catalyst",
+            "catalytic ignition by walls; by metals and oxides that are not named as catalysts, of "
+            "other fuels than hydrogen and carbon monoxide",
             "light gas in a cupboard, or under a shelf in the room",
         ),
         sources=(

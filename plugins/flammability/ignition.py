@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..shared.fuels import TRACE, limits_of
+from ..shared.lighting import LIT, lights_from, weak
 from ..shared.names import AFTER_BURN_RISE
 from ..shared.relief import relieved
 from . import directions
@@ -143,13 +144,16 @@ def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
     """Lowest ignition temperature of what can be in an item, over trials; `lit`: as if a catalyst
     of unknown light-off lit at any temperature.
 
+    A bed that nobody calls a catalyst lights as one, except gas whose flame would be too weak to
+    leave it.
+
     Where one of several is not known, or none holds for this gas, the lowest one that is known
     still says what ignites, and nothing else.
     """
     limits = limits_of(setup.species)
     lowest, guessed = np.full(setup.trials, np.inf), np.zeros(setup.trials, dtype=np.uint8)
     unknown = np.zeros(setup.trials, dtype=bool)
-    highest = setup.comes(place)
+    highest, (bed, by) = setup.comes(place), lights_from(setup, place)
     names: list[str] = []
     lacks: list[str] = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
@@ -164,6 +168,10 @@ def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
         unknown |= present & np.isnan(point)
         lacks += [f"autoignition temperature of {fuel.name}"] * bool(np.isnan(point))
         lowest = np.where(present, np.fmin(lowest, point), lowest)
+        if by and (fuel.name in LIT or bed == 0):
+            names.append(f"over {by}")
+            here = present & (bed < lowest) & ~weak(setup, place, limits)
+            guessed, lowest = np.where(here, np.uint8(1), guessed), np.where(here, bed, lowest)
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":
             continue

@@ -15,6 +15,7 @@ import numpy as np
 
 from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 
+from ..shared.pushed import pushed_out
 from ..shared.residue import residue
 
 Member = Substance | Material
@@ -118,42 +119,11 @@ def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
 
 def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
     """The most of each gas along all lines that the gas of the item passes."""
-    comes = np.maximum(setup.comes(place), _pushed_out(setup, place))
+    comes = np.maximum(setup.comes(place), pushed_out(setup, place))
     for substance, amount in zip(setup.species, comes, strict=True):
         if not (amount <= 0).all():
             yield Presence(substance, "gas", amount)
 
-
-def _pushed_out(setup: Setup, place: Place) -> FloatArray:
-    """What warmed liquids upstream push out of their vessels though nothing flows, (species, runs).
-
-    As it stands over them, undiluted; as far as a liquid that takes it up, or a condenser.
-    """
-    most, room = np.zeros((len(setup.species), setup.trials)), setup.number("ambient.temperature")
-    warm = ~(setup.stacked("hot") <= room.value + WARMED)
-    warm &= ~(setup.stacked("moving") > 0)
-    sources = {p.index for p in setup.places if p.liquid and warm[p.index].any()}
-    if not sources & set(place.before):
-        return most
-
-    def back(item: Place, stopped: frozenset[str]) -> None:
-        for j in () if item.kind.id == "condenser" else item.upstream:
-            there = setup.places[j]
-            if j in sources:
-                over = np.nan_to_num(there.composition("over_liquid"))
-                for name in there.liquid.keys() - stopped:
-                    row = setup.rows.get(name)
-                    if row is not None:
-                        most[row] = np.maximum(most[row], np.where(warm[j], over[row], 0.0))
-            back(there, stopped | frozenset(there.taken_up))
-
-    back(place, frozenset())
-    return most
-
-
-#: Warming from which a vessel is taken to push out what stands over its liquid, K (a judgement, no
-#: source): its gas grows by a thirtieth, and by more over what is volatile.
-WARMED = 10.0
 
 #: What a part of an item is called in the table of pairs.
 PHASES = {"wall": "wall", "packing": "catalyst", "seal": "seal"}

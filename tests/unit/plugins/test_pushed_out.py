@@ -42,3 +42,36 @@ def test_ammonia_driven_off_reaches_silver(
         if m.kind == "reactive.pair" and m.at == "bottle" and m.of == "ammonia with silver nitrate"
     ]  # fmt: skip
     assert bool(max(found, default=0) == 2) is meets
+
+
+PIPE = """
+title: A warm solution with a pipe behind it
+reagents:
+  solution: {state: liquid, composition: {SOLUTE, water: 75 %}, amount: 50 mL, held: {as: bottle}}
+train:
+  - {id: flask, kind: vessel, size: 250 mL round flask, liquid: solution, liquid_volume: 50 mL}
+  - {id: pipe, kind: line, inner_diameter: 6 mm, wall: 1 mm, length: 500 mm, material: MATERIAL}
+  - {id: vent, kind: outlet, to: hood, inner_diameter: 6 mm}
+heat: {bath: {heats: flask, kind: water bath, set_temperature: BATH degC, hottest: BATH degC}}
+procedure: [{step: warm, duration: 30 min, heat: {bath: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("solute", "material", "bath", "suits"),
+    [
+        ("ammonia: 25 %", "brass", 45, False), ("ammonia: 25 %", "PTFE", 45, True),
+        ("ammonia: 25 %", "brass", 22, True), ("nitric acid: 25 %", "copper", 50, False),
+        ("hydrogen chloride: 25 %", "carbon steel", 50, False),
+    ],
+)  # fmt: skip
+def test_what_is_driven_off_attacks_the_pipe_behind(
+    solute: str, material: str, bath: int, suits: bool
+) -> None:
+    """Brass in ammonia, copper in nitric and steel in hydrochloric acid: any table of materials."""
+    text = PIPE.replace("SOLUTE", solute).replace("MATERIAL", material).replace("BATH", str(bath))
+    engine = Engine()
+    review = engine.review(engine.loads(text, "x.yaml"), upsets=False)
+    worst = max(m.value.max() for m in review.measures if (m.kind, m.at) == (
+        "corrosion.rating", "pipe"))  # fmt: skip
+    assert bool(worst < 2) is suits
