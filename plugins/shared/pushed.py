@@ -46,7 +46,7 @@ def pushed_out(
                         way = open_ if name in given_back else 1.0
                         most[row] = np.maximum(most[row], np.where(warm[j], over[row] * way, 0.0))
             cooled = there.model.coolant_temperature is not None
-            runs = there.number("cooling").value > 0 if cooled else np.zeros(setup.trials)
+            runs = there.number("cooling").value == 1 if cooled else np.zeros(setup.trials)
             back(there, stopped | frozenset(there.taken_up), np.where(runs, 0.0, open_))
 
     back(place, frozenset(), np.ones(setup.trials))
