@@ -56,6 +56,8 @@ COVERS = 0.3
 
 #: How long what becomes explosive as it stands may be kept, s (common practice, no source).
 HOUR = 3600.0
+#: More of a solution than a test takes, m3, counts as kept (a judgement, no source).
+LITTLE = 5e-5
 
 #: What breaking glass lets meet with the water of its bath: what lies in it, where that lights or
 #: explodes.
@@ -264,7 +266,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     if pair.closed:
         never |= ~_shut(setup, place)
     if pair.standing:
-        never |= _fresh(setup)
+        never |= _fresh(setup, place)
     value = np.where(never, 0.0, found.value)
     status = np.where(never, setup.engine_status, found.status)
     if grade == "with care":  # the worst that can be is known: the two meet
@@ -310,12 +312,12 @@ def _coldest(setup: Setup, place: Place) -> Quantity:
     return end.revised(np.minimum(low, before).reshape(-1), end.status)
 
 
-def _fresh(setup: Setup) -> NDArray[np.bool_]:
-    """Where the whole procedure is known to be over within the hour."""
+def _fresh(setup: Setup, place: Place) -> NDArray[np.bool_]:
+    """Where little is there and the whole procedure is known to be over within the hour."""
     procedure = range(len(setup.scenario.procedure))
     lasts = sum((setup.duration(cell + 1) for cell in procedure), np.zeros(setup.shape[1]))
     runs = lasts if procedure else np.full(setup.shape[1], np.nan)
-    return np.tile(runs <= HOUR, setup.shape[0])
+    return np.tile(runs <= HOUR, setup.shape[0]) & (place.number("liquid_volume").value <= LITTLE)
 
 
 def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:

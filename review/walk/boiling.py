@@ -15,6 +15,7 @@ from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
 from review.reference.finding import Substance
+from review.walk.concentrating import climbs_to
 from review.walk.feeds import Reader
 from review.walk.heating import Heating
 from review.walk.reflux import runs_back
@@ -35,9 +36,9 @@ class Boiling:
     """Vapour that comes off, (species, runs), mol/s."""
     points: Mapping[int, FloatArray]
     """Boiling point where the liquid boils, (runs,), K; infinite where it does not."""
-    wet: Mapping[int, FloatArray]
-    """1 where liquid is left until the end of the step, so that its wall stays at its boiling
-    point, (runs,)."""
+    wall: Mapping[int, FloatArray]
+    """Hottest the wall gets while liquid is on it, (runs,), K: its boiling point, or what it climbs
+    to as a mixture loses its light part; infinite where it boils dry."""
     back: Mapping[int, FloatArray]
     """What of the vapour runs back from a condenser over it, (species, runs), mol/s."""
 
@@ -109,8 +110,9 @@ def boiling(
     """
     out = Boiling({}, {}, {}, {})
     assert isinstance(out.feeds, dict) and isinstance(out.points, dict)
-    assert isinstance(out.wet, dict) and isinstance(out.back, dict)
+    assert isinstance(out.wall, dict) and isinstance(out.back, dict)
     duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
+    started = held_moles(at.resolved, at.number)
     for i, view in enumerate(views):
         if not view.vapours:
             continue
@@ -142,7 +144,8 @@ def boiling(
         out.feeds[i] = flow
         out.back[i] = runs_back(at, views, i, flow)
         lasts = until_gone(held, np.where(boils, rate, 0.0) - out.back[i].sum(axis=0))
-        out.wet[i] = np.where(lasts < duration * (1 - 1e-9), 0.0, 1.0)
+        climbs = np.where(heated, climbs_to(at, i, point, power, started[i]), point)
+        out.wall[i] = np.where(lasts < duration * (1 - 1e-9), np.inf, climbs)
     return out
 
 

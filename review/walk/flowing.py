@@ -146,10 +146,10 @@ def _at_boiling(
             heat.cold[i] = np.fmin(heat.cold[i], cold)
         out[i] = replace(views[i], boils_at=point)
         if i in heat.heated:
-            cap = np.where(boils.wet[i] > 0, point, np.inf)
+            cap = np.where(np.isfinite(point), boils.wall[i], np.inf)
             heat.heated[i] = np.minimum(heat.heated[i], cap)
             heat.high[i] = np.minimum(heat.high[i], cap)
-            heat.low[i] = np.minimum(heat.low[i], cap)
+            heat.low[i] = np.minimum(heat.low[i], np.minimum(cap, point))
     return out
 
 

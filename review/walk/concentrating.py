@@ -1,0 +1,96 @@
+"""How hot a mixture gets whose light part boils away: its boiling point climbs to the heavy part's.
+
+The balance keeps what boils at the boiling point of the mixture as it was filled in. Heat that can
+drive the light part out leaves the heavy one, and the wall is then as hot as that boils, or as what
+heats it: 70 % sulfuric acid, boiled down, ends above 300 degC.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from review.interface.measure import FloatArray
+from review.physics import liquids as physics
+from review.reference.finding import Substance
+from review.walk.state import Moment
+
+#: What a hot plate, mantle or burner of the bench brings into a vessel at most where nobody says, W
+#: (a judgement, no source).
+POWER = 1000.0
+#: What has less of the mass than this is a residue that boils dry, and no liquid of its own.
+LITTLE = 0.05
+#: Boiling points no further apart than this, K, do not part.
+CLOSE = 5.0
+#: Kinds of items behind a condenser in which nothing is caught: what it condenses runs back.
+PASSED = ("outlet", "line", "junction", "check valve")
+
+
+def climbs_to(
+    at: Moment, i: int, point: FloatArray, heat: FloatArray, held: FloatArray
+) -> FloatArray:
+    """The boiling point that a held mixture can reach by the end of the step, (runs,), K.
+
+    ``T = T0 + f (T_heavy - T0)``, f the heat given by now over the light part's heat of
+    vaporisation. An acid's boiling point climbs late, so the chord is not too cold for it.
+
+    point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says; held what was
+    filled in, (species, runs), mol. Dissolved solids have no part in it.
+
+    >>> f"{physics.heat_of_vaporisation(373.12, 647.1, 22.064e6, 373.12) / 0.018015:.2g}"
+    '2.3e+06'
+
+    Source: [1] the doctest: water, 2.256 MJ/kg (IAPWS-95), which the light part takes.
+    """
+    parts = _parts(at, i)
+    points = {s.name: s.number("boiling_point") for s in parts}
+    heaviest = max(points.values(), default=np.nan)
+    if len(parts) < 2 or np.isnan(heaviest) or _runs_back(at, i):
+        return point
+    light = [s for s in parts if not points[s.name] >= heaviest - CLOSE]
+    most, left = np.zeros_like(point), np.zeros_like(point)
+    for substance in light:
+        row = at.resolved.index[substance.name]
+        each = _takes(substance)
+        most = most + each * held[row]
+        left = left + each * at.state.left[i][row]
+    lasts = np.where(np.isnan(at.duration), np.inf, at.duration)
+    given = np.where(np.isnan(heat), POWER, heat) * lasts
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
+    gone = np.where(np.isnan(gone), 1.0, gone)
+    return np.where(point < heaviest, point + gone * (heaviest - point), point)
+
+
+def _parts(at: Moment, i: int) -> list[Substance]:
+    """The liquids of a mixture that are more than a residue, and what is gas by itself."""
+    liquid = at.resolved.liquids.get(at.resolved.graph.ids[i], {})
+    found = [(at.resolved.reference.substance(name), x) for name, x in liquid.items()]
+    mass = sum(s.molar_mass * x for s, x in found)
+    return [
+        s
+        for s, x in found
+        if s.phase_at_20C != "solid"
+        and s.name in at.resolved.index
+        and not s.molar_mass * x < LITTLE * mass
+    ]
+
+
+def _takes(substance: Substance) -> float:
+    """Heat that drives it out, J/mol; none of what is gas by itself or has no figures."""
+    boils, critical, pressure = (
+        substance.number(f) for f in ("boiling_point", "critical_temperature", "critical_pressure")
+    )
+    known = float(physics.heat_of_vaporisation(boils, critical, pressure, boils))
+    return known if substance.phase_at_20C == "liquid" and known > 0 else 0.0
+
+
+def _runs_back(at: Moment, i: int) -> bool:
+    """Whether a condenser stands on the vessel, and nothing behind it catches what runs down."""
+    graph, train = at.resolved.graph, at.resolved.scenario.train
+    after: Sequence[int] = graph.downstream[i]
+    if len(after) != 1 or train[after[0]].coolant_temperature is None:
+        return False
+    behind = [k for k in range(graph.size) if after[0] in graph.before[k] and k != after[0]]
+    return all(graph.kinds[k].id in PASSED for k in behind)
