@@ -1,0 +1,56 @@
+"""A mixture whose light part boils away ends at the boiling point of the heavy one, or its heat.
+
+Boiling points: sulfuric acid 337 degC, glycerol 290 degC (CRC Handbook). Driving 30 g of water out
+of 100 g of 70 % acid takes 68 kJ (2.256 MJ/kg, IAPWS-95): 500 W need two minutes and a quarter.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+TEXT = """
+title: A mixture boiled
+reagents: {mix: {state: liquid, composition: {MIX}, amount: 60 mL, held: {as: bottle}}}
+train:
+  - {id: flask, kind: vessel, gas_volume: 150 mL, liquid: mix, liquid_volume: 60 mL}
+  - {id: condenser, kind: line, inner_diameter: 18 mm, wall: 2 mm, length: 400 mm, coolant_temperature: 15 degC}
+  - {id: receiver, kind: KIND}
+  - {id: vent, kind: outlet, to: hood, inner_diameter: 8 mm}
+heat: {plate: {heats: flask, kind: hot plate, set_temperature: 400 degC, hottest: 400 degCPOWER}}
+procedure: [{step: boil, duration: LASTS, heat: {plate: on}}]
+"""  # noqa: E501
+ACID, GLYCEROL = "sulfuric acid: 70 %, water: 30 %", "glycerol: 60 %, water: 40 %"
+TRAP, HOSE = "trap, gas_volume: 250 mL", "line, inner_diameter: 8 mm, length: 1 m"
+
+
+def hottest(walked, mix: str, power: str, lasts: str, kind: str = TRAP) -> float:
+    text = TEXT.replace("MIX", mix).replace("POWER", power).replace("LASTS", lasts)
+    setup = walked(text.replace("KIND", kind))
+    flask = next(place for place in setup.places if place.id == "flask")
+    return float(flask.hottest.value.reshape(setup.shape)[1, 0]) - 273.15
+
+
+@pytest.mark.parametrize(
+    ("mix", "power", "lasts", "least", "most"),
+    [
+        (ACID, ", power: 500 W", "3 min", 330, 345),
+        (ACID, "", "30 min", 330, 345),
+        (ACID, ", power: 500 W", "2 h", 399, 401),
+        (ACID, ", power: 500 W", "20 s", 100, 200),
+        (GLYCEROL, ", power: 500 W", "3 min", 285, 295),
+        ("ethanol: 40 %, water: 60 %", ", power: 300 W", "5 min", 78, 101),
+    ],
+)
+def test_it_climbs_as_far_as_the_heat_drives(walked, mix, power, lasts, least, most) -> None:
+    assert least <= hottest(walked, mix, power, lasts) <= most
+
+
+def test_what_a_condenser_gives_back_climbs_nowhere(walked) -> None:
+    """Between is only a hose: nothing is caught."""
+    assert hottest(walked, GLYCEROL, ", power: 500 W", "3 min", HOSE) < 120
+
+
+def test_more_time_is_never_cooler(walked) -> None:
+    found = [hottest(walked, ACID, ", power: 200 W", f"{n} min") for n in (1, 2, 4, 8, 16)]
+    assert np.all(np.diff(found) >= 0) and found[-1] > found[0] + 100
