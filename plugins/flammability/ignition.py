@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..shared.fuels import TRACE, limits_of
-from ..shared.lighting import LIT, lights_from, weak
+from ..shared.lighting import FROM, LIT, lights_from, weak
 from ..shared.names import AFTER_BURN_RISE
 from ..shared.relief import relieved
 from . import directions
@@ -168,7 +168,7 @@ def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
         unknown |= present & np.isnan(point)
         lacks += [f"autoignition temperature of {fuel.name}"] * bool(np.isnan(point))
         lowest = np.where(present, np.fmin(lowest, point), lowest)
-        if by and (fuel.name in LIT or bed == 0):
+        if by and (fuel.name in LIT or bed < FROM):
             names.append(f"over {by}")
             here = present & (bed < lowest) & ~weak(setup, place, limits)
             guessed, lowest = np.where(here, np.uint8(1), guessed), np.where(here, bed, lowest)

@@ -29,6 +29,9 @@ NOBLE = frozenset({"Ru", "Os", "Rh", "Ir", "Pd", "Pt"})
 #: air (from memory). Moist or in large grains they do so later.
 BASE = frozenset({"Fe", "Co", "Ni", "Cu", "Ag", "Au", "Mn", "V", "Cr", "Ce"})
 FROM = 373.15
+#: Hydrogen and carbon monoxide burn over all of these from here on, K, whatever light-off the file
+#: states of a catalyst (from memory: nickel, iron and chromium oxides, the slowest, by 250 degC).
+BELIEVED = 473.15
 #: Share of the mass below which such a metal is a trace of a solid.
 TRACE = 0.001
 #: Metals among the materials that are none of these.
@@ -47,21 +50,24 @@ _SYMBOL = re.compile("[A-Z][a-z]?")
 def lights_from(setup: Setup, place: Place) -> tuple[float, str]:
     """From which temperature a bed lights what burns there, K, and by what; infinite: it does not.
 
-    What the file declares as a catalyst counts by its own light-off.
+    Of what the file declares as a catalyst with a light-off of its own, the highest believed.
     """
     if place.liquid:
         return float("inf"), ""
-    declared = {
+    catalysts = {
         name
         for key, catalyst in setup.scenario.catalysts.items()
         if catalyst.in_ == place.id
         for name in (key, catalyst.material or key)
     }
-    found = [
-        (0.0 if NOBLE & elements else FROM, name)
-        for name, elements in _bed(setup, place)
-        if (NOBLE | BASE) & elements and name not in declared
-    ]
+    declared = {name for text in catalysts for name, _ in _named(setup, text)} | catalysts
+    bed = [*_bed(setup, place), *(each for text in catalysts for each in _named(setup, text))]
+    found = []
+    for name, elements in bed:
+        if (NOBLE | BASE) & elements:
+            cold = bool(NOBLE & elements)
+            least = (0.0, FROM) if cold else (FROM, BELIEVED)
+            found.append((least[name in declared], name))
     return min(found, default=(float("inf"), ""))
 
 
@@ -82,15 +88,20 @@ def _bed(setup: Setup, place: Place) -> Iterator[tuple[str, set[str]]]:
     for terms in place.equations:
         yield from ((t.text, set(_SYMBOL.findall(t.formula))) for t in terms if t.solid)
     packing = place.model.packing
-    if packing is None or packing.material is None:
+    if packing is not None and packing.material is not None:
+        yield from _named(setup, packing.material)
+
+
+def _named(setup: Setup, text: str) -> Iterator[tuple[str, set[str]]]:
+    """Its name in the data and its metals; nothing of what the data do not know."""
+    with suppress(UnknownName):
+        found = setup.reference.substance(text)
+        yield found.name, _metals(found)
         return
     with suppress(UnknownName):
-        yield packing.material, _metals(reference.substance(packing.material))
-        return
-    with suppress(UnknownName):
-        found = reference.material(packing.material)
-        if found.kind == "metal" and found.name not in DARK:
-            yield found.name, set(BASE)
+        material = setup.reference.material(text)
+        if material.kind == "metal" and material.name not in DARK:
+            yield material.name, set(BASE)
 
 
 def _metals(solid: Substance) -> set[str]:
