@@ -140,12 +140,12 @@ KIND = Kind.of(SURFACE, "higher", "%", directions.SURFACE, factor=1.2)
 LIT_LEAN = 0.8
 
 
-def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
+def _lowest(setup: Setup, place: Place, rise: FloatArray, *, lit: bool = False) -> Quantity:
     """Lowest ignition temperature of what can be in an item, over trials; `lit`: as if a catalyst
     of unknown light-off lit at any temperature.
 
-    A bed that nobody calls a catalyst lights as one, except gas whose flame would be too weak to
-    leave it.
+    A bed that nobody calls a catalyst lights as one, except gas that burns with no amount of cold
+    air (its rise is finite) or whose flame would be too weak to leave the bed.
 
     Where one of several is not known, or none holds for this gas, the lowest one that is known
     still says what ignites, and nothing else.
@@ -170,7 +170,7 @@ def _lowest(setup: Setup, place: Place, *, lit: bool = False) -> Quantity:
         lowest = np.where(present, np.fmin(lowest, point), lowest)
         if by and (fuel.name in LIT or bed < FROM):
             names.append(f"over {by}")
-            here = present & (bed < lowest) & ~weak(setup, place, limits)
+            here = present & (bed < lowest) & ~np.isfinite(rise) & ~weak(setup, place, limits)
             guessed, lowest = np.where(here, np.uint8(1), guessed), np.where(here, bed, lowest)
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":
@@ -232,7 +232,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         quiet = setup.quantity(tame(setup, place, rise.value), "tame", "1", "explosion bound")
         lit, ratio = (
             SURFACE(
-                T=place.hottest, T_ign=_lowest(setup, place, lit=lit), mixture=mixture, near=near,
+                T=place.hottest, T_ign=_lowest(setup, place, rise.value, lit=lit),
+                mixture=mixture, near=near,
                 rise=rise, most=setup.limit(AFTER_BURN_RISE),
                 tame=quiet.revised(quiet.value, np.uint8(0)),
             )
