@@ -29,6 +29,9 @@ NOBLE = frozenset({"Ru", "Os", "Rh", "Ir", "Pd", "Pt"})
 #: air (from memory). Moist or in large grains they do so later.
 BASE = frozenset({"Fe", "Co", "Ni", "Cu", "Ag", "Au", "Mn", "V", "Cr", "Ce"})
 FROM = 373.15
+#: Oxides that hydrogen reduces more slowly, and their metals, from here on, K: sensors of tin
+#: dioxide burn hydrogen at 300 degC (from memory).
+SLOW, SLOW_FROM = frozenset({"Sn", "W", "Mo", "Pb"}), 573.15
 #: Hydrogen and carbon monoxide burn over all of these from here on, K, whatever light-off the file
 #: states of a catalyst (from memory: nickel, iron and chromium oxides, the slowest, by 250 degC).
 BELIEVED = 473.15
@@ -64,10 +67,12 @@ def lights_from(setup: Setup, place: Place) -> tuple[float, str]:
     bed = [*_bed(setup, place), *(each for text in catalysts for each in _named(setup, text))]
     found = []
     for name, elements in bed:
-        if (NOBLE | BASE) & elements:
-            cold = bool(NOBLE & elements)
-            least = (0.0, FROM) if cold else (FROM, BELIEVED)
-            found.append((least[name in declared], name))
+        if NOBLE & elements:
+            found.append((FROM if name in declared else 0.0, name))
+        elif BASE & elements:
+            found.append((BELIEVED if name in declared else FROM, name))
+        elif SLOW & elements:
+            found.append((SLOW_FROM, name))
     return min(found, default=(float("inf"), ""))
 
 

@@ -23,6 +23,8 @@ POWER = 1000.0
 LITTLE = 0.05
 #: Boiling points no further apart than this, K, do not part.
 CLOSE = 5.0
+#: What nobody knows the boiling point of is as hot as what heats it, K.
+HOTTEST = 2000.0
 #: Kinds of items behind a condenser in which nothing is caught: what it condenses runs back.
 PASSED = ("outlet", "line", "junction", "check valve")
 
@@ -44,11 +46,11 @@ def climbs_to(
     Source: [1] the doctest: water, 2.256 MJ/kg (IAPWS-95), which the light part takes.
     """
     parts = _parts(at, i)
-    points = {s.name: s.number("boiling_point") for s in parts}
-    heaviest = max(points.values(), default=np.nan)
-    if len(parts) < 2 or np.isnan(heaviest) or _runs_back(at, i):
+    points = {s.name: float(np.nan_to_num(s.number("boiling_point"), nan=HOTTEST)) for s in parts}
+    heaviest = max(points.values(), default=0.0)
+    if len(parts) < 2 or _runs_back(at, i):
         return point
-    light = [s for s in parts if not points[s.name] >= heaviest - CLOSE]
+    light = [s for s in parts if points[s.name] < heaviest - CLOSE]
     most, left = np.zeros_like(point), np.zeros_like(point)
     for substance in light:
         row = at.resolved.index[substance.name]

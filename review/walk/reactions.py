@@ -117,7 +117,7 @@ def _among(present: Collection[Substance], name: str) -> Substance | None:
         atoms = parse_formula(name)
     except ValueError:
         return None
-    found = [s for s in present if s.formula and parse_formula(s.formula) == atoms]
+    found = [s for s in present if s.elements == atoms]
     return found[0] if len(found) == 1 else None
 
 

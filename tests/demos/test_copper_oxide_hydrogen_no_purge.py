@@ -44,6 +44,13 @@ SWEEP = (
     "  - {step: sweep, duration: 10 min, flows: {hydrogen: off, argon: on}}\n"
     "  - {step: cool, duration: 40 min, heat: {furnace: off}}",
 )
+ALUMINA = (
+    ("copper oxide: 100 %", "alumina: 100 %"),
+    ("    reactions:\n      - {equation: CuO(s) + H2 -> Cu(s) + H2O, limiting: hydrogen, "
+     "conversion: 80 %}", "    reactions: []"),
+)  # fmt: skip
+DILUTE = (("composition: {hydrogen: 100 %}", "composition: {hydrogen: 5 %, nitrogen: 95 %}"),)
+LIT = {"flammability.envelope", "ignition.hot_surface"}
 HOTTER = (
     ("set_temperature: 300 degC", "set_temperature: 500 degC"),
     ("hottest: 315 degC", "hottest: 515 degC"),
@@ -53,7 +60,7 @@ HOTTER = (
 def test_it_must_not_proceed_because_hydrogen_meets_air(demo) -> None:
     review = demo(NAME)
     assert review.verdict == "must not proceed"
-    assert review.graded("unacceptable") == {"flammability.envelope"}
+    assert review.graded("unacceptable") == {"flammability.envelope", "ignition.hot_surface"}
     assert not review.graded("undetermined")
 
 
@@ -95,10 +102,11 @@ def test_share_of_the_purging_allowance(demo) -> None:
 
 
 def test_hot_surface(demo) -> None:
+    # Copper oxide lights hydrogen from 100 degC on.
     review = demo(NAME)
-    assert review.finding("ignition.hot_surface", "tube", "step").value == pytest.approx(300 / 400)
-    # One more failure, the furnace at its hottest, stays just below 80 %.
-    worst = review.finding("ignition.hot_surface", "tube", "upset")
+    assert review.finding("ignition.hot_surface", "tube", "step").value == pytest.approx(300 / 100)
+    # Over alumina autoignition counts, and the furnace at its hottest stays just below 80 %.
+    worst = demo(NAME, *ALUMINA).finding("ignition.hot_surface", "tube", "upset")
     assert (worst.trial, worst.step) == ("heat at its most:furnace:heat", "heat")
     assert worst.value == pytest.approx(315 / 400)
 
@@ -143,13 +151,15 @@ def test_pressure_and_contact_time(demo) -> None:
     ("changes", "verdict", "decides"),
     [
         # Argon at hand but unused changes nothing.
-        (ARGON, "must not proceed", {"flammability.envelope"}),
+        (ARGON, "must not proceed", LIT),
         # A purge alone is not enough: the tube still draws air into hot hydrogen at the end.
-        ((*ARGON, PURGE), "must not proceed", {"flammability.envelope"}),
+        ((*ARGON, PURGE), "must not proceed", LIT),
         # A sweep alone is not enough: hydrogen still enters air at the start.
-        ((*ARGON, SWEEP), "must not proceed", {"flammability.envelope"}),
-        # Both keep fuel and air apart in every step; what is left takes a failure.
-        ((*ARGON, PURGE, SWEEP), "may proceed with conditions", set()),
+        ((*ARGON, SWEEP), "must not proceed", LIT),
+        # Both keep fuel and air apart in every step, but should the argon not come, the oxide
+        # lights what is left: neat hydrogen over it takes no purge, but a dilute gas.
+        ((*ARGON, PURGE, SWEEP), "must not proceed", {"ignition.hot_surface"}),
+        ((*ARGON, PURGE, SWEEP, *DILUTE), "may proceed with conditions", set()),
         # And at 500 degC, above 400, the single failure of that purge would ignite; so hot, and
         # beside argon, the mixture lies deeper than any in air below its ignition temperature.
         (
@@ -164,8 +174,8 @@ def test_pressure_and_contact_time(demo) -> None:
             {"flammability.envelope"},
         ),
     ],
-    ids=["argon unused", "purge", "sweep", "purge and sweep", "purge, sweep, 500 degC", "cold"],
-)
+    ids=["argon unused", "purge", "sweep", "purge and sweep", "dilute", "500 degC", "cold"],
+)  # fmt: skip
 def test_only_purge_and_sweep_together_lift_the_refusal(
     demo, changes: tuple[tuple[str, str], ...], verdict: str, decides: set[str]
 ) -> None:

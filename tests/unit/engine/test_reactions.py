@@ -214,3 +214,13 @@ def test_parts_by_volume_of_a_liquid_are_weighed_by_their_densities(reference) -
     scenario = loads(text)
     held = Resolver(scenario, reference, {})._liquid("wine", 0)
     assert held["ethanol"] == pytest.approx(0.0405, rel=0.01)
+
+
+def test_what_has_no_formula_is_no_formula_of_a_term() -> None:
+    """Paraffin oil in the bubbler behind a reactor is no reason to refuse its equation."""
+    reference = Reference()
+    present = [reference.substance("paraffin oil"), reference.substance("hydrogen")]
+    terms = parse_equation("CuO(s) + H2 -> Cu(s) + H2O", reference, present)
+    assert {t.substance.name: t.coefficient for t in terms if t.substance} == {
+        "hydrogen": -1.0, "water": 1.0,
+    }  # fmt: skip

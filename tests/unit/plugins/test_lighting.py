@@ -66,6 +66,8 @@ def test_a_light_off_is_believed_so_far(metal: str, stated: int, hot: int, light
         ("carbon monoxide: 100 %", "hopcalite", 150, True),
         ("carbon monoxide: 60 %, nitrogen: 40 %", "cobalt oxide", 200, True),
         ("methanol: 60 %, nitrogen: 40 %", "platinum", 100, True),
+        ("hydrogen: 100 %", "tin dioxide", 310, True),
+        ("hydrogen: 100 %", "tin dioxide", 200, False),
         ("hydrogen: 100 %", "alumina", 250, False),
         ("methane: 100 %", "copper oxide", 250, False),
         ("hydrogen: 100 %", "copper oxide", 40, False),
