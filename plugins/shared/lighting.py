@@ -53,7 +53,8 @@ _SYMBOL = re.compile("[A-Z][a-z]?")
 def lights_from(setup: Setup, place: Place) -> tuple[float, str]:
     """From which temperature a bed lights what burns there, K, and by what; infinite: it does not.
 
-    Of what the file declares as a catalyst with a light-off of its own, the highest believed.
+    Of what the file declares as a catalyst with a light-off of its own, the highest believed; one
+    of unknown light-off is not known, and others say so.
     """
     if place.liquid:
         return float("inf"), ""
@@ -64,7 +65,12 @@ def lights_from(setup: Setup, place: Place) -> tuple[float, str]:
         for name in (key, catalyst.material or key)
     }
     declared = {name for text in catalysts for name, _ in _named(setup, text)} | catalysts
-    bed = [*_bed(setup, place), *(each for text in catalysts for each in _named(setup, text))]
+    stated = any(
+        catalyst.in_ == place.id and catalyst.light_off not in ("none", "unknown")
+        for catalyst in setup.scenario.catalysts.values()
+    )
+    bed = [each for each in _bed(setup, place) if stated or each[0] not in declared]
+    bed += [each for text in catalysts for each in _named(setup, text) if stated]
     found = []
     for name, elements in bed:
         if NOBLE & elements:

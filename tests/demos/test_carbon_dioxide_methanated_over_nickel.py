@@ -36,8 +36,8 @@ def test_it_cannot_be_judged_for_one_reason(demo) -> None:
     [
         # Nobody takes it that nickel does not light off at all: it counts as not measured.
         ("none", math.nan, "cannot be judged"),
-        # It lights off later than hydrogen ignites by itself: hydrogen's own 400 degC counts.
-        ("450 degC", 300 / 400, "may proceed with conditions"),
+        # That it lights off later than 200 degC nobody is believed.
+        ("450 degC", 300 / 200, "must not proceed"),
         # It lights off at 150 degC: a tube of 300 degC is far beyond.
         ("150 degC", 300 / 150, "must not proceed"),
     ],
