@@ -25,7 +25,10 @@ from review.interface.result import Cause
 from tests.practice.setups import set_ups
 
 DEMOS = files("review.scenarios")
-NO_PURGE = (DEMOS / "copper_oxide_hydrogen_no_purge.yaml").read_text("utf-8")
+# Over an oxide that lights nothing: over copper oxide no purge makes neat hydrogen allowed.
+NO_PURGE = (DEMOS / "copper_oxide_hydrogen_no_purge.yaml").read_text("utf-8").replace(
+    "CuO(s) + H2 -> Cu(s)", "ZnO(s) + H2 -> Zn(s)"
+).replace("copper oxide: 100 %", "zinc oxide: 100 %")  # fmt: skip
 ETHER = (DEMOS / "diethyl_ether_on_a_hot_plate.yaml").read_text("utf-8")
 TIPS = (DEMOS / "bare_frame.yaml").read_text("utf-8").replace(
     "push_height: 600 mm", "push_height: 1500 mm"
