@@ -144,7 +144,10 @@ def boiling(
         out.feeds[i] = flow
         out.back[i] = runs_back(at, views, i, flow)
         lasts = until_gone(held, np.where(boils, rate, 0.0) - out.back[i].sum(axis=0))
-        climbs = np.where(heated, climbs_to(at, i, point, power, started[i]), point)
+        total = flow.sum(axis=0)
+        loses = 1 - out.back[i].sum(axis=0) / np.where(total > 0, total, 1.0)
+        climbs = climbs_to(at, i, point, power, loses, started[i])
+        climbs = np.where(heated, climbs, point)
         out.wall[i] = np.where(lasts < duration * (1 - 1e-9), np.inf, climbs)
     return out
 

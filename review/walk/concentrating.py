@@ -7,8 +7,6 @@ heats it: 70 % sulfuric acid, boiled down, ends above 300 degC.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from review.interface.measure import FloatArray
@@ -25,20 +23,19 @@ LITTLE = 0.05
 CLOSE = 5.0
 #: What nobody knows the boiling point of is as hot as what heats it, K.
 HOTTEST = 2000.0
-#: Kinds of items behind a condenser in which nothing is caught: what it condenses runs back.
-PASSED = ("outlet", "line", "junction", "check valve")
 
 
 def climbs_to(
-    at: Moment, i: int, point: FloatArray, heat: FloatArray, held: FloatArray
+    at: Moment, i: int, point: FloatArray, heat: FloatArray, loses: FloatArray, held: FloatArray
 ) -> FloatArray:
     """The boiling point that a held mixture can reach by the end of the step, (runs,), K.
 
     ``T = T0 + f (T_heavy - T0)``, f the heat given by now over the light part's heat of
     vaporisation. An acid's boiling point climbs late, so the chord is not too cold for it.
 
-    point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says; held what was
-    filled in, (species, runs), mol. Dissolved solids have no part in it.
+    point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says; loses, the
+    share of the vapour that does not run back; held what was filled in, (species, runs), mol.
+    Dissolved solids have no part in it.
 
     >>> f"{physics.heat_of_vaporisation(373.12, 647.1, 22.064e6, 373.12) / 0.018015:.2g}"
     '2.3e+06'
@@ -48,7 +45,7 @@ def climbs_to(
     parts = _parts(at, i)
     points = {s.name: float(np.nan_to_num(s.number("boiling_point"), nan=HOTTEST)) for s in parts}
     heaviest = max(points.values(), default=0.0)
-    if len(parts) < 2 or _runs_back(at, i):
+    if len(parts) < 2:
         return point
     light = [s for s in parts if points[s.name] < heaviest - CLOSE]
     most, left = np.zeros_like(point), np.zeros_like(point)
@@ -58,7 +55,7 @@ def climbs_to(
         most = most + each * held[row]
         left = left + each * at.state.left[i][row]
     lasts = np.where(np.isnan(at.duration), np.inf, at.duration)
-    given = np.where(np.isnan(heat), POWER, heat) * lasts
+    given = np.where(np.isnan(heat), POWER, heat) * np.where(loses <= 0, 0.0, loses * lasts)
     with np.errstate(divide="ignore", invalid="ignore"):
         gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
     gone = np.where(np.isnan(gone), 1.0, gone)
@@ -86,13 +83,3 @@ def _takes(substance: Substance) -> float:
     )
     known = float(physics.heat_of_vaporisation(boils, critical, pressure, boils))
     return known if substance.phase_at_20C == "liquid" and known > 0 else 0.0
-
-
-def _runs_back(at: Moment, i: int) -> bool:
-    """Whether a condenser stands on the vessel, and nothing behind it catches what runs down."""
-    graph, train = at.resolved.graph, at.resolved.scenario.train
-    after: Sequence[int] = graph.downstream[i]
-    if len(after) != 1 or train[after[0]].coolant_temperature is None:
-        return False
-    behind = [k for k in range(graph.size) if after[0] in graph.before[k] and k != after[0]]
-    return all(graph.kinds[k].id in PASSED for k in behind)
