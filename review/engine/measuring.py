@@ -25,6 +25,8 @@ from review.walk.setup import Setup
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
 CHUNK_RUNS = 2000
 CHUNK_BYTES = 120_000_000
+#: Of a review with so many trials, runs that are alike are kept once; fewer take little memory.
+MANY_TRIALS = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +35,10 @@ class _Kept:
 
     overdue: dict[int, TookTooLong]
     budgets: dict[int, Budget]
-    only: list[tuple[Plugin, Computation]] | None = None
+    only: list[tuple[Plugin, Computation]] | None
     """The computations that are wanted; None: all."""
+    keep: Callable[[Measure], Measure]
+    """A measure as the review keeps it."""
 
 
 class Measuring(Loaded):
@@ -74,7 +78,9 @@ class Measuring(Loaded):
         """
         runs = Runs(resolved.base, overlays)
         pieces = list(runs.chunks(_size(resolved)))
-        kept = _Kept({}, {}, None if kinds is None else self._needed_for(set(kinds)))
+        many = runs.size * (1 + len(resolved.steps)) >= MANY_TRIALS
+        only = None if kinds is None else self._needed_for(set(kinds))
+        kept = _Kept({}, {}, only, folded if many else lambda measure: measure)
         chunks = [self._measure_chunk(resolved, piece, failures, kept) for piece in pieces]
         broken = {kind: why for _, part in chunks for kind, why in part.items()}
         shapes = [(1 + len(resolved.steps), piece.size) for piece in pieces]
@@ -104,7 +110,7 @@ class Measuring(Loaded):
                     raise kept.overdue[number]
                 for measure in self._computed(plugin, computation, setup, kept, number):
                     measure.value.flags.writeable = measure.status.flags.writeable = False
-                    told = measure if measure.kind in read_again else folded(measure)
+                    told = measure if measure.kind in read_again else kept.keep(measure)
                     by_kind.setdefault(measure.kind, []).append(told)
             except FAULTS as error:
                 if isinstance(error, TookTooLong):
@@ -115,7 +121,7 @@ class Measuring(Loaded):
                 if failure not in failures:
                     failures.append(failure)
         setup.let_go()
-        return [folded(m) for kind in sorted(by_kind) for m in by_kind[kind]], broken
+        return [kept.keep(m) for kind in sorted(by_kind) for m in by_kind[kind]], broken
 
     def _computed(
         self, plugin: Plugin, computation: Computation, setup: Setup, kept: _Kept, number: int
