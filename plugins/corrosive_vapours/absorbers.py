@@ -58,7 +58,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if substance.name not in setup.rows:
                 continue
             if substance.name not in place.taken_up:
-                lost = Quantity.of(np.full(setup.trials, np.nan), name="share used")
+                # The balance lets all of it through: nothing rests on it, and none of it is used.
+                lost = Quantity.of(np.zeros(setup.trials), name="share used", source="no credit")
                 yield setup.measure(
                     KIND,
                     lost,

@@ -330,7 +330,7 @@ def _unnamed(setup: Setup, place: Place, pushed: FloatArray) -> Iterator[Measure
         if there.any():
             worst = float(LABELS.index("not suitable"))
             rated = Quantity.of(np.where(there, worst, 0.0), name="rating", source=why)
-            of = f"an unnamed material and {substance.name}"
+            of = f"an unnamed material (state it) and {substance.name}"
             yield setup.measure(KIND, rated, place.id, of, note=f"{why}: the worst")
 
 

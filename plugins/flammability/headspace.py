@@ -18,7 +18,7 @@ from review import FloatArray, Input, Kind, Measure, Method, Place, Quantity, Se
 
 from ..shared.fuels import TRACE, Limits
 from ..shared.names import STILL as STILL_ID
-from ..shared.nearby import ZERO, indirect, led_away, nothing_near
+from ..shared.nearby import ZERO, COOLS, idle, indirect, led_away, nothing_near
 from ..shared.relief import relieved
 from . import directions
 
@@ -135,7 +135,7 @@ def apart(
     note = "" if either.all() else own.source
     parts = [part for rule in rules for part in rule.here.source.split("; ")]
     alone = [rule.here.source for rule in rules if "; " not in rule.here.source]
-    hints = [part for part in parts if MADE_TOO in part] + [p for p in alone if MAY_LIGHT in p]
+    hints = [part for part in parts if MADE_TOO in part or COOLS in part] + [p for p in alone if MAY_LIGHT in p]
     hint = next(iter(hints), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
@@ -263,6 +263,7 @@ def cold(
             hottest = setup.number("ambient.temperature").value
         wetted = np.where(np.isnan(hottest), np.nan, np.minimum(hottest, _boils(setup, item)))
         hottest = np.where(indirect(setup, name, ignition) > 0, wetted, hottest)
+        hottest = np.where(idle(setup, name, ignition), item.hottest.value, hottest)
         found &= hottest <= most
     return found, "" if found.any() else "it may get hotter than half of what ignites it, in degC"
 

@@ -29,6 +29,11 @@ COOL_SURFACE = 20.0
 #: temperature below 1000 degC (from memory).
 HOT_GLASS = 2.0
 
+#: Heaters that are bought with their lagging in a shell of sheet metal (common practice, no source).
+SOLD_WHOLE = (
+    "tube furnace", "furnace", "drying oven", "hot plate", "heating block", "microwave oven",
+    "water bath", "oil bath", "sand bath", "thermostat bath", "cooling bath", "heating mantle",
+)  # fmt: skip
 #: Kinds of material that a casing melts or chars of; one of metal only gets hot.
 BURNS = ("polymer", "wood")
 
@@ -216,8 +221,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             hot = item_temperature(place)
             yield _margin(setup, MATERIAL_KIND, wool, hot, place.id, part, part)
         casing = material_called(setup, heat.casing)
-        # Who builds lagging into a shell knows its material; bought and bare heaters are of metal.
-        shelled = heat.insulation_thickness is not None or heat.outer_diameter is not None
+        # Who builds lagging into a shell knows its material; what is sold whole is of metal.
+        lagged = heat.insulation_thickness is not None or heat.outer_diameter is not None
+        shelled = lagged and heat.kind not in SOLD_WHOLE
         if casing.kind in BURNS if casing is not None else shelled:
             place = next(p for p in setup.places if p.id == heat.heats)
             shell, part = outside(setup, name, item_temperature(place))[0], f"casing of {name}"
@@ -245,6 +251,8 @@ def _margin(
         note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"
         if part.startswith("casing of "):
             note += ', such as "casing: stainless steel" under that heater'
+        if part.endswith("seal not named"):
+            note += ', such as "joint_material: PTFE"'
     elif np.isnan(figure(material, "maximum_temperature", "K", part).value).any():
         note = f"no highest temperature is known for {material.name}"
     subject = of or (part if material is None and name is None else str(name))

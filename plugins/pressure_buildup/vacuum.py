@@ -167,7 +167,7 @@ def _flat(place: Place) -> bool:
 
 def _bears(setup: Setup, place: Place) -> Quantity:
     """Difference to the room that it bears from outside, Pa, with its working."""
-    name = f"vacuum that {place.id} bears"
+    name = f"vacuum rating of {place.id}"
     model = place.model
     if model.vacuum_rating is not None:
         stated = place.number("vacuum_rating")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from review import Computation, Input, Kind, Measure, Method, Quantity, Setup
 
+from ..shared.nearby import lit
 from .gases import Gases
 from .order import COOL
 from .purge import trusted_where_idle
@@ -62,21 +62,6 @@ KIND = Kind(
     validity=RATIO.validity,
     moves={"heat.*.cooling_time": "up", "heat.*.set_temperature": "up"},
 )
-
-
-def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
-    """Whether a heat source is on, over trials; after the last step none is."""
-    cells, runs = setup.shape
-    working = setup.number(f"heat.{name}.delivered").value.reshape(cells, runs) > 0
-    on = np.zeros((cells, runs), dtype=bool)
-    steps = [step.step for step in setup.scenario.procedure]
-    if not steps:
-        on[:-1] = True
-    for cell, step in enumerate(steps, 1):
-        prefix = f"settings.{step}.heat.{name}."
-        for path in setup.paths(prefix):
-            on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
-    return (on & working).reshape(-1)
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from numpy.typing import NDArray
+
 from review import FloatArray, Place, Setup
 
 #: Sources nearer than this to where gas leaves or may leak, m, are within its reach: heavy vapour
@@ -22,6 +24,16 @@ COVERED = ("heating mantle", "heating block")
 #: temperature lies below 100 degC, as for carbon disulfide, none is.
 INDIRECT_SHARE, INDIRECT_BELOW, LOWEST = 0.8, 25.0, 373.15
 ZERO = 273.15
+#: A heater that is off lights nothing once what it heats is no hotter than this, K: it may be
+#: touched (EN ISO 13732-1, 60 degC for a minute, from memory).
+IDLE = 333.15
+#: The number that leaves on after the last step what is on in it.
+LEFT_ON = "procedure.after the last step.left_on"
+#: What a heater lacks that nobody says when it is cold again, as the file spells it.
+COOLS = "cooling_time"
+#: A catalyst of this light-off, K, or more lights no hydrocarbon while it is cold; other fuels,
+#: hydrogen and alcohols first, catch fire on platinum black at room temperature (from memory).
+SLOW_LIGHT_OFF = 373.15
 #: Content near a source over that of the whole room where no mixing factor is stated: factors of
 #: 0.1 to 0.5 on the air flow are usual (Crowl & Louvar, Chemical Process Safety, from memory).
 UNMIXED = 10.0
@@ -44,6 +56,49 @@ def indirect(setup: Setup, name: str, ignition: FloatArray) -> FloatArray:
     return np.where((hottest <= most) & (ignition >= LOWEST), 1.0, 0.0)
 
 
+def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
+    """Whether a heat source is on, over trials; after the last step none is."""
+    cells, runs = setup.shape
+    working = setup.number(f"heat.{name}.delivered").value.reshape(cells, runs) > 0
+    on = np.zeros((cells, runs), dtype=bool)
+    steps = [step.step for step in setup.scenario.procedure]
+    if not steps:
+        on[:-1] = True
+    for cell, step in enumerate(steps, 1):
+        prefix = f"settings.{step}.heat.{name}."
+        for path in setup.paths(prefix):
+            on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
+    return (on & working).reshape(-1)
+
+
+def idle(setup: Setup, name: str, ignition: FloatArray) -> NDArray[np.bool_]:
+    """Whether a heat source is off, the step before as well, and what it heats is cool, in trials.
+
+    One that no step has yet turned on is so, and one that has cooled down; of one whose cooling
+    time nobody states the walk says that it stays hot. The stated plan counts as a step with heat.
+    """
+    cells, runs = setup.shape
+    on = lit(setup, name).reshape(cells, runs)
+    on[0] = True
+    on[-1] |= (setup.number(LEFT_ON).value.reshape(cells, runs)[-1] > 0) & on[-2]
+    before = np.concatenate([on[:1], np.zeros((1, runs), dtype=bool), on[1:-1]])
+    item = next(p for p in setup.places if p.id == setup.scenario.heat[name].heats)
+    cool = item.hottest.value <= np.minimum(IDLE, ignition - INDIRECT_BELOW)
+    return np.asarray(~(on | before).reshape(-1) & cool)
+
+
+def _slow(setup: Setup) -> NDArray[np.bool_]:
+    """Whether all that burns here are hydrocarbons, and each catalyst is cold and lights late."""
+    fuels = [s for s in setup.species if s.combustible is not False]
+    plain = all(set(s.elements) == {"C", "H"} and "acetylene" not in s.name for s in fuels)
+    found = np.full(setup.trials, plain)
+    for name, catalyst in setup.scenario.catalysts.items():
+        item = next(p for p in setup.places if p.id == catalyst.in_)
+        late = setup.number(f"catalysts.{name}.light_off").value >= SLOW_LIGHT_OFF
+        found &= late & (catalyst.light_off != "unknown") & (item.hottest.value <= IDLE)
+    return found
+
+
 def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
     """1 in trials where nothing within reach lights the gas, 0 where something may, NaN where the
     file says nothing of ignition sources; and what it is.
@@ -51,9 +106,11 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
     found, why = np.ones(setup.trials), []
     for name, heat in setup.scenario.heat.items():
         far = setup.number(f"heat.{name}.distance").value >= REACH
-        here = far | (indirect(setup, name, ignition) > 0)
+        here = far | (indirect(setup, name, ignition) > 0) | idle(setup, name, ignition)
         if not here.all():
             why.append(f"the {heat.kind} {name} may light it, {NEAR}")
+            if heat.cooling_time is None and heat.energy == "electric":
+                why.append(f"{name} counts as hot for good: state its {COOLS}")
         found = np.where(here, found, 0.0)
     for name, source in setup.scenario.ignition_sources.items():
         far = setup.number(f"ignition_sources.{name}.distance").value >= REACH
@@ -63,7 +120,7 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
         found = np.where(far, found, 0.0)
     if setup.scenario.catalysts:
         why.append("a catalyst may light it")
-        found = np.zeros(setup.trials)
+        found = np.where(_slow(setup), found, 0.0)
     if not setup.scenario.ignition_sources and not setup.scenario.nothing_ignites:
         why.append("ignition_sources are not stated (none in the room, or each with its distance)")
         found = np.where(found > 0, np.nan, found)

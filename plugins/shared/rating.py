@@ -94,7 +94,7 @@ def _body(setup: Setup, place: Place) -> Quantity:
             PUMP, 1, name=f"rating of {place.id}", unit="Pa",
             source="the housing of a pump, whose maker says no more; common practice, no source",
         )  # fmt: skip
-    sold = _as_sold(place)
+    sold = _as_sold(setup, place)
     material = place.material
     if material is None or place.model.wall is None or place.model.inner_diameter is None:
         return sold or Quantity.missing(f"rating of {place.id}", "Pa", why=_lacking(place))
@@ -146,13 +146,14 @@ _THICKNESS = (
 )
 
 
-def _as_sold(place: Place) -> Quantity | None:
+def _as_sold(setup: Setup, place: Place) -> Quantity | None:
     """What laboratory glass or a metal fitting of the trade holds of which nothing is measured.
 
     Not where a wall is stated: then that decides. A trade size is such glass whatever its base.
     """
     model, material = place.model, place.material
-    if material is None or model.home_made != "no" or place.kind.id not in _BLOWN:
+    bought = model.home_made == "no" or model.home_made == "unknown" and _bought(setup, place)
+    if material is None or not bought or place.kind.id not in _BLOWN:
         return None
     name = f"rating of {place.id}"
     if material.kind in ("metal", "polymer") and place.kind.id == "junction":
@@ -186,6 +187,12 @@ def _as_sold(place: Place) -> Quantity | None:
         BOTTLE if narrow else GLASSWARE if domed else FLAT, name=name, unit="Pa",
         source="laboratory glass whose maker says no more; common practice, no source, the low end",
     )  # fmt: skip
+
+
+def _bought(setup: Setup, place: Place) -> bool:
+    """Whether its joint shows that a glass vessel was bought."""
+    joint, glass = place.model.joint, place.material is not None and place.material.kind == "glass"
+    return glass and joint is not None and setup.reference.joint(joint).bought
 
 
 def _room(place: Place) -> FloatArray:

@@ -252,14 +252,14 @@ VESSEL = "gas_volume|capacity|inner_diameter"
 
 KINDS: tuple[ItemKind, ...] = (
     Junction(
-        "junction", "Junction", ("gas_volume",),
+        "junction", "Junction", (VESSEL,),
         synonyms=("tee", "T-piece", "Y-piece", "cross", "fitting", "manifold", "connector",
                   "stopcock", "valve", "three-way valve", "three-way stopcock", "three-way tap",
                   "needle valve", "ball valve", "tap", "adapter", "still head", "distillation head",
                   "distilling head", "Claisen head"),
     ),
     CheckValve(
-        "check valve", "Check valve", ("gas_volume", "cracking_pressure"), holds_liquid=False,
+        "check valve", "Check valve", (VESSEL, "cracking_pressure"), holds_liquid=False,
         synonyms=("non-return valve", "nonreturn valve", "one-way valve", "backflow preventer"),
     ),
     Line(

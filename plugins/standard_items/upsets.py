@@ -16,14 +16,13 @@ from review import Overlay, Reference, Scenario, played
 
 from ..shared.holds import held
 from ..shared.lifts import forgotten, lifted_in_time, with_gas
+from ..shared.nearby import LEFT_ON
 from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described
 from .safeguards import countered, heard
 from .valves import exchanged, leaking_back, left_open, poured, wrong_positions
 
-#: The number that leaves on after the last step what is on in it.
-LEFT_ON = "procedure.after the last step.left_on"
 #: The number that begins the procedure again as a step left the train.
 BEGUN_AGAIN = "procedure.begun_again_after"
 #: Kinds of material that break.

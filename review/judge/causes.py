@@ -118,13 +118,25 @@ def _lacking(
     letters: Mapping[str, Letter],
     kinds: Mapping[str, Kind],
 ) -> Iterable[Cause]:
-    """Missing facts, each with the findings that it blocks and no earlier one does."""
+    """Missing facts, each with the findings that it blocks and no earlier one does.
+
+    What several things lack for the same reason is one fact: it is stated for all of them at once.
+    """
     left = [n for n in positions if findings[n].lacking]
+    alike: dict[Key, list[tuple[str, list[int]]]] = {}
     while left:
         counts = Counter(fact for n in left for fact in set(findings[n].lacking))
         fact = min(counts, key=lambda each: (-counts[each], each))
         hit = [n for n in left if fact in findings[n].lacking]
         left = [n for n in left if n not in hit]
+        what, of, thing = fact.partition(" (")[0].partition(" of ")
+        key = (what, fact.partition(" (")[2]) if of else (fact, "")
+        alike.setdefault(key, []).append((thing, hit))
+    for (what, why), each in alike.items():
+        things = " and ".join(", ".join(thing for thing, _ in each).rsplit(", ", 1))
+        fact = f"{what} of {things}" if things else what
+        fact += f" ({why}" if why else ""
+        hit = [n for _, several in each for n in several]
         yield _cause(f"not known: {fact}", hit, findings, letters, kinds, fact)
 
 

@@ -264,6 +264,7 @@ class Joint:
     synonyms: tuple[str, ...] = ()
     seal: str = "unknown"
     lifts: bool = False
+    bought: bool = False
 
 
 def parse_formula(text: str) -> dict[str, float]:

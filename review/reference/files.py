@@ -291,11 +291,13 @@ def read_joints(path: Path) -> dict[str, Joint]:
             raise table.error(name, "synonyms: a list was expected")
         if not all(isinstance(text, str) for text in synonyms):
             raise table.error(name, "synonyms: a list of texts was expected")
-        lifts = entry.pop("lifts", "no") if isinstance(entry, Table) else "no"
-        if lifts not in ("yes", "no"):
-            raise table.error(name, f"lifts: {lifts!r} is neither yes nor no")
+        said = {}
+        for word in ("lifts", "bought"):
+            said[word] = entry.pop(word, "no") if isinstance(entry, Table) else "no"
+            if said[word] not in ("yes", "no"):
+                raise table.error(name, f"{word}: {said[word]!r} is neither yes nor no")
         rating = _datum(table, name, JOINT_RATING)
-        joint = Joint(name, rating, tuple(synonyms), str(seal), lifts == "yes")
+        joint = Joint(name, rating, tuple(synonyms), str(seal), *(word == "yes" for word in said.values()))
         for text in (name, *synonyms):
             if found.setdefault(key(text), joint) is not joint:
                 raise table.error(name, f"{text!r} is already a word for another joint")

@@ -117,6 +117,10 @@ class Reactions(list[Reaction]):
         return {"anyOf": [handler(schema), {"const": "none"}]}
 
 
+#: Longest vent line that a bench has, m; what is longer has to be stated (a judgement).
+LONGEST_VENT = 5.0
+
+
 class Relief(Model):
     """What lets gas out of an item before it bursts."""
 
@@ -125,8 +129,8 @@ class Relief(Model):
     valve its set pressure and 10 % or 0.1 bar more, whichever is more (ISO 4126-1, memory)."""
     bore: PositiveLength
     """Narrowest width of the way out through it."""
-    length: PositiveLength
-    """Length of that way, vent line included."""
+    length: PositiveLength = LONGEST_VENT
+    """Length of that way, vent line included; not stated: as long as one on a bench ever is."""
     to: Literal["hood", "outdoors"] | None = None
     """Where its vent line leads; not stated: it blows out where its item stands."""
 

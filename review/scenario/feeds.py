@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -89,6 +90,8 @@ class Reagent(Model):
     def _default_basis(cls, given: Any) -> Any:
         if isinstance(given, Mapping) and isinstance(given.get("composition"), str):
             given = {**given, "composition": {given["composition"]: "100 %"}}
+        if isinstance(given, Mapping) and isinstance(given.get("composition"), Mapping):
+            given = {**given, "composition": _dissolved(given["composition"])}
         if isinstance(given, Mapping) and "basis" not in given:
             given = {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
         if isinstance(given, Mapping) and given.get("state") == "gas":
@@ -107,6 +110,20 @@ class Reagent(Model):
         if total > 1.001 or (not rest and total < 0.999):
             raise ValueError(f"fractions add to {100 * total:.4g} %, not 100 %")
         return {name: max(0.0, 1.0 - total) if name in rest else given[name] for name in given}
+
+
+#: A strength of a solution as bottles have it; `M` and `N` are not taken, they say less.
+_MOLARITY = re.compile(r"\s*[\d.]+\s*m?mol\s*/\s*(?:L|l|dm3)\s*")
+
+
+def _dissolved(given: Mapping[Any, Any]) -> Mapping[Any, Any]:
+    """A composition with one substance in mol/L and the rest water, as the solution by its name."""
+    strong = [(k, v) for k, v in given.items() if isinstance(v, str) and _MOLARITY.fullmatch(v)]
+    others = [(k, v) for k, v in given.items() if (k, v) not in strong]
+    if len(strong) != 1 or others not in ([], [("water", "rest")]):
+        return given
+    name, strength = strong[0]
+    return {f"{name} {strength.strip()}": "100 %"}
 
 
 class Reference(Model):

@@ -237,6 +237,7 @@ class Resolver:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
             self._joint(i, item.joint, item.joint_rating)
+        self._made(i, item)
         made = sold_in(item.size, of_glass=self._is_glass(item.material)) if item.size else ""
         said = self._is_material(item.material or made) if made else ""
         if said not in ("", made, "fused quartz"):
@@ -246,6 +247,21 @@ class Resolver:
             self.substance(text, ("train", i, "absorbs", text))
         if item.liquid is not None:
             self.liquids[item.id] = self._liquid(item.liquid, i)
+
+    def _made(self, i: int, item: Item) -> None:
+        """Note glass that is said to be home-made, and bought by its size or its joint."""
+        kind = self._known.get(folded(item.kind))
+        tube = kind is None or kind.packed  # it is clamped into a connector, cut by whomever
+        if item.home_made != "yes" or tube or not self._is_glass(item.material):
+            return
+        sized = item.size is not None and sold_in(item.size)
+        with suppress(UnknownName):
+            if sized or item.joint is not None and self._reference.joint(item.joint).bought:
+                said = (
+                    "a vessel of a trade size, or with a ground joint, glass thread or flange, is "
+                    'bought: of one altered at home write what it was tested for, "rating", instead'
+                )
+                self.wrong(("train", i, "home_made"), said)
 
     def _joint(self, i: int, name: str, stated: float | None) -> None:
         """Note a kind of joint nobody knows, and a rating that no joint of its kind can have."""
