@@ -104,9 +104,10 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
     file says nothing of ignition sources; and what it is.
     """
     found, why = np.ones(setup.trials), []
+    stated = bool(setup.scenario.ignition_sources) or setup.scenario.nothing_ignites
     for name, heat in setup.scenario.heat.items():
         far = setup.number(f"heat.{name}.distance").value >= REACH
-        here = far | (indirect(setup, name, ignition) > 0) | idle(setup, name, ignition)
+        here = far | (indirect(setup, name, ignition) > 0) | stated & idle(setup, name, ignition)
         if not here.all():
             why.append(f"the {heat.kind} {name} may light it, {NEAR}")
             if heat.cooling_time is None and heat.energy == "electric":
@@ -121,7 +122,7 @@ def nothing_near(setup: Setup, ignition: FloatArray) -> tuple[FloatArray, str]:
     if setup.scenario.catalysts:
         why.append("a catalyst may light it")
         found = np.where(_slow(setup), found, 0.0)
-    if not setup.scenario.ignition_sources and not setup.scenario.nothing_ignites:
+    if not stated:
         why.append("ignition_sources are not stated (none in the room, or each with its distance)")
         found = np.where(found > 0, np.nan, found)
     return found, "; ".join(why)

@@ -97,6 +97,8 @@ def unknown(path: Where) -> tuple[str, str]:
             return f"{said}: it belongs elsewhere, as {' or '.join(places[word])}", ""
     if meant:
         return said, meant
+    if " " in key or key[:1].isdigit():  # the rest of a text that a comma cut
+        return f"{said}: a text with a comma in it goes into quotes", ""
     if 0 < len(here) <= NAMED:
         return f"{said}; known here are {', '.join(here)}", ""
     return f"{said}; benchgate words key lists what is known", ""

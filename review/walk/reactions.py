@@ -78,6 +78,8 @@ def _term(
         if not known:
             parse_formula(name)
             return Term(count, name, name, None)
+        if unknown.why:
+            raise ValueError(unknown.why) from None
         hint = f" (did you mean {unknown.nearest[0]!r}?)" if unknown.nearest else ""
         raise ValueError(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'

@@ -49,6 +49,7 @@ FINE = {
     "part.value >= OFF_BY * known": "what is not known is not sure",
     "np.asarray(ways.get((j, k), 1.0)) > 0": "1 or 0 from the positions of valves",
     "np.arange(self.shape[0])[:, None] >= self.runs.start": "numbers of steps",
+    "setup.number(f'catalysts.{name}.light_off').value >= SLOW_LIGHT_OFF": "not a number is early",
     "idlh >= MILD": "a datum that is not known is None",
     "over.value > COMES_APART / 2": "what is not known stays not known",
     "margin.value >= LEAN": "what is not known is not lean",
