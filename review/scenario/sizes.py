@@ -58,8 +58,6 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     sold = _read(size)
     if folded(str(given.get("material", ""))) in _SOME_GLASS:
         said.pop("material" if "material" in sold else "")
-    if said.get("home_made") == "unknown":
-        said.pop("home_made")
     return {**sold, **said}
 
 

@@ -249,17 +249,16 @@ class Resolver:
             self.liquids[item.id] = self._liquid(item.liquid, i)
 
     def _made(self, i: int, item: Item) -> None:
-        """Note glass that is said to be home-made, and bought by its size or its joint."""
+        """Note glass that is said to be home-made, and is bought by its joint."""
         kind = self._known.get(folded(item.kind))
         tube = kind is None or kind.packed  # it is clamped into a connector, cut by whomever
         if item.home_made != "yes" or tube or not self._is_glass(item.material):
             return
-        sized = item.size is not None and sold_in(item.size)
         with suppress(UnknownName):
-            if sized or item.joint is not None and self._reference.joint(item.joint).bought:
+            if item.joint is not None and self._reference.joint(item.joint).bought:
                 said = (
-                    "a vessel of a trade size, or with a ground joint, glass thread or flange, is "
-                    'bought: of one altered at home write what it was tested for, "rating", instead'
+                    "glass with a ground joint, thread or flange is bought: of what was altered "
+                    'at home write what it was tested for, "rating", instead'
                 )
                 self.wrong(("train", i, "home_made"), said)
 
