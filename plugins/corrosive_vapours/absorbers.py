@@ -58,8 +58,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if substance.name not in setup.rows:
                 continue
             if substance.name not in place.taken_up:
-                # The balance lets all of it through: nothing rests on it, and none of it is used.
-                lost = Quantity.of(np.zeros(setup.trials), name="share used", source="no credit")
+                # The balance lets all of it through. Where what passes is mild, nothing rests on
+                # what is believed to hold it, and none of that is used.
+                passes = np.full(setup.trials, 0.0 if _mild(substance) else np.nan)
+                lost = Quantity.of(passes, name="share used", source="no credit")
                 yield setup.measure(
                     KIND,
                     lost,
@@ -83,12 +85,15 @@ MILD = 1e-2
 SPENT = 0.8
 
 
+def _mild(gas: Substance) -> bool:
+    idlh = gas.datum("idlh").value
+    return idlh is not None and idlh >= MILD and gas.datum("lower_limit_air").state == "none"
+
+
 def _breathed_apart(setup: Setup, gas: Substance, used: Quantity) -> Quantity:
     """After a failure a spent absorbent of carbon dioxide is no danger by itself: what passes it
     is judged by what people breathe."""
-    idlh = gas.datum("idlh").value
-    mild = idlh is not None and idlh >= MILD and gas.datum("lower_limit_air").state == "none"
-    if not mild:
+    if not _mild(gas):
         return used
     return used.revised(
         np.where(setup.failed & (used.value > SPENT), SPENT, used.value), used.status
