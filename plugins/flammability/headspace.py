@@ -18,7 +18,7 @@ from review import FloatArray, Input, Kind, Measure, Method, Place, Quantity, Se
 
 from ..shared.fuels import TRACE, Limits
 from ..shared.names import STILL as STILL_ID
-from ..shared.nearby import ZERO, COOLS, idle, indirect, led_away, nothing_near
+from ..shared.nearby import COOLS, ZERO, idle, indirect, led_away, nothing_near
 from ..shared.relief import relieved
 from . import directions
 

@@ -29,7 +29,7 @@ COOL_SURFACE = 20.0
 #: temperature below 1000 degC (from memory).
 HOT_GLASS = 2.0
 
-#: Heaters that are bought with their lagging in a shell of sheet metal (common practice, no source).
+#: Heaters that are bought, lagging and all, in a shell of sheet metal (common practice, no source).
 SOLD_WHOLE = (
     "tube furnace", "furnace", "drying oven", "hot plate", "heating block", "microwave oven",
     "water bath", "oil bath", "sand bath", "thermostat bath", "cooling bath", "heating mantle",

@@ -31,7 +31,7 @@ HEARD = Method(
     result="heard (1)",
     unit="1",
     formula="n",
-    inputs=(Input("n", "n", "1", "1 where two or more run it, somebody is always there, or may be"),),
+    inputs=(Input("n", "n", "1", "1 where somebody is there all the time, or may be"),),
     function=lambda n: n,
     source="common practice, no source: gas at a cylinder's pressure hisses",
     validity="what takes a minute or more; not what bursts, burns or is breathed at once",
@@ -80,7 +80,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for name in setup.scenario.flows:
         heard = Quantity.of(
             np.full(setup.trials, 1.0 if there else np.nan), name="somebody there", unit="1",
-            source="operators, safeguards or steps of the file" if there else "nobody is said to be",
+            source="operators, safeguards or steps" if there else "nobody is said to be",
         )  # fmt: skip
         yield setup.measure(THERE_KIND, HEARD(n=heard), name)
 

@@ -7,7 +7,6 @@ says nothing at all; `ignition_sources: none in the room` is a statement.
 from __future__ import annotations
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from review import FloatArray, Place, Setup

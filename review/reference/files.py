@@ -297,7 +297,8 @@ def read_joints(path: Path) -> dict[str, Joint]:
             if said[word] not in ("yes", "no"):
                 raise table.error(name, f"{word}: {said[word]!r} is neither yes nor no")
         rating = _datum(table, name, JOINT_RATING)
-        joint = Joint(name, rating, tuple(synonyms), str(seal), *(word == "yes" for word in said.values()))
+        lifts, bought = (word == "yes" for word in said.values())
+        joint = Joint(name, rating, tuple(synonyms), str(seal), lifts, bought)
         for text in (name, *synonyms):
             if found.setdefault(key(text), joint) is not joint:
                 raise table.error(name, f"{text!r} is already a word for another joint")
