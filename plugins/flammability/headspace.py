@@ -135,7 +135,8 @@ def apart(
     note = "" if either.all() else own.source
     parts = [part for rule in rules for part in rule.here.source.split("; ")]
     alone = [rule.here.source for rule in rules if "; " not in rule.here.source]
-    hints = [part for part in parts if MADE_TOO in part or COOLS in part] + [p for p in alone if MAY_LIGHT in p]
+    hints = [part for part in parts if MADE_TOO in part or COOLS in part]
+    hints += [part for part in alone if MAY_LIGHT in part]
     hint = next(iter(hints), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
