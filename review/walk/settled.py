@@ -12,6 +12,7 @@ from contextlib import suppress
 
 from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Scenario
+from review.scenario.apparatus import Reaction
 from review.scenario.models import ItemModel
 from review.walk.reactions import no_gas, parse_equation
 
@@ -23,7 +24,7 @@ def settled(scenario: Scenario, reference: Reference, notes: list[str]) -> Scena
     """
     present, train = _present(scenario, reference), []
     for item in scenario.train:
-        calm = [_in_liquid(scenario, item, r.equation, reference, present) for r in item.reactions]
+        calm = [_in_liquid(scenario, item, each, reference, present) for each in item.reactions]
         if calm and all(calm):
             notes.append(f'the heat of what reacts in the liquid of "{item.id}" is not judged')
             item = item.model_copy(update={"reactions": type(item.reactions)()})
@@ -34,7 +35,7 @@ def settled(scenario: Scenario, reference: Reference, notes: list[str]) -> Scena
 def _in_liquid(
     scenario: Scenario,
     item: ItemModel,
-    equation: str,
+    reaction: Reaction,
     reference: Reference,
     present: Sequence[Substance],
 ) -> bool:
@@ -46,13 +47,15 @@ def _in_liquid(
     for reagent in scenario.reagents.values():
         held |= _named(reagent.composition, reference) if reagent.state == "liquid" else set()
     try:
-        terms = parse_equation(equation, reference, present)
+        terms = parse_equation(reaction.equation, reference, present)
+        limiting = reference.substance(reaction.limiting).name
     except (ValueError, UnknownName):
         return False
     vapours = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
     made = [t for t in terms if t.substance and t.coefficient > 0]
     made_new = {t.substance.name for t in made if t.substance} - {"water"} - held
-    return vapours <= held and not made_new and bool(no_gas(made))
+    # One that a vapour limits the balance knows, and what it declares counts.
+    return limiting not in vapours and vapours <= held and not made_new and bool(no_gas(made))
 
 
 def _present(scenario: Scenario, reference: Reference) -> list[Substance]:
