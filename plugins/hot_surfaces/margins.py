@@ -29,11 +29,6 @@ COOL_SURFACE = 20.0
 #: temperature below 1000 degC (from memory).
 HOT_GLASS = 2.0
 
-#: Heaters that are bought, lagging and all, in a shell of sheet metal (common practice, no source).
-SOLD_WHOLE = (
-    "tube furnace", "furnace", "drying oven", "hot plate", "heating block", "microwave oven",
-    "water bath", "oil bath", "sand bath", "thermostat bath", "cooling bath", "heating mantle",
-)  # fmt: skip
 #: Kinds of material that a casing melts or chars of; one of metal only gets hot.
 BURNS = ("polymer", "wood")
 
@@ -221,9 +216,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             hot = item_temperature(place)
             yield _margin(setup, MATERIAL_KIND, wool, hot, place.id, part, part)
         casing = material_called(setup, heat.casing)
-        # Who builds lagging into a shell knows its material; what is sold whole is of metal.
-        lagged = heat.insulation_thickness is not None or heat.outer_diameter is not None
-        shelled = lagged and heat.kind not in SOLD_WHOLE
+        # Who builds lagging into a shell knows its material; bought and bare heaters are of metal.
+        shelled = heat.insulation_thickness is not None or heat.outer_diameter is not None
         if casing.kind in BURNS if casing is not None else shelled:
             place = next(p for p in setup.places if p.id == heat.heats)
             shell, part = outside(setup, name, item_temperature(place))[0], f"casing of {name}"
