@@ -21,19 +21,11 @@ def least_volume(place: Place) -> Quantity:
     return volume.revised(np.fmin(volume.value, full), volume.status)
 
 
-#: What is never hotter than this, K, neither breaks nor boils what is drawn back onto it: 40 K less
-#: than what borosilicate flasks bear of a sudden, and no solvent's boiling point of note (a
-#: judgement); what is cooled may freeze it.
-LUKEWARM = 323.15
-
-
 def way_back(setup: Setup, place: Place) -> list[Quantity]:
     """Volumes from a bottle to what is heated or makes the gas, else to the supply, m3."""
     scenario = setup.scenario
     made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
-    hot = {p.id for p in setup.places if not (p.hottest.value <= LUKEWARM).all()}
-    cools = {heat.heats for heat in scenario.heat.values() if heat.kind == "cooling bath"}
-    harmed = {heat.heats for heat in scenario.heat.values()} & (hot | cools)
+    harmed = {heat.heats for heat in scenario.heat.values()}
     harmed |= {
         flow.into
         for flow in scenario.flows.values()
