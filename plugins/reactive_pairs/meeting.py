@@ -57,7 +57,7 @@ COVERS = 0.3
 #: How long what becomes explosive as it stands may be kept, s (common practice, no source).
 HOUR = 3600.0
 #: More of a solution than a test takes, m3, counts as kept (a judgement, no source).
-LITTLE = 5e-5
+LITTLE = 5.01e-5
 
 #: What breaking glass lets meet with the water of its bath: what lies in it, where that lights or
 #: explodes.

@@ -295,7 +295,7 @@ PAIRS = {
         in_furnace(*STEEL),
         in_furnace(*STEEL).replace("operators: 2", "operators: 1").replace(
             "{kind: second person}, ", ""
-        ),
+        ).replace("duration: 240 min", "duration: 600 min"),
     ),
     "titania annealed in air": (
         in_furnace("air: 100 %", 450, "titanium dioxide: 100 %", "none"),

@@ -47,8 +47,8 @@ def test_what_is_lacking_in_one_run_alone_is_told(walked) -> None:
     text = text.replace("FIRST", ", heat: {tape: on}")
     unknown = {"heat.tape.set_temperature": float("nan")}
     lost = Overlay("lost", "it is", "upset", changes=unknown, from_step=1)
-    assert "temperature of tube" not in walked(text).lacking
-    assert "temperature of tube" in walked(text, [lost]).lacking
+    assert "how hot tape can get" not in walked(text).lacking
+    assert "how hot tape can get" in walked(text, [lost]).lacking
 
 
 BURNER = """

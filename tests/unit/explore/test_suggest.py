@@ -144,7 +144,7 @@ def part(id: str, kind: str, joint: str = "screw-thread connector", more: str = 
 
 TWELVE = (
     """
-title: Hydrogen of twelve percent over copper oxide
+title: Hydrogen of twelve percent through a hot tube
 operators: 1
 frame: stands by itself on the bench
 ignition_sources: none in the room
@@ -174,7 +174,7 @@ train:
            "rating: 5 bar gauge")
     + part("tube", "reactor", more="material: fused quartz, inner_diameter: 16 mm, wall: 2 mm, "
            "length: 700 mm, heated_length: 200 mm, ends: open, orientation: horizontal, reactions: "
-           "[{equation: CuO(s) + H2 -> Cu(s) + H2O, limiting: hydrogen, conversion: 90 %}]")
+           "none")
     + part("trap", "trap", more="material: borosilicate glass 3.3, gas_volume: 250 mL, wall: 3 mm, "
            "inner_diameter: 60 mm, ends: round, rating: 0.5 bar gauge")
     + "  - {id: outlet, kind: outlet, to: hood, inner_diameter: 4 mm}\n"
