@@ -242,6 +242,9 @@ class Resolver:
         said = self._is_material(item.material or made) if made else ""
         if said not in ("", made, "fused quartz"):
             self.wrong(("train", i, "size"), other_glass(str(item.size), said))
+        elif (item.size or "").lower().startswith("glass ") and not self._is_glass(item.material):
+            said = f'a glass tube of {item.material}: write "{str(item.size)[6:]}" as its size'
+            self.wrong(("train", i, "size"), said)
         self.reactions[item.id] = tuple(self._equations(i, item))
         for text in item.absorbs:
             self.substance(text, ("train", i, "absorbs", text))

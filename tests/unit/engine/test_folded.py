@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from review.interface.folded import folded
-from review.interface.measure import Compared, Measure
+from review.interface.measure import MISSING, Compared, Measure
+from review.interface.result import Run, Trials
+from review.judge.stacks import Stacks
 
 RUNS = 40
 
@@ -52,3 +54,13 @@ def test_alike_runs_are_kept_once_and_cannot_be_written_to():
     for array in (kept.value, kept.status):
         with pytest.raises(ValueError, match="read-only"):
             array[0, 0] = 1
+
+
+@pytest.mark.parametrize("code", [256, 257, -1, MISSING])
+def test_a_status_that_is_none_is_missing_however_wide_it_is(code):
+    trials = Trials(("run",), (Run("plan", "plan", "plan"),))
+    told = measure(np.ones((2, 1)), np.array([[0], [code]]))
+    stack = Stacks([told], {}, trials).of("k")
+    assert stack is not None
+    assert stack.status.tolist() == [[0, MISSING]]
+    assert np.isnan(stack.value).tolist() == [[False, True]]

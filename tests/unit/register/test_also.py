@@ -61,3 +61,33 @@ def test_runs_that_draw_more_than_there_is_are_asked_about(
     assert ("runs.gas_drawn@supply of argon" in ids) is asked
     if asked:
         assert "lasts for 3 runs" in ids["runs.gas_drawn@supply of argon"].action
+
+
+def test_solids_are_asked_about_where_there_is_more_than_one_run(
+    reviewed: tuple[Review, Scenario],
+) -> None:
+    review, _ = reviewed
+    filled = loads(TEXT.replace("reagents:\n", "reagents:\n  sand: {state: solid, composition: "
+                                "{silica: 100 %}, amount: 5 g, held: {as: bottle}}\n"))  # fmt: skip
+    ids = [[q.id for q in also_asked(review, filled, runs=runs)] for runs in (1, 2)]
+    assert ["runs.solids" in each for each in ids] == [False, True]
+    assert "runs.solids" not in [q.id for q in also_asked(*reviewed, runs=2)]
+
+
+def test_runs_that_pass_the_limit_of_eight_hours_are_asked_about() -> None:
+    """Half an hour of carbon monoxide in a small room: so many runs as make a whole dose."""
+    text = TEXT.replace("argon: 100 %", "carbon monoxide: 0.1 %, nitrogen: 99.9 %")
+    text = text.replace("to: outdoors", "to: room") + (
+        "ventilation: {room_volume: 30 m3, air_changes: 1 / hour}\n"
+    )
+    scenario = loads(text)
+    review = Engine().review(scenario, upsets=False)
+    [share] = {
+        float(m.value[:, 0].max()) for m in review.measures
+        if m.kind == "exposure.eight_hour_ratio" and m.value.size
+    }  # fmt: skip
+    assert 0 < share < 1
+    most = int(1 / share)
+    for runs, asked in ((most, False), (most + 1, True)):
+        ids = {q.id: q for q in also_asked(review, scenario, runs=runs)}
+        assert ("runs.day" in ids) is asked
