@@ -37,7 +37,7 @@ def gusts(at: Moment, flow: Flow) -> FloatArray:
             out[i] = np.maximum(out[i], onto[k] * (way > 0))
         kind, view = graph.kinds[i], flow.views[i]
         held = (kind.seal_head(view) >= out[i]) | (kind.holds_back(view) > 0)
-        onto[i] = np.where(held & ~kind.is_end, 0.0, out[i]) * (flow.given.open[i] > 0)
+        onto[i] = np.where(held & (not kind.is_end), 0.0, out[i]) * (flow.given.open[i] > 0)
     return out
 
 

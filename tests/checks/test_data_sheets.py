@@ -50,7 +50,10 @@ def used_by(function: Callable[..., Any] | None) -> set[str]:
     if function is None:
         return set()
     loads = (i for i in dis.get_instructions(function) if i.opname.startswith("LOAD_FAST"))
-    return {str(i.argval) for i in loads}
+    # From Python 3.13 on one instruction may read two.
+    return {
+        name for i in loads for name in ((i.argval,) if isinstance(i.argval, str) else i.argval)
+    }
 
 
 def blank(texts: tuple[str, ...] | list[str]) -> list[int]:

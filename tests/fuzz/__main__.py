@@ -98,7 +98,7 @@ def _wrong(told: dict[str, Any], kind: str) -> Iterator[str]:
         if found["grade"] == "acceptable" and found["value"] is None:
             yield f"acceptable without a value: {found['criterion']} at {found['at']}"
         if found["criterion"] == "check.failed" and kind != "data":
-            yield f"a built-in check failed: {found['title']}: {found['reason']}"
+            yield f"a built-in check failed: {found['reason']}"
 
 
 def _peak() -> float:

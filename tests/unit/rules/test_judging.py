@@ -451,7 +451,8 @@ def test_large_sets_are_cut_into_blocks_without_a_trace(monkeypatch):
     measures = [measure(np.full((3, 3), n / 10), at=f"item {n:02}") for n in range(12)]
     whole = judged(measures, TRIALS)
     monkeypatch.setattr("review.judge.judging._BLOCK", 5)
-    assert judged(measures, TRIALS) == whole
+    # By their text: what is not known is unlike itself from Python 3.13 on.
+    assert repr(judged(measures, TRIALS)) == repr(whole)
     assert len(whole.findings) == 36
 
 
