@@ -236,7 +236,8 @@ def _margin(
 ) -> Measure:  # fmt: skip
     """Margin of a material by its name in the file; `part` is what to call it without one."""
     material = material_called(setup, name)
-    key = ', write its "joint_material"' if name is None and what is JOINT_KIND else ""
+    no_seal = name is None and what is JOINT_KIND
+    key = ', write its "joint_material"' if no_seal else ""
     limit = limit_of(material, hottest, name or part + key)
     if anneals is not None:
         limit = limit.revised(np.maximum(limit.value, anneals), limit.status)
@@ -245,7 +246,7 @@ def _margin(
         note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"
         if part.startswith("casing of "):
             note += ', such as "casing: stainless steel" under that heater'
-        if part.endswith("seal not named"):
+        if no_seal:
             note += ', such as "joint_material: PTFE"'
     elif np.isnan(figure(material, "maximum_temperature", "K", part).value).any():
         note = f"no highest temperature is known for {material.name}"

@@ -43,7 +43,7 @@ THERE_KIND = Kind.of(HEARD, "lower")
 THERE = ("attended", "second person")
 #: Longest procedure, s, beside which one person can stay to its end: that they do is a condition
 #: of every run with gas, to be signed (a long working day; common practice, no source).
-WORKING_DAY = 10 * 3600.0
+LONGEST_WATCH = 10 * 3600.0
 
 
 def unseen(scenario: Scenario, hold: Hold) -> str:
@@ -75,7 +75,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         seen = setup.quantity(1.0, "seen", "1", "a tube stands in a liquid or out of it")
         yield setup.measure(KIND, SHOWN(n=seen), lift.name)
     steps = setup.scenario.procedure
-    short = bool(steps) and sum(step.duration or np.inf for step in steps) <= WORKING_DAY
+    short = bool(steps) and sum(step.duration or np.inf for step in steps) <= LONGEST_WATCH
     there = attended(setup.scenario) or short
     for name in setup.scenario.flows:
         heard = Quantity.of(

@@ -57,17 +57,23 @@ def indirect(setup: Setup, name: str, ignition: FloatArray) -> FloatArray:
 
 def lit(setup: Setup, name: str) -> NDArray[np.bool_]:
     """Whether a heat source is on, over trials; after the last step none is."""
-    cells, runs = setup.shape
-    working = setup.number(f"heat.{name}.delivered").value.reshape(cells, runs) > 0
-    on = np.zeros((cells, runs), dtype=bool)
+    return setup.once(_lit)[name]
+
+
+def _lit(setup: Setup) -> dict[str, NDArray[np.bool_]]:
+    """The same of every heat source."""
+    (cells, runs), found = setup.shape, {}
     steps = [step.step for step in setup.scenario.procedure]
-    if not steps:
-        on[:-1] = True
-    for cell, step in enumerate(steps, 1):
-        prefix = f"settings.{step}.heat.{name}."
-        for path in setup.paths(prefix):
-            on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
-    return (on & working).reshape(-1)
+    for name in setup.scenario.heat:
+        working = setup.number(f"heat.{name}.delivered").value.reshape(cells, runs) > 0
+        on = np.zeros((cells, runs), dtype=bool)
+        if not steps:
+            on[:-1] = True
+        for cell, step in enumerate(steps, 1):
+            for path in setup.paths(f"settings.{step}.heat.{name}."):
+                on[cell] |= setup.number(path).value.reshape(cells, runs)[cell] > 0
+        found[name] = (on & working).reshape(-1)
+    return found
 
 
 def idle(setup: Setup, name: str, ignition: FloatArray) -> NDArray[np.bool_]:
@@ -77,7 +83,7 @@ def idle(setup: Setup, name: str, ignition: FloatArray) -> NDArray[np.bool_]:
     time nobody states the walk says that it stays hot. The stated plan counts as a step with heat.
     """
     cells, runs = setup.shape
-    on = lit(setup, name).reshape(cells, runs)
+    on = lit(setup, name).reshape(cells, runs).copy()
     on[0] = True
     on[-1] |= (setup.number(LEFT_ON).value.reshape(cells, runs)[-1] > 0) & on[-2]
     before = np.concatenate([on[:1], np.zeros((1, runs), dtype=bool), on[1:-1]])

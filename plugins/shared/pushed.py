@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import FloatArray, Place, Setup
 
@@ -22,15 +23,7 @@ def pushed_out(
     `given_back` a condenser that is cooled. What no heater heats pushes only while it gets warmer:
     a receiver that cools draws in.
     """
-    most, room = np.zeros((len(setup.species), setup.trials)), setup.number("ambient.temperature")
-    hot = setup.stacked("hot")
-    warm = ~(hot <= room.value + WARMED)
-    warm &= ~(setup.stacked("moving") > 0)
-    cells = hot.reshape(-1, *setup.shape)
-    before = np.concatenate([np.full_like(cells[:, :1], -np.inf), cells[:, :-1]], axis=1)
-    heated = {heat.heats for heat in setup.scenario.heat.values()}
-    itself = np.array([p.id in heated or p.model.temperature is not None for p in setup.places])
-    warm &= ~(hot <= before.reshape(hot.shape)) | itself[:, None]
+    most, warm = np.zeros((len(setup.species), setup.trials)), setup.once(_pushes)
     sources = {p.index for p in setup.places if p.liquid and warm[p.index].any()}
     if not sources & set(place.before):
         return most
@@ -51,3 +44,15 @@ def pushed_out(
 
     back(place, frozenset(), np.ones(setup.trials))
     return most
+
+
+def _pushes(setup: Setup) -> NDArray[np.bool_]:
+    """Where an item is warm enough to push out what stands in it, (items, trials)."""
+    hot, room = setup.stacked("hot"), setup.number("ambient.temperature")
+    warm = ~(hot <= room.value + WARMED)
+    warm &= ~(setup.stacked("moving") > 0)
+    cells = hot.reshape(-1, *setup.shape)
+    before = np.concatenate([np.full_like(cells[:, :1], -np.inf), cells[:, :-1]], axis=1)
+    heated = {heat.heats for heat in setup.scenario.heat.values()}
+    itself = np.array([p.id in heated or p.model.temperature is not None for p in setup.places])
+    return np.asarray(warm & (~(hot <= before.reshape(hot.shape)) | itself[:, None]))
