@@ -90,9 +90,6 @@ class Cluster:
         remote.add_done_callback(partial(self._done, future, task))
         return future
 
-    def renew(self) -> None:
-        """Dask takes fresh workers by itself."""
-
     def close(self) -> None:
         """Let go of what is under way, and of the cluster, which stays as it was."""
         if self._ended.is_set():

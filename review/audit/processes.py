@@ -12,8 +12,9 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import Future, ThreadPoolExecutor
+from multiprocessing.connection import Connection
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Protocol
 
 from review.audit.recipe import Recipe
@@ -34,11 +35,7 @@ class Pool(Protocol):
     died: tuple[type[BaseException], ...]
 
     def submit(self, task: Task) -> Future[Row | Judged]:
-        """Begin a task. May raise one of `died` where the pool has lost its workers."""
-        ...
-
-    def renew(self) -> None:
-        """Take fresh workers after some have died."""
+        """Begin a task. A pool takes a fresh worker where one has died."""
         ...
 
     def close(self) -> None:
@@ -60,61 +57,112 @@ class Here:
         future.set_result(self._desk.do(task))
         return future
 
-    def renew(self) -> None:
-        """Nothing can have died."""
-
     def close(self) -> None:
         """Nothing is left running."""
 
 
-class Processes:
-    """Worker processes of this machine, started when tasks come, or `at_once`."""
+class WorkerDied(Exception):
+    """A worker process ended before its task was done."""
 
-    died: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+
+class Processes:
+    """Worker processes of this machine, started when tasks come, or `at_once`.
+
+    Each has a thread here that hands it one task at a time, and a pipe of its own: when it ends,
+    be it in the middle of an answer, so does the pipe, and nobody waits for the rest.
+    """
+
+    died: tuple[type[BaseException], ...] = (WorkerDied,)
 
     def __init__(self, recipe: Recipe, jobs: int, *, at_once: bool = False) -> None:
-        self._recipe, self._jobs = recipe, jobs
+        self._recipe = recipe
         self.width = 2 * jobs  # each worker finds its next text waiting
-        self._others = set(multiprocessing.active_children())
-        self._executor = self._started()
+        self._lock = threading.Lock()  # between starting a worker and ending them all
+        self._closed = False
+        self._workers: list[_Worker] = []
+        self._idle: SimpleQueue[_Worker] = SimpleQueue()
+        self._threads = ThreadPoolExecutor(jobs, initializer=_leave_interruptions)
         if at_once:
             for _ in range(jobs):
-                self._executor.submit(_make_ready, recipe)
+                self._threads.submit(lambda: self._idle.put(self._started()))
 
     def submit(self, task: Task) -> Future[Row | Judged]:
-        from review.audit.work import work
-
-        return self._executor.submit(work, self._recipe, task)
-
-    def renew(self) -> None:
-        self.close()
-        self._executor = self._started()
+        return self._threads.submit(self._done, task)
 
     def close(self) -> None:
-        for child in set(multiprocessing.active_children()) - self._others:
-            child.terminate()
-        self._executor.shutdown(wait=True, cancel_futures=True)
+        with self._lock:
+            self._closed = True
+            for worker in self._workers:
+                worker.process.terminate()
+        self._threads.shutdown(wait=True, cancel_futures=True)
+        for worker in self._workers:
+            worker.process.join()
 
-    def _started(self) -> Executor:
-        # A fresh interpreter each: what this process has open (the store, its lock) stays its own.
+    def _done(self, task: Task) -> Row | Judged:
+        """Runs in a thread: no more of them than workers, so an idle one is there or can start."""
+        try:
+            worker = self._idle.get_nowait()
+        except Empty:
+            worker = self._started()
+        answer = worker.answer(task)
+        self._idle.put(worker)
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    def _started(self) -> _Worker:
+        with self._lock:
+            if self._closed:
+                raise WorkerDied
+            worker = _Worker(self._recipe)
+            self._workers.append(worker)
+        return worker
+
+
+class _Worker:
+    """A process that answers one task after another."""
+
+    def __init__(self, recipe: Recipe) -> None:
+        # A fresh interpreter: what this process has open (the store, its lock) stays its own.
         context = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self._jobs, mp_context=context, initializer=_begin)
+        self._pipe, its_end = context.Pipe()
+        self.process = context.Process(target=_serve, args=(its_end, recipe), daemon=True)
+        self.process.start()
+        its_end.close()  # else its death would not end the pipe
+
+    def answer(self, task: Task) -> Row | Judged | Exception:
+        """What it makes of a task. Raises `WorkerDied`."""
+        try:
+            self._pipe.send(task)
+            answer: Row | Judged | Exception = self._pipe.recv()
+        except (EOFError, OSError):
+            raise WorkerDied from None
+        return answer
 
 
-def _begin() -> None:
-    """A worker leaves interruptions to the process that started it, and ends when that one does."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _leave_interruptions() -> None:
+    """Interruptions are for the main thread alone; what is started from here is spared them too."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+
+
+def _serve(pipe: Connection, recipe: Recipe) -> None:
+    """A worker's life. It ends with the process that started it, whatever it is at then."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where a system has no masks
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_after, args=(parent.join,), daemon=True).start()
+    from review.audit.work import made, work
 
-
-def _make_ready(recipe: Recipe) -> None:
-    """Load what the work needs. What is wrong with the recipe is told by the first task."""
-    from review.audit.work import made
-
-    with contextlib.suppress(Exception):
+    with contextlib.suppress(Exception):  # what is wrong with the recipe is told by the first task
         made(recipe)
+    while True:
+        task = pipe.recv()
+        try:
+            answer: Row | Judged | Exception = work(recipe, task)
+        except Exception as error:
+            answer = error
+        pipe.send(answer)
 
 
 def _end_after(joined: Callable[[], None]) -> None:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import Future
 from functools import cached_property
+from queue import SimpleQueue
 from typing import Any, Literal
 
 from review.audit.files import Finds, Found, Unreadable, content, is_head, is_json_scenario
@@ -31,6 +32,8 @@ class Audit:
     def __init__(self, store: Store, desk: Desk, pool: Pool, progress: Progress) -> None:
         self._store, self._desk, self._pool, self._progress = store, desk, pool, progress
         self._running: dict[Future[Row | Judged], Task] = {}
+        #: What an interruption may break into at any point, as it may not into waiting for futures.
+        self._done: SimpleQueue[Future[Row | Judged]] = SimpleQueue()
         self._data: dict[tuple[str, str], tuple[str, str]] = {}
         self._same_limits: dict[str, bool] = {}
         self.others = self.reviewed = self.judged = self.unchanged = self.unread = self.gone = 0
@@ -141,17 +144,15 @@ class Audit:
     def _start(self, task: Task) -> None:
         while len(self._running) >= self._pool.width:
             self._collect()
-        try:
-            self._running[self._pool.submit(task)] = task
-        except self._pool.died:
-            self._again_alone([task])
+        future = self._pool.submit(task)
+        self._running[future] = task
+        future.add_done_callback(self._done.put)
 
     def _collect(self) -> None:
-        """Store what is done; wait until something is."""
-        done, _ = wait(self._running, return_when=FIRST_COMPLETED)
-        suspects = [task for future in done if (task := self._suspect(future))]
-        if suspects:
-            self._again_alone(suspects)
+        """Wait until something is done, and store it."""
+        suspect = self._suspect(self._done.get())
+        if suspect:
+            self._again_alone([suspect])
 
     def _suspect(self, future: Future[Row | Judged]) -> Task | None:
         """The task of a future whose worker died; else None, and its result is stored."""
@@ -164,14 +165,14 @@ class Audit:
         return None
 
     def _again_alone(self, suspects: list[Task]) -> None:
-        """One of those under way has cost a worker its life: find out which, one by one."""
-        suspects += [task for future in list(self._running) if (task := self._suspect(future))]
-        self._pool.renew()
+        """Work on tasks whose workers died once more, with all memory to each."""
+        while self._running:
+            suspect = self._suspect(self._done.get())
+            suspects += [suspect] if suspect else []
         for task in suspects:
             try:
                 self._keep(self._pool.submit(task).result())
             except self._pool.died:
-                self._pool.renew()
                 self._keep(self._desk.unreadable(task.path, task.source, _DIED))
 
     def _keep(self, result: Row | Judged) -> None:

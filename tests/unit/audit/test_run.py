@@ -6,15 +6,20 @@ import json
 import os
 import shutil
 import sqlite3
+import struct
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 
+from review.audit import processes
 from review.audit.files import find
 from review.audit.processes import Here, Processes
 from review.audit.progress import Progress
@@ -392,47 +397,34 @@ class Died(Exception):
 
 
 class Fragile(Watched):
-    """Four tasks at a time; some files cost the worker its life and all that is under way."""
+    """Four tasks at a time; some files cost the worker its life."""
 
     width = 4
     died = (Died,)
 
     def __init__(self, desk: Desk, deadly: Callable[[str], bool]) -> None:
         super().__init__(desk)
-        self.deadly, self.waiting, self.renewed = deadly, [], 0
-        self.broken = False
+        self.deadly = deadly
 
     def submit(self, task: Task) -> Future[Row | Judged]:
-        if self.broken:
-            raise Died
+        if not self.deadly(task.path):
+            return super().submit(task)
         self.given.append(task)
         future: Future[Row | Judged] = Future()
-        self.waiting.append((future, task))
-        if self.deadly(task.path):
-            self.broken = True
-            for each, _ in self.waiting:
-                each.set_exception(Died())
-            self.waiting = []
-        elif len(self.waiting) == self.width or self.renewed:
-            for each, waiting in self.waiting:
-                each.set_result(self._desk.do(waiting))
-            self.waiting = []
+        future.set_exception(Died())
         return future
-
-    def renew(self) -> None:
-        self.renewed, self.broken, self.waiting = self.renewed + 1, False, []
 
 
 def test_a_file_that_kills_its_worker_costs_itself_alone(lab: Lab) -> None:
     for name in "cdefgh":
         lab.add(f"{name}.yaml", FRAME)
-    pool = Fragile(lab.desk, lambda path: path == "lab/d.yaml")
+    pool = Fragile(lab.desk, lambda path: path in ("lab/d.yaml", "lab/e.yaml"))
     lab.run(pool=pool)
     errors = {path: error for path, error in lab.rows("path, error")}
     assert len(errors) == 8
-    assert errors.pop("lab/d.yaml", "").startswith("the process that reviewed it died, twice")
+    for deadly in ("lab/d.yaml", "lab/e.yaml"):
+        assert errors.pop(deadly, "").startswith("the process that reviewed it died, twice")
     assert set(errors.values()) == {None}
-    assert pool.renewed == 2
     assert [t.path for t in pool.given].count("lab/d.yaml") == 2
 
 
@@ -458,6 +450,39 @@ def test_a_real_process_that_ends_while_it_reviews(lab: Lab) -> None:
         ("lab/d.yaml", "reviewed", "may proceed"),
         ("lab/sub/b.yaml", "reviewed", "may proceed"),
     ]
+
+
+def half_an_answer(pipe: Connection, recipe: Recipe) -> None:
+    """A worker's life that ends, or is ended, in the middle of an answer."""
+    pipe.recv()
+    os.write(pipe.fileno(), struct.pack("!i", 1000) + b"a hundredth")
+    for marker in recipe.rules:
+        Path(marker).touch()
+        threading.Event().wait(60)
+
+
+@pytest.mark.parametrize("killed", [True, False], ids=["killed", "closed"])
+def test_a_worker_that_ends_in_the_middle_of_an_answer(
+    killed: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(processes, "_serve", half_an_answer)
+    begun = tmp_path / "begun"
+    pool = Processes(Recipe(rules=() if killed else (str(begun),)), 1)
+    future = pool.submit(Text("a.yaml", "scenario", b""))
+    if killed:
+        with pytest.raises(pool.died):
+            future.result(timeout=30)
+    else:
+        for _ in range(600):
+            if begun.exists():
+                break
+            time.sleep(0.05)
+        assert begun.exists()
+    closing = threading.Thread(target=pool.close, daemon=True)
+    closing.start()
+    closing.join(30)
+    assert not closing.is_alive()
+    assert isinstance(future.exception(timeout=30), pool.died)
 
 
 def test_workers_that_start_at_once_leave_what_is_wrong_to_the_first_task(lab: Lab) -> None:
