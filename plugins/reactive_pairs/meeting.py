@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,14 +155,22 @@ def _meetings(
     """
     under = any(_covers(one) for one in here)
     members = [one.member for one in here if one.phase != BATH]
+    spoken_of: dict[str, list[Presence]] = {}
+
+    def partners(pair: Pair, which: Literal[0, 1]) -> list[Presence]:
+        word = pair.partners[which]  # many pairs speak of the same class
+        if word not in spoken_of:
+            spoken_of[word] = [one for one in here if pair.is_partner(which, one.member)]
+        return [one for one in spoken_of[word] if one.may_be(pair.phases[which])]
+
     for pair in pairs:
-        first = [a for a in here if pair.is_partner(0, a.member) and a.may_be(pair.phases[0])]
+        first = partners(pair, 0)
         if not first or not pair.has_third(members) or (pair.stored_under_liquid and under):
             continue
         if pair.any_surface:
             yield from ((a, None, pair) for a in first)
             continue
-        second = [b for b in here if pair.is_partner(1, b.member) and b.may_be(pair.phases[1])]
+        second = partners(pair, 1)
         yield from (
             (a, b, pair) for a in first for b in second if _may_meet(a, b, pair, absorbing)
         )

@@ -14,7 +14,6 @@ import numpy as np
 from review import FloatArray, Setup, Substance
 from review.physics.gas import R
 
-from ..shared.air import Air
 from ..shared.fuels import limits_of as fuels_of
 from ..shared.harm import limits_of
 from ..shared.nearby import UNMIXED
@@ -43,7 +42,7 @@ class Closing:
 
     def __init__(self, setup: Setup) -> None:
         self.setup = setup
-        self.rising = Rising(setup, setup.once(Air))
+        self.rising = setup.once(Rising.of)
 
     def harm(self, safeguard: Safeguard) -> FloatArray:
         """Seconds from the beginning of each step until anything of `TIMED` is reached; NaN where

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -28,6 +29,15 @@ class Rising:
 
     setup: Setup
     air: Air
+
+    @classmethod
+    def of(cls, setup: Setup) -> Rising:
+        """That of a set-up; through `Setup.once` all checks share what it has worked out."""
+        return cls(setup, setup.once(Air))
+
+    @cached_property
+    def _known(self) -> dict[tuple[object, ...], Any]:
+        return {}
 
     @cached_property
     def fresh(self) -> FloatArray:
@@ -58,6 +68,12 @@ class Rising:
 
     def start(self, row: int) -> tuple[FloatArray, FloatArray]:
         """Near and far field when the step begins."""
+        found = self._known.get(("start", row))
+        if found is None:
+            found = self._known["start", row] = self._start(row)
+        return found
+
+    def _start(self, row: int) -> tuple[FloatArray, FloatArray]:
         cells, runs = self.setup.shape
         let, far = self.let(row), self.air.far(row)
         skipped = (self.air.duration == 0).reshape(cells, runs)
@@ -83,6 +99,14 @@ class Rising:
 
         `sure` counts what is in the room without doubt alone, as an alarm has to.
         """
+        asked = (row, np.asarray(limit, dtype=np.float64).tobytes(), far, sure)
+        found = self._known.get(asked)
+        if found is None:
+            found = self._known[asked] = self._until(row, limit, far=far, sure=sure)
+            found.flags.writeable = False
+        return found
+
+    def _until(self, row: int, limit: FloatArray, *, far: bool, sure: bool) -> FloatArray:
         let = self.air.beyond_doubt(row) if sure else self.let(row)
         near0, far0 = self.start(row)
         if sure:

@@ -8,7 +8,6 @@ import numpy as np
 
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
-from ..shared.air import Air
 from ..shared.harm import levels
 from ..shared.names import WHERE
 from ..shared.rising import Rising
@@ -76,7 +75,7 @@ KINDS = {
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    rising = Rising(setup, setup.once(Air))
+    rising = setup.once(Rising.of)
     for row, substance in enumerate(rising.air.substances):
         for name, kind in KINDS.items():
             known = levels(setup, substance, name)

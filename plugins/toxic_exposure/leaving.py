@@ -100,7 +100,7 @@ class Leaving:
 
     @cached_property
     def _rising(self) -> Rising:
-        return Rising(self.setup, self.air)
+        return self.setup.once(Rising.of)
 
     @cached_property
     def gone(self) -> FloatArray | None:
@@ -160,7 +160,7 @@ class Leaving:
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
-    rising = Rising(setup, setup.once(Air))
+    rising = setup.once(Rising.of)
     each = list(detectors(setup, rising))
     if not each:
         return

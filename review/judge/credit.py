@@ -8,8 +8,10 @@ limit nothing is credited.
 from __future__ import annotations
 
 import math
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review.interface.measure import OK
 from review.interface.plugin import worst_first
@@ -37,14 +39,10 @@ class Credit:
         The run with the safeguard is graded by the same bands; what it comes to at worst replaces
         the grades of the run without it where they are graver.
         """
-        if not self._runs:
+        if not self._adequate_ones:
             return codes
-        codes, stacks, kind = codes.copy(), self._stacks, self._stacks.kinds[criterion.kind]
-        runs = stacks.columns["upset"] // stacks.cells
-        for run in self._runs:
-            own = stacks.run_columns(run)
-            if not self.adequacy(run)[0]:
-                continue
+        codes, kind = codes.copy(), self._stacks.kinds[criterion.kind]
+        for run, own, here in self._adequate_ones:
             if run.in_time_for and not criterion.id.startswith(run.in_time_for):
                 continue
             # Revealed before anything is switched: nothing is left to judge.
@@ -53,9 +51,19 @@ class Credit:
                 stack.value[rows][:, own], stack.status[rows][:, own],
             ).max(axis=1)  # fmt: skip
             best = np.maximum(with_it, np.int8(TOLERABLE))[:, None]
-            here = runs == stacks.index.get(run.counters, -1)
             codes[:, here] = np.minimum(codes[:, here], best)
         return codes
+
+    @cached_property
+    def _adequate_ones(self) -> list[tuple[Run, NDArray[np.intp], NDArray[np.intp]]]:
+        """Each run whose safeguard is adequate, its columns, and which columns of all upsets are
+        those of the one that it counters."""
+        stacks = self._stacks
+        runs = stacks.columns["upset"] // stacks.cells
+        return [
+            (run, stacks.run_columns(run), np.flatnonzero(runs == stacks.index[run.counters]))
+            for run in self._runs if self.adequacy(run)[0]
+        ]  # fmt: skip
 
     def adequacy(self, run: Run) -> tuple[bool, str]:
         """Whether the safeguard of a run is adequate for the upset it counters, and why not."""

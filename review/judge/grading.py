@@ -78,7 +78,9 @@ def beyond_plan(hazard: FloatArray, stands: FloatArray) -> NDArray[np.bool_]:
     Both are signed so that larger is more hazardous, with infinity for what is not known.
     """
     worse: NDArray[np.bool_] = hazard > stands
-    return worse & ~np.isclose(hazard, stands, rtol=1e-6, atol=1e-12)
+    with np.errstate(invalid="ignore"):
+        close = hazard - stands <= 1e-12 + 1e-6 * np.abs(stands)
+    return worse & ~(close & np.isfinite(stands))
 
 
 def worst(codes: Codes, hazard: FloatArray) -> NDArray[np.intp]:

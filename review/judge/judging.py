@@ -167,6 +167,7 @@ class Desk:
             rows = max(1, _BLOCK // self.columns[case].size)
             for start in range(0, len(stack.measures), rows):
                 found += self._graded(criterion, case, stack, slice(start, start + rows))
+        self.outcomes.settle(criterion, stack)
         return found
 
     def _graded(self, criterion: Criterion, case: Case, stack: Stack, rows: slice) -> list[Finding]:
@@ -183,15 +184,17 @@ class Desk:
             pick = worst_of_samples(codes, hazard, columns.size // len(self.trials.runs))
         else:
             pick = worst(codes, hazard)
-        known = _known(codes, hazard)
-        plainly = by_bands(worst_first(kind, value), *bands.edges(kind))
+        picked = np.arange(pick.size), pick
+        lost = (codes[picked] == UNDETERMINED).any()
+        known = _known(codes, hazard) if lost else np.full(pick.size, -1)
+        plainly = by_bands(worst_first(kind, value[picked]), *bands.edges(kind))
         found = []
         for row, measure in enumerate(stack.measures[rows]):
             at = int(pick[row])
             run, cell = divmod(int(columns[at]), self.stacks.cells)
             one, state = float(value[row, at]), int(status[row, at])
             grade = BY_SEVERITY[codes[row, at]]
-            plain = BY_SEVERITY[plainly[row, at]]
+            plain = BY_SEVERITY[plainly[row]]
             why = reason(state, plain, grade, int(measure.status[cell, run]), measure.note)
             if codes[row, at] < alone[row, at]:
                 why = self.credit.said(self.trials.runs[run].id)

@@ -28,6 +28,18 @@ class _Gravest:
     value: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Noted:
+    """Of each upset the gravest of one criterion's rows so far."""
+
+    keys: FloatArray
+    """(3, upsets): its grade, whether it is beyond the plan, its hazard."""
+    first: NDArray[np.intp]
+    """The first column of each upset."""
+    row: NDArray[np.intp]
+    column: NDArray[np.intp]
+
+
 class Outcomes:
     """Collects, criterion by criterion, the gravest of each upset."""
 
@@ -35,6 +47,7 @@ class Outcomes:
         self._stacks, self._credit = stacks, credit
         self._gravest: dict[int, _Gravest] = {}
         self._clocks: dict[str, FloatArray] = {}
+        self._noted: _Noted | None = None
         runs = stacks.trials.runs
         #: Of equal grades, what the failure makes worse than the same step of the plan comes before
         #: what stands there anyway, then what must block where it is not known, then the farthest.
@@ -42,34 +55,51 @@ class Outcomes:
         self._plan = next((n for n, run in enumerate(runs) if run.case == "plan"), None)
 
     def note(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> None:
-        """Keep for every upset the gravest grade so far and what it rests on."""
+        """Keep for every upset the gravest grade of some rows, and of the rows before them.
+
+        Rows are noted from the first on, and `settle` ends those of one criterion. Of equals the
+        first column stands, and in it the first row, however many rows are noted at a time.
+        """
         if not codes.size:
             return
         stacks = self._stacks
         kind, columns = stacks.kinds[criterion.kind], stacks.columns["upset"]
-        value = stack.value[rows][:, columns]
-        hazard = hazards(kind, value)
+        hazard = hazards(kind, stack.value[rows][:, columns])
         beyond = np.zeros(codes.shape, dtype=np.bool_)
         if self._plan is not None:
             same = stack.value[rows][:, self._plan * stacks.cells + columns % stacks.cells]
             beyond = beyond_plan(hazard, hazards(kind, same))
-        runs = columns // stacks.cells
-        first, row, column = _gravest_by_run(runs, (codes, beyond, hazard))
-        edge = criterion.bands["upset"].edges(kind)[1]
-        found = hazard[row, column]
+        first, row, column = _gravest_by_run(columns // stacks.cells, (codes, beyond, hazard))
+        keys = np.array([codes[row, column], beyond[row, column], hazard[row, column]])
+        row += rows.start
+        if self._noted is not None:
+            known = self._noted
+            same_keys = (keys == known.keys).all(axis=0)
+            graver = _graver(keys, known.keys) | (same_keys & (column < known.column))
+            keys = np.where(graver, keys, known.keys)
+            row, column = np.where(graver, (row, column), (known.row, known.column))
+        self._noted = _Noted(keys, first, row, column)
+
+    def settle(self, criterion: Criterion, stack: Stack) -> None:
+        """Hold what was noted of one criterion against the gravest of all before it."""
+        noted, self._noted = self._noted, None
+        if noted is None:
+            return
+        columns = self._stacks.columns["upset"]
+        edge = criterion.bands["upset"].edges(self._stacks.kinds[criterion.kind])[1]
+        grade, beyond, found = noted.keys
         # A band without end has no far side.
         endless = abs(edge) > ENDLESS
-        far = np.full(row.shape, -1.0) if endless else _relative(found, edge)
-        blocks = np.full(row.shape, criterion.blocks)
-        ranks = np.array([codes[row, column], beyond[row, column], blocks, far])
-        graver = _graver(ranks, self._ranks[:, runs[first]])
-        for n in np.flatnonzero(graver):
-            at, run = (int(row[n]), int(column[n])), int(runs[first[n]])
+        far = np.full(found.shape, -1.0) if endless else _relative(found, edge)
+        ranks = np.array([grade, beyond, np.full(found.shape, criterion.blocks), far])
+        runs = columns[noted.first] // self._stacks.cells
+        for n in np.flatnonzero(_graver(ranks, self._ranks[:, runs])):
+            row, column, run = int(noted.row[n]), int(columns[noted.column[n]]), int(runs[n])
             self._ranks[:, run] = ranks[:, n]
+            value = float(stack.value[row, column])
             self._gravest[run] = _Gravest(
-                int(codes[at]), criterion, stack.measures[rows][at[0]], int(columns[at[1]]),
-                float(value[at]),
-            )  # fmt: skip
+                int(grade[n]), criterion, stack.measures[row], column, value
+            )
 
     def all(self) -> tuple[Outcome, ...]:
         """One outcome for every upset, in the order of the runs."""

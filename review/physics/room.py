@@ -203,14 +203,18 @@ class _Pair:
         self.r2 = -(self.to_near + self.leaving + root) / 2
         self.r1 = self.to_near * q / vf / self.r2
         self.near0, self.far0, self.filling = number(start_near), number(start_far), g / vn
+        self.apart = self.r1 - self.r2
+        self.own_near, self.own_far = (
+            (-rate - self.r2, -rate - self.r1) for rate in (self.to_near, self.leaving)
+        )
 
     def near(self, time: FloatArray) -> FloatArray:
         """In the near field after a time."""
         e, s = self._modes(time)
         return number(
-            self._own(self.to_near, *e) * self.near0
+            self._own(self.own_near, *e) * self.near0
             + self.to_near * self._across(*e) * self.far0
-            + self._own(self.to_near, *s) * self.filling
+            + self._own(self.own_near, *s) * self.filling
         )
 
     def far(self, time: FloatArray) -> FloatArray:
@@ -218,7 +222,7 @@ class _Pair:
         e, s = self._modes(time)
         return number(
             self.to_far * self._across(*e) * self.near0
-            + self._own(self.leaving, *e) * self.far0
+            + self._own(self.own_far, *e) * self.far0
             + self.to_far * self._across(*s) * self.filling
         )
 
@@ -227,13 +231,13 @@ class _Pair:
         grown = np.exp(self.r1 * time), np.exp(self.r2 * time)
         return grown, (_span(self.r1, time), _span(self.r2, time))
 
-    def _own(self, rate: FloatArray, one: FloatArray, two: FloatArray) -> FloatArray:
-        """What a field that loses at this rate has of itself."""
-        return number((one * (-rate - self.r2) - two * (-rate - self.r1)) / (self.r1 - self.r2))
+    def _own(self, less: Modes, one: FloatArray, two: FloatArray) -> FloatArray:
+        """What a field has of itself; `less` is the rate at which it loses, less each root."""
+        return number((one * less[0] - two * less[1]) / self.apart)
 
     def _across(self, one: FloatArray, two: FloatArray) -> FloatArray:
         """What it has of the other, over the rate at which that comes."""
-        return number((one - two) / (self.r1 - self.r2))
+        return number((one - two) / self.apart)
 
 
 def _span(rate: FloatArray, time: FloatArray) -> FloatArray:

@@ -45,6 +45,7 @@ class Runs:
             for path, (w, v, s) in columns.items()
         }
         self._constant: dict[str, FloatArray] = {}
+        self._changed: dict[tuple[str, int, bool], FloatArray] = {}
         self._under = np.array([bool(o.under) for o in self.overlays], dtype=bool)
         self._planned = np.array([o.case == "plan" for o in self.overlays], dtype=bool)
         self.late = np.array([o.late for o in self.overlays], dtype=bool)
@@ -72,13 +73,17 @@ class Runs:
                 constant.flags.writeable = False
                 self._constant[path] = constant
             return constant
-        where, values, starts = column
-        active = starts <= cell
-        if before:
-            active = active & ~(self.late[where] & (starts == cell))
-        out = np.full(self.size, value)
-        out[where[active]] = values[active]
-        return out
+        found = self._changed.get((path, cell, before))
+        if found is None:
+            where, values, starts = column
+            active = starts <= cell
+            if before:
+                active = active & ~(self.late[where] & (starts == cell))
+            found = np.full(self.size, value)
+            found[where[active]] = values[active]
+            found.flags.writeable = False
+            self._changed[path, cell, before] = found
+        return found
 
     def over_cells(self, path: str, cells: int) -> FloatArray | None:
         """The number in all cells, all runs of the first first; None where the file has none."""

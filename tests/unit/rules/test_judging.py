@@ -456,6 +456,16 @@ def test_large_sets_are_cut_into_blocks_without_a_trace(monkeypatch):
     assert len(whole.findings) == 36
 
 
+@pytest.mark.parametrize("start", range(5))
+def test_which_of_equal_causes_is_named_does_not_depend_on_the_blocks(monkeypatch, start):
+    drawn = np.random.default_rng(start).integers(0, 3, (12, 3, 3)) / 2
+    measures = [measure(value, at=f"item {n:02}") for n, value in enumerate(drawn)]
+    whole = judged(measures, TRIALS)
+    for size in (1, 7, 12):
+        monkeypatch.setattr("review.judge.judging._BLOCK", size)
+        assert repr(judged(measures, TRIALS)) == repr(whole)
+
+
 @pytest.mark.parametrize(
     ("change", "value", "bound"),
     [
