@@ -1,7 +1,8 @@
 """A liquid that reacts once its cooling is lost: how hot it gets if all of it reacts at once.
 
 Counted from the heats of the reactions that the file declares, whole at the start of the step, with
-no heat lost. Whether the reaction is quick enough for that nobody knows, so it is taken to be.
+no heat lost. Whether the reaction is quick enough for that nobody knows, so it is taken to be. A
+solid that heats the water it dissolves in needs no declaring.
 """
 
 from __future__ import annotations
@@ -31,6 +32,17 @@ AS_LIQUID: Mapping[str, float] = {
     "methyl acetate": -445.9, "ethyl acetate": -479.3, "butyl acetate": -529.2,
     "acetone": -248.4,
 }
+
+#: Heat set free when a solid dissolves in much water at 25 degC, J/mol (CRC Handbook, enthalpy of
+#: solution of electrolytes, from memory). What is commonly sold with crystal water, which cools or
+#: hardly warms, does not stand here.
+DISSOLVES: Mapping[str, float] = {
+    "sodium hydroxide": 44.5e3, "potassium hydroxide": 57.6e3, "calcium chloride": 81.3e3,
+    "zinc chloride": 73.1e3, "lithium chloride": 37.0e3, "potassium carbonate": 30.9e3,
+    "sodium carbonate": 26.7e3,
+}  # fmt: skip
+#: What they dissolve in, and from which mass fraction on.
+DISSOLVING, ENOUGH = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1
 
 RISE = Method(
     id="heat.runaway_rise",
@@ -117,8 +129,44 @@ def _limit(setup: Setup, place: Place) -> Quantity:
     return Quantity.of(np.min(found), name="boils or decomposes", unit="K", source="data")
 
 
+def _amount(setup: Setup, solid: str) -> FloatArray:
+    """Of a solid in all reagents that hold it, kg; NaN where one does not say how much."""
+    total = np.zeros(setup.trials)
+    for name, reagent in setup.scenario.reagents.items():
+        for text in reagent.composition if reagent.state == "solid" else ():
+            if setup.reference.substance(text).name == solid:
+                mass = reagent.amount is not None and reagent.amount.by == "mass"
+                whole = setup.number(f"reagents.{name}.amount").value if mass else np.nan
+                total = total + whole * setup.number(f"reagents.{name}.composition.{text}").value
+    return total
+
+
+def _dissolving(setup: Setup) -> Iterable[Measure]:
+    """Each solid that warms the liquid it may be put into, all of it at once, in the cold."""
+    for place in setup.places:
+        solvent = sum(float(np.max(place.liquid.get(name, 0.0))) for name in DISSOLVING)
+        if solvent < ENOUGH:
+            continue
+        water = float(np.min(place.liquid.get("water", 0.0)))
+        for solid in sorted(DISSOLVES.keys() & place.solids.keys()):
+            molar = setup.reference.substance(solid).molar_mass
+            moles = _amount(setup, solid) / molar / (1000.0 * place.number("liquid_volume").value)
+            rise = RISE(
+                extents=[Quantity.of(moles, name="dissolves", unit="mol/kg", source="the file")],
+                H=[setup.quantity(-DISSOLVES[solid], "heat of solution", "J/mol", "CRC Handbook")],
+                c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
+                    "water 4180, other liquids at least 1700 (from memory)"),
+            )  # fmt: skip
+            margin = MARGIN(T_max=_limit(setup, place), T=setup.number("ambient.temperature"),
+                rise=rise)  # fmt: skip
+            yield setup.measure(KIND, margin, place.id, solid)
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
+    for measure in _dissolving(setup):
+        found = True
+        yield measure
     for place in setup.places:
         equations = [amounts_of(terms) for terms in setup.reactions.get(place.id, ())]
         extents = [_extent(place, setup, each) for each in equations]
@@ -154,7 +202,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         why = "heat of a declared reaction" if np.isnan(heats).any() else ""
         yield setup.measure(KIND, margin, place.id, note=why)
     if not found:
-        why = "no reaction of a held liquid is declared"
+        why = "no reaction of a held liquid is declared, and nothing warms it as it dissolves"
         none = Quantity.of(np.inf, name="margin", unit="K", source=why)
         yield setup.measure(KIND, none, "train", note=why)
 
