@@ -2,7 +2,8 @@
 
 The balance keeps what boils at the boiling point of the mixture as it was filled in. Heat that can
 drive the light part out leaves the heavy one, and the wall is then as hot as that boils, or as what
-heats it: 70 % sulfuric acid, boiled down, ends above 300 degC.
+heats it: 70 % sulfuric acid, boiled down, ends above 300 degC. What is dissolved in water holds it
+back from the start (`elevation`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
 from review.reference.finding import Substance
+from review.walk.elevation import solution_boils
 from review.walk.state import Moment
 
 #: What a hot plate, mantle or burner of the bench brings into a vessel at most where nobody says, W
@@ -35,7 +37,7 @@ def climbs_to(
 
     point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says; loses, the
     share of the vapour that does not run back; held what was filled in, (species, runs), mol.
-    Dissolved solids have no part in it.
+    Solutions in water: no less than `solution_boils` says, at room pressure or below.
 
     >>> f"{physics.heat_of_vaporisation(373.12, 647.1, 22.064e6, 373.12) / 0.018015:.2g}"
     '2.3e+06'
@@ -45,9 +47,8 @@ def climbs_to(
     parts = _parts(at, i)
     points = {s.name: float(np.nan_to_num(s.number("boiling_point"), nan=HOTTEST)) for s in parts}
     heaviest = max(points.values(), default=0.0)
-    if len(parts) < 2:
-        return point
-    light = [s for s in parts if points[s.name] < heaviest - CLOSE]
+    dissolved = _masses(at, i)
+    light = [s for s in parts if points[s.name] < heaviest - CLOSE or len(parts) == 1]
     most, left = np.zeros_like(point), np.zeros_like(point)
     for substance in light:
         row = at.resolved.index[substance.name]
@@ -59,20 +60,24 @@ def climbs_to(
     with np.errstate(divide="ignore", invalid="ignore"):
         gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
     gone = np.where(np.isnan(gone), 1.0, gone)
-    return np.where(point < heaviest, point + gone * (heaviest - point), point)
+    climbs = np.where(point < heaviest, point + gone * (heaviest - point), point)
+    return np.maximum(climbs if len(parts) > 1 else point, solution_boils(dissolved, gone))
+
+
+def _masses(at: Moment, i: int) -> list[tuple[Substance, float]]:
+    """Each component of a held liquid, dissolved solids too, with its mass fraction."""
+    liquid = at.resolved.liquids.get(at.resolved.graph.ids[i], {})
+    found = [(at.resolved.reference.substance(name), x) for name, x in liquid.items()]
+    mass = sum(s.molar_mass * x for s, x in found)
+    return [(s, s.molar_mass * x / mass) for s, x in found]
 
 
 def _parts(at: Moment, i: int) -> list[Substance]:
     """The liquids of a mixture that are more than a residue, and what is gas by itself."""
-    liquid = at.resolved.liquids.get(at.resolved.graph.ids[i], {})
-    found = [(at.resolved.reference.substance(name), x) for name, x in liquid.items()]
-    mass = sum(s.molar_mass * x for s, x in found)
     return [
         s
-        for s, x in found
-        if s.phase_at_20C != "solid"
-        and s.name in at.resolved.index
-        and not s.molar_mass * x < LITTLE * mass
+        for s, share in _masses(at, i)
+        if s.phase_at_20C != "solid" and s.name in at.resolved.index and not share < LITTLE
     ]
 
 
