@@ -27,7 +27,7 @@ from ..shared.fuels import (
     datum,
     limits_of,
 )
-from ..shared.names import INERT_HIGH, INERT_LOW, LEAN_SHARE
+from ..shared.names import AFTER_BURN_RISE, INERT_HIGH, INERT_LOW, LEAN_SHARE
 from ..shared.relief import relieved
 from .cold_train import (
     FIERCE_VOLUME,
@@ -83,10 +83,12 @@ def _place_measures(
         lines.loc >= LOW_LOC, setup.limit(INERT_HIGH).value[0], setup.limit(INERT_LOW).value[0]
     )
     dilute = lines.dilute()
+    away = lines.burns_away(float(setup.limit(AFTER_BURN_RISE).value[0]))
+    thinnest = np.fmin(dilute[0], away), dilute[1]
     near = worst_lean(flat)
     at, ratio = worst(flat, near)
-    ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * dilute[0])
-    lean, inert, rich, margin = _envelope(lines, at, ratio, dilute)
+    ratio = _or_dilute(np.where(strange, np.nan, ratio), DILUTE_MARGIN * thinnest[0])
+    lean, inert, rich, margin = _envelope(lines, at, ratio, thinnest)
     margin = _told(lines, strange, margin)
     highest = some.over_all(lines.whole.gases.max(axis=0))
     still = cold_vapour(setup, place, limits, highest, some.over_all(margin.value))
@@ -358,5 +360,8 @@ ENVELOPE = Computation(
         RISE_KIND,
     ),
     compute=_compute,
-    limits=(LEAN_SHARE, INERT_HIGH, INERT_LOW, MOST_VOLUME, FIERCE_VOLUME, SCREENED_VOLUME),
+    limits=(
+        LEAN_SHARE, INERT_HIGH, INERT_LOW, AFTER_BURN_RISE, MOST_VOLUME, FIERCE_VOLUME,
+        SCREENED_VOLUME,
+    ),  # fmt: skip
 )

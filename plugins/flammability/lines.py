@@ -137,6 +137,20 @@ class Lines:
         guessed = np.asarray(self.thin.doubtful(self.uncut).any(axis=0))
         return share[self.of], guessed[self.of]
 
+    def burns_away(self, most: float) -> FloatArray:
+        """Of gas that burns in no amount of cold air, and hot warms itself by at most `most` K in
+        any: fuel over what burns in no cold air, (pieces,); else infinite.
+
+        Hot it burns away without pressure; EN 746-3 asks for no purge before it.
+        """
+        trial = np.empty(self.uncut.shape[-1], dtype=np.intp)
+        trial[self.of] = self.trial
+        cold = np.full(trial.shape, LIMIT_TEMPERATURE)
+        share = self.thin.share(self.uncut, cold, self.cracked[trial]).max(axis=0)
+        heat, capacity = self.thin.released(self.thin.parts(self.uncut), 0, 1)
+        away = (share <= 1) & (heat <= most * capacity)
+        return np.asarray(np.where(away, share, np.inf)[self.of])
+
     def warming(self) -> tuple[FloatArray, FloatArray]:
         """Heat of the worst mixture on each whole line and its heat capacity.
 

@@ -31,6 +31,8 @@ HOT_GLASS = 2.0
 
 #: Kinds of material that a casing melts or chars of; one of metal only gets hot.
 BURNS = ("polymer", "wood")
+#: What is wound around a tube by hand, with wool over it: nobody builds a shell around that.
+SOFT = "heating tape"
 
 #: Where glass begins to give by its own weight, K: an open vessel on which nothing presses bears
 #: that for the minutes over a flame (annealing point, ISO 3585, from memory).
@@ -218,6 +220,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         casing = material_called(setup, heat.casing)
         # Who builds lagging into a shell knows its material; bought and bare heaters are of metal.
         shelled = heat.insulation_thickness is not None or heat.outer_diameter is not None
+        shelled &= heat.kind != SOFT
         if casing.kind in BURNS if casing is not None else shelled:
             place = next(p for p in setup.places if p.id == heat.heats)
             shell, part = outside(setup, name, item_temperature(place))[0], f"casing of {name}"

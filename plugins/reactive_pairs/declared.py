@@ -6,6 +6,9 @@ from collections.abc import Iterable
 from contextlib import suppress
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from review import Pair, Place, Setup, UnknownName
 
 from .present import Presence
@@ -47,6 +50,27 @@ def declared(setup: Setup, place: Place, pair: Pair, a: Presence, b: Presence | 
         if (known == names or in_acid) and (not pair.makes or products & set(pair.makes)):
             return True
     return False
+
+
+def undone(
+    setup: Setup, place: Place, pair: Pair, a: Presence, b: Presence | None
+) -> NDArray[np.bool_]:
+    """Where a gas and what it passes are both made by one declared reaction out of the gas that
+    they would make again, and no more of the one comes from elsewhere, (trials,).
+
+    Iron that hydrogen reduces stands in the steam that it makes: the two undo the reaction at most,
+    and give no more hydrogen than came.
+    """
+    none = np.zeros(setup.trials, dtype=bool)
+    if b is None or not pair.makes or a.phase != "gas" or a.member.name not in setup.rows:
+        return none
+    for terms in place.equations:
+        reactants, products = (_named(terms, side) for side in (-1, 1))
+        back = _words(a) & products and _words(b) & products and set(pair.makes) <= reactants
+        if back and b.member.name not in _catalysts(setup, place):
+            comes = place.composition("inlet")[setup.rows[a.member.name]]
+            return np.asarray(comes <= pair.least[0])
+    return none
 
 
 def _words(*ones: Presence) -> set[str]:

@@ -23,7 +23,7 @@ from review import (
 )
 
 from ..shared.residue import boiled_dry
-from .declared import declared
+from .declared import declared, undone
 from .present import BATH, MOISTURE, Presence, present
 from .undeclared import Lost, not_told
 
@@ -265,7 +265,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     )
     # One known reason not to count is enough, whatever else is not known.
     never = (most[0] <= pair.least[0]) | (hottest.value < pair.above)
-    never |= coldest.value > pair.below
+    never |= (coldest.value > pair.below) | undone(setup, place, pair, a, b)
     if pair.harm == "ignites" and _wet_wall(place, a, b):
         never |= hottest.value <= WARM
     if b is not None:

@@ -190,9 +190,14 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
 
 
 def _bought(setup: Setup, place: Place) -> bool:
-    """Whether its joint shows that a glass vessel was bought."""
-    joint, glass = place.model.joint, place.material is not None and place.material.kind == "glass"
-    return glass and joint is not None and setup.reference.joint(joint).bought
+    """Whether its joint shows that a glass vessel was bought, or a tee, valve or adapter of metal
+    or plastic: of what comes apart again hardly anybody makes one (common practice, no source)."""
+    if place.model.joint is None or place.material is None:
+        return False
+    joint = setup.reference.joint(place.model.joint)
+    if place.kind.id == "junction" and place.material.kind in ("metal", "polymer"):
+        return joint.rating.state != "none"
+    return place.material.kind == "glass" and joint.bought
 
 
 def _room(place: Place) -> FloatArray:

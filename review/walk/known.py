@@ -88,3 +88,16 @@ def unbounded(scenario: Scenario, unknown: Container[str]) -> Iterator[str]:
     for name, heat in scenario.heat.items():
         if heat.heats in unknown and heat.hottest is None:
             yield f'how hot {name} can get (write the most, such as "hottest: 300 degC")'
+
+
+def unregulated(scenario: Scenario) -> Iterator[str]:
+    """Gases from a line of the house behind a regulator of which nobody says what presses on it:
+    what comes when that fails, and all that follows from it, is not known."""
+    used = {flow.reagent for flow in scenario.flows.values()}
+    for name in sorted(used):
+        held = scenario.reagents[name].held
+        if held is not None and held.regulator is not None and held.pressure is None:
+            yield (
+                f'pressure before the regulator of {name} (write under held what the line or '
+                'bottle has, such as "pressure: 8 bar gauge")'
+            )

@@ -30,7 +30,7 @@ from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
 from review.walk.graph import most_before
-from review.walk.known import Known, bed_lacks, unbounded
+from review.walk.known import Known, bed_lacks, unbounded, unregulated
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -150,7 +150,7 @@ class Walked(Known):
             for p in self.places if unpressed[p.index] for lost in bed_lacks(p.model)
         ]  # fmt: skip
         hot = {p.id for p in self.places if np.isnan(self.stacked("hot")[p.index]).any()}
-        if alone := beds or list(unbounded(self.scenario, hot)):
+        if alone := beds or [*unbounded(self.scenario, hot), *unregulated(self.scenario)]:
             return "; ".join(alone)
         lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
         where = np.any(np.concatenate(lost), axis=0)
