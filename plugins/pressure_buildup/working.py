@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.gas import R
 
-from ..shared.rating import OFF_BY, rating, scratched
+from ..shared.rating import OFF_BY, rating
 from ..shared.relief import (
     COMES_APART,
     GENTLE,
@@ -38,6 +38,7 @@ from ..shared.relief import (
 )
 from ..shared.way_back import least_volume, way_back
 from . import directions
+from .cures import cure
 
 OVER_RATING = Method(
     id="pressure.working_over_rating",
@@ -214,7 +215,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 np.where(off, setup.engine_status, over.status))  # fmt: skip
         over = over.revised(np.where(below, 0.0, over.value),
             np.where(below, setup.engine_status, over.status))  # fmt: skip
-        note = "" if np.isnan(over.value).any() else scratched(place)
+        note = cure(setup, place, over, holds)
         yield setup.measure(WORKING_KIND, over, place.id, note=note)
     for place in setup.places:
         before = [setup.places[i] for i in place.before if i in ratings]

@@ -14,10 +14,14 @@ from review.walk.charge import WHILE_IT_FROTHS, at_once, left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating, cryogen
 from review.walk.pumps import sucked
+from review.walk.spilling import passed_on
 from review.walk.state import Moment
 from review.walk.train import Conditions, Flowing, can_leave, solve
 from review.walk.valves import positions
 from review.walk.views import item_views
+
+#: How often what goes on past a relief is worked out again, each time nearer to it from above.
+SPILLS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +41,8 @@ class Flow:
     built: FloatArray
     """1 where an item's own way is open but for a blockage."""
     given: Conditions
+    spills: dict[int, FloatArray]
+    """1 where the relief of an item takes what a failed regulator brings and the train does not."""
     start: Flowing
     middle: Flowing
     """Warm, and before any liquid has ended; the end where none ends in this step."""
@@ -77,7 +83,18 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
     boils = boiling(at, heat, views, leaves, given.sucked)
     views = _at_boiling(at, views, boils, heat)
     given.feeds += boils.feeds.items()
-    start, middle, end, used = _solved(at, heat, views, given, boils)
+    solved = _solved(at, heat, views, given, boils)
+    spills: dict[int, FloatArray] = {}
+    on = feeds
+    for _ in range(SPILLS if given.sucked is None else 0):
+        shares, spilt = passed_on(at, views, on, feeds, targets, solved[0])
+        if not any(each.any() for each in spilt.values()):
+            break
+        spills = spills or spilt
+        on = {name: feed * shares.get(name, 1.0) for name, feed in on.items()}
+        passed = [*((targets[name], feed) for name, feed in on.items()), *boils.feeds.items()]
+        solved = _solved(at, heat, views, replace(given, feeds=passed, ends={}), boils)
+    start, middle, end, used = solved
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
     hot_now = np.maximum(start.wall_hot, np.where(moving > 0, start.gas_in, 0.0))
     hot = hot_now.copy()
@@ -92,6 +109,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         targets=targets,
         built=built,
         given=given,
+        spills=spills,
         start=start,
         middle=middle,
         end=end,

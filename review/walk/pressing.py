@@ -155,7 +155,11 @@ def pressing(
     supplied = np.maximum(supply.most, ambient)
     pressed = np.maximum(supplied, liquid.vapour_pressure)
     held = np.where(np.isfinite(supply.relief), supply.relief, np.inf)
-    pressure = np.where(supply.shut, pressed, np.minimum(flow.start.pressure, held))
+    flows = np.minimum(flow.start.pressure, held)
+    for i, spilt in flow.spills.items():  # it opens, whatever the train behind it then passes on
+        for j in at.resolved.graph.all_upstream(i):
+            flows[j] = np.where((spilt > 0) & np.isfinite(held[j]), held[j], flows[j])
+    pressure = np.where(supply.shut, pressed, flows)
     spread_pressure(at.resolved.graph, pressure, leaves)
     kept_down = np.minimum(pressure, np.maximum(held, liquid.vapour_pressure))
     pressure = np.where(supply.shut, kept_down, pressure)

@@ -13,13 +13,10 @@ from numpy.typing import NDArray
 
 from review.interface.items import Gas
 from review.interface.measure import FloatArray
-from review.physics.flow import line_loss, upstream_pressure
 from review.walk.flowing import Flow
 from review.walk.graph import Graph
+from review.walk.spilling import held_by
 from review.walk.state import Moment
-
-#: Sharp entrance and exit of its tube, velocity heads (Crane Technical Paper 410, from memory).
-ENTRANCE_AND_EXIT = 1.5
 
 
 def relieved(at: Moment, flow: Flow) -> FloatArray:
@@ -65,15 +62,7 @@ def _opened(at: Moment, gas: Gas, i: int) -> FloatArray:
     """Pressure of an item whose own relief lets out all of this gas, Pa absolute, (runs,)."""
     if at.resolved.scenario.train[i].relief is None:
         return np.full(at.runs.size, np.inf)
-    path = f"train.{at.resolved.graph.ids[i]}.relief."
-    bore, length = at.number(f"{path}bore"), at.number(f"{path}length")
-    moving = gas.total != 0
-    velocity = np.where(moving, gas.volume_flow, 0.0) / (np.pi / 4 * bore**2)
-    density = np.where(moving, gas.density, 1.0)
-    loss = line_loss(velocity, density, gas.viscosity, bore, length, 0.0, ENTRANCE_AND_EXIT)
-    loss = np.where(moving, loss, 0.0)
-    before = upstream_pressure(at.ambient_pressure, loss, velocity, density)
-    return np.asarray(before + at.number(f"{path}opens_at") - at.ambient_pressure)
+    return held_by(at, gas, i)
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,7 +146,9 @@ def _through_ends(at: Moment, room: Room, flow: Flow, pressure: FloatArray) -> l
         to = graph.destinations[i] if kind.is_end else item.in_ or "room"
         blows = item.relief.to or to if item.relief is not None else to
         if relieving[i].any() and blows in ends:
-            all_ = np.where(flow.start.leaves[i] > 0, emitted[i], brought(at, flow, i).flow)
+            spilt = flow.spills.get(i, np.zeros(at.runs.size)) > 0
+            passes = (flow.start.leaves[i] > 0) & ~spilt
+            all_ = np.where(passes, emitted[i], brought(at, flow, i).flow)
             ends[blows] = ends[blows] + np.where(relieving[i], all_, 0.0)
         if to in ends:
             leaving = emitted[i] if kind.is_end else np.where(outward[i] > 0, emitted[i], 0.0)
