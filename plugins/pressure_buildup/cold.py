@@ -24,6 +24,7 @@ from review.physics.gas import R
 from review.physics.liquids import flash_vapour, saturated_liquid_density
 
 from ..shared.rating import rating
+from ..shared.relief import opens
 
 #: Molar volume of a liquid or solid whose density nobody knows, m3/mol: that of a light solvent.
 UNKNOWN_VOLUME = 1e-4
@@ -153,7 +154,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue  # the gas over it need not be as cold, and its vapour tells more
         gas = COLD_GAS(
             p=place.pressure, T=ambient, T_cold=_gas_temperature(setup, place),
-            opens=_relief(setup, place), p0=setup.number("ambient.pressure"), rating=holds,
+            opens=_relief(setup, place), p0=setup.number("ambient.pressure"),
+            rating=rating(setup, place, joint=not opens(setup, place)),  # it is lifted first
         )  # fmt: skip
         yield setup.measure(COLD_GAS_KIND, gas, place.id)
     why = "nothing is colder than the room"
