@@ -19,7 +19,7 @@ from review import FloatArray, Input, Kind, Method, Quantity, Setup, Substance
 
 from ..shared.fuels import TRACE, Limits
 from ..shared.nearby import in_use, into_hood_or_outdoors, joined, nothing_near
-from .headspace import ENRICHED, MADE_TOO, PRESSED, cold
+from .headspace import ENRICHED, MADE_TOO, PRESSED, SMALLER, cold
 
 MOST_VOLUME = "flammability.cold_train_volume"
 FIERCE_VOLUME = "flammability.cold_train_volume_fierce"
@@ -198,6 +198,7 @@ def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
     held = np.sum(shut_in, axis=0)
     fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
     why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if iic else "")
+    why += f" in all: {SMALLER}"
     return fits, "" if fits.all() else why
 
 

@@ -105,6 +105,8 @@ MADE_TOO = "is made too: give it a flow of its own, into where it leaves"
 
 #: How a rule says that nothing else than a flame, spark or hot surface keeps it from holding.
 MAY_LIGHT = "may light it"
+#: How a rule says that nothing else than its size keeps a train from being a small one.
+SMALLER = "smaller vessels would do"
 
 
 class Rule(NamedTuple):
@@ -136,7 +138,7 @@ def apart(
     parts = [part for rule in rules for part in rule.here.source.split("; ")]
     alone = [rule.here.source for rule in rules if "; " not in rule.here.source]
     hints = [part for part in parts if MADE_TOO in part or COOLS in part]
-    hints += [part for part in alone if MAY_LIGHT in part]
+    hints += [part for part in alone if MAY_LIGHT in part or SMALLER in part]
     hint = next(iter(hints), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [

@@ -125,7 +125,21 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             gases.before(gases.lasts), name=f"duration of {step.name}", unit="s", source="scenario"
         )
         ratio = RATIO(t=needs, d=lasts)
-        yield setup.measure(KIND, trusted_where_idle(ratio, needs), step.name)
+        endless = np.flatnonzero(counts & np.isinf(at(time)))
+        yield setup.measure(
+            KIND, trusted_where_idle(ratio, needs), step.name,
+            note=_dead_leg(gases, worst[endless[:1]] % len(setup.places), endless[:1]),
+        )  # fmt: skip
+
+
+def _dead_leg(gases: Gases, item: NDArray[np.intp], trial: NDArray[np.intp]) -> str:
+    """What to do where a purge lasts for ever because none of its gas comes to an item."""
+    if not item.size or gases.before(gases.moving)[item[0], trial[0]]:
+        return ""
+    name = gases.setup.places[item[0]].id
+    return (
+        f'Nothing flushes {name} before its gas comes: give that the same "into" as the purge gas'
+    )
 
 
 def trusted_where_idle(ratio: Quantity, needs: Quantity) -> Quantity:

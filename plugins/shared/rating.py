@@ -180,8 +180,9 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
     whole = _room(place)
     most = material.datum("maximum_temperature").value
     # Too hot after a failure, a criterion of its own tells, as of glass whose rating is stated.
-    cool = most is not None and ((_hottest(place) <= most) | setup.failed).all()
-    if not cool or not (whole <= LARGEST).all():
+    if most is None or not ((_hottest(place) <= most) | setup.failed).all():
+        return None
+    if not (whole <= LARGEST).all():
         return None
     narrow = place.kind.id != "vessel" and bool((whole <= LARGEST_BOTTLE).all())
     domed = evacuated or model.ends == "round"

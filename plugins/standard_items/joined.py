@@ -41,7 +41,7 @@ def hoses_exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overla
     for name, flow in scenario.flows.items():
         reagent = scenario.reagents[flow.reagent]
         how = None if reagent.held is None else reagent.held.as_
-        made = how == "generator" and flow.into in held
+        made = how == "generator" and (flow.into in held or _in_place(scenario, name))
         if reagent.state == "gas" and how != "room air" and not made:
             hoses[name] = flow
     for a, b in combinations(hoses, 2):
@@ -56,6 +56,18 @@ def hoses_exchanged(scenario: Scenario, reference: Reference) -> Iterator[Overla
             changes={f"flows.{a}.gas_of.{b}": 1.0, f"flows.{b}.gas_of.{a}": 1.0},
             from_step=1,
         )
+
+
+def _in_place(scenario: Scenario, name: str) -> bool:
+    """Whether a flow is gas made in the vessel that it enters: what is dropped or ferments
+    there, and what gives it off in what is heated; a generator beside the train has a hose."""
+    flow = scenario.flows[name]
+    held, item = scenario.reagents[flow.reagent].held, scenario.item(flow.into)
+    by = None if held is None else held.limited_by
+    if by == "heat":
+        return any(heat.heats == flow.into for heat in scenario.heat.values())
+    vessel = item.capacity is not None or item.gas_volume is not None
+    return by in ("dropping funnel", "fermentation") and vessel
 
 
 def pushed_back(

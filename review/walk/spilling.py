@@ -49,7 +49,9 @@ def passed_on(
     the squares (turbulent flow; laminar flow falls faster), liquid heads left out. Only the first
     relief on an unbranched cold way counts.
     """
-    graph, shares, spills = at.resolved.graph, {}, {}
+    graph = at.resolved.graph
+    shares: dict[str, FloatArray] = {}
+    spills: dict[int, FloatArray] = {}
     for name, feed in on.items():
         failed = at.number(f"flows.{name}.regulator_failed") > 0
         i = _first_relief(graph, views, targets[name]) if failed.any() else None
