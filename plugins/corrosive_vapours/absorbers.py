@@ -161,7 +161,8 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     bound = np.where(stated.value <= WRONG * most, np.minimum(stated.value, most), np.nan)
     least = np.nan if np.isnan(most).all() else np.nanmin(most)
     why = f'write a "capacity" of at most {least:.2g} mol: {what} in {place.id} binds no more of it'
-    return Quantity.of(bound, stated.status, name=stated.name, unit="mol", source=why), held
+    told = why if np.isnan(bound).any() and not np.isnan(least) else held
+    return Quantity.of(bound, stated.status, name=stated.name, unit="mol", source=why), told
 
 
 ABSORBERS = Computation(kinds=(KIND,), compute=_compute)

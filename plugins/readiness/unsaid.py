@@ -68,7 +68,8 @@ def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
         yield name, f"no step turns it on: when this {section} comes is not stated"
     for name, heat in scenario.heat.items():
         if heat.kind in GAS_FIRED and (heat.fuel is None or heat.fuel_rate is None):
-            yield name, "fuel and fuel_rate are not stated: gas that goes on when the flame is out"
+            lacks = "fuel_rate, such as 2 L/min," if heat.fuel else "fuel and fuel_rate"
+            yield name, f"{lacks} not stated: gas that goes on when the flame is out"
         if heat.kind == "charcoal fire" and scenario.item(heat.heats).in_ != "outdoors":
             yield name, "how much carbon monoxide it gives off cannot be stated: light it outdoors"
     for name, flow in scenario.flows.items():
