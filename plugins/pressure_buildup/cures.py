@@ -61,13 +61,8 @@ def _reliefs(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
         if entry is None or not failed.any():
             continue
         bore = _bore(setup, place, failed, COSTS * least)
-        model = entry.model.relief
-        if (
-            bore is None
-            or model is not None
-            and model.bore is not None
-            and model.bore >= bore / 1e3 > 0
-        ):
+        fitted = getattr(entry.model.relief, "bore", None) or 0.0
+        if bore is None or (bore and not fitted < bore / 1e3):
             continue
         if not bore:
             yield f"A mass flow controller for {name} would go on holding its rate"

@@ -140,6 +140,8 @@ PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.2e5, 313.15
 #: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
 #: end of metal tube fittings is. Common practice, no source.
 FITTING = 5e5
+#: The same where nobody says that it was bought: as little as what merely grips a tube.
+UNSAID_FITTING = 2e5
 _BLOWN = ("vessel", "trap", "wash bottle", "junction")
 _THICKNESS = (
     'not given: its rating, such as "rating: 0.1 bar gauge", or its "flat_end_thickness"'
@@ -157,8 +159,9 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
         return None
     name = f"rating of {place.id}"
     if material.kind in ("metal", "polymer") and place.kind.id == "junction":
+        metal = FITTING if model.home_made == "no" else UNSAID_FITTING
         return None if model.wall is not None else Quantity.of(
-            FITTING if material.kind == "metal" else PLASTIC, name=name, unit="Pa",
+            metal if material.kind == "metal" else PLASTIC, name=name, unit="Pa",
             source=f"a fitting of {material.name} whose maker says no more; common practice, no "
             "source",
         )  # fmt: skip
@@ -193,12 +196,12 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
 
 
 def _bought(setup: Setup, place: Place) -> bool:
-    """Whether its joint shows that a glass vessel was bought, or a tee, valve or adapter of metal
-    or plastic: of what comes apart again hardly anybody makes one (common practice, no source)."""
+    """Whether its joint shows that a glass vessel was bought, or a tee, valve or adapter of metal:
+    of what comes apart again hardly anybody makes one (common practice, no source)."""
     if place.model.joint is None or place.material is None:
         return False
     joint = setup.reference.joint(place.model.joint)
-    if place.kind.id == "junction" and place.material.kind in ("metal", "polymer"):
+    if place.kind.id == "junction" and place.material.kind == "metal":
         return joint.rating.state != "none"
     return place.material.kind == "glass" and joint.bought
 

@@ -158,7 +158,7 @@ def pressing(
     flows = np.minimum(flow.start.pressure, held)
     for i, spilt in flow.spills.items():  # it opens, whatever the train behind it then passes on
         for j in at.resolved.graph.all_upstream(i):
-            flows[j] = np.where((spilt > 0) & np.isfinite(held[j]), held[j], flows[j])
+            flows[j] = np.where((spilt != 0) & np.isfinite(held[j]), held[j], flows[j])
     pressure = np.where(supply.shut, pressed, flows)
     spread_pressure(at.resolved.graph, pressure, leaves)
     kept_down = np.minimum(pressure, np.maximum(held, liquid.vapour_pressure))
