@@ -41,6 +41,18 @@ DISSOLVES: Mapping[str, float] = {
     "zinc chloride": 73.1e3, "lithium chloride": 37.0e3, "potassium carbonate": 30.9e3,
     "sodium carbonate": 26.7e3,
 }  # fmt: skip
+#: Solid bases: equivalents of acid that a mole takes, and heat per equivalent, J (heats of
+#: formation, CRC Handbook, from memory: strong acid 55.8 kJ, lime 64 kJ, magnesia 73 kJ).
+BASES: Mapping[str, tuple[int, float]] = {
+    "sodium hydroxide": (1, 57e3), "potassium hydroxide": (1, 57e3), "barium hydroxide": (2, 57e3),
+    "calcium hydroxide": (2, 64e3), "magnesium oxide": (2, 73e3),
+}  # fmt: skip
+#: Equivalents that a mole of an acid gives.
+ACIDS: Mapping[str, int] = {
+    "hydrogen chloride": 1, "hydrogen bromide": 1, "hydrogen iodide": 1, "nitric acid": 1,
+    "perchloric acid": 1, "sulfuric acid": 2, "phosphoric acid": 3, "formic acid": 1,
+    "acetic acid": 1,
+}  # fmt: skip
 #: What they dissolve in, and from which mass fraction on.
 DISSOLVING, ENOUGH = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1
 
@@ -145,15 +157,30 @@ def _dissolving(setup: Setup) -> Iterable[Measure]:
     """Each solid that warms the liquid it may be put into, all of it at once, in the cold."""
     for place in setup.places:
         solvent = sum(float(np.max(place.liquid.get(name, 0.0))) for name in DISSOLVING)
-        if solvent < ENOUGH:
+        acids = sum(float(np.max(place.liquid.get(name, 0.0))) for name in ACIDS)
+        if solvent + acids < ENOUGH:
             continue
         water = float(np.min(place.liquid.get("water", 0.0)))
-        for solid in sorted(DISSOLVES.keys() & place.solids.keys()):
+        acid = 0.0
+        for name in ACIDS.keys() & place.liquid.keys():
+            share = float(np.max(place.liquid[name]))
+            acid += ACIDS[name] * share / setup.reference.substance(name).molar_mass
+        heats = DISSOLVES.keys() | (BASES.keys() if acid else ())
+        for solid in sorted(heats & place.solids.keys()):
             molar = setup.reference.substance(solid).molar_mass
             moles = _amount(setup, solid) / molar / (1000.0 * place.number("liquid_volume").value)
+            takes, each = BASES.get(solid, (0, 0.0))
             rise = RISE(
-                extents=[Quantity.of(moles, name="dissolves", unit="mol/kg", source="the file")],
-                H=[setup.quantity(-DISSOLVES[solid], "heat of solution", "J/mol", "CRC Handbook")],
+                extents=[
+                    Quantity.of(moles, name="dissolves", unit="mol/kg", source="the file"),
+                    Quantity.of(np.minimum(takes * moles, acid), name="neutralised", unit="mol/kg",
+                        source="the file"),
+                ],
+                H=[
+                    setup.quantity(-DISSOLVES.get(solid, 0.0), "heat of solution", "J/mol",
+                        "CRC Handbook"),
+                    setup.quantity(-each, "heat of neutralisation", "J/mol", "CRC Handbook"),
+                ],
                 c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
                     "water 4180, other liquids at least 1700 (from memory)"),
             )  # fmt: skip
