@@ -33,7 +33,7 @@ class Credit:
         self._runs = [run for run in stacks.trials.runs if run.counters]
         self._adequate: dict[str, tuple[bool, str]] = {}
 
-    def applied(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> Codes:
+    def applied(self, criterion: Criterion, stack: Stack, codes: Codes) -> Codes:
         """Grades of upsets once adequate active safeguards count; at best tolerable.
 
         The run with the safeguard is graded by the same bands; what it comes to at worst replaces
@@ -48,7 +48,7 @@ class Credit:
             # Revealed before anything is switched: nothing is left to judge.
             with_it = np.full(len(codes), TOLERABLE, dtype=codes.dtype) if not own.size else graded(
                 kind, criterion.bands["upset"], criterion.floor,
-                stack.value[rows][:, own], stack.status[rows][:, own],
+                stack.value[:, own], stack.status[:, own],
             ).max(axis=1)  # fmt: skip
             best = np.maximum(with_it, np.int8(TOLERABLE))[:, None]
             codes[:, here] = np.minimum(codes[:, here], best)
@@ -76,16 +76,16 @@ class Credit:
         if run.adequacy is None:
             return False, "nothing shows that it is adequate"
         (kind, at), stacks = run.adequacy, self._stacks
-        stack, other = stacks.of(kind), stacks.index.get(run.counters)
-        if stack is None or other is None:
+        other = stacks.index.get(run.counters)
+        if kind not in stacks.by_kind or other is None:
             return False, f"no measure of {kind}"
-        match = [n for n, m in enumerate(stack.measures) if m.at == at]
-        if not match:
+        stack = stacks.at(kind, at)
+        if not stack.measures:
             return False, f"no measure of {kind} at {at}"
         columns = stacks.run_columns(stacks.trials.runs[other])[:1]
-        value, status = stack.value[match][:, columns], stack.status[match][:, columns]
+        value, status = stack.value[:, columns], stack.status[:, columns]
         if (status != OK).any():
-            said = stack.measures[match[0]].note
+            said = stack.measures[0].note
             return False, said or "how long it has, or how much it must take, is not known"
         hazard = worst_first(stacks.kinds[kind], value) if kind in stacks.kinds else -value
         least = float(-hazard.max())

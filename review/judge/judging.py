@@ -48,8 +48,6 @@ from review.judge.outcomes import Outcomes
 from review.judge.ruleset import MUST_BLOCK, Bands, Criterion, Ruleset
 from review.judge.stacks import Stack, Stacks
 
-#: Numbers graded at a time, so that memory stays bounded whatever the number of measures.
-_BLOCK = 1_000_000
 _NO_TRIALS: Mapping[Case, str] = {
     "step": "the procedure has no steps",
     "upset": "no upset was run",
@@ -150,34 +148,32 @@ class Desk:
         if criterion.kind not in self.kinds:
             return [self._undetermined(criterion, f"{criterion.kind} is no known kind")]
         found: list[Finding] = []
-        stack = self.stacks.of(criterion.kind)
         if criterion.kind in self.failures:
             found.append(self._undetermined(criterion, self.failures[criterion.kind]))
-        elif stack is None:
+        elif criterion.kind not in self.stacks.by_kind:
             found.append(self._undetermined(criterion, f"no measure of kind {criterion.kind}"))
-        if stack is None:
+        if criterion.kind not in self.stacks.by_kind:
             return found
-        for measure in stack.malformed:
-            reason = f"its shape {np.shape(measure.value)} does not fit the trials"
-            found.append(self._undetermined(criterion, reason, measure))
         cases = [case for case in criterion.cases if self.columns[case].size]
         if not cases:
             found.append(self._undetermined(criterion, "no trial was run"))
-        for case in cases:
-            rows = max(1, _BLOCK // self.columns[case].size)
-            for start in range(0, len(stack.measures), rows):
-                found += self._graded(criterion, case, stack, slice(start, start + rows))
-        self.outcomes.settle(criterion, stack)
+        for part in self.stacks.parts(criterion.kind):
+            for measure in part.malformed:
+                reason = f"its shape {np.shape(measure.value)} does not fit the trials"
+                found.append(self._undetermined(criterion, reason, measure))
+            for case in cases:
+                found += self._graded(criterion, case, part)
+        self.outcomes.settle(criterion)
         return found
 
-    def _graded(self, criterion: Criterion, case: Case, stack: Stack, rows: slice) -> list[Finding]:
+    def _graded(self, criterion: Criterion, case: Case, stack: Stack) -> list[Finding]:
         kind, bands, columns = self.kinds[criterion.kind], criterion.bands[case], self.columns[case]
-        value, status = stack.value[rows][:, columns], stack.status[rows][:, columns]
+        value, status = stack.value[:, columns], stack.status[:, columns]
         alone = graded(kind, bands, criterion.floor, value, status)
         codes, hazard = alone, hazards(kind, value)
         if case == "upset":
-            codes = self.credit.applied(criterion, stack, rows, alone)
-            self.outcomes.note(criterion, stack, rows, codes)
+            codes = self.credit.applied(criterion, stack, alone)
+            self.outcomes.note(criterion, stack, codes)
         if case == "sample":
             pick = worst_of_samples(codes, hazard, self.stacks.cells)
         elif self.sampled:
@@ -189,7 +185,7 @@ class Desk:
         known = _known(codes, hazard) if lost else np.full(pick.size, -1)
         plainly = by_bands(worst_first(kind, value[picked]), *bands.edges(kind))
         found = []
-        for row, measure in enumerate(stack.measures[rows]):
+        for row, measure in enumerate(stack.measures):
             at = int(pick[row])
             run, cell = divmod(int(columns[at]), self.stacks.cells)
             one, state = float(value[row, at]), int(status[row, at])
@@ -306,14 +302,19 @@ class Desk:
         None where any of these values is missing or outside its method's range: the true worst
         could then be another.
         """
-        stack, kind = self.stacks.of(kind_id), self.kinds.get(kind_id)
-        if stack is None or kind is None or stack.malformed or kind_id in self.failures:
+        kind = self.kinds.get(kind_id)
+        if kind is None or kind_id in self.failures or kind_id not in self.stacks.by_kind:
             return None
         columns = np.concatenate([self.columns[case] for case in cases])
-        if not columns.size or (stack.status[:, columns] > ESTIMATED).any():
+        if not columns.size:
             return None
-        value = stack.value[:, columns]
-        return float(value.max() if kind.worse == "higher" else value.min())
+        worst = []
+        for part in self.stacks.parts(kind_id):
+            if part.malformed or (part.status[:, columns] > ESTIMATED).any():
+                return None
+            value = part.value[:, columns]
+            worst.append(float(value.max() if kind.worse == "higher" else value.min()))
+        return max(worst) if kind.worse == "higher" else min(worst)
 
 
 def _known(codes: Codes, hazard: Any) -> Any:

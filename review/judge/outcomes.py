@@ -30,14 +30,14 @@ class _Gravest:
 
 @dataclass(frozen=True, slots=True)
 class _Noted:
-    """Of each upset the gravest of one criterion's rows so far."""
+    """Of each upset the gravest of one criterion's measures so far."""
 
-    keys: FloatArray
-    """(3, upsets): its grade, whether it is beyond the plan, its hazard."""
     first: NDArray[np.intp]
     """The first column of each upset."""
-    row: NDArray[np.intp]
-    column: NDArray[np.intp]
+    found: FloatArray
+    """(6, upsets): its grade, whether it is beyond the plan, its hazard; where: column and row; its
+    value."""
+    measures: tuple[Measure, ...]
 
 
 class Outcomes:
@@ -54,52 +54,55 @@ class Outcomes:
         self._ranks = np.full((4, len(runs)), -np.inf)
         self._plan = next((n for n, run in enumerate(runs) if run.case == "plan"), None)
 
-    def note(self, criterion: Criterion, stack: Stack, rows: slice, codes: Codes) -> None:
-        """Keep for every upset the gravest grade of some rows, and of the rows before them.
+    def note(self, criterion: Criterion, stack: Stack, codes: Codes) -> None:
+        """Keep for every upset the gravest grade of a part of a stack, and of the parts before it.
 
-        Rows are noted from the first on, and `settle` ends those of one criterion. Of equals the
-        first column stands, and in it the first row, however many rows are noted at a time.
+        Parts are noted in order, and `settle` ends those of one criterion. Of equals the first
+        column stands, and in it the first row, whatever the parts.
         """
         if not codes.size:
             return
         stacks = self._stacks
         kind, columns = stacks.kinds[criterion.kind], stacks.columns["upset"]
-        hazard = hazards(kind, stack.value[rows][:, columns])
+        value = stack.value[:, columns]
+        hazard = hazards(kind, value)
         beyond = np.zeros(codes.shape, dtype=np.bool_)
         if self._plan is not None:
-            same = stack.value[rows][:, self._plan * stacks.cells + columns % stacks.cells]
+            same = stack.value[:, self._plan * stacks.cells + columns % stacks.cells]
             beyond = beyond_plan(hazard, hazards(kind, same))
         first, row, column = _gravest_by_run(columns // stacks.cells, (codes, beyond, hazard))
-        keys = np.array([codes[row, column], beyond[row, column], hazard[row, column]])
-        row += rows.start
-        if self._noted is not None:
-            known = self._noted
-            same_keys = (keys == known.keys).all(axis=0)
-            graver = _graver(keys, known.keys) | (same_keys & (column < known.column))
-            keys = np.where(graver, keys, known.keys)
-            row, column = np.where(graver, (row, column), (known.row, known.column))
-        self._noted = _Noted(keys, first, row, column)
+        found = np.array([
+            codes[row, column], beyond[row, column], hazard[row, column],
+            column, row + stack.first, value[row, column],
+        ])  # fmt: skip
+        known = self._noted
+        if known is not None:
+            same = (found[:3] == known.found[:3]).all(axis=0) & (found[3] < known.found[3])
+            graver = _graver(found[:3], known.found[:3]) | same
+            found = np.where(graver, found, known.found)
+        measures = () if known is None else known.measures
+        self._noted = _Noted(first, found, (*measures, *stack.measures))
 
-    def settle(self, criterion: Criterion, stack: Stack) -> None:
+    def settle(self, criterion: Criterion) -> None:
         """Hold what was noted of one criterion against the gravest of all before it."""
         noted, self._noted = self._noted, None
         if noted is None:
             return
         columns = self._stacks.columns["upset"]
         edge = criterion.bands["upset"].edges(self._stacks.kinds[criterion.kind])[1]
-        grade, beyond, found = noted.keys
+        grade, beyond, hazard, column, row, value = noted.found
         # A band without end has no far side.
         endless = abs(edge) > ENDLESS
-        far = np.full(found.shape, -1.0) if endless else _relative(found, edge)
-        ranks = np.array([grade, beyond, np.full(found.shape, criterion.blocks), far])
+        far = np.full(hazard.shape, -1.0) if endless else _relative(hazard, edge)
+        ranks = np.array([grade, beyond, np.full(hazard.shape, criterion.blocks), far])
         runs = columns[noted.first] // self._stacks.cells
         for n in np.flatnonzero(_graver(ranks, self._ranks[:, runs])):
-            row, column, run = int(noted.row[n]), int(columns[noted.column[n]]), int(runs[n])
+            run = int(runs[n])
             self._ranks[:, run] = ranks[:, n]
-            value = float(stack.value[row, column])
             self._gravest[run] = _Gravest(
-                int(grade[n]), criterion, stack.measures[row], column, value
-            )
+                int(grade[n]), criterion, noted.measures[int(row[n])], int(columns[int(column[n])]),
+                float(value[n]),
+            )  # fmt: skip
 
     def all(self) -> tuple[Outcome, ...]:
         """One outcome for every upset, in the order of the runs."""
@@ -143,10 +146,9 @@ class Outcomes:
                     kind in stacks.kinds and stacks.kinds[kind].clock
                 ):
                     continue
-                stack = stacks.of(kind)
-                assert stack is not None
-                known = np.where(np.isfinite(stack.value), stack.value, np.inf)
-                found = np.minimum(found, known.min(axis=0, initial=np.inf))
+                for part in stacks.parts(kind):
+                    known = np.where(np.isfinite(part.value), part.value, np.inf)
+                    found = np.minimum(found, known.min(axis=0, initial=np.inf))
             self._clocks[hazard] = found
         return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +33,12 @@ class Stack:
     value: FloatArray
     status: StatusArray
     malformed: tuple[Measure, ...]
+    first: int = 0
+    """How many measures of the kind stand in parts before this one."""
+
+
+#: Numbers laid out and graded at a time, so that memory stays bounded whatever their number.
+_BLOCK = 500_000
 
 
 class Stacks:
@@ -56,16 +62,37 @@ class Stacks:
     def of(self, kind: str) -> Stack | None:
         """All measures of a kind; None where there is none."""
         if kind not in self._last and kind in self.by_kind:
-            same = sorted(self.by_kind[kind], key=lambda m: (m.at, m.of))
-            self._last = {kind: self._stack(same)}
+            self._last = {kind: self.laid_out(self._in_order(kind))}
         return self._last.get(kind)
+
+    def parts(self, kind: str) -> Iterator[Stack]:
+        """The same in parts of few enough numbers, in order."""
+        same = self._in_order(kind)
+        rows = max(1, _BLOCK // max(1, self.cells * len(self.trials.runs)))
+        if len(same) <= rows:
+            stack = self.of(kind)
+            yield from () if stack is None else (stack,)
+            return
+        first = 0
+        for start in range(0, len(same), rows):
+            part = self.laid_out(same[start : start + rows], first)
+            yield part
+            first += len(part.measures)
+
+    def at(self, kind: str, place: str) -> Stack:
+        """All measures of a kind at one place."""
+        return self.laid_out([m for m in self._in_order(kind) if m.at == place])
+
+    def _in_order(self, kind: str) -> list[Measure]:
+        return sorted(self.by_kind.get(kind, ()), key=lambda m: (m.at, m.of))
 
     def run_columns(self, run: Run) -> NDArray[np.intp]:
         """The columns in which a run is judged."""
         cells = np.array(run.cells(self.cells), dtype=np.intp)
         return self.index[run.id] * self.cells + cells
 
-    def _stack(self, measures: list[Measure]) -> Stack:
+    def laid_out(self, measures: Sequence[Measure], first: int = 0) -> Stack:
+        """The stack of some measures of one kind."""
         shape = (self.cells, len(self.trials.runs))
         laid = (len(measures), shape[1], shape[0])
         value, status = np.empty(laid), np.empty(laid, dtype=np.uint8)
@@ -84,7 +111,7 @@ class Stacks:
         value, status = value[: size[0]].reshape(size), status[: size[0]].reshape(size)
         lost = np.isnan(value) | (status == MISSING)
         value[lost], status[lost] = np.nan, MISSING
-        return Stack(tuple(fits), value, status, tuple(odd))
+        return Stack(tuple(fits), value, status, tuple(odd), first)
 
 
 def _columns(trials: Trials) -> Mapping[Case, NDArray[np.intp]]:

@@ -450,7 +450,7 @@ def test_judging_again_from_json_gives_the_same_findings(many):
 def test_large_sets_are_cut_into_blocks_without_a_trace(monkeypatch):
     measures = [measure(np.full((3, 3), n / 10), at=f"item {n:02}") for n in range(12)]
     whole = judged(measures, TRIALS)
-    monkeypatch.setattr("review.judge.judging._BLOCK", 5)
+    monkeypatch.setattr("review.judge.stacks._BLOCK", 18)
     # By their text: what is not known is unlike itself from Python 3.13 on.
     assert repr(judged(measures, TRIALS)) == repr(whole)
     assert len(whole.findings) == 36
@@ -461,8 +461,8 @@ def test_which_of_equal_causes_is_named_does_not_depend_on_the_blocks(monkeypatc
     drawn = np.random.default_rng(start).integers(0, 3, (12, 3, 3)) / 2
     measures = [measure(value, at=f"item {n:02}") for n, value in enumerate(drawn)]
     whole = judged(measures, TRIALS)
-    for size in (1, 7, 12):
-        monkeypatch.setattr("review.judge.judging._BLOCK", size)
+    for size in (1, 9, 27):
+        monkeypatch.setattr("review.judge.stacks._BLOCK", size)
         assert repr(judged(measures, TRIALS)) == repr(whole)
 
 
