@@ -17,7 +17,7 @@ from review.physics.mixtures import (
     upper_limit_in_noble_gas,
 )
 
-from ..shared.dilute import CRACKS, NO_FLAME, Dilute
+from ..shared.dilute import NO_FLAME, Dilute
 from ..shared.fuels import (
     LOW_LOC,
     TRACE,
@@ -116,13 +116,15 @@ class Lines:
     of: NDArray[np.intp]
     """Which of these each piece is of, (pieces,)."""
     thin: Dilute
+    order: NDArray[np.intp]
+    """The pieces trial by trial, those of one trial in their order."""
+    first: NDArray[np.intp]
+    """Where in that order each trial begins, (trials,)."""
 
     @property
     def cracked(self) -> NDArray[np.bool_]:
-        """Where the gas was hot enough for ammonia to crack, (trials,)."""
-        setup = self.setup
-        before = [setup.places[i].hottest.value for i in self.place.before]
-        return np.asarray(~(np.max(before, axis=0) <= CRACKS))
+        """See `Dilute.cracked`."""
+        return self.thin.cracked(self.setup, self.place)
 
     def dilute(self) -> tuple[FloatArray, NDArray[np.bool_]]:
         """Fuel over what burns in no amount of air, (pieces,), and where it is an estimate.
@@ -193,16 +195,14 @@ class Lines:
 
     def most(self, ratio: FloatArray) -> FloatArray:
         """The largest of the pieces of each trial, (trials,); NaN where one is NaN."""
-        order = np.argsort(self.trial, kind="stable")
-        first = np.searchsorted(self.trial[order], np.arange(self.setup.trials))
-        return np.asarray(np.maximum.reduceat(ratio[order], first))
+        return np.asarray(np.maximum.reduceat(ratio[self.order], self.first))
 
     def worst(self, ratio: FloatArray) -> NDArray[np.intp]:
         """Which piece is worst in each trial; an unknown one only where no other is inside."""
         ranked = np.where(np.isnan(ratio), 1.0 - 1e-12, ratio)
-        largest = np.flatnonzero(ranked == self.most(ranked)[self.trial])
-        _, first = np.unique(self.trial[largest], return_index=True)
-        return largest[first]
+        trial = self.trial[self.order]
+        largest = np.flatnonzero(ranked[self.order] == self.most(ranked)[trial])
+        return np.asarray(self.order[largest[np.diff(trial[largest], prepend=-1) > 0]])
 
 
 def hot_at(place: Place, limits: Limits) -> Hot:
@@ -303,7 +303,11 @@ def lines_at(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> Lines:
         ends, noble, of = cut(uncut, limits)
         trial = trial[of]
     loc = limiting_oxygen_at(limits, hot.of(trial), ends)
-    return Lines(setup, place, limits, hot, whole, trial, ends, noble, *loc, uncut, of, thin)
+    order = np.argsort(trial, kind="stable")
+    first = np.searchsorted(trial[order], np.arange(setup.trials))
+    return Lines(
+        setup, place, limits, hot, whole, trial, ends, noble, *loc, uncut, of, thin, order, first
+    )
 
 
 def may_burn(whole: Between, limits: Limits) -> NDArray[np.bool_]:

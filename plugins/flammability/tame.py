@@ -12,7 +12,7 @@ import numpy as np
 from review import FloatArray, Place, Setup
 from review.physics.burning import explosion_energy, explosion_ratio
 
-from ..shared.dilute import AIR_HEAT, CRACKS, Dilute
+from ..shared.dilute import AIR_HEAT, Dilute
 from ..shared.fuels import NOBLE, limits_of
 from ..shared.rating import rating
 
@@ -68,7 +68,7 @@ def _burns_from(setup: Setup, place: Place) -> FloatArray:
     some, here = setup.distinct(place, points, ("hot",))
     gases = np.array([here.composition(point) for point in points])
     hottest = here.hottest.value
-    cracked = ~(np.max([some.places[i].hottest.value for i in here.before], axis=0) <= CRACKS)
+    cracked = thin.cracked(some, here)
     lowest = hottest.copy()
     for n in reversed(range(LOOKS)):
         this, below = (298.15 + (hottest - 298.15) * max(m, 0) / (LOOKS - 1) for m in (n, n - 1))

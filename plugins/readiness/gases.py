@@ -89,8 +89,10 @@ class Gases:
         if not self.limits.rows:
             return np.ones(hot.shape, dtype=bool)
         thin, setup = self._thin, self.setup
-        hottest = np.array([hot[list(p.before)].max(axis=0) for p in setup.places])
-        cracked = ~(hottest <= CRACKS)
+        cracked = np.zeros(hot.shape, dtype=bool)
+        if thin.ammonia.any():  # nothing else cracks
+            hottest = np.array([hot[list(p.before)].max(axis=0) for p in setup.places])
+            cracked = ~(hottest <= CRACKS)
         most = float(setup.limit(AFTER_BURN_RISE).value[0])
         out = np.ones(hot.shape, dtype=bool)
         # Without fuel it is dilute whatever else it holds.

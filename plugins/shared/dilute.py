@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from review import FloatArray, Substance
+from review import FloatArray, Place, Setup, Substance
 from review.physics.mixtures import OXYGEN_IN_AIR, burgess_wheeler_lower
 
 from .fuels import NOBLE, TRACE, Limits
@@ -107,6 +107,14 @@ class Dilute:
             ),
             noble=tuple(i for i, n in enumerate(names) if n in NOBLE),
         )
+
+    def cracked(self, setup: Setup, place: Place) -> NDArray[np.bool_]:
+        """Where the gas at a place was hot enough for ammonia to crack, (trials,); nowhere without
+        ammonia."""
+        if not self.ammonia.any():
+            return np.zeros(setup.trials, dtype=bool)
+        before = [setup.places[i].hottest.value for i in place.before]
+        return np.asarray(~(np.max(before, axis=0) <= CRACKS))
 
     def threshold(self, hot: FloatArray, cracked: NDArray[np.bool_]) -> FloatArray:
         """`tci` of each fuel at a temperature, (fuels, trials)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -32,19 +33,24 @@ def flushed(setup: Setup) -> dict[str, Flush]:
     ambient = setup.number("ambient.temperature").value / room
     for place in setup.places:
         to = place.model.to if place.is_end else place.model.in_ or "room"
-        share = 1.0 if place.is_end else place.outward
-        if to not in found or np.all(share <= 0):
+        if to not in found:
             continue
-        chain = [(p.composition("old") * whole, p) for p, whole in _passing(setup, place)]
-        held = np.max([old for old, _ in chain], axis=0)
-        pushed = place.flow.value * share
+        share = np.ones(setup.trials) if place.is_end else place.outward
+        where = np.flatnonzero(~(share <= 0))  # elsewhere nothing leaves there
+        if not where.size:
+            continue
+        passing = _passing(setup, place)
+        chain = [(p.composition("old")[:, where] * whole[where], p) for p, whole in passing]
+        held = reduce(np.maximum, [old for old, _ in chain])
+        pushed = (place.flow.value * share)[where]
         # Gas at rest is pushed out by nothing, whatever it is.
-        found[to].rate[:] += np.where(pushed == 0, 0.0, held * pushed * R * ambient)
-        each = [
-            np.where(old == 0, 0.0, old * p.volume.value * np.maximum(p.pressure.value / room, 1))
-            for old, p in chain
-        ]
-        found[to].amount[:] += np.sum(each, axis=0)
+        rate = np.where(pushed == 0, 0.0, held * pushed * R * ambient[where])
+        found[to].rate[:, where] += rate
+        amount = np.zeros_like(held)
+        for old, p in chain:
+            denser = np.maximum(p.pressure.value / room, 1)[where]
+            amount += np.where(old == 0, 0.0, old * p.volume.value[where] * denser)
+        found[to].amount[:, where] += amount
     return found
 
 

@@ -215,6 +215,8 @@ def _checked(measure: Measure, shape: tuple[int, int]) -> Measure:
     if measure.value.shape != shape or measure.status.shape != shape:
         raise PluginError(f"{measure.kind} at {measure.at}: its shape is not {shape}")
     nan = np.isnan(measure.value)
+    if not np.count_nonzero(nan) and measure.status.max(initial=OK) < MISSING:
+        return measure
     lost = measure.status >= MISSING
     if np.array_equal(nan, measure.status == MISSING) and np.array_equal(nan, lost):
         return measure

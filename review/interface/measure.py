@@ -133,11 +133,11 @@ class Quantity:
         if number.ndim == 0:
             number = number.reshape(1)
         flags = np.asarray(status, dtype=np.uint8)
+        lost = flags == MISSING
         if flags.shape != number.shape:
             flags = _spread(flags, number.shape)
         nan = np.isnan(number)
-        lost = flags == MISSING
-        if np.count_nonzero(nan | lost):
+        if np.count_nonzero(nan) or np.count_nonzero(lost):
             flags = np.where(nan, np.uint8(MISSING), flags).astype(np.uint8)
             number = np.where(lost, np.nan, number)
         return Quantity(number, flags, name, unit, source, origin)

@@ -50,6 +50,17 @@ def test_the_plan_alone_equals_the_plan_in_a_batch(engine, scenario, batch, keye
     assert_same_run(engine.kinds, keyed(alone.measures), 0, keyed(batch.measures), 0)
 
 
+@pytest.mark.parametrize(
+    "demo", ["carbon_monoxide_detector_in_the_duct", "methane_arrester_of_beads"]
+)
+def test_what_the_plan_pushes_out_does_not_depend_on_joints_that_open_in_failures(
+    demo, engine, keyed
+):
+    scenario = load(DEMOS / f"{demo}.yaml")
+    alone, played = engine.review(scenario, upsets=False), engine.review(scenario)
+    assert_same_run(engine.kinds, keyed(alone.measures), 0, keyed(played.measures), 0)
+
+
 @pytest.mark.parametrize("demo", ["carbon_dioxide_methanated_over_nickel", "bare_frame"])
 def test_a_sample_that_changes_nothing_is_the_plan(demo, engine, keyed):
     """No failure has begun in it, so nothing that only a failure excuses may be excused."""
