@@ -168,7 +168,8 @@ def _vessel(match: re.Match[str]) -> dict[str, str]:
     if ware is None:
         known = ", ".join(_table()["vessels"])
         raise Misspelt(
-            f"no trade size is known for a {quoted(match['what'])}: known are {known}",
+            f"no trade size is known for a {quoted(match['what'])}: known are {known}; of others "
+            'write the "capacity"',
             nearest(match["what"], _vessels()),
         )
     capacity = match["capacity"].replace("l", "L")

@@ -123,3 +123,24 @@ def test_a_flame_beside_a_relief_lights_what_it_blows_out(engine):
         ]
         run = [r.id for r in review.trials.runs].index(FAILED)
         assert bool(found.value[1, run] > 0) == lit
+
+
+@pytest.mark.parametrize(
+    ("to_hose", "least", "most"),
+    [
+        # 5434 Pa, see above, drive through 1 m of 2 mm by Blasius (friction 0.3164 / Re^0.25)
+        # and 1.5 heads of entrance and exit: v 19.4 m/s, Re 2390, f 0.0452, 5300 Pa: 3.7 L/min.
+        # Laminar it would be 6.7 L/min (Hagen and Poiseuille).
+        ("2 mm", 3.6, 7.0),
+        # Through 1 mm: v 11 m/s, Re 680, laminar: 32 mu L v / d^2 = 6700 Pa, of which 5434 drive
+        # 8.9 m/s, 0.42 L/min.
+        ("1 mm", 0.41, 0.65),
+    ],
+)
+def test_a_train_passes_on_what_its_relief_drives(
+    engine: Engine, to_hose: str, least: float, most: float
+) -> None:
+    walk = walked(engine, text(hose=to_hose), FAILED)
+    mouth = walk.resolved.graph.ids.index("mouth")
+    litres = walk.cells[1].flow[mouth, 1] * 24.055 * 60  # L/mol at 20 degC, 1 atm
+    assert least <= litres <= most
