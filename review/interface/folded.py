@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cache
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -78,10 +80,10 @@ class _Kept:
     def of(array: NDArray[Any]) -> _Kept:
         runs = array.shape[-1]
         bits = np.ascontiguousarray(array).view(f"u{array.itemsize}")
-        if np.array_equal(bits, np.broadcast_to(bits[..., :1], bits.shape)):
-            return _Kept(array[..., :1].copy(), np.zeros(runs, dtype=np.uint32), runs)
         if runs >= MANY and _all_differ(bits):
             return _Kept(array, None, runs)
+        if np.array_equal(bits, np.broadcast_to(bits[..., :1], bits.shape)):
+            return _Kept(array[..., :1].copy(), np.zeros(runs, dtype=np.uint32), runs)
         first, kind = alike(bits if bits.itemsize == 8 else bits.astype(np.uint64))
         if 2 * first.size > runs:
             return _Kept(array, None, runs)
@@ -102,6 +104,11 @@ def _all_differ(bits: NDArray[Any]) -> bool:
 
     Of 1024 in 512 equal pairs, 256 drawn hold no pair once in 10^14.
     """
-    drawn = np.random.default_rng(0).permutation(bits.shape[-1])[:LOOKS]
-    some = marks(np.asarray(bits.reshape(-1, bits.shape[-1])[:, drawn], dtype=np.uint64))
-    return bool(np.unique(some).size == LOOKS)
+    runs = bits.shape[-1]
+    some = bits.reshape(-1, runs)[:, _drawn(runs)]
+    return bool(np.unique(marks(np.asarray(some, dtype=np.uint64))).size == LOOKS)
+
+
+@cache
+def _drawn(runs: int) -> NDArray[np.intp]:
+    return np.array(Random(0).sample(range(runs), LOOKS), dtype=np.intp)
