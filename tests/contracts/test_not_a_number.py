@@ -191,6 +191,7 @@ FINE = {
     "np.abs(calibration_mass / mass - 1) > 0.01": "figures of the data",
     "np.maximum(start_gas, start_wall) > ambient + 1.0": "NaN earns no cooling",
     "outlet.sum(axis=1) >= inlet.sum(axis=1)": "picks the larger flow, NaN in both",
+    "np.diff(trial[largest], prepend=-1) > 0": "numbers of trials, never NaN",
     "liquid[k] > 0": "what nobody knows is not taken out",
     "ways > 0": "what nobody knows is shut on purpose, and its warming counts",
 }
