@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from review.interface.measure import OUTSIDE, STATUS_NAMES
 from review.interface.plugin import Kind, worst_first
 from review.interface.result import CASES, GRADES, Cause, Finding, Letter, Run
 
@@ -144,6 +145,9 @@ def _key(finding: Finding, letters: Mapping[str, Letter]) -> Key:
     letter = letters.get(finding.criterion, _PLAIN)
     if not finding.kind and finding.layer == "engine":
         return finding.criterion, finding.title
+    outside = finding.status == STATUS_NAMES[OUTSIDE]
+    if finding.grade == "undetermined" and finding.blocks and outside:
+        return STATUS_NAMES[OUTSIDE], ""  # told once: mostly one failure takes them all there
     return letter.cause or finding.criterion, finding.of if letter.by_subject else ""
 
 

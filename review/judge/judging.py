@@ -15,7 +15,15 @@ from typing import Any
 
 import numpy as np
 
-from review.interface.measure import ESTIMATED, MISSING, STATUS_NAMES, Measure, lacking_in
+from review.interface.measure import (
+    ESTIMATED,
+    LACKS,
+    MISSING,
+    OUTSIDE,
+    STATUS_NAMES,
+    Measure,
+    lacking_in,
+)
 from review.interface.plugin import Kind, worst_first
 from review.interface.result import (
     CASES,
@@ -211,7 +219,7 @@ class Desk:
                     limit=_edge(bands, plain, state),
                     bound=_bound(kind, one, state),
                     known=float(value[row, bad]) if told else math.nan,
-                    lacking=lacking_in(measure.note) if grade == "undetermined" else (),
+                    lacking=_lacking(measure.note, state) if grade == "undetermined" else (),
                 )
             )
         return found
@@ -315,6 +323,12 @@ class Desk:
             value = part.value[:, columns]
             worst.append(float(value.max() if kind.worse == "higher" else value.min()))
         return max(worst) if kind.worse == "higher" else min(worst)
+
+
+def _lacking(note: str, status: int) -> tuple[str, ...]:
+    """The facts that a note names as missing; what has a value, outside the range of its method,
+    lacks none, whatever else is noted of it."""
+    return () if status == OUTSIDE and not note.startswith(LACKS) else lacking_in(note)
 
 
 def _known(codes: Codes, hazard: Any) -> Any:
