@@ -199,6 +199,7 @@ def _fits(setup: Setup, limits: Limits) -> tuple[NDArray[np.bool_], str]:
     fits = held <= most * (1 + 1e-9)  # a litre is not a round number of cubic metres
     why = f"more gas than {1e3 * most[0]:.3g} L" + (" of a gas of group IIC" if iic else "")
     why += f" in all: {SMALLER}"
+    why += ", or a shield before it" if iic and not _screened(setup) else ""
     return fits, "" if fits.all() else why
 
 

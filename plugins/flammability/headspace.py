@@ -20,6 +20,7 @@ from ..shared.fuels import TRACE, Limits
 from ..shared.names import STILL as STILL_ID
 from ..shared.nearby import COOLS, ZERO, idle, indirect, led_away, nothing_near
 from ..shared.relief import relieved
+from ..shared.residue import in_the_liquid
 from . import directions
 
 #: Share of the autoignition temperature, degC, that no surface there may reach.
@@ -207,9 +208,9 @@ def cold_vapour(
 def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
     """Of each fuel, whether it can only be the vapour of a liquid that the train holds.
 
-    Not what a flow brings or a reaction makes, nor what burns without air or by itself, nor
-    anything where a flow brings oxygen into the liquid or upstream of it, but for the room air that
-    a water jet draws through a filter.
+    Not what a flow brings or a reaction makes, but a liquid that one in a liquid makes; nor what
+    burns without air or by itself, nor anything where a flow brings oxygen into the liquid or
+    upstream of it, but for the room air that a water jet draws through a filter.
     """
     scenario, reference = setup.scenario, setup.reference
     held = {name for liquid in setup.liquids.values() for name in liquid}
@@ -223,9 +224,12 @@ def _own_vapour(setup: Setup, place: Place, limits: Limits) -> list[bool]:
                 continue
             return [False] * len(limits.fuels)
         brought |= {s.name for s in fed}
-    for terms in setup.reactions.values():
-        for reaction in terms:
-            brought |= {t.substance.name for t in reaction if t.substance and t.coefficient > 0}
+    for at in setup.places:
+        wet = in_the_liquid(setup, at)
+        for term in (term for terms in setup.reactions.get(at.id, ()) for term in terms):
+            if term.substance and term.coefficient > 0:  # an ester is a liquid as its alcohol is
+                own = wet and term.substance.phase_at_20C == "liquid"
+                (held if own else brought).add(term.substance.name)
     return [
         fuel.name in held
         and fuel.name not in brought

@@ -144,7 +144,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue  # dissolved gas: the gas checks have it
             flash = FLASH_KIND if _indirect(setup, place, substance) else OPEN_KIND
             found.add(flash.id)
-            margin = FLASH(T_flash=_point(substance, "flash_point"), T=hot)
+            margin = FLASH(T_flash=_point(substance, "flash_point"), T=_boiling(hot, components))
             yield setup.measure(flash, margin, place.id, substance.name)
         liquids = [s for s in components if s.phase_at_20C != "gas"]
         nearest = np.full(setup.trials, np.inf)
@@ -162,6 +162,22 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             least = 0.0 if each is FILLED_KIND else np.inf
             none = Quantity.of(least, name="margin", unit=each.unit, source=why)
             yield setup.measure(each, none, "train", note=why)
+
+
+#: What is dissolved raises a boiling point by no more, K: brine, saturated, boils at 108 degC.
+RAISED = 10.0
+
+
+def _boiling(hot: Quantity, components: list[Substance]) -> Quantity:
+    """How hot a liquid gets under what heats it: what boils stays as hot as the last part of it.
+
+    Not capped where no boiling point is known. Shut in it gets hotter; that is judged as pressure,
+    and what is left dry as such.
+    """
+    points = [_point(s, "boiling_point").value for s in components if s.phase_at_20C != "gas"]
+    last = np.max(np.broadcast_arrays(*points), axis=0) + RAISED if points else np.inf
+    cooler = hot.value > last
+    return hot.revised(np.where(cooler, last, hot.value), hot.status)
 
 
 def _filled(setup: Setup, place: Place, margin: FloatArray) -> Quantity:

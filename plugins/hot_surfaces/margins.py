@@ -6,9 +6,10 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup
+from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 from review.physics.heat import fin_temperature, still_air
 
+from ..shared.residue import boiled_dry
 from .sheet import (
     HOTTEST,
     LESS_LEFT,
@@ -37,6 +38,18 @@ SOFT = "heating tape"
 #: Where glass begins to give by its own weight, K: an open vessel on which nothing presses bears
 #: that for the minutes over a flame (annealing point, ISO 3585, from memory).
 ANNEALS = {"borosilicate glass 3.3": 560.0 + 273.15}
+
+#: A thick stopper of natural rubber stands in steam where a thin hose would give, K: bungs close
+#: flasks in which water boils. Common practice, no source; a condition and no more.
+IN_STEAM = {"natural rubber": 105.0 + 273.15}
+STOPPERS = ("rubber stopper", "wired stopper")
+
+#: Heaters that warm a vessel up to its neck.
+ALL_AROUND = (
+    "tube furnace", "furnace", "drying oven", "heating tape", "heating coil", "heat gun",
+    "gas torch", "infrared lamp", "microwave oven", "induction heater", "air bath", "gas furnace",
+    "charcoal fire",
+)  # fmt: skip
 
 #: What a kind of joint is sealed with, where nobody says otherwise.
 FIN = Method(
@@ -149,25 +162,60 @@ def end_wall(setup: Setup, place: Place) -> Quantity:
     )
 
 
+def _steam(setup: Setup, place: Place) -> FloatArray:
+    """How hot what a boiling liquid gives off can be here, K: no hotter than its last part boils,
+    as long as it cannot boil dry; infinite where anything else may warm it."""
+    model, nowhere = place.model, np.full(setup.trials, np.inf)
+    heats = [heat for heat in setup.scenario.heat.values() if heat.heats == place.id]
+    if model.reactions or model.temperature is not None or model.bath_temperature is not None:
+        return nowhere
+    if not heats:
+        before = [_steam(setup, setup.places[i]) for i in place.upstream]
+        fed = any(flow.into == place.id for flow in setup.scenario.flows.values())
+        return np.max(before, axis=0) if before and not fed else nowhere
+    liquids = [setup.reference.substance(name) for name in place.liquid]
+    points = [s.number("boiling_point") for s in liquids if s.phase_at_20C != "solid"]
+    around = any(heat.kind in ALL_AROUND for heat in heats)
+    if place.kind.id != "vessel" or around or not points or np.isnan(points).any():
+        return nowhere
+    return np.where(boiled_dry(setup, place) <= 0, max(points), np.inf)
+
+
 def _ends(setup: Setup, place: Place) -> tuple[Quantity, Quantity]:
     """What the inlet end and the outlet end of an item see, gas and walls of both sides, K."""
     on_purpose = heated(setup)
-    inlet, outlet = [place.gas_in], [place.gas_out, place.wall_out]
-    inlet += [setup.places[i].wall_out for i in place.upstream]
-    for i in place.downstream:
-        if setup.places[i].id in on_purpose:
-            outlet.append(end_wall(setup, setup.places[i]))
-    for i in place.upstream:
-        if setup.places[i].id in on_purpose:
-            inlet.append(end_wall(setup, setup.places[i]))
+    steam = _steam(setup, place)
+    up, down = ([setup.places[i] for i in each] for each in (place.upstream, place.downstream))
+    into = np.max([_steam(setup, p) for p in up], axis=0) if up else steam
+    inlet, outlet = [_no_hotter(place.gas_in, into)], [place.gas_out, place.wall_out]
+    outlet = [_no_hotter(each, steam) for each in outlet]
+    inlet += [_no_hotter(p.wall_out, _steam(setup, p)) for p in up]
+    outlet += [_neck(setup, p) for p in down if p.id in on_purpose]
+    inlet += [_neck(setup, p) for p in up if p.id in on_purpose]
     if place.id in on_purpose:
-        own = end_wall(setup, place)
+        own = _neck(setup, place)
         inlet.append(own)
         outlet.append(own)
     elif place.model.bath_temperature is not None or place.model.temperature is not None:
         inlet.append(item_temperature(place))
         outlet.append(item_temperature(place))
     return HOTTEST(temperatures=inlet), HOTTEST(temperatures=outlet)
+
+
+def _neck(setup: Setup, place: Place) -> Quantity:
+    """What the joint of a heated item sees: its end, or the steam of what boils in it, K."""
+    return _no_hotter(end_wall(setup, place), _steam(setup, place))
+
+
+def _no_hotter(temperature: Quantity, most: FloatArray) -> Quantity:
+    return temperature.revised(np.minimum(temperature.value, most), temperature.status)
+
+
+def _in_steam(setup: Setup, place: Place, name: str | None) -> FloatArray:
+    """What a stopper bears where all that reaches it is what a liquid boils off, K; else 0."""
+    around = [_steam(setup, setup.places[i]) for i in place.upstream] + [_steam(setup, place)]
+    bears = IN_STEAM.get(str(name), 0.0)
+    return np.where(np.isfinite(np.min(around, axis=0)), bears, 0.0)
 
 
 def _open(place: Place) -> bool:
@@ -190,7 +238,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         for name in dict.fromkeys(named) or (None,):
             anneals = ANNEALS.get(place.material.name) if _open(place) and place.material else None
             yield _margin(
-                setup, MATERIAL_KIND, name, body, place.id, "unnamed material", anneals=anneals
+                setup, MATERIAL_KIND, name, body, place.id, "unnamed material", bears=anneals
             )
         ends = (inlet, outlet)
         seen: dict[str | None, list[Quantity]] = {}
@@ -200,7 +248,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             joints += 1
             hottest = HOTTEST(temperatures=temperatures)
             joint = place.model.joint or "unnamed joint"
-            seal = _margin(setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named")
+            stopped = setup.reference.joint(joint).name in STOPPERS if place.model.joint else False
+            seal = _margin(
+                setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named",
+                bears=_in_steam(setup, place, name) if stopped else None,
+            )  # fmt: skip
             yield seal
             if place.model.joint_maximum_temperature is not None:
                 claimed = place.number("joint_maximum_temperature")
@@ -235,15 +287,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 def _margin(
     setup: Setup, what: Kind, name: str | None, hottest: Quantity, at: str, part: str, of: str = "",
-    *, anneals: float | None = None,
+    *, bears: FloatArray | float | None = None,
 ) -> Measure:  # fmt: skip
-    """Margin of a material by its name in the file; `part` is what to call it without one."""
+    """Margin of a material by its name in the file; `part` is what to call it without one.
+
+    What such a part `bears`, K, counts where the material as a rule bears less.
+    """
     material = material_called(setup, name)
     no_seal = name is None and what is JOINT_KIND
     key = ', write its "joint_material"' if no_seal else ""
     limit = limit_of(material, hottest, name or part + key)
-    if anneals is not None:
-        limit = limit.revised(np.maximum(limit.value, anneals), limit.status)
+    if bears is not None:
+        limit = limit.revised(np.maximum(limit.value, bears), limit.status)
     note = ""
     if material is None:
         note = f"{part}: say what it is made of" if name is None else f"unknown material {name!r}"

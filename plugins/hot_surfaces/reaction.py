@@ -22,6 +22,7 @@ from review import (
 from review.physics.gas import R
 from review.physics.heat import STEFAN_BOLTZMANN
 
+from ..shared.residue import in_the_liquid
 from .sheet import HOTTER, LESS_LEFT, figure, item_temperature, kind
 
 #: What the reference data give no heat of combustion for, and solids as ``CuO(s)``: heat of
@@ -358,7 +359,7 @@ def _wall(setup: Setup, place: Place, hot: Quantity, bed: Quantity, power: Float
 def _compute(setup: Setup) -> Iterable[Measure]:
     beds: dict[str, Quantity] = {}
     for place in setup.places:
-        if not place.model.reactions:
+        if not place.model.reactions or in_the_liquid(setup, place):
             continue
         hot = item_temperature(place)
         bed, power = _bed(setup, place, hot)
@@ -369,8 +370,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         margin = BED_MARGIN(T_max=tube, T=_wall(setup, place, hot, bed, power))
         yield setup.measure(MARGIN_KIND, margin, place.id, place.model.material or "", why)
     if not beds:
-        none = Quantity.of(np.inf, name="margin", unit="K", source="no reaction is declared")
-        yield setup.measure(MARGIN_KIND, none, "train", note="no reaction is declared")
+        why = "no reaction is declared but in a liquid, which is judged as such"
+        none = Quantity.of(np.inf, name="margin", unit="K", source=why)
+        yield setup.measure(MARGIN_KIND, none, "train", note=why)
     for name, catalyst in setup.scenario.catalysts.items():
         place = next(p for p in setup.places if p.id == catalyst.in_)
         hot = beds.get(place.id, item_temperature(place))

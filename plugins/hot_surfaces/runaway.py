@@ -7,7 +7,8 @@ solid that heats the water it dissolves in needs no declaring.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -55,6 +56,12 @@ ACIDS: Mapping[str, int] = {
 }  # fmt: skip
 #: What they dissolve in, and from which mass fraction on.
 DISSOLVING, ENOUGH = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1
+#: Heat of an acid with a hydroxide, J per mole of water formed: gaseous hydrogen chloride with
+#: solid sodium hydroxide give 178.9 kJ (CRC heats of formation, from memory), dissolved ones 57 kJ.
+NEUTRALISED = 180e3
+ACIDIC = frozenset(("organic acid", "non-oxidising mineral acid", "oxidising mineral acid"))
+#: An acid that is more concentrated than this may do more than be neutralised, by mass.
+DILUTE = 0.3
 
 RISE = Method(
     id="heat.runaway_rise",
@@ -114,6 +121,28 @@ def enthalpy(setup: Setup, amounts: dict[str, float]) -> float:
             own = CONDENSES if nu > 0 else 0.0
         total -= nu * own
     return total
+
+
+def _neutralises(setup: Setup, place: Place, terms: Sequence[Any]) -> float:
+    """Moles of water that an equation of an acid with a hydroxide forms, in what is mostly water
+    and no oxidising acid of strength; else 0."""
+    classes = []
+    for term in terms:
+        if term.coefficient < 0:
+            try:
+                one = setup.reference.substance(term.text)
+            except LookupError:
+                return 0.0
+            if float(np.max(place.liquid.get(one.name, 0.0))) > DILUTE:
+                return 0.0
+            classes.append(set(one.classes or ()))
+    water = sum(float(t.coefficient) for t in terms if t.coefficient > 0 and t.formula == "H2O")
+    pair = len(classes) == 2 and any(
+        a & ACIDIC and "lye" in b and not b & ACIDIC for a, b in (classes, classes[::-1])
+    )
+    products = sum(t.coefficient > 0 for t in terms)
+    wet = float(np.min(place.liquid.get("water", 0.0))) >= 1 - DILUTE
+    return water if pair and products == 2 and wet else 0.0
 
 
 def _extent(place: Place, setup: Setup, amounts: dict[str, float]) -> float:
@@ -201,7 +230,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         found = True
         heats = [enthalpy(setup, each) for each in equations]
-        water = float(np.min(place.liquid.get("water", 0.0)))
+        for n, terms in enumerate(setup.reactions.get(place.id, ())):
+            water = _neutralises(setup, place, terms) if np.isnan(heats[n]) else 0.0
+            heats[n] = -NEUTRALISED * water if water else heats[n]
+        wet = float(np.min(place.liquid.get("water", 0.0)))
         rise = RISE(
             extents=[
                 Quantity.of(x, name="reacts", unit="mol/kg", source="the liquid as stated")
@@ -215,7 +247,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 for h in heats
             ],
             c=Quantity.of(
-                water * WATER + (1 - water) * OTHER, name="heat capacity", unit="J/(kg K)",
+                wet * WATER + (1 - wet) * OTHER, name="heat capacity", unit="J/(kg K)",
                 source="water 4180, other liquids at least 1700 (from memory)",
             ),
         )  # fmt: skip

@@ -16,6 +16,8 @@ from ..shared.rating import MOST_POISSON
 KNOCK_DOWN = 0.3
 #: Pressure below the room's from which an item counts as evacuated, Pa.
 NOTICED = 1.0
+#: What anything on a bench bears from outside, Pa: 20 cm of water (a judgement, no source).
+SLIGHT = 2.0e3
 #: What keeps splinters of evacuated glass away from people.
 KEEPS_SPLINTERS = ("shield", "hood sash", "splinter net")
 #: Vessels that are flat by their name.
@@ -59,16 +61,21 @@ OVER = Method(
     title="Vacuum as a share of what the item bears",
     result="share of what it bears",
     unit="1",
-    formula="where(bears > 0, max(p0 - p, 0) / bears, inf)",
+    formula="where(p0 - p <= slight, 0, where(bears > 0, max(p0 - p, 0) / bears, inf))",
     inputs=(
         Input("p", "p", "Pa", "absolute pressure inside"),
         Input("p0", "p0", "Pa", "pressure of the room"),
         Input("bears", "bears", "Pa", "difference it bears"),
+        Input("slight", "slight", "Pa", "difference that anything bears"),
     ),
-    function=lambda p, p0, bears: np.where(
-        np.isnan(bears), np.nan, np.where(bears > 0, np.maximum(p0 - p, 0.0) / bears, np.inf)
+    function=lambda p, p0, bears, slight: np.where(
+        p0 - p <= slight,
+        0.0,
+        np.where(
+            np.isnan(bears), np.nan, np.where(bears > 0, np.maximum(p0 - p, 0.0) / bears, np.inf)
+        ),
     ),
-    compares=lambda p, p0, bears: (np.maximum(p0 - p, 0.0), bears),
+    compares=lambda p, p0, bears, slight: (np.maximum(p0 - p, 0.0), bears),
     compared_in=("Pa", "bar"),
     source="ratio; the pressure is the pump's lowest wherever no room air flows in",
     validity="steady; glass without scratches",
@@ -128,6 +135,7 @@ BACK_KIND = _kind(BACK, "", {"train.*.suction.lowest_pressure": "down"})
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     ambient = setup.number("ambient.pressure")
+    slight = setup.quantity(SLIGHT, "borne by anything", "Pa", "20 cm of water; a judgement")
     for pump in setup.places:
         if pump.model.suction is None:
             continue
@@ -140,7 +148,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if (place.pressure.value >= ambient.value - NOTICED).all():
                 continue
             if not _collapses(place):
-                over = OVER(p=place.pressure, p0=ambient, bears=_bears(setup, place))
+                over = OVER(p=place.pressure, p0=ambient, bears=_bears(setup, place), slight=slight)
                 yield setup.measure(OVER_KIND, over, place.id)
             if place.material is None or place.material.kind == "glass":
                 yield setup.measure(ENERGY_KIND, _energy(setup, place, ambient), place.id)

@@ -165,8 +165,6 @@ def _kind(
     )
 
 
-#: Head of the liquid in an open vessel on a bench, Pa: 0.3 m of water, and little flow beside it.
-HEAD = 3.0e3
 #: What only moves the gas through a hose bursts none, Pa: 10 cm of water. Whether its heat softens
 #: it, a criterion of its own tells (a judgement).
 SLIGHT = 1.0e3
@@ -198,8 +196,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         # A joint that is lifted is no part that bursts; what it then lets out is played apart.
         holds = _either(setup, lifts, bodies[place.index], holds)
         # What stands at the room's pressure or below has nothing to hold, whatever it is made of;
-        # nor has an open vessel, in which a tube dips as deep as its liquid is, or a flowing hose.
-        head = HEAD if place.id in setup.scenario.gaping else SLIGHT if soft(place) else 0.0
+        # nor has an open vessel: what presses at the end of a tube that dips into it presses on the
+        # tube alone, which is judged as the item before it. Nor has a flowing hose.
+        head = np.inf if place.id in setup.scenario.gaping else SLIGHT if soft(place) else 0.0
         below = place.pressure.value <= ambient.value + head
         least = setup.quantity(head, "least", "Pa", "stated")
         over = OVER_RATING(p=pressure, p0=ambient, rating=holds, least=least)

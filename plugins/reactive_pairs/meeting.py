@@ -34,7 +34,10 @@ _HARM = {
     "attacks": "destroys the part",
 }  # fmt: skip
 #: Of a solid that the file puts nowhere.
-LIES = "; nothing says where {} lies: name its item under catalysts"
+LIES = "; nothing says where {0} lies: write \"packing: {{material: {0}}}\" at its item"
+
+#: Of a liquid that its heater boils off within the procedure.
+DRY = "; it can boil dry there: take more liquid, less time or less power"
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
@@ -119,6 +122,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
                 lies = "".join(LIES.format(name) for name in names if name in place.unplaced)
+                lies += "" if b or (boiled_dry(setup, place) <= 0).all() else DRY
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)

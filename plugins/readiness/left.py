@@ -20,6 +20,9 @@ from .gases import LIMITS, Gases
 SHARE, SHORTEST = 0.03, 600.0
 #: A train is opened within a minute (a judgement, no source).
 OPENED = 60.0
+#: Of what endangers only above so much (mole fraction) and does not burn, such as carbon dioxide,
+#: the limit itself counts and no share of it.
+MILD = 1e-2
 LEFT = Method(
     id="readiness.left_in_train",
     title="Gas left in the train as a share of what is allowed",
@@ -105,7 +108,8 @@ def _beside(setup: Setup, gases: Gases) -> tuple[FloatArray, FloatArray]:
             room += np.where(inside, 0.0, amount)
         factor = np.where(contains, found.factor.value, 0.0)
         breathed = room / (2 / 3 * np.pi * radius**3) + hooded / OPENED / TRACER * RATED * factor
-        total = total + np.where(breathed == 0, 0.0, breathed / limit)
+        mild = not limit < MILD and substance.datum("lower_limit_air").state == "none"
+        total = total + np.where(breathed == 0, 0.0, breathed / limit * (SHARE if mild else 1.0))
     return total, holds
 
 

@@ -122,8 +122,8 @@ CHARGE_KIND = Kind(
     display="min",
     method="readiness.charge",
     source="amounts in the file by its equation, over at_most of the flow",
-    validity="0 of what takes heat or current to react; missing where nobody says how much there "
-    "is; no longer than the ruleset's figure where the file says what limits it",
+    validity="0 of what takes heat or current to react, or yeast; missing where nobody says how "
+    "much there is; no longer than the ruleset's figure where the file says what limits it",
     moves={"flows.*.at_most": "down"},
 )
 
@@ -137,12 +137,19 @@ def _charges(setup: Setup) -> Iterable[Measure]:
         value = lasts[n]
         if held.limited_by is not None:
             value = np.fmin(value, setup.limit(LIMITED).value)
+        if held.limited_by == "fermentation" and _carbon_dioxide(setup, flow.reagent):
+            value = np.zeros(setup.trials)  # yeast cannot be hurried, whatever it still has
         source = (
             UNWEIGHED if flow.at_most is not None
             else "at_most, which the file does not state"
         )
         found = Quantity.of(value, name=CHARGE_KIND.title, unit="s", source=source)
         yield setup.measure(CHARGE_KIND, found, name)
+
+
+def _carbon_dioxide(setup: Setup, name: str) -> bool:
+    shares = setup.scenario.reagents[name].composition
+    return {setup.reference.substance(text).name for text in shares} == {"carbon dioxide"}
 
 
 SUPPLY = Computation(kinds=(KIND,), compute=_compute)

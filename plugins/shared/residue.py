@@ -124,3 +124,12 @@ def _on(setup: Setup, name: str) -> float:
         now = now if said is None else said != "off"
         total += step.duration if now else 0.0
     return total
+
+
+def in_the_liquid(setup: Setup, place: Place) -> bool:
+    """Whether all declared reactions of an item are those of its liquid: none of gas, nor at a
+    catalyst or packing."""
+    limiting = [setup.reference.substance(r.limiting) for r in place.model.reactions]
+    held = [one for one in limiting if one.name in place.liquid and one.phase_at_20C != "gas"]
+    catalysed = any(each.in_ == place.id for each in setup.scenario.catalysts.values())
+    return len(held) == len(limiting) and not catalysed and place.model.packing is None

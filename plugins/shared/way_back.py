@@ -25,7 +25,7 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
     """Volumes from a bottle to what is heated or makes the gas, else to the supply, m3."""
     scenario = setup.scenario
     made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
-    harmed = {heat.heats for heat in scenario.heat.values()}
+    harmed = {heat.heats for heat in scenario.heat.values() if not _luke(setup, place, heat.heats)}
     harmed |= {
         flow.into
         for flow in scenario.flows.values()
@@ -38,6 +38,18 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
 #: Water in what is drawn back, by mass, so that it only dilutes: 1.5 mol/kg of lye warm an acid by
 #: 20 K (57 kJ/mol, from memory). What must not meet is judged by the table of pairs.
 MOSTLY_WATER = 0.94
+
+
+#: Glass no hotter than this takes a splash, K: a drop of 40 K, which soda-lime glass bears (makers'
+#: sheets, from memory).
+LUKE = 333.15
+
+
+def _luke(setup: Setup, bottle: Place, into: str) -> bool:
+    """Whether a heated vessel is only luke, and holds water that is diluted and not splashed."""
+    flask = next(p for p in setup.places if p.id == into)
+    wet = bottle.liquid.get("water", 0.0) >= MOSTLY_WATER and flask.liquid.get("water", 0.0) >= 0.5
+    return wet and bool((flask.hottest.value <= LUKE).all())
 
 
 def _dilutes(setup: Setup, bottle: Place, into: str, reagent: str) -> bool:

@@ -311,13 +311,13 @@ def _away(review: Review) -> str:
 
 def _less(review: Review, lead: Finding) -> str:
     """What brings less gas to people: not the hood whose loss is what harms."""
+    cools = any("condenser" in kind for kind in review.facts.get("item_kinds") or ())
+    less = "less heat, a longer condenser" if cools else "less gas"
     if lead.trial.startswith("ventilation"):
-        longer = ", less heat or a longer condenser"
-        cools = "condenser" in (review.facts.get("item_kinds") or ())
-        return f"less gas at a time{longer if cools else ''}"
+        return f"less gas at a time{', less heat or a longer condenser' if cools else ''}"
     if review.facts.get("outlets_to") == ["hood"]:
-        return "less gas, or every part in a tested hood (in: hood)"
-    return "less gas, or out through a tested hood (to: hood)"
+        return f"{less}, or every part in a tested hood (in: hood)"
+    return f"{less}, or out through a tested hood (to: hood)"
 
 
 def _nearest(review: Review) -> str:

@@ -147,6 +147,9 @@ OPEN_WARE = frozenset((
 NECKED = frozenset(("conical flask", "erlenmeyer flask", "erlenmeyer"))
 NECK, NECKED_FROM = 0.018, 5.0e-5
 
+#: What an item may be said to have none of; that is the same as leaving it out.
+ITEM_NONE_OF = ("relief", "liquid", "packing", "absorbs", "suction")
+
 
 class ItemModel(Model):
     """One element of the gas train; which fields it needs depends on its kind."""
@@ -232,6 +235,8 @@ class ItemModel(Model):
     @model_validator(mode="before")
     @classmethod
     def _sized(cls, given: Any) -> Any:
+        if isinstance(given, Mapping):
+            given = {k: v for k, v in given.items() if v != "none" or k not in ITEM_NONE_OF}
         with suppress(Misspelt):  # told at the size itself
             return filled(given) if isinstance(given, Mapping) else given
         return given

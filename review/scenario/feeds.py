@@ -46,6 +46,14 @@ _LINES = ("gas tap", "house line", "town gas", "house air", "compressed air", "c
 _PUSHED = ("pump", "air pump", "aquarium pump", "membrane pump", "diaphragm pump", "blower", "fan")
 
 
+#: What a liquid or a solid stands in ready, by whatever word: a bottle.
+_VESSELS = frozenset((
+    "flask", "beaker", "jar", "can", "tin", "box", "bag", "packet", "dish", "vial", "ampoule",
+    "test tube", "wash bottle", "dropping funnel", "burette", "bucket", "tank", "canister", "drum",
+    "container", "vessel", "glass", "bowl", "carton", "jug", "tub", "separating funnel", "syringe",
+))  # fmt: skip
+
+
 def _supply(given: object) -> object:
     return "mains" if given in _LINES else "room air" if given in _PUSHED else given
 
@@ -94,10 +102,13 @@ class Reagent(Model):
             given = {**given, "composition": _dissolved(given["composition"])}
         if isinstance(given, Mapping) and "basis" not in given:
             given = {**given, "basis": "mole" if given.get("state") == "gas" else "mass"}
-        if isinstance(given, Mapping) and given.get("state") == "gas":
-            held = given.get("held")
-            if isinstance(held, Mapping) and held.get("as") == "bottle":
-                return {**given, "held": {**held, "as": "cylinder"}}
+        held = given.get("held") if isinstance(given, Mapping) else None
+        if not isinstance(held, Mapping):
+            return given
+        if given.get("state") == "gas" and held.get("as") == "bottle":
+            return {**given, "held": {**held, "as": "cylinder"}}
+        if given.get("state") in ("liquid", "solid") and held.get("as") in _VESSELS:
+            return {**given, "held": {**held, "as": "bottle"}}
         return given
 
     @field_validator("composition", mode="after")

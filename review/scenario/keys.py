@@ -124,6 +124,23 @@ def known(path: Where) -> list[str]:
     return []
 
 
+def example(path: Where) -> str:
+    """What the section at a path may look like, with what it has to have; '' for nothing.
+
+    >>> example(("train", 0, "relief"))
+    ', such as relief: {opens_at: 0.4 bar gauge, bore: 20 mm}'
+    """
+    at = without_none(field_at(path)[0])
+    needed = [
+        (field.alias or name, mark.dimension)
+        for name, field in at.model_fields.items()
+        for mark in field.metadata
+        if isinstance(mark, Dim) and field.is_required()
+    ]
+    like = ", ".join(f"{key}: {units.SPECS[dimension].example}" for key, dimension in needed)
+    return f", such as {path[-1]}: {{{like}}}" if like else ""
+
+
 def field_at(path: Where) -> tuple[Any, tuple[Any, ...]]:
     """Annotation and metadata of the field at a path."""
     at: tuple[Any, tuple[Any, ...]] = (Scenario, ())

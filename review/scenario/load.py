@@ -110,7 +110,7 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
         return document.problem(path[:-1], f"{quoted(key)} is missing")
     message, suggestion = _wording(error, context)
     if kind in ("model_type", "model_attributes_type") and (there := keys.known(path)):
-        message += f"; known there are {', '.join(there[: keys.NAMED])}"
+        message += f"; known there are {', '.join(there[: keys.NAMED])}{keys.example(path)}"
     return document.problem(path, message, suggestion)
 
 

@@ -28,6 +28,8 @@ __all__ = ["Dim", "Flow", "Frame", "Heat", "ItemModel", "Model", "Reagent", "Saf
 
 #: The word that may stand in place of a section, and is a statement of its own.
 STATEMENTS = {"frame": "stands by itself on the bench", "ignition_sources": "none in the room"}
+#: What a file may say it has none of; that is the same as leaving the section out.
+NONE_OF = ("reagents", "flows", "heat", "catalysts", "safeguards", "look_for")
 
 
 #: The mouth of a vessel without a joint is not stopped up from this width on: a test tube of
@@ -79,7 +81,8 @@ class Scenario(Model):
         if not isinstance(given, Mapping):
             return handler(given)
         said = {key for key, word in STATEMENTS.items() if given.get(key) == word}
-        scenario = handler({key: value for key, value in given.items() if key not in said})
+        empty = {key for key in NONE_OF if given.get(key) == "none"}
+        scenario = handler({k: value for k, value in given.items() if k not in said | empty})
         scenario._statements = frozenset(said)
         return scenario
 
@@ -193,8 +196,18 @@ class Scenario(Model):
             bare = bare and (vessel.packing is None or not vessel.packing.is_bed)
             bare = bare and (vessel.capacity is not None or vessel.gas_volume is not None)
             if bare and vessel.open and mouth >= GAPES and vessel.id not in before:
-                found |= {vessel.id, item.id}
+                found |= {vessel.id, item.id, *self._trough_under(vessel)}
         return found
+
+    def _trough_under(self, jar: ItemModel) -> set[str]:
+        """The open trough in whose water a jar stands upside down, if it alone stands there."""
+        if len(jar.from_) != 1:
+            return set()
+        trough = self.item(jar.from_[0])
+        after = [item.id for item in self.train if trough.id in item.from_]
+        wide = trough.joint == "none" and trough.open and trough.open_width >= GAPES
+        wide = wide and trough.dip_depth is not None and trough.liquid is not None
+        return {trough.id} if wide and after == [jar.id] else set()
 
     def reference(self, flow: str) -> tuple[float, float]:
         """Temperature (K) and absolute pressure (Pa) at which a flow's volume is stated.

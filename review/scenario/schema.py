@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from review.scenario.fields import with_meanings
-from review.scenario.models import STATEMENTS, Scenario
+from review.scenario.models import NONE_OF, STATEMENTS, Scenario
 from review.scenario.words import LISTED, MARKS, Words
 
 
@@ -27,6 +27,8 @@ def json_schema(lists: Mapping[str, Sequence[str]] | None = None) -> dict[str, A
             "description": given.pop("description", f"This section, or the words `{word}`."),
             "anyOf": [{"const": word}, given],
         }
+    for key in NONE_OF:
+        schema["properties"][key] = {"anyOf": [{"const": "none"}, schema["properties"][key]]}
     known = dict(lists or {})
     for kind in MARKS:
         known.setdefault(kind, Words.built_in().spellings(kind))

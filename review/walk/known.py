@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 from review.interface import setup as interface
 from review.interface.measure import FloatArray
@@ -88,6 +88,12 @@ def unbounded(scenario: Scenario, unknown: Container[str]) -> Iterator[str]:
     for name, heat in scenario.heat.items():
         if heat.heats in unknown and heat.hottest is None:
             yield f'how hot {name} can get (write the most, such as "hottest: 300 degC")'
+
+
+def endless(flows: Iterable[str]) -> Iterator[str]:
+    """Flows of which nobody says how much can come at most."""
+    for name in flows:
+        yield f'at_most of {name} (the most that can come, such as "at_most: 2 L/min", at its flow)'
 
 
 def unregulated(scenario: Scenario) -> Iterator[str]:

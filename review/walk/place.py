@@ -142,10 +142,14 @@ class Place:
 
     def lies_here(self, reagent: Reagent) -> bool:
         """Whether the file puts a solid reagent here: a reaction, catalyst or packing names it."""
+        reference = self._setup.reference
         named = {name for name, part in self.parts if part == "packing"}
+        for name in tuple(named):
+            with suppress(LookupError):  # a material, or nobody's name
+                named.add(reference.substance(name).name)
         for terms in self.equations:
             named |= {text for term in terms for text in (term.text, term.formula)}
-        known = [self._setup.reference.substance(name) for name in reagent.composition]
+        known = [reference.substance(name) for name in reagent.composition]
         return any(s.name in named or s.formula in named for s in known)
 
     @property

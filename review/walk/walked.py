@@ -30,7 +30,7 @@ from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
 from review.walk.graph import most_before
-from review.walk.known import Known, bed_lacks, unbounded, unregulated
+from review.walk.known import Known, bed_lacks, endless, unbounded, unregulated
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -140,9 +140,7 @@ class Walked(Known):
     @cached_property
     def lacking(self) -> str:
         """What the engine had to do without: why one of its numbers may be missing.
-
-        A bed whose pressure loss cannot be worked out leaves all else open: it is told alone.
-        """
+        A bed whose pressure loss cannot be worked out leaves all else open: it is told alone."""
         pressure = self.stacked("pressure").reshape(len(self.places), -1)
         unpressed = np.asarray(np.isnan(pressure).any(axis=1))
         beds = [
@@ -150,7 +148,10 @@ class Walked(Known):
             for p in self.places if unpressed[p.index] for lost in bed_lacks(p.model)
         ]  # fmt: skip
         hot = {p.id for p in self.places if np.isnan(self.stacked("hot")[p.index]).any()}
-        if alone := beds or [*unbounded(self.scenario, hot), *unregulated(self.scenario)]:
+        flows = [n for n in self.scenario.flows if not self._is_known(f"flows.{n}.at_most")]
+        flows = flows if np.isnan(self.stacked("delivered")).any() else []
+        left = [*endless(flows), *unbounded(self.scenario, hot), *unregulated(self.scenario)]
+        if alone := beds or left:
             return "; ".join(alone)
         lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
         where = np.any(np.concatenate(lost), axis=0)
@@ -173,7 +174,7 @@ class Walked(Known):
                 "or regulator where it is held)"
             )
         if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
-            known = self._number_known("room_volume") and self._number_known("air_changes")
+            known = all(self._is_known(f"ventilation.{x}") for x in ("room_volume", "air_changes"))
             found.append(
                 "how much vapour gets into the room (give each vessel its capacity or gas_volume, "
                 "each outlet its inner_diameter)" if known else "room volume or air changes "
@@ -186,12 +187,11 @@ class Walked(Known):
     @property
     def _poured(self) -> NDArray[np.bool_]:
         """Trials in which all that a generator is made of meets at once, of what weight ever."""
-        flows = self.scenario.flows
-        each = [~(self.number(f"flows.{name}.poured").value <= 0) for name in flows]
+        each = [~(self.number(f"flows.{n}.poured").value <= 0) for n in self.scenario.flows]
         return np.asarray(np.any([np.zeros(self.trials, dtype=bool), *each], axis=0))
 
-    def _number_known(self, field: str) -> bool:
-        return not np.isnan(self.number(f"ventilation.{field}").value).any()
+    def _is_known(self, path: str) -> bool:
+        return not np.isnan(self.number(path).value).any()
 
     def once(self, work: Callable[[interface.Setup], _Found]) -> _Found:
         """See the protocol: what a function finds of this set-up, found once."""

@@ -47,3 +47,27 @@ def test_the_schema_knows_the_words():
     properties = json_schema()["properties"]
     assert {"const": "none in the room"} in properties["ignition_sources"]["anyOf"]
     assert {"const": "stands by itself on the bench"} in properties["frame"]["anyOf"]
+
+
+def test_a_file_may_say_that_it_has_none_of_a_section():
+    said = "flows: none\nheat: none\nsafeguards: none\ncatalysts: none\nlook_for: none\n"
+    plain, none = loads(BENCH % ""), loads(BENCH % ", liquid: none, relief: none" + said)
+    assert none.model_dump() == plain.model_dump()
+    assert {"const": "none"} in json_schema()["properties"]["flows"]["anyOf"]
+    with pytest.raises(InputError, match="expected a list"):
+        loads(BENCH.replace("train:", "procedure: none\ntrain:").split("procedure:\n")[0])
+
+
+def test_a_word_in_place_of_a_mapping_is_told_what_the_mapping_looks_like():
+    like = r"such as relief: \{opens_at: .* bar gauge, bore: .* mm\}"
+    with pytest.raises(InputError, match=like):
+        loads(BENCH % ", relief: thistle funnel")
+
+
+@pytest.mark.parametrize("word", ["flask", "jar", "burette"])
+def test_a_liquid_stands_in_a_bottle_by_whatever_word_and_a_gas_does_not(word):
+    reagent = "reagents: {x: {state: %s, composition: water, held: {as: %s}}}\n"
+    held = loads(BENCH % "" + reagent % ("liquid", word)).reagents["x"].held
+    assert held is not None and held.as_ == "bottle"
+    with pytest.raises(InputError, match="unknown word"):
+        loads(BENCH % "" + reagent % ("gas", word))
