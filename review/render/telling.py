@@ -311,10 +311,10 @@ def _away(review: Review) -> str:
 
 def _less(review: Review, lead: Finding) -> str:
     """What brings less gas to people: not the hood whose loss is what harms."""
-    cools = any("condenser" in kind for kind in review.facts.get("item_kinds") or ())
-    less = "less heat, a longer condenser" if cools else "less gas"
+    boils = bool(review.facts.get("heat_kinds")) and not review.facts.get("has_flow")
+    less = "less heat, a longer condenser" if boils else "less gas"
     if lead.trial.startswith("ventilation"):
-        return f"less gas at a time{', less heat or a longer condenser' if cools else ''}"
+        return f"less gas at a time{', less heat or a longer condenser' if boils else ''}"
     if review.facts.get("outlets_to") == ["hood"]:
         return f"{less}, or every part in a tested hood (in: hood)"
     return f"{less}, or out through a tested hood (to: hood)"
