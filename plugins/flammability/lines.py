@@ -202,7 +202,7 @@ class Lines:
         ranked = np.where(np.isnan(ratio), 1.0 - 1e-12, ratio)
         trial = self.trial[self.order]
         largest = np.flatnonzero(ranked[self.order] == self.most(ranked)[trial])
-        return np.asarray(self.order[largest[np.diff(trial[largest], prepend=-1) > 0]])
+        return np.asarray(self.order[largest[np.diff(trial[largest], prepend=-1) != 0]])
 
 
 def hot_at(place: Place, limits: Limits) -> Hot:

@@ -69,9 +69,9 @@ def _burns_from(setup: Setup, place: Place) -> FloatArray:
     gases = np.array([here.composition(point) for point in points])
     hottest = here.hottest.value
     cracked = thin.cracked(some, here)
-    lowest = hottest.copy()
+    lowest, share = hottest.copy(), thin.shares(gases)
     for n in reversed(range(LOOKS)):
         this, below = (298.15 + (hottest - 298.15) * max(m, 0) / (LOOKS - 1) for m in (n, n - 1))
-        burns = ~(thin.share(gases, this, cracked).max(axis=0) <= 1)
+        burns = ~(share(this, cracked).max(axis=0) <= 1)
         lowest = np.where(burns, below, lowest)
     return np.asarray(some.over_all(np.minimum(lowest, hottest)))

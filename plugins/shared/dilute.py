@@ -10,6 +10,7 @@ standard are never dilute.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -134,20 +135,31 @@ class Dilute:
         Source: [1] ISO 10156, method by calculation; a mixture with air of what does not burn with
         any amount of air does not burn either.
         """
+        return self.shares(gas)(hot, cracked)
+
+    def shares(
+        self, gas: FloatArray
+    ) -> Callable[[FloatArray, NDArray[np.bool_]], FloatArray]:
+        """`share` of one gas, to be asked at many temperatures."""
         fuel = gas[..., list(self.limits.rows), :]
-        limit = self.threshold(hot, cracked)
         oxygen = gas[..., self.limits.oxygen, :]
         inert = (gas * self.strength[:, None]).sum(axis=-2)
         inert = inert - oxygen * (1 - OXYGEN_IN_AIR) / OXYGEN_IN_AIR
-        with np.errstate(divide="ignore", invalid="ignore"):
-            parts = np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2)
-            ratio = parts / (fuel.sum(axis=-2) + np.maximum(inert, 0.0))
+        counts = fuel.sum(axis=-2) + np.maximum(inert, 0.0)
         excess = oxygen / OXYGEN_IN_AIR * (1 - OXYGEN_IN_AIR) - gas[..., self.nitrogen, :]
         out = ~(excess <= TRACE)
         for row in (*self.limits.strangers, *self.unlisted):
             out |= ~(gas[..., row, :] <= TRACE)
         burns = ~(fuel.sum(axis=-2) <= TRACE)
-        return np.asarray(np.where(burns, np.where(out, np.inf, ratio), 0.0))
+
+        def share(hot: FloatArray, cracked: NDArray[np.bool_]) -> FloatArray:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                limit = self.threshold(hot, cracked)
+                parts = np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2)
+                ratio = parts / counts
+            return np.asarray(np.where(burns, np.where(out, np.inf, ratio), 0.0))
+
+        return share
 
     def doubtful(self, gas: FloatArray) -> NDArray[np.bool_]:
         """Where a fuel that is there has no listed figure, (..., trials)."""

@@ -198,4 +198,5 @@ class _Items:
             if not np.array_equal(told[some._first][some._kind], told):
                 where = some.resolved.graph.ids[index]
                 raise LookupError(f"{self._field} of {where}: trials were not told apart by it")
+            some.apart.add((self._field, index))  # looked at once
         return some.of_these(self._values[at])
