@@ -44,6 +44,9 @@ ANNEALS = {"borosilicate glass 3.3": 560.0 + 273.15}
 IN_STEAM = {"natural rubber": 105.0 + 273.15}
 STOPPERS = ("rubber stopper", "wired stopper")
 
+#: What so much by mass is dissolved in boils hardly hotter: brine of 5 % at 101 degC.
+LITTLE_DISSOLVED = 0.05
+
 #: Heaters that warm a vessel up to its neck.
 ALL_AROUND = (
     "tube furnace", "furnace", "drying oven", "heating tape", "heating coil", "heat gun",
@@ -175,6 +178,9 @@ def _steam(setup: Setup, place: Place) -> FloatArray:
         return np.max(before, axis=0) if before and not fed else nowhere
     liquids = [setup.reference.substance(name) for name in place.liquid]
     points = [s.number("boiling_point") for s in liquids if s.phase_at_20C != "solid"]
+    dissolved = [np.max(place.liquid[s.name]) for s in liquids if s.phase_at_20C == "solid"]
+    if not sum(dissolved) <= LITTLE_DISSOLVED:  # it boils hotter, and so is its steam
+        return nowhere
     around = any(heat.kind in ALL_AROUND for heat in heats)
     if place.kind.id != "vessel" or around or not points or np.isnan(points).any():
         return nowhere
