@@ -311,11 +311,16 @@ def _away(review: Review) -> str:
 
 def _less(review: Review, lead: Finding) -> str:
     """What brings less gas to people: not the hood whose loss is what harms."""
-    boils = bool(review.facts.get("heat_kinds")) and not review.facts.get("has_flow")
+    facts = review.facts
+    boils = bool(facts.get("heat_kinds")) and not facts.get("has_flow")
+    bottles = "wash bottle" in (facts.get("item_kinds") or ()) and not facts.get("has_absorbent")
     less = "less heat, a longer condenser" if boils else "less gas"
+    less += ", what its wash bottle takes up (absorbs)" if bottles else ""
     if lead.trial.startswith("ventilation"):
-        return f"less gas at a time{', less heat or a longer condenser' if boils else ''}"
-    if review.facts.get("outlets_to") == ["hood"]:
+        late = ", less heat or a longer condenser" if boils else ""
+        late += ", or what its wash bottle takes up (absorbs)" if bottles else ""
+        return f"less gas at a time{late}"
+    if facts.get("outlets_to") == ["hood"]:
         return f"{less}, or every part in a tested hood (in: hood)"
     return f"{less}, or out through a tested hood (to: hood)"
 
