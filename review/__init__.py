@@ -67,8 +67,8 @@ __all__ = [
     "FloatArray", "Gap", "Gas", "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material",
     "Measure", "Method", "Overlay", "Pair", "Place", "PluginError", "Quantity", "Reference",
     "Review", "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance",
-    "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "least_rated", "load", "loads", "played",
-    "react", "saturate", "tube_volume", "vapour_pressure", "voidage",
+    "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "least_rated", "load", "loads",
+    "played", "react", "saturate", "tube_volume", "vapour_pressure", "voidage",
 ]  # fmt: skip
 
 

@@ -120,7 +120,8 @@ def bursts(setup: Setup, place: Place) -> Quantity:
     model, holds = place.model, rating(setup, place, joint=False)
     flat = model.ends == "flat" and model.flat_end_thickness is None
     known = None not in (place.material, model.wall, model.inner_diameter)
-    if not known or flat or model.home_made == "yes" or (model.ends is None and model.length is None):
+    flat |= model.ends is None and model.length is None
+    if not known or flat or model.home_made == "yes":
         return holds
     walls = _weakest(_walls(setup, place))
     more = ~(walls.value <= holds.value) & ~np.isnan(walls.value)

@@ -14,8 +14,8 @@ FLAT, ROUND, NARROW = 0.2e5, 0.25e5, 0.5e5
 #: The largest that counts as narrow, m3.
 LARGEST_NARROW = 0.55e-3
 #: Hoses and fittings of plastic, pumps; vessels and bottles of plastic (a flat base of 1.5 mm on
-#: 60 mm yields at 0.5 bar, polypropylene from memory); lines and fittings of metal (half of what the
-#: low end of metal tube fittings is), wider tubes; Pa gauge. Common practice, no source.
+#: 60 mm yields at 0.5 bar, polypropylene from memory); lines and fittings of metal (half of what
+#: the low end of metal tube fittings is), wider tubes; Pa gauge. Common practice, no source.
 PLASTIC, PLASTIC_VESSEL, METAL_TUBE, METAL = 0.5e5, 0.2e5, 5e5, 1e5
 #: What is made or altered at home, by its walls, Pa gauge (a judgement).
 HOME_MADE = 0.1e5

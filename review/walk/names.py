@@ -10,7 +10,6 @@ import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 
-from review.interface.holds import least_rated
 from review.interface.items import ItemKind
 from review.physics.gas import R
 from review.reference.finding import Reference, Substance, UnknownName
@@ -20,6 +19,7 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
+from review.walk.claims import claims
 from review.walk.hidden import doubted, heated
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
@@ -27,13 +27,6 @@ from review.walk.written_out import written_out
 
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
 AS_GOOD_AS = 1.5
-
-#: A joint only pushed together that is said to hold more than so many times its table is another
-#: kind of joint; up to there it slides apart before glass with its margin breaks (a judgement).
-MOST_OF_LIFTED = 5.0
-
-#: A figure that is no less than another, with room for rounding.
-AS_STATED = 0.999
 
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
@@ -239,10 +232,10 @@ class Resolver:
             self.material(getattr(item, part), ("train", i, part))
         if item.packing is not None:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
-        if item.joint is not None:
-            self._joint(i, item.joint, item.joint_rating)
-        self._made(i, item)
-        self._rated(i, item)
+        kind = self._known.get(folded(item.kind))
+        room = self.scenario.ambient.pressure
+        for key, message, nearest in claims(item, kind, self._reference, room):
+            self.wrong(("train", i, key), message, nearest)
         made = sold_in(item.size, of_glass=self._is_glass(item.material)) if item.size else ""
         said = self._is_material(item.material or made) if made else ""
         if said not in ("", made, "fused quartz"):
@@ -255,77 +248,6 @@ class Resolver:
             self.substance(text, ("train", i, "absorbs", text))
         if item.liquid is not None:
             self.liquids[item.id] = self._liquid(item.liquid, i)
-
-    def _made(self, i: int, item: Item) -> None:
-        """Note glass that is said to be home-made, and is bought by its joint."""
-        kind = self._known.get(folded(item.kind))
-        tube = kind is None or kind.packed  # it is clamped into a connector, cut by whomever
-        if item.home_made != "yes" or tube or not self._is_glass(item.material):
-            return
-        if item.rating is not None:  # what it was tested for after it was altered
-            return
-        with suppress(UnknownName):
-            if item.joint is not None and self._reference.joint(item.joint).bought:
-                said = (
-                    "glass with a ground joint, thread or flange is bought: of what was altered "
-                    'at home write what it was tested for, "rating", instead'
-                )
-                self.wrong(("train", i, "home_made"), said)
-
-    def _rated(self, i: int, item: Item) -> None:
-        """Note a rating below what counts of such a part of which none is stated."""
-        kind = self._known.get(folded(item.kind))
-        if kind is None or item.rating is None or kind.is_end:
-            return
-        made = ""
-        with suppress(UnknownName):
-            made = self._reference.material(item.material or "").kind
-        joint = ""
-        with suppress(UnknownName):
-            joint = "bought" if self._reference.joint(item.joint or "").bought else ""
-        walls = item.wall is not None and item.inner_diameter is not None
-        bought = item.home_made == "no" or item.home_made == "unknown" and joint and made == "glass"
-        sold = bought and (kind.holds_liquid or kind.id == "junction")
-        if not (item.suction or made and (walls or sold)):
-            return
-        least = least_rated(item, kind.id, made)
-        if item.rating - self.scenario.ambient.pressure >= AS_STATED * least:
-            return
-        if item.home_made == "yes":
-            cure = 'leave out its "wall", so that the rating alone counts'
-        else:
-            cure = (
-                'is it that of its joint ("joint_rating")? Of one that was altered or made at home '
-                'say "home_made: yes"'
-            )
-        said = f"such a {kind.id} is taken to hold {least / 1e5:g} bar gauge where no rating is "
-        self.wrong(("train", i, "rating"), f"{said}stated, and this is less: {cure}")
-
-    def _joint(self, i: int, name: str, stated: float | None) -> None:
-        """Note a kind of joint nobody knows, and a rating that no joint of its kind can have."""
-        try:
-            joint = self._reference.joint(name)
-        except UnknownName as unknown:
-            self.wrong(("train", i, "joint"), f'unknown joint "{name}"', unknown.nearest)
-            return
-        if stated is None:
-            return
-        holds = float(joint.rating.value or math.inf)
-        over = stated - self.scenario.ambient.pressure
-        if not over >= AS_STATED * float(joint.rating.value or 0.0):
-            self.wrong(
-                ("train", i, "joint_rating"),
-                f"less than any {name} is taken to hold ({holds / 1e5:g} bar gauge): leave it out, "
-                "or name the joint that holds so little, such as 'ground taper joint', "
-                "'pushed-on hose'",
-            )
-        if joint.lifts and not over <= MOST_OF_LIFTED * holds:
-            self.wrong(
-                ("train", i, "joint_rating"),
-                f"no {name}, only pushed together, holds so much (about {holds / 1e5:g} bar): name "
-                "the joint that does, such as 'wired stopper', 'screw-thread connector', "
-                "'flange with clamp'",
-            )
 
     def material(self, text: str | None, path: Where, *, solid: bool = False) -> None:
         """Note a material nobody knows; `solid`: a substance may stand there too."""
