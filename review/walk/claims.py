@@ -94,7 +94,7 @@ def _rated(
     if not (item.suction or made and (walls or sold)):
         return
     least = least_rated(item, kind.id, made)
-    if item.rating - room >= AS_STATED * least:
+    if AS_STATED * least <= item.rating - room:
         return
     cure = (
         'leave out its "wall", so that the rating alone counts' if item.home_made == "yes"
