@@ -17,6 +17,8 @@ LARGEST_NARROW = 0.55e-3
 #: 60 mm yields at 0.5 bar, polypropylene from memory); lines and fittings of metal (half of what
 #: the low end of metal tube fittings is), wider tubes; Pa gauge. Common practice, no source.
 PLASTIC, PLASTIC_VESSEL, METAL_TUBE, METAL = 0.5e5, 0.2e5, 5e5, 1e5
+#: A fitting of metal of which nobody says that it was bought: as what merely grips a tube.
+UNSAID_FITTING = 2e5
 #: What is made or altered at home, by its walls, Pa gauge (a judgement).
 HOME_MADE = 0.1e5
 #: Lowest pressure inside, Pa, of what is made to be evacuated: it is round and sound.
@@ -43,6 +45,8 @@ def least_rated(item: ItemModel, kind: str, made: str, held: float | None = None
         held = max(item.capacity or 0.0, (item.gas_volume or 0.0) + (item.liquid_volume or 0.0))
     wide = held > LARGEST_NARROW and (kind in _BOTTLES or kind == "junction")
     if made == "metal" and not flask and kind not in _BOTTLES:
+        if kind == "junction" and item.home_made != "no":
+            return UNSAID_FITTING
         return METAL_TUBE if kind in ("line", "junction", "check valve") else METAL
     if not flask and not wide:
         return NARROW

@@ -32,11 +32,13 @@ def claims(
     material = None
     with suppress(UnknownName):
         material = reference.material(item.material or "")
-    bought = False
+    bought, apart = False, False
     with suppress(UnknownName):
-        bought = reference.joint(item.joint or "").bought
+        joint = reference.joint(item.joint or "")
+        bought, apart = joint.bought, joint.rating.state != "none"
     yield from _made(item, kind, material, bought)
-    yield from _rated(item, kind, material, bought, room)
+    fitting = material is not None and material.kind == "metal" and apart
+    yield from _rated(item, kind, material, fitting or bought, room)
 
 
 def _joint(name: str, stated: float | None, reference: Reference, room: float) -> Iterator[Claim]:
@@ -89,7 +91,8 @@ def _rated(
         return
     made = "" if material is None else material.kind
     walls = item.wall is not None and item.inner_diameter is not None
-    works = item.home_made == "no" or item.home_made == "unknown" and bought and made == "glass"
+    bought &= made in ("glass", "metal") and item.home_made == "unknown"
+    works = item.home_made == "no" or bought
     sold = works and (kind.holds_liquid or kind.id == "junction")
     if not (item.suction or made and (walls or sold)):
         return
