@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from review.engine.explaining import Explanation
     from review.engine.reviewing import Engine
-    from review.interface.holds import least_rated
     from review.interface.items import (
         Gas,
         ItemKind,
@@ -50,7 +49,6 @@ _HOME = {
     "engine.reviewing": "Engine",
     "scenario": "InputError Safeguard Scenario load loads",
     "interface.items": "Gas ItemKind ItemView Transfer absorb react saturate tube_volume voidage",
-    "interface.holds": "least_rated",
     "interface.measure": "FloatArray Input Measure Method Quantity",
     "interface.result": "Finding Review",
     "interface.setup": "Computation Place Setup",
@@ -67,8 +65,8 @@ __all__ = [
     "FloatArray", "Gap", "Gas", "Input", "InputError", "ItemKind", "ItemView", "Kind", "Material",
     "Measure", "Method", "Overlay", "Pair", "Place", "PluginError", "Quantity", "Reference",
     "Review", "RulesetError", "Safeguard", "Scenario", "Section", "Setup", "Substance",
-    "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "least_rated", "load", "loads",
-    "played", "react", "saturate", "tube_volume", "vapour_pressure", "voidage",
+    "Transfer", "UnknownName", "absorb", "apart", "hookimpl", "load", "loads", "played", "react",
+    "saturate", "tube_volume", "vapour_pressure", "voidage",
 ]  # fmt: skip
 
 

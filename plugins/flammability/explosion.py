@@ -29,7 +29,7 @@ from review.physics.burning import detonation_ratio, explosion_energy, explosion
 
 from ..shared.dilute import Dilute
 from ..shared.fuels import GAS, Limits, limits_of
-from ..shared.rating import bursts
+from ..shared.rating import rating
 from .cold_train import fierce
 from .headspace import ENRICHED, STILL_KIND
 from .lines import gases_at, hot_at, may_burn
@@ -95,7 +95,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         allowed = setup.quantity(
             np.where(own[place.id] <= 0, 0.0, burns.value), "burns", "1", "a rule of its own"
         )
-        over = OVER_RATING(burns=allowed, p=place.pressure, r=ratio, rating=bursts(setup, place))
+        over = OVER_RATING(
+            burns=allowed, p=place.pressure, r=ratio, rating=rating(setup, place, joint=False)
+        )
         yield setup.measure(OVER_KIND, _quiet(over, allowed), place.id)
         energy = ENERGY(burns=burns, p=place.pressure, r=ratio, V=place.volume)
         yield setup.measure(ENERGY_KIND, _quiet(energy, burns), place.id)

@@ -14,7 +14,7 @@ from review.physics.burning import explosion_energy, explosion_ratio
 
 from ..shared.dilute import AIR_HEAT, Dilute
 from ..shared.fuels import NOBLE, limits_of
-from ..shared.rating import bursts
+from ..shared.rating import rating
 
 TAME_ENERGY = "ignition.tame_energy"
 #: Temperatures between 25 degC and the hottest at which the gas is looked at.
@@ -39,7 +39,7 @@ def tame(setup: Setup, place: Place, rise: FloatArray) -> FloatArray:
     start = _burns_from(setup, place)
     ratio = explosion_ratio(np.where(may, rise, 0.0) * AIR_HEAT, 0.0, noble, start)
     before = place.pressure.value
-    holds = bursts(setup, place).value
+    holds = rating(setup, place, joint=False).value
     volume = place.volume.value * _hot_share(setup, place, start)
     energy = explosion_energy(before * ratio, before, volume)
     quiet = (before * (ratio - 1) <= holds) & (energy <= setup.limit(TAME_ENERGY).value)

@@ -21,7 +21,7 @@ from review import (
 )
 from review.physics.gas import R
 
-from ..shared.rating import OFF_BY, bursts, rating
+from ..shared.rating import OFF_BY, rating
 from ..shared.relief import (
     COMES_APART,
     GENTLE,
@@ -185,7 +185,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         holds = rating(setup, place)
         ratings[place.index] = holds
-        bodies[place.index] = bursts(setup, place)
+        bodies[place.index] = rating(setup, place, joint=False)
         # Where it is shut in already, the time counts from before: from the room's pressure.
         open_way = place.leaves > 0
         start = place.pressure.revised(

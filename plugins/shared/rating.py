@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from review import FloatArray, Input, Method, Place, Quantity, Setup, least_rated
+from review import FloatArray, Input, Method, Place, Quantity, Setup
 from review.physics.vessel import flat_plate_rating, thick_wall_rating
+
+#: What the housing of a pump holds that has no rating: no less than the hose on it, Pa gauge.
+PUMP = 0.5e5
 
 WALL = Method(
     id="pressure.wall_rating",
@@ -88,7 +91,7 @@ def _body(setup: Setup, place: Place) -> Quantity:
         return _gauge(setup, stated, f"rating of {place.id}", "scenario: maker's rating")
     if place.model.suction is not None:
         return Quantity.of(
-            least_rated(place.model, place.kind.id, ""), 1, name=f"rating of {place.id}", unit="Pa",
+            PUMP, 1, name=f"rating of {place.id}", unit="Pa",
             source="the housing of a pump, whose maker says no more; common practice, no source",
         )  # fmt: skip
     sold = _as_sold(setup, place)
@@ -103,39 +106,10 @@ def _body(setup: Setup, place: Place) -> Quantity:
         )  # fmt: skip
     if place.model.ends == "flat" and (sold or place.model.flat_end_thickness is None):
         return sold or Quantity.missing(f"rating of {place.id}", "Pa", why=_THICKNESS)
-    made = least_rated(place.model, place.kind.id, material.kind)
-    trade = Quantity.of(
-        made, name=f"{material.name} of the trade", unit="Pa",
-        source="what the least of such parts is rated for, however thick; common practice, no "
-        "source",
-    )  # fmt: skip
-    return _weakest([*_walls(setup, place), trade])
-
-
-def bursts(setup: Setup, place: Place) -> Quantity:
-    """Gauge pressure that its body holds once, Pa: its walls where they are known, or its rating.
-
-    What a maker says a bought part works at says nothing less of what its walls hold for a moment.
-    """
-    model, holds = place.model, rating(setup, place, joint=False)
-    flat = model.ends == "flat" and model.flat_end_thickness is None
-    known = None not in (place.material, model.wall, model.inner_diameter)
-    flat |= model.ends is None and model.length is None
-    if not known or flat or model.home_made == "yes":
-        return holds
-    walls = _weakest(_walls(setup, place))
-    more = ~(walls.value <= holds.value) & ~np.isnan(walls.value)
-    return walls.revised(
-        np.where(more, walls.value, holds.value), np.where(more, walls.status, holds.status)
-    )
-
-
-def _walls(setup: Setup, place: Place) -> list[Quantity]:
-    """What its round wall and its flat end hold, of known dimensions."""
-    stress, material = place.strength(_hottest(place)), place.material
+    stress = place.strength(_hottest(place))
     bore, wall = place.number("inner_diameter"), place.number("wall")
     parts = [WALL(s=stress, d=bore, t=wall)]
-    if place.model.ends == "flat" and material is not None:
+    if place.model.ends == "flat":
         ratio = material.datum("poisson").value
         nu = Quantity.of(
             MOST_POISSON if ratio is None else ratio,
@@ -143,15 +117,31 @@ def _walls(setup: Setup, place: Place) -> list[Quantity]:
             source="material data" if ratio is not None else "not known: the highest there is",
         )  # fmt: skip
         parts.append(FLAT_END(s=stress, d=bore, t=place.number("flat_end_thickness"), nu=nu))
-    return parts
+    return _weakest(parts)
 
 
-#: The largest laboratory glass of which nothing is measured, m3: what is larger needs its maker's
-#: word.
+#: What laboratory glass holds whose maker says no more, Pa gauge: a quarter of what flasks mostly
+#: bear from outside when they are evacuated. Common practice, no source.
+GLASSWARE = 0.25e5
+#: The same where its base is flat or may be: abraded borosilicate glass breaks in bending at some
+#: 30 MPa (from memory), so that 2 mm on 85 mm by `FLAT_END` breaks at 0.55 bar. A third of it.
+FLAT = 0.2e5
+#: What narrow bottles, traps and taps of glass up to half a litre hold, Pa gauge: a base of 3 mm on
+#: a bore of 60 mm by `FLAT_END` at 7 MPa holds 0.6 bar. Common practice, no source.
+BOTTLE, LARGEST_BOTTLE = 0.5e5, 0.55e-3
+#: The largest such vessel, m3: what is larger needs its maker's word.
 LARGEST = 2.1e-3
-#: A bottle, trap or bubbler of plastic counts up to half a litre and this temperature, m3 and K: a
-#: warm one bulges. Common practice, no source.
-PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.55e-3, 313.15
+#: The same of plastic.
+PLASTIC = 0.5e5
+#: A bottle, trap or bubbler of plastic up to half a litre, Pa gauge and K: a flat base of 1.5 mm on
+#: a bore of 60 mm yields at 0.5 bar by `FLAT_END` at 25 MPa (polypropylene, from memory) and bulges
+#: before it tears. Common practice, no source.
+PLASTIC_BOTTLE, PLASTIC_UP_TO = 0.2e5, 313.15
+#: What a metal tap, tee or adapter holds whose maker says no more, Pa gauge: half of what the low
+#: end of metal tube fittings is. Common practice, no source.
+FITTING = 5e5
+#: The same where nobody says that it was bought: as little as what merely grips a tube.
+UNSAID_FITTING = 2e5
 _BLOWN = ("vessel", "trap", "wash bottle", "junction")
 _THICKNESS = (
     'not given: its rating, such as "rating: 0.1 bar gauge", or its "flat_end_thickness"'
@@ -169,8 +159,9 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
         return None
     name = f"rating of {place.id}"
     if material.kind in ("metal", "polymer") and place.kind.id == "junction":
+        metal = FITTING if model.home_made == "no" else UNSAID_FITTING
         return None if model.wall is not None else Quantity.of(
-            least_rated(model, place.kind.id, material.kind), name=name, unit="Pa",
+            metal if material.kind == "metal" else PLASTIC, name=name, unit="Pa",
             source=f"a fitting of {material.name} whose maker says no more; common practice, no "
             "source",
         )  # fmt: skip
@@ -181,9 +172,9 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
     if material.kind == "polymer" and place.kind.id != "vessel":
         small = place.model.rating is None and not measured
         cool = _hottest(place) <= PLASTIC_UP_TO
-        if small and cool.all() and (_room(place) <= PLASTIC_BOTTLE).all():
+        if small and cool.all() and (_room(place) <= LARGEST_BOTTLE).all():
             return Quantity.of(
-                least_rated(model, place.kind.id, material.kind), name=name, unit="Pa",
+                PLASTIC_BOTTLE, name=name, unit="Pa",
                 source="a bottle of plastic whose maker says no more; common practice, no source",
             )  # fmt: skip
         return None
@@ -196,9 +187,10 @@ def _as_sold(setup: Setup, place: Place) -> Quantity | None:
         return None
     if not (whole <= LARGEST).all():
         return None
-    held = float(np.max(whole, initial=0.0))
+    narrow = place.kind.id != "vessel" and bool((whole <= LARGEST_BOTTLE).all())
+    domed = evacuated or model.ends == "round"
     return Quantity.of(
-        least_rated(model, place.kind.id, material.kind, held), name=name, unit="Pa",
+        BOTTLE if narrow else GLASSWARE if domed else FLAT, name=name, unit="Pa",
         source="laboratory glass whose maker says no more; common practice, no source, the low end",
     )  # fmt: skip
 

@@ -272,13 +272,12 @@ def _add(draft: _Draft, id: str, kind: str, material: str, **more: Any) -> Part:
         ("screw-thread connector", "PTFE"), ("flange with clamp", "PTFE"),
         ("clipped taper joint", "PTFE"), ("fused", ""),
     )  # fmt: skip
-    item["rating"] = draft.one("0.5", "0.8", "1", "3") + " bar gauge"
+    item["rating"] = draft.one("0.3", "0.5", "1", "3") + " bar gauge"
     item["joint"] = joint
     if seal:
         item["joint_material"] = seal
-        clipped = joint == "clipped taper joint"
-        holds = draft.one(*(("0.2", "0.3", "0.45") if clipped else ("0.5", "0.8", "2")))
-        item["joint_rating"] = holds + " bar gauge"
+        most = "0.45" if joint == "clipped taper joint" else "2"
+        item["joint_rating"] = draft.one("0.2", "0.3", most) + " bar gauge"
     draft.train.append(item)
     return item
 

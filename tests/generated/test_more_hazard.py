@@ -57,7 +57,7 @@ def test_a_weaker_part_never_helps(engine: Engine, start: int) -> None:
     data = yaml.safe_load(scenario(start))
     before = _changed(engine, data)
     item = random.Random(start).choice([i for i in data["train"] if "rating" in i])
-    item["rating"] = "0.5 bar gauge"  # less of a bought part is wrong input
+    item["rating"] = "0.01 bar gauge"
     now = _changed(engine, data)
     _no_better(now, before, "pressure.")
     assert VERDICTS.index(now.verdict) >= VERDICTS.index(before.verdict)

@@ -94,11 +94,7 @@ def hood(data: Data) -> Data:
 
 @worse
 def a_part_that_holds_less(data: Data, draw: random.Random) -> Any:
-    """As little as any bought tube holds: less is wrong input."""
-    part = some(items(data), "rating", draw)
-    if part is None or apart(part["rating"])[0] <= 0.5:
-        return False
-    part["rating"] = "0.5 bar gauge"
+    return scaled(items(data), "rating", 0.05, draw)
 
 
 @worse

@@ -15,7 +15,7 @@ import numpy as np
 from review.plugins.flammability import arresters
 from review.plugins.hot_surfaces import runaway
 from review.plugins.shared.fuels import limits_of
-from review.plugins.shared.rating import bursts
+from review.plugins.shared.rating import rating
 from review.plugins.standard_items.kinds import KINDS
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -148,7 +148,7 @@ def tube_rating(
         f"home_made: {home_made}, ends: {ends}{flat}}}\n- {{id: out, kind: outlet, to: hood}}\n"
     )
     setup = _walked(text)
-    return float(bursts(setup, setup.places[0]).value[0])
+    return float(rating(setup, setup.places[0]).value[0])
 
 
 def plugged_seconds(cold: float, hot: float, temperature: float) -> float:

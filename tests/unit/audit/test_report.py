@@ -125,9 +125,9 @@ def test_a_selection_leaves_the_exit_status_to_the_audit(run: Run) -> None:
 def test_a_comparison_with_an_earlier_store(run: Run) -> None:
     shutil.copy("audit.sqlite", "old.sqlite")
     before = Path("old.sqlite").read_bytes()
-    Path("lab/c.yaml").write_text(SCENARIO.replace("rating: 1 bar", "rating: 0.9 bar"))
+    Path("lab/c.yaml").write_text(SCENARIO.replace("rating: 1 bar", "rating: 0.11 bar"))
     Path("lab/b.yaml").unlink()
-    Path("lab/a.yaml").write_text(SCENARIO.replace("regulator: 0.1", "regulator: 2"))
+    Path("lab/a.yaml").write_text(SCENARIO.replace("rating: 1 bar", "rating: 0.01 bar"))
     text = run("--against", "old.sqlite").stdout
     assert "Compared with old.sqlite" in text and "because the scenario changed" in " ".join(
         text.split()

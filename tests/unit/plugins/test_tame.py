@@ -46,6 +46,7 @@ def test_two_percent_of_propane_in_a_narrow_tube() -> None:
         ("propane: 2 %, nitrogen: 98 %", "propane: 4 %, nitrogen: 96 %"),  # burns in cold air
         ("inner_diameter: 16 mm, wall: 2 mm", "inner_diameter: 40 mm, wall: 3 mm"),  # 800 J
         (", wall: 2 mm", ""),  # nobody knows what it holds
+        ("wall: 2 mm", "wall: 2 mm, rating: 1 bar gauge"),
     ],
 )
 def test_what_is_not_tame(old: str, new: str) -> None:
