@@ -262,7 +262,7 @@ DIOXIDE = text(
      HOSE.format("hose", "PTFE", PTFE),
      f"{{id: empty bottle, kind: safety bottle, {GLASS}, capacity: 500 mL, {PTFE}}}",
      WASHED.format(GLASS, 200, PTFE, ", absorbs: {sulfur dioxide: {efficiency: 95 %}}"), OUT],
-    heated("flask", "heating mantle", 180, 250) + steps(
+    heated("flask", "heating mantle", 180, 220) + steps(
         "duration: 10 min, heat: {it: on}, flows: {feed: on}",
         "duration: 60 min, heat: {it: off}, flows: {feed: off}"),
     fed("10 mL/min", "flask", most="30 mL/min").replace(
