@@ -72,10 +72,12 @@ def _left_out(scenario: Scenario, burns: bool) -> Iterator[tuple[str, str]]:
             yield name, f"{lacks} not stated: gas that goes on when the flame is out"
         if heat.kind == "charcoal fire" and scenario.item(heat.heats).in_ != "outdoors":
             yield name, "how much carbon monoxide it gives off cannot be stated: light it outdoors"
-    for name, flow in scenario.flows.items():
-        reagent = scenario.reagents[flow.reagent]
-        if reagent.state == "gas" and reagent.held is None:
-            yield name, f"how {flow.reagent} is held is not stated: what its supply can give"
+    supplied = [(name, flow.reagent) for name, flow in scenario.flows.items()]
+    supplied += [(name, heat.fuel) for name, heat in scenario.heat.items() if heat.fuel]
+    for name, gas in supplied:
+        reagent = scenario.reagents.get(gas)  # none for gas of the mains
+        if reagent is not None and reagent.state == "gas" and reagent.held is None:
+            yield name, f"how {gas} is held is not stated: what its supply can give"
 
 
 def _never_on(scenario: Scenario) -> Iterator[tuple[str, str]]:

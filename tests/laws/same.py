@@ -179,7 +179,7 @@ def the_rest_called_rest(data: Data) -> Data | None:
     found = False
     for reagent in data.get("reagents", {}).values():
         mix = reagent["composition"]
-        if len(mix) > 1 and "rest" not in mix.values():
+        if len(mix) > 1 and not {"rest", "balance"} & {*mix.values()}:
             mix[max(mix, key=lambda name: float(str(mix[name]).split()[0]))] = "rest"
             found = True
     return data if found else None
