@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -48,10 +48,25 @@ _PUSHED = ("pump", "air pump", "aquarium pump", "membrane pump", "diaphragm pump
 
 #: What a liquid or a solid stands in ready, by whatever word: a bottle.
 _VESSELS = frozenset((
-    "flask", "beaker", "jar", "can", "tin", "box", "bag", "packet", "dish", "vial", "ampoule",
-    "test tube", "wash bottle", "dropping funnel", "burette", "bucket", "tank", "canister", "drum",
-    "container", "vessel", "glass", "bowl", "carton", "jug", "tub", "separating funnel", "syringe",
+    "flask", "jar", "can", "tin", "box", "bag", "packet", "vial", "ampoule", "test tube",
+    "wash bottle", "dropping funnel", "burette", "canister", "drum", "container", "vessel",
+    "carton", "separating funnel", "syringe",
 ))  # fmt: skip
+#: What stands open: a solid lies in it; of a liquid, see `poured`.
+_OPEN = frozenset(("beaker", "dish", "bucket", "tank", "glass", "bowl", "jug", "tub"))
+
+
+def poured(reagents: Mapping[Any, Any], liquids: Container[object]) -> dict[Any, Any]:
+    """Reagents of which those in open ware that are the liquid of an item count as in a bottle:
+    it is poured from there. What only stands there evaporates, and has to be an item."""
+    out = dict(reagents)
+    for name, given in reagents.items():
+        if name not in liquids or not isinstance(given, Mapping) or given.get("state") != "liquid":
+            continue
+        held = given.get("held")
+        if isinstance(held, Mapping) and str(held.get("as")) in _OPEN:
+            out[name] = {**given, "held": {**held, "as": "bottle"}}
+    return out
 
 
 def _supply(given: object) -> object:
@@ -107,7 +122,8 @@ class Reagent(Model):
             return given
         if given.get("state") == "gas" and held.get("as") == "bottle":
             return {**given, "held": {**held, "as": "cylinder"}}
-        if given.get("state") in ("liquid", "solid") and held.get("as") in _VESSELS:
+        ware = _VESSELS | _OPEN if given.get("state") == "solid" else _VESSELS
+        if given.get("state") in ("liquid", "solid") and str(held.get("as")) in ware:
             return {**given, "held": {**held, "as": "bottle"}}
         return given
 

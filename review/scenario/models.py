@@ -19,7 +19,7 @@ from review.scenario.bench import (
     Ventilation,
 )
 from review.scenario.errors import Problem
-from review.scenario.feeds import Ambient, Flow, Reagent
+from review.scenario.feeds import Ambient, Flow, Reagent, poured
 from review.scenario.fields import Dim, Model, Name, Number, PositiveTime, Text
 from review.scenario.yaml import Document, Place, Where, problem_at
 
@@ -100,6 +100,15 @@ class Scenario(Model):
                 item = {**item, "from": [before] if isinstance(before, str) and before else []}
             filled.append(item)
         return {**given, "train": filled}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _open_ware(cls, given: Any) -> Any:
+        train = given.get("train") if isinstance(given, Mapping) else None
+        if not isinstance(train, list) or not isinstance(given.get("reagents"), Mapping):
+            return given
+        liquids = [item.get("liquid") for item in train if isinstance(item, Mapping)]
+        return {**given, "reagents": poured(given["reagents"], liquids)}
 
     @model_validator(mode="before")
     @classmethod

@@ -71,3 +71,13 @@ def test_a_liquid_stands_in_a_bottle_by_whatever_word_and_a_gas_does_not(word):
     assert held is not None and held.as_ == "bottle"
     with pytest.raises(InputError, match="unknown word"):
         loads(BENCH % "" + reagent % ("gas", word))
+
+
+def test_a_liquid_in_open_ware_is_poured_into_an_item_or_evaporates_where_it_stands():
+    reagent = "reagents: {x: {state: %s, composition: water, held: {as: beaker}}}\n"
+    for said, state in ((", liquid: x", "liquid"), ("", "solid")):
+        held = loads(BENCH % said + reagent % state).reagents["x"].held
+        assert held is not None and held.as_ == "bottle"
+    for said, state in (("", "liquid"), (", liquid: x", "gas")):
+        with pytest.raises(InputError, match="unknown word"):
+            loads(BENCH % said + reagent % state)
