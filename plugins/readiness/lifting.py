@@ -91,7 +91,7 @@ def _taken(bottle: Place, each: Place, setup: Setup) -> FloatArray:
         for row, substance in enumerate(setup.species):
             vapour = ~(substance.number("boiling_point") <= room)
             meant = any(setup.reference.substance(n) is substance for n in bottle.model.absorbs)
-            taken = meant or bottle.kind.credits_absorption(liquid, substance.name)
+            taken = meant or bottle.kind.vanishes(liquid, substance.name)
             share = share + np.where(vapour | taken, mixture[row], 0.0)
         out = np.maximum(out, share)
     return out

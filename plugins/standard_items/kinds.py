@@ -162,26 +162,44 @@ class Column(Line):
 
 
 @dataclass(frozen=True)
-class WashBottle(ItemKind):
-    """A bottle whose dip tube leads the gas through a liquid."""
+class Trap(ItemKind):
+    """An empty vessel that catches liquid; gas passes over it, or through what it holds where a
+    tube is said to dip into that: a beaker runs back as a wash bottle does."""
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
         """The dip tube; the liquid's head comes on top."""
-        length = np.maximum(item.get("dip_depth"), 0.1)
-        return _bore_loss(item, gas, item.get("dip_tube_bore"), length)
+        if not item.has("dip_depth"):
+            return super().pressure_loss(item, gas)
+        length, known = np.maximum(item.get("dip_depth"), 0.1), item.has("dip_tube_bore")
+        bore = item.get("dip_tube_bore") if known else np.full(item.size, NARROWEST_TUBE)
+        return _bore_loss(item, gas, bore, length)
 
     def static_head(self, item: ItemView) -> FloatArray:
         """Liquid above the dip tube's end."""
-        return dip_head(item.liquid_density, item.get("dip_depth"))
+        return _head(item, item.get("dip_depth"))
 
     def seal_head(self, item: ItemView) -> FloatArray:
         """Head of the lift that liquid must climb to run back; unknown lift: the dip depth."""
-        lift = item.get("lift") if item.has("lift") else item.get("dip_depth")
-        return dip_head(item.liquid_density, lift)
+        return _head(item, item.get("lift") if item.has("lift") else item.get("dip_depth"))
 
     def held_liquid(self, item: ItemView) -> FloatArray:
-        """All of the bottle's liquid."""
-        return item.get("liquid_volume")
+        """All of the liquid into which a tube dips; without end where nobody says how much."""
+        if not item.has("dip_depth"):
+            return super().held_liquid(item)
+        return np.nan_to_num(item.get("liquid_volume"), nan=np.inf)
+
+    def vanishes(self, liquid: tuple[str, ...], substance: str) -> bool:
+        """As in a wash bottle."""
+        return _taken_up(liquid, substance)
+
+
+def _head(item: ItemView, height: FloatArray) -> FloatArray:
+    return dip_head(item.liquid_density, height) if item.has("dip_depth") else np.zeros(item.size)
+
+
+@dataclass(frozen=True)
+class WashBottle(Trap):
+    """A bottle whose dip tube leads the gas through a liquid."""
 
     def bath(self, item: ItemView) -> FloatArray | None:
         """The liquid's temperature."""
@@ -198,11 +216,6 @@ class WashBottle(ItemKind):
     def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:
         """As its liquid binds them."""
         return taken_by(moles, of, other)
-
-
-@dataclass(frozen=True)
-class Trap(ItemKind):
-    """An empty vessel that catches liquid; gas passes over it."""
 
 
 @dataclass(frozen=True)

@@ -283,6 +283,10 @@ class ItemKind:
         """Whether a source says that this liquid takes this substance up."""
         return False
 
+    def vanishes(self, liquid: tuple[str, ...], substance: str) -> bool:
+        """Whether this liquid takes this substance up, credited or not, and is drawn back by it."""
+        return self.credits_absorption(liquid, substance)
+
     def binds(self, moles: Mapping[str, float], substance: str) -> float:
         """Moles of a gas that a kilogram of its liquid surely binds; NaN: nobody knows.
 

@@ -127,7 +127,7 @@ def _soluble(at: Moment, views: list[ItemView]) -> FloatArray:
             continue
         for n, substance in enumerate(resolved.species):
             boils = substance.number("boiling_point")
-            taken = kind.credits_absorption(liquid, substance.name)
+            taken = kind.vanishes(liquid, substance.name)
             out[i, n] = np.maximum(out[i, n], np.where(boils <= room, float(taken), 1.0))
     return out
 

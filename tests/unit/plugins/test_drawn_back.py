@@ -50,6 +50,16 @@ def test_saying_that_it_is_absorbed_changes_nothing(reach) -> None:
     assert reach("ammonia") == pytest.approx(stated) == pytest.approx(0.1)
 
 
+@pytest.mark.parametrize("ware", ["beaker", "test tube", "safety bottle"])
+def test_any_ware_into_which_a_tube_dips_runs_back_as_a_wash_bottle_does(ware) -> None:
+    engine = Engine()
+    text = TEXT.replace("GAS", "ammonia").replace("MORE", "").replace("wash bottle", ware)
+    for wet, share in ((text, 0.1), (text.replace("liquid_volume: 100 mL, ", ""), 0.9)):
+        review = engine.review(engine.loads(wet, "x.yaml"), upsets=False)
+        (measure,) = [m for m in review.measures if m.kind == "pressure.suckback_reach"]
+        assert not measure.value[2, 0] < share - 1e-9
+
+
 def test_steam_condenses(reach) -> None:
     assert reach("water") == pytest.approx(0.1)
 
