@@ -165,6 +165,9 @@ def _kind(
     )
 
 
+#: Share of the way up to which nobody has to say whether the tube dips into the liquid at all.
+SOME_WAY = 0.5
+DIPS = 'dip_depth of {0} (write "dip_depth: 0 mm" where the tube into it ends above its liquid)'
 #: What only moves the gas through a hose bursts none, Pa: 10 cm of water. Whether its heat softens
 #: it, a criterion of its own tells (a judgement).
 SLIGHT = 1.0e3
@@ -284,8 +287,12 @@ def _suckback(setup: Setup) -> Iterable[Measure]:
             nothing = setup.quantity(0.0, "nothing upstream", "1", "balance of the train")
             yield setup.measure(REACH_KIND, nothing, place.id)
             continue
-        way = way_back(setup, place)
-        yield setup.measure(REACH_KIND, REACH(liquid=place.liquid_drawn, volumes=way), place.id)
+        reach, note = REACH(liquid=place.liquid_drawn, volumes=way_back(setup, place)), ""
+        doubtful = ~(reach.value <= SOME_WAY)
+        if place.model.dip_depth is None and doubtful.any():
+            reach = reach.revised(np.where(doubtful, np.nan, reach.value), reach.status)
+            note = DIPS.format(place.id)
+        yield setup.measure(REACH_KIND, reach, place.id, note=note)
 
 
 PRESSURE = Computation(kinds=(WORKING_KIND, SECONDS_KIND, REACH_KIND), compute=_compute)

@@ -183,10 +183,11 @@ class Trap(ItemKind):
         return _head(item, item.get("lift") if item.has("lift") else item.get("dip_depth"))
 
     def held_liquid(self, item: ItemView) -> FloatArray:
-        """All of the liquid into which a tube dips; without end where nobody says how much."""
-        if not item.has("dip_depth"):
+        """All of the liquid, unless the tube is said to end above it: `dip_depth: 0 mm`."""
+        if item.model.liquid is None:
             return super().held_liquid(item)
-        return np.nan_to_num(item.get("liquid_volume"), nan=np.inf)
+        wet = np.nan_to_num(item.get("liquid_volume"), nan=np.inf)
+        return np.where(item.get("dip_depth") <= 0, 0.0, wet)
 
     def vanishes(self, liquid: tuple[str, ...], substance: str) -> bool:
         """As in a wash bottle."""
@@ -200,6 +201,10 @@ def _head(item: ItemView, height: FloatArray) -> FloatArray:
 @dataclass(frozen=True)
 class WashBottle(Trap):
     """A bottle whose dip tube leads the gas through a liquid."""
+
+    def held_liquid(self, item: ItemView) -> FloatArray:
+        """All of the bottle's liquid."""
+        return item.get("liquid_volume")
 
     def bath(self, item: ItemView) -> FloatArray | None:
         """The liquid's temperature."""

@@ -60,6 +60,17 @@ def test_any_ware_into_which_a_tube_dips_runs_back_as_a_wash_bottle_does(ware) -
         assert not measure.value[2, 0] < share - 1e-9
 
 
+def test_where_nobody_says_whether_the_tube_dips_it_may() -> None:
+    engine = Engine()
+    text = TEXT.replace("GAS", "ammonia").replace("MORE", "").replace("wash bottle", "beaker")
+    text = text.replace("gas_volume: 1 L}", "gas_volume: 100 mL}")
+    for dips, known in (("", False), ("dip_depth: 0 mm, ", True)):
+        told = text.replace("dip_depth: 20 mm, ", dips)
+        review = engine.review(engine.loads(told, "x.yaml"), upsets=False)
+        (measure,) = [m for m in review.measures if m.kind == "pressure.suckback_reach"]
+        assert (measure.value[2, 0] == 0, bool(measure.note)) == (known, not known)
+
+
 def test_steam_condenses(reach) -> None:
     assert reach("water") == pytest.approx(0.1)
 
