@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 
 from ..shared.pushed import pushed_out
 from ..shared.residue import residue
+
+if TYPE_CHECKING:
+    from review.scenario.models import Reagent
 
 Member = Substance | Material
 
@@ -92,6 +96,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
+    yield from _poured(setup, place)
     yield from _carried(setup, place)
     stands_in = [h.kind in WATER_BATHS for h in setup.scenario.heat.values() if h.heats == place.id]
     if any(stands_in) and (place.material is None or place.material.kind in ("glass", "ceramic")):
@@ -176,15 +181,44 @@ def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
 
 
 def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
-    """Liquid that a flow lets into here, by mass; parts by volume count as they are written."""
+    """Liquid that a flow lets into here."""
     for flow in setup.scenario.flows.values():
         reagent = setup.scenario.reagents[flow.reagent]
-        if flow.into != place.id or reagent.state != "liquid":
+        if flow.into == place.id and reagent.state == "liquid":
+            yield from _by_mass(setup, reagent)
+
+
+def _by_mass(setup: Setup, reagent: Reagent) -> Iterator[Presence]:
+    """The components of a liquid by mass; parts by volume count as they are written."""
+    parts = [(setup.reference.substance(t), x) for t, x in reagent.composition.items()]
+    masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
+    for (substance, _), mass in zip(parts, masses, strict=True):
+        yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)))
+
+
+def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
+    """What a bottle holds that no item, flow or burner has: it is poured where an equation uses it,
+    else where any liquid is; not what is in there already, as an ingredient is."""
+    scenario = setup.scenario
+    used = {item.liquid for item in scenario.train} | {f.reagent for f in scenario.flows.values()}
+    used |= {heat.fuel for heat in scenario.heat.values()}
+    for name, reagent in scenario.reagents.items():
+        if reagent.state != "liquid" or name in used or place.is_end:
             continue
-        parts = [(setup.reference.substance(t), x) for t, x in reagent.composition.items()]
-        masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
-        for (substance, _), mass in zip(parts, masses, strict=True):
-            yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)))
+        poured = list(_by_mass(setup, reagent))
+        where = [p for p in setup.places if any(_uses(p, one.member) for one in poured)]
+        here = place in where if where else bool(place.liquid)
+        if here and not {one.member.name for one in poured} <= place.liquid.keys() | {"water"}:
+            yield from poured
+
+
+def _uses(place: Place, member: Member) -> bool:
+    """Whether an equation at an item starts from what its own liquid does not hold."""
+    terms = (term for terms in place.equations for term in terms if term.coefficient < 0)
+    names = {member.name, getattr(member, "formula", member.name)}
+    return member.name not in place.liquid and any(
+        {term.text, term.formula} & names for term in terms
+    )
 
 
 def _carried(setup: Setup, place: Place) -> Iterator[Presence]:
