@@ -188,12 +188,12 @@ def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
             yield from _by_mass(setup, reagent)
 
 
-def _by_mass(setup: Setup, reagent: Reagent) -> Iterator[Presence]:
+def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]:
     """The components of a liquid by mass; parts by volume count as they are written."""
     parts = [(setup.reference.substance(t), x) for t, x in reagent.composition.items()]
     masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
     for (substance, _), mass in zip(parts, masses, strict=True):
-        yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)))
+        yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)), of=of)
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -205,7 +205,7 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     for name, reagent in scenario.reagents.items():
         if reagent.state != "liquid" or name in used or place.is_end:
             continue
-        poured = list(_by_mass(setup, reagent))
+        poured = list(_by_mass(setup, reagent, name))
         where = [p for p in setup.places if any(_uses(p, one.member) for one in poured)]
         here = place in where if where else bool(place.liquid)
         if here and not {one.member.name for one in poured} <= place.liquid.keys() | {"water"}:
