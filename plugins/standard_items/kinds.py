@@ -90,6 +90,11 @@ ON_BEDS: dict[str, frozenset[str]] = {
 class Junction(ItemKind):
     """A tee, cross or fitting: holds gas, costs no pressure worth counting."""
 
+    def volume(self, item: ItemView) -> FloatArray:
+        """As of a vessel; where nothing but its bore is stated next to nothing, a ball of that."""
+        said = any(map(item.has, ("gas_volume", "capacity", "height", "length")))
+        return super().volume(item) if said else np.pi / 6 * item.get("inner_diameter") ** 3
+
 
 @dataclass(frozen=True)
 class CheckValve(Junction):
@@ -282,12 +287,12 @@ KINDS: tuple[ItemKind, ...] = (
     ),
     Line(
         "line", "Line", ("inner_diameter", "length"), holds_liquid=False, packed=True,
-        synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube",
-                  "hose line", "capillary", "condenser", "reflux condenser", 
-                  "vacuum hose", "vacuum tubing", "gas hose", "U-tube", "Liebig condenser",
-                  "glass tube", "glass tubing", "gas line", "connecting hose", "Allihn condenser",
-                  "Dimroth condenser", "coil condenser", "air condenser", "West condenser",
-                  "gas delivery tube", "bent tube", "gas tube"),
+        synonyms=("tube", "tubing", "hose", "pipe", "connecting tube", "delivery tube", "hose line",
+                  "capillary", "condenser", "reflux condenser", "vacuum hose", "vacuum tubing",
+                  "gas hose", "U-tube", "Liebig condenser", "glass tube", "glass tubing",
+                  "gas line", "connecting hose", "Allihn condenser", "Dimroth condenser",
+                  "coil condenser", "air condenser", "West condenser", "gas delivery tube",
+                  "bent tube", "gas tube"),
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
@@ -306,9 +311,7 @@ KINDS: tuple[ItemKind, ...] = (
                   "calcium chloride tube", "Vigreux column", "fractionating column"),
     ),
     WashBottle(
-        "wash bottle",
-        "Wash bottle",
-        ("liquid", "liquid_volume", VESSEL, "dip_depth"),
+        "wash bottle", "Wash bottle", ("liquid", "liquid_volume", VESSEL, "dip_depth"),
         presumed=(("dip_tube_bore", NARROWEST_TUBE),),
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
                   "Drechsel bottle", "oil bubbler", "gas bubbler", "bubble counter", "saturator",
@@ -318,9 +321,8 @@ KINDS: tuple[ItemKind, ...] = (
     Trap(
         "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
-                  "cold trap", "cold finger",
-                  "suck-back trap", "gas trap", "receiver", "receiving flask", "collecting flask",
-                  "safety flask", "suction bottle"),
+                  "cold trap", "cold finger", "suck-back trap", "gas trap", "receiver",
+                  "receiving flask", "collecting flask", "safety flask", "suction bottle"),
     ),
     Vessel(
         "vessel", "Vessel", (VESSEL,), bare_ends=1,

@@ -197,11 +197,15 @@ class Transfer:
     absorbed: FloatArray
 
 
+#: What is a sphere by its name, in the languages of the words.
+ROUND = ("round", "rundkolben")
+
+
 def vessel_volume(item: ItemView) -> FloatArray:
     """Gas volume of a vessel, m3: as stated, else its room less its liquid.
 
-    Its room is its capacity; else a cylinder of its bore and height (or length), else a sphere of
-    its bore. NaN where nothing is given or the liquid fills it.
+    Its room is its capacity; else a cylinder of its bore and height (or length); else, of a round
+    flask, a sphere of its bore. NaN where nobody knows it or the liquid fills it.
     """
     if item.has("gas_volume"):
         return item.get("gas_volume")
@@ -211,8 +215,10 @@ def vessel_volume(item: ItemView) -> FloatArray:
     elif item.has("height") or item.has("length"):
         tall = item.get("height") if item.has("height") else item.get("length")
         room = np.pi / 4 * bore**2 * tall
-    else:
+    elif any(word in item.model.kind.casefold() for word in ROUND):
         room = np.pi / 6 * bore**3
+    else:
+        room = np.full(item.size, np.nan)
     left = room - (item.get("liquid_volume") if item.has("liquid_volume") else 0.0)
     return np.where(left > 0, left, np.nan)
 

@@ -160,7 +160,7 @@ class Walked(Known):
         found: list[str] = []
         for place in self.places:
             if np.isnan(self.stacked("volume")[place.index]).any():
-                found.append(f"gas volume of {place.id}")
+                found.append(f'gas volume of {place.id} (write such as "capacity: 250 mL")')
             if place.id in hot:
                 found.append(f"temperature of {place.id}")
             if np.isnan(self.stacked("over_liquid")[place.index]).any() and place.model.liquid:

@@ -118,7 +118,9 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
     ("more", "volume"),
     [
         ("capacity: 250 mL, liquid_volume: 100 mL", 150e-6),
-        ("inner_diameter: 60 mm", np.pi / 6 * 0.06**3),
+        ("inner_diameter: 60 mm", np.nan),  # how tall it is, nobody says
+        ("kind: round flask, inner_diameter: 60 mm", np.pi / 6 * 0.06**3),
+        ("kind: needle valve, inner_diameter: 6 mm", np.pi / 6 * 0.006**3),
         ("inner_diameter: 60 mm, height: 100 mm", np.pi / 4 * 0.06**2 * 0.1),
         ("inner_diameter: 60 mm, height: 100 mm, liquid_volume: 100 mL",
          np.pi / 4 * 0.06**2 * 0.1 - 1e-4),
@@ -128,7 +130,8 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
 )  # fmt: skip
 def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
     engine = Engine()
-    text = f"title: a\ntrain:\n  - {{id: a, kind: trap, {more}}}\n"
+    kind = "" if "kind" in more else "kind: trap, "
+    text = f"title: a\ntrain:\n  - {{id: a, {kind}{more}}}\n"
     resolved = resolve(engine.loads(text), engine.reference, engine._item_kinds)
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
     assert setup.places[0].volume.value[0] == pytest.approx(volume, nan_ok=True)
