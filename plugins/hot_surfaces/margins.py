@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
@@ -168,12 +168,28 @@ def end_wall(setup: Setup, place: Place) -> Quantity:
 def _steam(setup: Setup, place: Place) -> FloatArray:
     """How hot what a boiling liquid gives off can be here, K: no hotter than its last part boils,
     as long as it cannot boil dry; infinite where anything else may warm it."""
+    return setup.once(_steams)[place.index]
+
+
+def _steams(setup: Setup) -> list[FloatArray]:
+    """The same of each item; gas can come from one that the file names later."""
+    known: dict[int, FloatArray] = {}
+
+    def of(i: int) -> FloatArray:
+        if i not in known:
+            known[i] = _steam_at(setup, setup.places[i], of)
+        return known[i]
+
+    return [of(place.index) for place in setup.places]
+
+
+def _steam_at(setup: Setup, place: Place, of: Callable[[int], FloatArray]) -> FloatArray:
     model, nowhere = place.model, np.full(setup.trials, np.inf)
     heats = [heat for heat in setup.scenario.heat.values() if heat.heats == place.id]
     if model.reactions or model.temperature is not None or model.bath_temperature is not None:
         return nowhere
     if not heats:
-        before = [_steam(setup, setup.places[i]) for i in place.upstream]
+        before = [of(i) for i in place.upstream]
         fed = any(flow.into == place.id for flow in setup.scenario.flows.values())
         return np.max(before, axis=0) if before and not fed else nowhere
     liquids = [setup.reference.substance(name) for name in place.liquid]

@@ -199,17 +199,21 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     """What a bottle holds that no item, flow or burner has: it is poured where an equation uses it,
     else where any liquid is; not what is in there already, as an ingredient is."""
-    scenario = setup.scenario
-    used = {item.liquid for item in scenario.train} | {f.reagent for f in scenario.flows.values()}
-    used |= {heat.fuel for heat in scenario.heat.values()}
-    for name, reagent in scenario.reagents.items():
-        if reagent.state != "liquid" or name in used or place.is_end:
-            continue
-        poured = list(_by_mass(setup, reagent, name))
-        where = [p for p in setup.places if any(_uses(p, one.member) for one in poured)]
-        here = place in where if where else bool(place.liquid)
+    for poured, where in [] if place.is_end else setup.once(_bottles):
+        here = place.index in where if where else bool(place.liquid)
         if here and not {one.member.name for one in poured} <= place.liquid.keys() | {"water"}:
             yield from poured
+
+
+def _bottles(setup: Setup) -> list[tuple[list[Presence], set[int]]]:
+    """What each such bottle holds, and the items where an equation uses it."""
+    used, found = setup.scenario.in_use, []
+    for name, reagent in setup.scenario.reagents.items():
+        if reagent.state == "liquid" and name not in used:
+            poured = list(_by_mass(setup, reagent, name))
+            at = {p.index for p in setup.places if any(_uses(p, one.member) for one in poured)}
+            found.append((poured, at))
+    return found
 
 
 def _uses(place: Place, member: Member) -> bool:

@@ -95,8 +95,7 @@ def _never_on(scenario: Scenario) -> Iterator[tuple[str, str]]:
 def _nowhere(setup: Setup) -> Iterator[tuple[str, str]]:
     """Liquids and solids that give off vapour and that no item holds, no flow brings."""
     scenario = setup.scenario
-    used = {item.liquid for item in scenario.train} | {f.reagent for f in scenario.flows.values()}
-    used |= {heat.fuel for heat in scenario.heat.values()}
+    used = scenario.in_use
     for name, reagent in scenario.reagents.items():
         # What stays in its bottle gives off nothing.
         if reagent.state == "gas" or reagent.held or used & {name, *reagent.composition}:

@@ -188,6 +188,13 @@ class Scenario(Model):
         return found
 
     @property
+    def in_use(self) -> set[str]:
+        """Reagents that an item holds, a flow brings or a burner burns; the rest stays bottled."""
+        named = [item.liquid for item in self.train]
+        named += [heat.fuel for heat in self.heat.values()]
+        return {name for name in named if name} | {flow.reagent for flow in self.flows.values()}
+
+    @property
     def gaping(self) -> set[str]:
         """Open vessels and their mouths: nothing is joined to them that could be stopped up.
 
