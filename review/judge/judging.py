@@ -190,7 +190,8 @@ class Desk:
             pick = worst(codes, hazard)
         picked = np.arange(pick.size), pick
         lost = (codes[picked] == UNDETERMINED).any()
-        known = _known(codes, hazard) if lost else np.full(pick.size, -1)
+        runs = columns // self.stacks.cells
+        known = _known(codes, alone, hazard, runs) if lost else np.full(pick.size, -1)
         plainly = by_bands(worst_first(kind, value[picked]), *bands.edges(kind))
         found = []
         for row, measure in enumerate(stack.measures):
@@ -331,14 +332,20 @@ def _lacking(note: str, status: int) -> tuple[str, ...]:
     return () if status == OUTSIDE and not note.startswith(LACKS) else lacking_in(note)
 
 
-def _known(codes: Codes, hazard: Any) -> Any:
+def _known(codes: Codes, alone: Codes, hazard: Any, runs: Any) -> Any:
     """Per row the column of the worst that is known not to be acceptable; -1 where there is none.
 
-    What is not known elsewhere must not hide it.
+    What is not known elsewhere must not hide it. A run says nothing where its worst, bad `alone`,
+    is in doubt with a safeguard; what has no finite value is no number to tell.
     """
-    bad = ((codes == TOLERABLE) | (codes == UNACCEPTABLE)) & np.isfinite(hazard)
+    doubted = (codes == UNDETERMINED) & (alone > codes)
+    for run in np.unique(runs[doubted.any(axis=0)]):
+        own = runs == run
+        doubted[:, own] = doubted[:, own].any(axis=1, keepdims=True)
+    bad = ((codes == TOLERABLE) | (codes == UNACCEPTABLE)) & (hazard > -np.inf) & ~doubted
     picked = worst(np.where(bad, codes, np.int8(-1)), hazard)
-    return np.where(bad.any(axis=1), picked, -1)
+    told = bad.any(axis=1) & (hazard[np.arange(picked.size), picked] < np.inf)
+    return np.where(told, picked, -1)
 
 
 def _edge(bands: Bands, plain: Grade, status: int) -> float | None:

@@ -15,9 +15,10 @@ from review.interface.measure import MISSING, Measure
 from review.interface.plugin import Kind
 from review.interface.result import Basis, Run, Trials
 from review.judge.conditions import Place
+from review.judge.credit import MARGIN
 from review.judge.judging import judge
 from review.judge.packed import pack, unpack
-from review.judge.ruleset import Bands, Criterion, Ruleset
+from review.judge.ruleset import Bands, Criterion, Limit, Ruleset
 from review.scenario import load
 
 CASES = ("plan", "step", "upset")
@@ -102,6 +103,35 @@ def test_every_ruleset_judges_the_same(given):
         kept, kept_trials = unpack(pack(measures, trials, KINDS))
     assert kept_trials == trials
     whole = judge(measures, {}, ruleset, KINDS, trials)
+    assert told(judge(kept, {}, ruleset, KINDS, kept_trials)) == told(whole)
+
+
+@pytest.mark.parametrize(
+    "upset, countered, state",
+    [
+        ([3.0, 3.0, 1.5], [0.0, 1.5, 0.0], 2),  # its worst is in doubt with the safeguard
+        ([np.inf, np.inf, 1.5], [1.5, 1.5, 1.5], 0),  # its worst is tolerable, and no number
+    ],
+)
+def test_a_milder_cell_of_a_countered_run_is_not_told(upset, countered, state):
+    runs = (Run("plan", "plan", "plan"), Run("u", "upset", "upset", 0),
+            Run("u countered", "safeguard", "upset", 0, None, "u", ("demo.low", "a")),
+            Run("other", "upset", "upset", 0))  # fmt: skip
+    trials = Trials(("s0", "s1"), runs)
+    status = np.zeros((3, 4), np.uint8)
+    status[1, 2] = state
+    value = np.array([[0.0] * 3, upset, countered, [0.0, np.nan, 0.0]]).T
+    status[np.isnan(value)] = MISSING
+    measures = [Measure(kind="demo.high", at="a", of="", unit="1", value=value, status=status,
+                        method="m", note="n"),
+                Measure(kind="demo.low", at="a", of="", unit="1", value=np.full((3, 4), 9.0),
+                        status=np.zeros((3, 4), np.uint8), method="m")]  # fmt: skip
+    ruleset = rules(criterion("demo.high", 1.0, 2.0))
+    ruleset = replace(ruleset, limits={MARGIN: Limit(1.5, "invented", "stated", "demo")})
+    whole = judge(measures, {}, ruleset, KINDS, trials)
+    (found,) = (f for f in whole.findings if f.case == "upset")
+    assert found.grade == "undetermined" and np.isnan(found.known)
+    kept, kept_trials = unpack(pack(measures, trials, KINDS))
     assert told(judge(kept, {}, ruleset, KINDS, kept_trials)) == told(whole)
 
 
