@@ -15,7 +15,7 @@ from review.scenario.contradictions import contradictions
 from review.scenario.errors import InputError, Misspelt, Problem, nearest, quoted
 from review.scenario.fields import asked
 from review.scenario.mending import mended
-from review.scenario.models import Scenario
+from review.scenario.models import STATEMENTS, Scenario
 from review.scenario.words import Words
 from review.scenario.yaml import Document, Where
 
@@ -107,11 +107,23 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
     if kind == "extra_forbidden":
         return document.problem(path, *keys.unknown(path), at_key=True)
     if kind == "missing":
-        return document.problem(path[:-1], f"{quoted(key)} is missing")
+        return document.problem(path[:-1], f"{quoted(key)} is missing{_left_out(path[:-1])}")
     message, suggestion = _wording(error, context)
+    if kind in _EXPECTED and len(path) == 1 and key in STATEMENTS:
+        return document.problem(path, message + _left_out(path))
+    if kind == "dict_type" and isinstance(error["input"], list):
+        message += f"; each stands under a name of its own, such as {key}: {{first: …}}"
     if kind in ("model_type", "model_attributes_type") and (there := keys.known(path)):
         message += f"; known there are {', '.join(there[: keys.NAMED])}{keys.example(path)}"
     return document.problem(path, message, suggestion)
+
+
+def _left_out(path: Where) -> str:
+    """What may be written instead of a section that may be a statement."""
+    word = STATEMENTS.get(str(path[0])) if len(path) == 1 else None
+    if word is None:
+        return ""
+    return f'; leave {path[0]} out where its figures are not known, or state "{word}"'
 
 
 _EXPECTED = {

@@ -201,7 +201,8 @@ TEXTS = {
     "no train": ("title: t\n", '<text>:1:1: "train" is missing'),
     "list where a mapping goes": (
         TRAIN + "flows: [a]\n",
-        "<text>:4:1: expected a mapping (key: value lines), found a list",
+        "<text>:4:1: expected a mapping (key: value lines), found a list; "
+        "each stands under a name of its own, such as flows: {first: …}",
     ),
     "empty section": (
         TRAIN + "flows:\n",
