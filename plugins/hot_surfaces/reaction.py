@@ -3,7 +3,7 @@ hot the wall about it, which shines that heat away."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -16,94 +16,14 @@ from review import (
     Method,
     Place,
     Quantity,
-    Reference,
     Setup,
 )
 from review.physics.gas import R
 from review.physics.heat import STEFAN_BOLTZMANN
 
 from ..shared.residue import in_the_liquid
+from .formation import combustion_enthalpy, reaction_enthalpy
 from .sheet import HOTTER, LESS_LEFT, figure, item_temperature, kind
-
-#: What the reference data give no heat of combustion for, and solids as ``CuO(s)``: heat of
-#: formation at 298 K, kJ/mol, and atoms of C, H and S. CODATA Key Values (1989), NIST-JANAF (1998)
-#: and the CRC Handbook, all from memory, rounded to what they agree on.
-FORMATION: dict[str, tuple[float, int, int, int]] = {
-    "oxygen": (0.0, 0, 0, 0), "nitrogen": (0.0, 0, 0, 0), "argon": (0.0, 0, 0, 0),
-    "helium": (0.0, 0, 0, 0), "chlorine": (0.0, 0, 0, 0), "bromine": (30.91, 0, 0, 0),
-    "iodine": (62.42, 0, 0, 0), "carbon dioxide": (-393.51, 1, 0, 0),
-    "water": (-241.82, 0, 2, 0), "sulfur dioxide": (-296.81, 0, 0, 1),
-    "sulfur trioxide": (-395.8, 0, 0, 1), "nitric oxide": (91.3, 0, 0, 0),
-    "nitrogen dioxide": (34.2, 0, 0, 0), "nitrous oxide": (82.1, 0, 0, 0),
-    "ozone": (142.7, 0, 0, 0), "hydrogen chloride": (-92.31, 0, 1, 0),
-    "hydrogen fluoride": (-273.3, 0, 1, 0), "nitric acid": (-133.9, 0, 1, 0),
-    "hydrogen peroxide": (-135.9, 0, 2, 0), "phosgene": (-220.1, 1, 0, 0),
-    "chloroform": (-102.9, 1, 1, 0), "dichloromethane": (-95.1, 1, 2, 0),
-    "C(s)": (0.0, 1, 0, 0), "S(s)": (0.0, 0, 0, 1), "Cu(s)": (0.0, 0, 0, 0),
-    "Ni(s)": (0.0, 0, 0, 0), "Fe(s)": (0.0, 0, 0, 0), "Zn(s)": (0.0, 0, 0, 0),
-    "Ag(s)": (0.0, 0, 0, 0), "Mg(s)": (0.0, 0, 0, 0), "Al(s)": (0.0, 0, 0, 0),
-    "CuO(s)": (-157.3, 0, 0, 0), "Cu2O(s)": (-168.6, 0, 0, 0), "NiO(s)": (-239.7, 0, 0, 0),
-    "Fe2O3(s)": (-824.2, 0, 0, 0), "Fe3O4(s)": (-1118.4, 0, 0, 0), "ZnO(s)": (-350.5, 0, 0, 0),
-    "MgO(s)": (-601.6, 0, 0, 0), "Al2O3(s)": (-1675.7, 0, 0, 0), "CaO(s)": (-634.9, 0, 0, 0),
-    "CaCO3(s)": (-1207.0, 1, 0, 0), "W(s)": (0.0, 0, 0, 0), "WO3(s)": (-842.9, 0, 0, 0),
-    "WO2(s)": (-589.7, 0, 0, 0), "Sn(s)": (0.0, 0, 0, 0), "SnO2(s)": (-577.6, 0, 0, 0),
-    "Co(s)": (0.0, 0, 0, 0), "Co3O4(s)": (-891.0, 0, 0, 0), "CoO(s)": (-237.9, 0, 0, 0),
-    "FeO(s)": (-272.0, 0, 0, 0), "Pb(s)": (0.0, 0, 0, 0), "PbO(s)": (-217.3, 0, 0, 0),
-    "MnO(s)": (-385.2, 0, 0, 0), "MnO2(s)": (-520.0, 0, 0, 0), "Mn3O4(s)": (-1387.8, 0, 0, 0),
-    "Mo(s)": (0.0, 0, 0, 0), "MoO3(s)": (-745.1, 0, 0, 0), "MoO2(s)": (-588.9, 0, 0, 0),
-    "V2O5(s)": (-1550.6, 0, 0, 0), "V2O3(s)": (-1218.8, 0, 0, 0), "CeO2(s)": (-1088.7, 0, 0, 0),
-    "TiO2(s)": (-944.0, 0, 0, 0), "SiO2(s)": (-910.7, 0, 0, 0), "Cr2O3(s)": (-1139.7, 0, 0, 0),
-    "Ag2O(s)": (-31.1, 0, 0, 0), "ZnCO3(s)": (-812.8, 1, 0, 0), "MgCO3(s)": (-1095.8, 1, 0, 0),
-    "Na2CO3(s)": (-1130.7, 1, 0, 0), "NaHCO3(s)": (-950.8, 1, 1, 0), "NaOH(s)": (-425.8, 0, 1, 0),
-    "Ca(OH)2(s)": (-985.2, 0, 2, 0),
-}  # fmt: skip
-
-#: Heats of formation of what carbon, hydrogen (per atom) and sulfur burn to, kJ/mol (CODATA).
-BURNT = (-393.51, -241.82 / 2, -296.81)
-
-
-def combustion_enthalpy(name: str, reference: Reference) -> float:
-    """Heat set free when a substance goes to CO2, water vapour, SO2 and elements, J/mol.
-
-    Hc of the reference data where it has one, else Hf - n_C Hf(CO2) - n_H/2 Hf(H2O) - n_S Hf(SO2)
-    from the table above: a gas by its name, a solid as ``CuO(s)``; NaN where neither knows it.
-
-    >>> f"{combustion_enthalpy('methane', Reference()) / 1e3:.0f}"
-    '803'
-    >>> f"{combustion_enthalpy('nitric oxide', Reference()) / 1e3:.1f}"
-    '91.3'
-
-    Source: [1] Hess's law; figures as named with each.
-    """
-    if name in FORMATION:
-        formed, *atoms = FORMATION[name]
-        return 1e3 * (formed - sum(n * h for n, h in zip(atoms, BURNT, strict=True)))
-    if name.endswith("(s)"):
-        return float("nan")
-    try:
-        value = reference.substance(name).datum("heat_of_combustion").value
-    except LookupError:
-        return float("nan")
-    return float("nan") if value is None else value
-
-
-def reaction_enthalpy(
-    coefficients: Mapping[str, float], reference: Reference | None = None
-) -> float:
-    """Enthalpy of a reaction of gases and solids at 298 K, J per mole of equation as written.
-
-    H = sum nu Hc; negative gives off heat
-
-    coefficients: by substance name, or formula with (s) for a solid; products positive.
-    Valid: a balanced equation; ideal gases, water as vapour. NaN where a heat is not known.
-
-    >>> f"{reaction_enthalpy({'hydrogen': -2, 'oxygen': -1, 'water': 2}) / 1e3:.0f}"
-    '-484'
-
-    Source: [1] Hess's law.
-    """
-    known = Reference() if reference is None else reference
-    return sum(n * combustion_enthalpy(name, known) for name, n in coefficients.items())
 
 
 def adiabatic_rise(
@@ -168,6 +88,8 @@ ADIABATIC = Method(
     source="sum",
     validity=RISE.validity,
 )
+
+
 def shining_wall(
     bed: FloatArray, T: FloatArray, P: FloatArray, eps: FloatArray, A: FloatArray
 ) -> FloatArray:
@@ -336,10 +258,24 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
         c=setup.quantity(capacity, "heat capacity", "J/(mol K)", "reference data"),
     )  # fmt: skip
     with np.errstate(divide="ignore", invalid="ignore"):
-        # What is converted may be fewer moles than what came in.
+        # What is converted may be fewer moles than what came in, or none: no more comes in than
+        # leaves what stands before, and what is fed here.
         fed = place.flow.value / np.minimum(leaving.sum(axis=0), 1.0)
-        power = np.where(place.moving > 0, rise.value * capacity * fed, np.inf)
+        fed = np.fmin(fed, _comes(setup, place))
+        power = np.where(
+            place.moving > 0, adiabatic_rise(extents, [h.value for h in heats], 1.0) * fed, np.inf
+        )
     return ADIABATIC(T=hot, rise=rise), np.nan_to_num(power, nan=np.inf, posinf=np.inf)
+
+
+def _comes(setup: Setup, place: Place) -> FloatArray:
+    """Gas that comes into an item at the most, mol/s; infinite where a pump may draw in more."""
+    if any(item.suction is not None for item in setup.scenario.train):
+        return np.full(setup.trials, np.inf)
+    here = any(flow.into == place.id for flow in setup.scenario.flows.values())
+    fed = place.delivered.value if here else np.zeros(setup.trials)
+    comes = sum((setup.places[i].flow.value for i in place.upstream), fed)
+    return np.where(comes > 0, comes, np.inf)
 
 
 def _wall(setup: Setup, place: Place, hot: Quantity, bed: Quantity, power: FloatArray) -> Quantity:

@@ -16,7 +16,8 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Quant
 from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
-from .reaction import adiabatic_rise, amounts_of, reaction_enthalpy
+from .formation import reaction_enthalpy
+from .reaction import adiabatic_rise, amounts_of
 from .sheet import item_temperature, kind
 
 #: Heat capacities of water and, the low end, of other liquids, J/(kg K) (handbooks, from memory).

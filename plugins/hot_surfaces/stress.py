@@ -90,8 +90,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         found += 1
         if material is None:
-            # Nothing can break of cold what is no warmer than the room, whatever it is made of.
-            cold = item_temperature(place).value <= ambient.value
+            # A drop that any glass takes breaks nothing, whatever it is made of.
+            cold = item_temperature(place).value <= ambient.value + WARM
             unknown = Quantity.of(np.where(cold, 0.0, np.nan), name="stress", unit="1")
             note = "say what it is made of"
             yield setup.measure(QUENCH_KIND, unknown, place.id, "material not given", note)

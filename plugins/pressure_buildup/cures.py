@@ -55,6 +55,7 @@ def _reliefs(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
     least = float(np.nanmin(holds.value / np.where(holds.status == 1, OFF_BY, 1.0)))
     if not least > 0:
         return
+    widest: dict[str, int] = {}  # by item: two gases that enter it leave by one relief
     for name, flow in scenario.flows.items():
         entry = before.get(flow.into)
         failed = setup.number(f"flows.{name}.regulator_failed").value > 0
@@ -67,10 +68,12 @@ def _reliefs(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
         if not bore:
             yield f"A mass flow controller for {name} would go on holding its rate"
             continue
-        hood = scenario.ventilation is not None and scenario.ventilation.hood is not None
-        opens, to = _round(OPENS * least / 1e5), "hood" if hood else "outdoors"
+        widest[entry.id] = max(bore, widest.get(entry.id, 0))
+    hood = scenario.ventilation is not None and scenario.ventilation.hood is not None
+    opens, to = _round(OPENS * least / 1e5), "hood" if hood else "outdoors"
+    for at, bore in widest.items():
         yield (
-            f"Put on {entry.id} such as "
+            f"Put on {at} such as "
             f'"relief: {{opens_at: {opens:g} bar gauge, bore: {bore} mm, length: {VENT:g} m, '
             f'to: {to}}}"'
         )

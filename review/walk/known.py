@@ -107,3 +107,11 @@ def unregulated(scenario: Scenario) -> Iterator[str]:
                 f'pressure before the regulator of {name} (write under held what the line or '
                 'bottle has, such as "pressure: 8 bar gauge")'
             )
+
+
+def unmetered(scenario: Scenario) -> Iterator[str]:
+    """Burners of which nobody says how much gas goes on when their flame is out."""
+    for name, heat in scenario.heat.items():
+        reagent = scenario.reagents.get(heat.fuel or "")
+        if heat.fuel_rate is None and reagent is not None and reagent.state == "gas":
+            yield f'how much gas {name} burns (write such as "fuel_rate: 1 L/min" under heat)'

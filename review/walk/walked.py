@@ -30,7 +30,7 @@ from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
 from review.walk.graph import most_before
-from review.walk.known import Known, bed_lacks, endless, unbounded, unregulated
+from review.walk.known import Known, bed_lacks, endless, unbounded, unmetered, unregulated
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -151,7 +151,7 @@ class Walked(Known):
         flows = [n for n in self.scenario.flows if not self._is_known(f"flows.{n}.at_most")]
         flows = flows if np.isnan(self.stacked("delivered")).any() else []
         left = [*endless(flows), *unbounded(self.scenario, hot), *unregulated(self.scenario)]
-        if alone := beds or left:
+        if alone := beds or [*left, *unmetered(self.scenario)]:
             return "; ".join(alone)
         lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
         where = np.any(np.concatenate(lost), axis=0)

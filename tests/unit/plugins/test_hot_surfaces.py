@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from review.plugins.hot_surfaces.reaction import FORMATION, combustion_enthalpy
+from review.plugins.hot_surfaces.formation import FORMATION, combustion_enthalpy
 from review.plugins.hot_surfaces.surface import insulated_surface
 from scipy.optimize import brentq
 
@@ -375,6 +375,41 @@ def test_the_table_agrees_with_the_reference_data_where_both_speak() -> None:
     here = combustion_enthalpy("dichloromethane", reference)
     chlorine = 2 * combustion_enthalpy("hydrogen chloride", reference)
     assert here - chlorine == pytest.approx(stated["dichloromethane"], rel=0.005)
+
+
+#: Registry numbers of solids in the tables of heats of formation.
+SOLIDS = {
+    "CuO": "1317-38-0", "Fe2O3": "1309-37-1", "ZnO": "1314-13-2",
+    "CaO": "1305-78-8", "MgO": "1309-48-4", "FeCl3": "7705-08-0", "FeCl2": "7758-94-3",
+    "AlCl3": "7446-70-0", "CuCl2": "7447-39-4", "ZnCl2": "7646-85-7", "MgCl2": "7786-30-3",
+    "NaCl": "7647-14-5", "NH4Cl": "12125-02-9", "FeS": "1317-37-9", "CuS": "1317-40-4",
+    "Cu2S": "22205-45-4", "PbS": "1314-87-0", "MoS2": "1317-33-5", "CaSO4": "7778-18-9",
+    "Li2CO3": "554-13-2", "BaCO3": "513-77-9", "Mg(OH)2": "1309-42-8", "Ni(OH)2": "12054-48-7",
+}  # fmt: skip
+
+
+def test_heats_of_solids_are_those_of_the_handbook_and_their_atoms_those_of_the_formula() -> None:
+    from chemicals.elements import simple_formula_parser
+    from chemicals.reaction import Hfs  # CRC Handbook of Chemistry and Physics
+
+    for formula, cas in SOLIDS.items():
+        formed, carbon, hydrogen, sulfur = FORMATION[f"{formula}(s)"]
+        assert formed == pytest.approx(Hfs(cas) / 1e3, rel=0.005), formula
+    for name, (_, *atoms) in FORMATION.items():
+        if name.endswith("(s)") and "(" not in name[:-3]:
+            has = simple_formula_parser(name[:-3])
+            assert atoms == [has.get(element, 0) for element in "CHS"], name
+
+
+def test_a_solid_that_takes_up_all_of_its_gas_warms_by_no_more_than_what_comes() -> None:
+    """Lime in carbon dioxide: 178 kJ/mol (CRC Handbook), and no gas leaves that carries it off."""
+    lime = (
+        ", reactions: [{equation: CaO(s) + CO2 -> CaCO3(s), limiting: carbon dioxide, "
+        "conversion: 50 %}]"
+    )
+    found = measure("heat.reaction_margin", "tube", gas="carbon dioxide: 100 %", tube=lime)
+    assert np.isfinite(found.value[~np.isnan(found.value)]).all()
+    assert found.value.max() > 0
 
 
 def test_a_catalyst_without_a_limit_is_a_condition() -> None:
