@@ -16,12 +16,11 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Quant
 from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
+from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .formation import reaction_enthalpy
-from .reaction import adiabatic_rise, amounts_of
+from .reaction import amounts_of
 from .sheet import item_temperature, kind
 
-#: Heat capacities of water and, the low end, of other liquids, J/(kg K) (handbooks, from memory).
-WATER, OTHER = 4180.0, 1700.0
 #: Heat of condensation of a product whose figures are not known, J/mol: no small molecule has more
 #: (glycol 66 kJ/mol, from memory).
 CONDENSES = 70e3
@@ -35,66 +34,12 @@ AS_LIQUID: Mapping[str, float] = {
     "acetone": -248.4,
 }
 
-#: Heat set free when a solid dissolves in much water at 25 degC, J/mol (CRC Handbook, enthalpy of
-#: solution of electrolytes, from memory). What is commonly sold with crystal water, which cools or
-#: hardly warms, does not stand here.
-DISSOLVES: Mapping[str, float] = {
-    "sodium hydroxide": 44.5e3, "potassium hydroxide": 57.6e3, "calcium chloride": 81.3e3,
-    "zinc chloride": 73.1e3, "lithium chloride": 37.0e3, "potassium carbonate": 30.9e3,
-    "sodium carbonate": 26.7e3,
-}  # fmt: skip
-#: Solid bases: equivalents of acid that a mole takes, and heat per equivalent, J (heats of
-#: formation, CRC Handbook, from memory: strong acid 55.8 kJ, lime 64 kJ, magnesia 73 kJ).
-BASES: Mapping[str, tuple[int, float]] = {
-    "sodium hydroxide": (1, 57e3), "potassium hydroxide": (1, 57e3), "barium hydroxide": (2, 57e3),
-    "calcium hydroxide": (2, 64e3), "magnesium oxide": (2, 73e3),
-}  # fmt: skip
-#: Equivalents that a mole of an acid gives.
-ACIDS: Mapping[str, int] = {
-    "hydrogen chloride": 1, "hydrogen bromide": 1, "hydrogen iodide": 1, "nitric acid": 1,
-    "perchloric acid": 1, "sulfuric acid": 2, "phosphoric acid": 3, "formic acid": 1,
-    "acetic acid": 1,
-}  # fmt: skip
-#: What they dissolve in, and from which mass fraction on.
-DISSOLVING, ENOUGH = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1
 #: Heat of an acid with a hydroxide, J per mole of water formed: gaseous hydrogen chloride with
 #: solid sodium hydroxide give 178.9 kJ (CRC heats of formation, from memory), dissolved ones 57 kJ.
 NEUTRALISED = 180e3
 ACIDIC = frozenset(("organic acid", "non-oxidising mineral acid", "oxidising mineral acid"))
 #: An acid that is more concentrated than this may do more than be neutralised, by mass.
 DILUTE = 0.3
-
-RISE = Method(
-    id="heat.runaway_rise",
-    title="Rise if all that a liquid holds reacts and no heat is lost",
-    result="adiabatic rise",
-    unit="K",
-    formula="sum([n * max(-h, 0) for n, h in zip(extents, H)]) / c",
-    inputs=(
-        Input("extents", "xi", "mol/kg", "moles of equation per mass of liquid"),
-        Input("H", "H_r", "J/mol", "enthalpy of each reaction, liquids"),
-        Input("c", "c", "J/(kg K)", "heat capacity of the liquid"),
-    ),
-    function=adiabatic_rise,
-    source="energy balance without loss, Stoessel, Thermal Safety of Chemical Processes (memory)",
-    validity="all at once; reactions that are declared, not those that only start when it is hot",
-)  # fmt: skip
-MARGIN = Method(
-    id="heat.runaway_margin",
-    title="Liquid that reacts without cooling, below where it boils or decomposes",
-    result="margin",
-    unit="K",
-    formula="T_max - (T + 1.2 * rise)",
-    inputs=(
-        Input("T_max", "T_max", "K", "lowest boiling point or temperature of decomposition"),
-        Input("T", "T", "K", "hottest the liquid gets before"),
-        Input("rise", "dT", "K", "adiabatic rise, heats known to a fifth"),
-    ),
-    function=lambda T_max, T, rise: T_max - (T + 1.2 * rise),
-    source=RISE.source,
-    validity="at 1 atm; what boils takes heat away and foams or presses instead",
-)
-KIND = kind(MARGIN, "lower", "K", {"train.*.bath_temperature": "down"})
 
 
 def _condensing(setup: Setup, name: str) -> float:
@@ -157,71 +102,9 @@ def _extent(place: Place, setup: Setup, amounts: dict[str, float]) -> float:
     return min(found, default=0.0)
 
 
-def _limit(setup: Setup, place: Place) -> Quantity:
-    """Where the liquid begins to boil or to decompose, K; missing where neither is known."""
-    found: list[FloatArray] = []
-    for name in place.liquid:
-        one = setup.reference.substance(name)
-        for figure in ("boiling_point", "decomposes_above"):
-            datum = one.datum(figure)
-            if one.phase_at_20C == "liquid" and datum.state == "known":
-                found.append(np.asarray(float(datum.value or 0.0)))
-    if not found:
-        return Quantity.missing("boiling point", "K", why="no boiling point is known")
-    return Quantity.of(np.min(found), name="boils or decomposes", unit="K", source="data")
-
-
-def _amount(setup: Setup, solid: str) -> FloatArray:
-    """Of a solid in all reagents that hold it, kg; NaN where one does not say how much."""
-    total = np.zeros(setup.trials)
-    for name, reagent in setup.scenario.reagents.items():
-        for text in reagent.composition if reagent.state == "solid" else ():
-            if setup.reference.substance(text).name == solid:
-                mass = reagent.amount is not None and reagent.amount.by == "mass"
-                whole = setup.number(f"reagents.{name}.amount").value if mass else np.nan
-                total = total + whole * setup.number(f"reagents.{name}.composition.{text}").value
-    return total
-
-
-def _dissolving(setup: Setup) -> Iterable[Measure]:
-    """Each solid that warms the liquid it may be put into, all of it at once, in the cold."""
-    for place in setup.places:
-        solvent = sum(float(np.max(place.liquid.get(name, 0.0))) for name in DISSOLVING)
-        acids = sum(float(np.max(place.liquid.get(name, 0.0))) for name in ACIDS)
-        if solvent + acids < ENOUGH:
-            continue
-        water = float(np.min(place.liquid.get("water", 0.0)))
-        acid = 0.0
-        for name in ACIDS.keys() & place.liquid.keys():
-            share = float(np.max(place.liquid[name]))
-            acid += ACIDS[name] * share / setup.reference.substance(name).molar_mass
-        heats = DISSOLVES.keys() | (BASES.keys() if acid else ())
-        for solid in sorted(heats & place.solids.keys()):
-            molar = setup.reference.substance(solid).molar_mass
-            moles = _amount(setup, solid) / molar / (1000.0 * place.number("liquid_volume").value)
-            takes, each = BASES.get(solid, (0, 0.0))
-            rise = RISE(
-                extents=[
-                    Quantity.of(moles, name="dissolves", unit="mol/kg", source="the file"),
-                    Quantity.of(np.minimum(takes * moles, acid), name="neutralised", unit="mol/kg",
-                        source="the file"),
-                ],
-                H=[
-                    setup.quantity(-DISSOLVES.get(solid, 0.0), "heat of solution", "J/mol",
-                        "CRC Handbook"),
-                    setup.quantity(-each, "heat of neutralisation", "J/mol", "CRC Handbook"),
-                ],
-                c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
-                    "water 4180, other liquids at least 1700 (from memory)"),
-            )  # fmt: skip
-            margin = MARGIN(T_max=_limit(setup, place), T=setup.number("ambient.temperature"),
-                rise=rise)  # fmt: skip
-            yield setup.measure(KIND, margin, place.id, solid)
-
-
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
-    for measure in _dissolving(setup):
+    for measure in dissolving(setup):
         found = True
         yield measure
     for place in setup.places:
@@ -252,7 +135,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 source="water 4180, other liquids at least 1700 (from memory)",
             ),
         )  # fmt: skip
-        most, before = _limit(setup, place), item_temperature(place)
+        most, before = limit(setup, place.liquid), item_temperature(place)
         if not any(
             setup.reference.substance(name).datum("decomposes_above").state == "known"
             for name in place.liquid

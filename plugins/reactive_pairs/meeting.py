@@ -22,7 +22,7 @@ from review import (
     Setup,
 )
 
-from ..shared.residue import boiled_dry
+from ..shared.residue import boiled_dry, dried_up
 from .declared import declared, undone
 from .present import BATH, MOISTURE, Presence, present
 from .undeclared import Lost, not_told
@@ -248,7 +248,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         hottest = hottest.revised(np.max([hottest.value, *dried], axis=0), hottest.status)
     coldest = _coldest(setup, place) if np.isfinite(pair.below) else place.coldest
     grade = pair.declared if declared(setup, place, pair, a, b) else pair.grade
-    if pair.dry and TESTED in {each.kind for each in setup.scenario.safeguards}:
+    if (pair.dry or pair.dries) and TESTED in {each.kind for each in setup.scenario.safeguards}:
         grade = pair.declared
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
         grade = pair.in_hood
@@ -276,6 +276,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         never |= most[1] <= pair.least[1]
     if pair.dry:
         never |= boiled_dry(setup, place, TAIL) <= 0
+    if pair.dries:
+        never |= ~dried_up(setup, place, TAIL)
     if pair.closed:
         never |= ~_shut(setup, place)
     if pair.standing:

@@ -74,7 +74,9 @@ class Presence:
 
 
 def present(setup: Setup, place: Place) -> Iterator[Presence]:
-    """Everything that can be in an item in some trial."""
+    """Everything that can be in an item in some trial; what is poured is in the vessel itself."""
+    if place.id in setup.scenario.bottles:
+        return
     yield from _gases(setup, place)
     ones = np.ones(setup.trials)
     for name, share in place.liquid.items():

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import FloatArray, Place, Setup, Substance
 from review.physics.liquids import heat_of_vaporisation
@@ -54,6 +55,20 @@ def boiled_dry(setup: Setup, place: Place, left: float = 0.0) -> FloatArray:
         )
         hot = np.fmax(hot, np.where(_share(setup, place, name) < 1 - left, 0.0, to))
     return hot
+
+
+def dried_up(setup: Setup, place: Place, left: float) -> NDArray[np.bool_]:
+    """Where the plan lets all but a share of an unheated liquid evaporate within a step.
+
+    Once all is off, whoever ran it clears away.
+    """
+    lasts = place.vapour_lasts.reshape(setup.shape)
+    gone = np.zeros(setup.shape[1], dtype=bool)
+    for cell in range(max(1, setup.shape[0] - 1)):
+        gone |= ~(setup.duration(cell) < (1 - left) * lasts[cell])
+    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
+    dries = bool(place.liquid) and not _heaters(setup, place) and bool(gone[planned].any())
+    return np.full(setup.trials, dries)
 
 
 def boiled_volume(setup: Setup, place: Place) -> FloatArray:

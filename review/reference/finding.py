@@ -37,7 +37,16 @@ from review.reference.files import (
 )
 from review.reference.index import _folder_index, index_of, plain
 from review.reference.mixtures import Mixture, read_mixture, split_strength
-from review.reference.pairs import BURNS, CLOSED, DRY, HOT_SURFACE, STANDING, Pair, read_pairs
+from review.reference.pairs import (
+    BURNS,
+    CLOSED,
+    DRIED,
+    DRY,
+    HOT_SURFACE,
+    STANDING,
+    Pair,
+    read_pairs,
+)
 from review.reference.properties import (
     MATERIAL_PROPERTIES,
     RATINGS,
@@ -240,7 +249,8 @@ class Reference:
                 self._hash(path)
                 found |= read_pairs(path)
             names = {*self._index("substances")[0], *self._index("materials")[0]}
-            classes = (*known_classes(*self._folders), HOT_SURFACE, CLOSED, STANDING, DRY, BURNS)
+            besides = (HOT_SURFACE, CLOSED, STANDING, DRY, DRIED, BURNS)
+            classes = (*known_classes(*self._folders), *besides)
             known = {key(name) for name in classes} | names
             for pair in found.values():
                 for partner in (*pair.partners, pair.third):

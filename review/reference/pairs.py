@@ -29,6 +29,8 @@ CLOSED = "closed vessel"
 STANDING = "standing"
 #: Partner that stands for an item whose liquid its heater may boil away to a tenth or less.
 DRY = "boiled dry"
+#: Partner that stands for an item whose liquid evaporates to a tenth or less, unheated.
+DRIED = "dried up"
 #: Where a pair does not count: what is kept under a liquid, oil or water, meets no air.
 UNDER_LIQUID = "under liquid"
 #: Partner that stands for every substance that burns, or may.
@@ -59,9 +61,9 @@ class Pair:
     `least` are mole fractions in a gas and mass fractions in a liquid; `above` and `below` in K.
     `declared` is the grade where a reaction of the two is declared in that item, with one of the
     substances that it `makes` among its products where any are named. `in_hood` is the grade of a
-    few grams that stand in a tested hood. A pair with `boiled dry` has the grade `declared` where
-    the safeguard `peroxide test` is stated. What is `stored_under_liquid` is no partner where it
-    lies under one.
+    few grams that stand in a tested hood. A pair with `boiled dry` or `dried up` has the grade
+    `declared` where the safeguard `peroxide test` is stated. What is `stored_under_liquid` is no
+    partner where it lies under one.
     """
 
     name: str
@@ -84,7 +86,12 @@ class Pair:
     @property
     def any_surface(self) -> bool:
         """Whether the other partner is the item itself; temperatures or its way out decide."""
-        return self.partners[1] in (HOT_SURFACE, CLOSED, DRY)
+        return self.partners[1] in (HOT_SURFACE, CLOSED, DRY, DRIED)
+
+    @property
+    def dries(self) -> bool:
+        """Whether it counts only where the liquid evaporates by itself."""
+        return self.partners[1] == DRIED
 
     @property
     def dry(self) -> bool:

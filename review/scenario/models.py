@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -73,6 +73,8 @@ class Scenario(Model):
 
     _document: Document | None = PrivateAttr(default=None)
     _statements: frozenset[str] = PrivateAttr(default=frozenset())
+    _poured: tuple[tuple[str, str], ...] = PrivateAttr(default=())
+    _bottles: frozenset[str] = PrivateAttr(default=frozenset())
 
     @model_validator(mode="wrap")
     @classmethod
@@ -193,6 +195,30 @@ class Scenario(Model):
         named = [item.liquid for item in self.train]
         named += [heat.fuel for heat in self.heat.values()]
         return {name for name in named if name} | {flow.reagent for flow in self.flows.values()}
+
+    @property
+    def bottles(self) -> frozenset[str]:
+        """Items and reagents that the file does not have: what was poured into an open vessel."""
+        return self._bottles
+
+    @property
+    def without_bottles(self) -> Scenario:
+        """The scenario as the file has it, for what breaks or is spilled there."""
+        if not self._bottles:
+            return self
+        train = [item for item in self.train if item.id not in self._bottles]
+        reagents = {n: each for n, each in self.reagents.items() if n not in self._bottles}
+        return self.model_copy(update={"train": train, "reagents": reagents})
+
+    @property
+    def poured(self) -> tuple[tuple[str, str], ...]:
+        """Each liquid reagent that is poured into an open vessel, with that vessel."""
+        return self._poured
+
+    def with_poured(self, what: Iterable[tuple[str, str]], bottles: Iterable[str]) -> Scenario:
+        """The scenario in which this is poured, of which those items and reagents stand for it."""
+        self._poured, self._bottles = tuple(what), frozenset(bottles)
+        return self
 
     @property
     def gaping(self) -> set[str]:

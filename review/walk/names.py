@@ -19,7 +19,7 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
-from review.walk.hidden import doubted, heated
+from review.walk.hidden import doubted, heated, poured
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
 from review.walk.written_out import written_out
@@ -67,7 +67,8 @@ class Resolver:
         self.problems: list[Problem] = []
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
-        self.scenario = heated(doubted(settled(written, reference, self.notes), reference))
+        implied = heated(doubted(settled(written, reference, self.notes), reference))
+        self.scenario = poured(implied, reference)
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}

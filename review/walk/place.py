@@ -374,6 +374,11 @@ class Place:
         return self._cells("condensed")
 
     @property
+    def vapour_lasts(self) -> FloatArray:
+        """How long its liquid gives off vapour, s; infinite where it does not."""
+        return self._cells("vapour_lasts")
+
+    @property
     def liquid_temperature(self) -> FloatArray:
         """Of the liquid it holds, K."""
         return self._cells("liquid_temperature")

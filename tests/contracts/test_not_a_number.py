@@ -175,6 +175,7 @@ FINE = {
     "volume > 0": "of NaN it is NaN",
     "graph.kinds[k].seal_head(view) > 0": "an unknown head seals nothing",
     "given > moles * AS_GOOD_AS": "figures of the file",
+    "moles.get('water', 0.0) >= WATERY * sum(moles.values())": "of NaN it counts as unmixed",
     "around.air > 0": "data",
     "gas / flow.boiling.points[j] > air": "NaN keeps no air out",
     "now > 0": "shares from the balance",
