@@ -181,7 +181,6 @@ REACH_KIND = _kind(REACH, "higher", "%", directions.SUCKED_BACK)
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     ambient = setup.number("ambient.pressure")
-    constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
     ratings, bodies, starts = {}, {}, {}
     for place in setup.places:
         if place.is_end:
@@ -219,8 +218,28 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             np.where(below, setup.engine_status, over.status))  # fmt: skip
         note = cure(setup, place, over, holds)
         yield setup.measure(WORKING_KIND, over, place.id, note=note)
+    yield from _plugged(setup, ambient, ratings, bodies, starts)
+    yield from _suckback(setup)
+
+
+def _plugged(
+    setup: Setup,
+    ambient: Quantity,
+    ratings: dict[int, Quantity],
+    bodies: dict[int, Quantity],
+    starts: dict[int, Quantity],
+) -> Iterable[Measure]:
+    """How long a plug at each item takes to burst something; what an item before it is by itself is
+    worked out once, however many plugs it stands before."""
+    constant = setup.quantity(R, "gas constant", "J/(mol K)", "SI 2019, exact")
+    each = {i: setup.places[i] for i in ratings}
+    volumes = {i: least_volume(p) for i, p in each.items()}
+    loose = {i: slides_off(setup, p) for i, p in each.items()}
+    lifting = {i for i, p in each.items() if opens(setup, p)}
+    held = {i: _either(setup, loose[i], bodies[i], ratings[i]) for i in each}
+    left = {i: HEADROOM(rating=held[i], p=starts[i], p0=ambient) for i in each}
     for place in setup.places:
-        before = [setup.places[i] for i in place.before if i in ratings]
+        before = {i: each[i] for i in place.before if i in each}
         if place.is_end or not before:
             continue
         if place.id in setup.scenario.gaping:
@@ -232,35 +251,28 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         rise = RISE(
             n=gaining,
             R=constant,
-            V=[least_volume(p) for p in before],
-            T=[p.hottest for p in before],
+            V=[volumes[i] for i in before],
+            T=[p.hottest for p in before.values()],
         )
-        loose = {p.index: slides_off(setup, p) for p in before}
-        off = np.any([loose[p.index] & opens(setup, p) for p in before], axis=0)
+        off = np.any([loose[i] & (i in lifting) for i in before], axis=0)
         slow = (gaining.value <= np.where(off, OFF, SLOW)) & (place.leaves > 0)
-        supply = place.supply.revised(
-            held_down(setup, before, place.supply.value, slow), place.supply.status
-        )
-        holding = [
-            _either(setup, lifts_first(setup, p, most, slow) | loose[p.index], bodies[p.index],
-                    ratings[p.index])
-            for p in before
-        ]  # fmt: skip
+        most_held = held_down(setup, list(before.values()), place.supply.value, slow)
+        supply = place.supply.revised(most_held, place.supply.status)
+        holding, headrooms = [], []
+        for i, p in before.items():
+            holds, head = held[i], left[i]
+            if i in lifting and (first := lifts_first(setup, p, most, slow)).any():
+                holds = _either(setup, first | loose[i], bodies[i], ratings[i])
+                head = HEADROOM(rating=holds, p=starts[i], p0=ambient)
+            holding.append(holds)
+            headrooms.append(head)
         seconds = SECONDS(
-            headrooms=[
-                HEADROOM(rating=holds, p=starts[p.index], p0=ambient)
-                for p, holds in zip(before, holding, strict=True)
-            ],
-            rise=rise,
-            supply=supply,
-            p0=ambient,
-            ratings=holding,
+            headrooms=headrooms, rise=rise, supply=supply, p0=ambient, ratings=holding
         )
         idle = (place.delivered.value == 0) | (place.supply.value <= ambient.value)
         done = seconds.revised(np.where(idle, np.inf, seconds.value),
             np.where(idle, setup.engine_status, seconds.status))  # fmt: skip
         yield setup.measure(SECONDS_KIND, done, place.id)
-    yield from _suckback(setup)
 
 
 def _either(setup: Setup, lifts: NDArray[np.bool_], body: Quantity, holds: Quantity) -> Quantity:
