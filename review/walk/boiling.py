@@ -22,6 +22,7 @@ from review.walk.reflux import runs_back
 from review.walk.resolve import Resolved
 from review.walk.state import WORKING_DAY, Moment
 from review.walk.suction import Sucked, most_drawn
+from review.walk.worked import Worked
 
 #: A litre of liquid nitrogen in a bare beaker of steel is gone in about an hour, the first half
 #: much sooner; what has no stated heat leak loses all it holds in so long, s (a judgement).
@@ -128,7 +129,7 @@ def boiling(
         ids = [v.species for v in view.vapours]
         shares = partial / np.where(total > 0, total, 1.0)
         held = at.state.left[i][ids].sum(axis=0)
-        point = boiling_point(view, on_it)
+        point = boiling_point(at.resolved.worked, view, on_it)
         heated = _heated(at, heat, i, point)
         power = _heat(at, heated, i, point)
         power = np.minimum(power, np.nan_to_num(_through_glass(at, heat, i, point), nan=np.inf))
@@ -210,11 +211,21 @@ def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray)
     return np.asarray((np.array(each) * shares).sum(axis=0))
 
 
-def boiling_point(view: ItemView, pressure: FloatArray) -> FloatArray:
-    """Temperature at which the vapour over a held liquid reaches the pressure, K; else infinite.
+def boiling_point(worked: Worked, view: ItemView, pressure: FloatArray) -> FloatArray:
+    """Temperature at which the vapour over a held liquid reaches the pressure, K; else infinite."""
+    here = () if view.here is None else view.here
 
-    By halving between the coldest and the hottest its curves reach.
-    """
+    def of(rows: FloatArray) -> FloatArray:
+        left = None if view.here is None else rows[1:]
+        return np.array([_boiling_point(replace(view, size=rows.shape[1], here=left), rows[0])])
+
+    held = tuple((v.substance.name, v.share, v.solution) for v in view.vapours)
+    found = worked.of(("boiling point", held), np.array([pressure, *here]), of)
+    return np.asarray(found[0])
+
+
+def _boiling_point(view: ItemView, pressure: FloatArray) -> FloatArray:
+    """By halving between the coldest and the hottest its curves reach."""
     low = np.full(view.size, min((v.lowest for v in view.vapours), default=np.nan))
     high = np.full(view.size, max((v.highest for v in view.vapours), default=np.nan))
     if not view.vapours or np.isnan(low).any():

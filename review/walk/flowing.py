@@ -77,6 +77,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         heated=heat.heated,
         ambient_temperature=at.ambient_temperature,
         ambient_pressure=at.ambient_pressure,
+        worked=resolved.worked,
     )
     given.sucked = sucked(at, views, given.open, feeds)
     leaves = can_leave(graph, given.open, given.outward, edges)
@@ -93,7 +94,7 @@ def flowing(at: Moment, heat: Heating, known: dict[int, ItemView]) -> Flow:
         spills = spills or spilt
         on = {name: feed * shares.get(name, 1.0) for name, feed in on.items()}
         passed = [*((targets[name], feed) for name, feed in on.items()), *boils.feeds.items()]
-        solved = _solved(at, heat, views, replace(given, feeds=passed, ends={}), boils)
+        solved = _solved(at, heat, views, replace(given, feeds=passed), boils)
     start, middle, end, used = solved
     moving = ((start.inlet.sum(axis=1) != 0) | (start.outlet.sum(axis=1) != 0)).astype(float)
     hot_now = np.maximum(start.wall_hot, np.where(moving > 0, start.gas_in, 0.0))

@@ -24,6 +24,7 @@ from review.walk.catching import Catch, caught_by, let_out, past_cold, spilt
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
 from review.walk.state import Moment
+from review.walk.worked import Worked
 
 #: Air over an open surface, m/s: indoors, where nobody states less, and the least that is believed.
 AIR_SPEED, LEAST_AIR_SPEED = 0.5, 0.25
@@ -214,7 +215,8 @@ def _evaporation(at: Moment, view: ItemView, area: FloatArray, left: FloatArray)
     """Rate of each component through an opening, (species, runs), mol/s."""
     flow = np.zeros_like(left)
     pressure = at.ambient_pressure
-    temperature = np.minimum(view.liquid_temperature, boiling_point(view, pressure))
+    boils = boiling_point(at.resolved.worked, view, pressure)
+    temperature = np.minimum(view.liquid_temperature, boils)
     stated = at.number("ventilation.air_speed")
     speed = np.where(np.isnan(stated), AIR_SPEED, np.maximum(stated, LEAST_AIR_SPEED))
     depth = view.get("below_rim")
@@ -279,7 +281,7 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
         return []
     to, left = at.resolved.scenario.train[i].in_ or "room", at.state.left[i]
     volume = at.number(f"train.{name}.liquid_volume")
-    gas = np.where(spilled, flashed(view, left, at.ambient_temperature), 0.0)
+    gas = np.where(spilled, flashed(at.resolved.worked, view, left, at.ambient_temperature), 0.0)
     # Far below its boiling point it gives off no more than a pool as hot does before it cools.
     hot = _pool(at, view, left, volume, view.liquid_temperature)
     gas = np.fmin(gas, np.where(spilled, hot * COOLS, 0.0))
@@ -295,7 +297,9 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     return [burst, Source(to, pool, lasts, near=False)]
 
 
-def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray:
+def flashed(
+    worked: Worked, view: ItemView, left: FloatArray, ambient: FloatArray
+) -> FloatArray:
     """What of a spilled liquid is gas at once, mol, (species, runs).
 
     All of what boils colder than the room; else what the heat makes that the liquid holds above
@@ -303,7 +307,7 @@ def flashed(view: ItemView, left: FloatArray, ambient: FloatArray) -> FloatArray
     more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37,
     toluene 54, hexane 55 J/(mol K) above the gas, from memory); where that is not known, all of it.
     """
-    boiling = boiling_point(view, np.full(view.size, ATMOSPHERE))
+    boiling = boiling_point(worked, view, np.full(view.size, ATMOSPHERE))
     hot = np.minimum(view.liquid_temperature, boiling)
     above = np.maximum(hot - ambient, 0.0)
     heat, needed = np.zeros(view.size), np.zeros(view.size)
@@ -343,7 +347,8 @@ def _pool(
     """What evaporates from a spill that is as warm as is said, mol/s, (species, runs)."""
     area = physics.spill_area(volume, SPILL_DEPTH)
     temperature = np.minimum(view.liquid_temperature, warm)
-    temperature = np.minimum(temperature, boiling_point(view, at.ambient_pressure))
+    boils = boiling_point(at.resolved.worked, view, at.ambient_pressure)
+    temperature = np.minimum(temperature, boils)
     flow = np.zeros_like(left)
     for v, own in zip(view.vapours, view.partial_pressures(temperature), strict=True):
         driving = physics.driving_pressure(own, at.ambient_pressure)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,6 +31,7 @@ from review.walk.procedure import (
 )
 from review.walk.properties import Properties
 from review.walk.reactions import Term
+from review.walk.worked import Worked
 
 #: Dry air by mole: oxygen as 20.95 %, all else counted as nitrogen.
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
@@ -99,6 +100,7 @@ class Resolved:
     notes: tuple[str, ...] = ()
     presumed: frozenset[str] = frozenset()
     """Paths of numbers that the file does not state and that count as the least that is made."""
+    worked: Worked = field(default_factory=Worked, compare=False)
 
     @property
     def air(self) -> FloatArray:

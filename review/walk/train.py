@@ -21,6 +21,7 @@ from review.walk.graph import Graph
 from review.walk.properties import Properties
 from review.walk.sharing import ROUNDS, SETTLED, Routes, balanced, settled, shared, unstated
 from review.walk.suction import Sucked, pressures
+from review.walk.worked import Worked
 
 #: The loss of an unheated line to still air is taken where its surface is this much warmer than the
 #: room, K: warmer pieces lose more, and colder ones harm nobody.
@@ -42,9 +43,6 @@ WARMS_BETTER, STILL_HOT = 1.5, 5.0
 WHOLE = 1e-9
 
 
-_End = tuple[tuple[ArrayLike, ...], tuple[FloatArray, FloatArray]]
-
-
 @dataclass(slots=True)
 class Conditions:
     """What drives the train in one cell, over runs."""
@@ -59,17 +57,12 @@ class Conditions:
     sucked: Sucked | None = None
     edges: Mapping[tuple[int, int], FloatArray] = field(default_factory=dict)
     """1 where a valve's way is open, 0 where it is shut; what is not there is open."""
-    ends: dict[int, _End] = field(default_factory=dict)
-    """Of each heated item, what its bare end was last worked out from, and how it was."""
+    worked: Worked = field(default_factory=Worked)
 
-    def end_of(self, index: int, made_of: tuple[ArrayLike, ...]) -> tuple[FloatArray, FloatArray]:
-        """Gas and wall at the bare end of a heated item; the passes of a step mostly agree."""
-        last, found = self.ends.get(index, ((), None))
-        same = (np.array_equal(a, b, equal_nan=True) for a, b in zip(made_of, last, strict=False))
-        if found is None or not all(same):
-            found = heat_physics.bare_end(*made_of)
-            self.ends[index] = made_of, found
-        return found
+    def end_of(self, *made_of: ArrayLike) -> FloatArray:
+        """Gas and wall at the bare end of a heated item; passes and steps mostly agree."""
+        rows = np.array(np.broadcast_arrays(*made_of), dtype=np.float64)
+        return self.worked.of("bare end", rows, lambda r: np.array(heat_physics.bare_end(*r)))
 
 
 @dataclass(slots=True)
@@ -293,10 +286,10 @@ def _temperatures(
     conductivity = np.maximum(conductivity, 1e-3)
     if hot is not None:
         glass = view.material is not None and view.material.kind == "glass"
-        gas_end, wall_end = given.end_of(index, (
+        gas_end, wall_end = given.end_of(
             length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
             conductivity * (HOT_GLASS if glass else 1.0), emissivity,
-        ))  # fmt: skip
+        )  # fmt: skip
         fast = _warmed(view, gas, came.temperature, k_gas, carried)
         gas_end = np.where(np.isnan(fast), gas_end, np.minimum(fast, gas_end))
     else:

@@ -8,6 +8,7 @@ import pytest
 from review import Reference
 from review.interface.items import ItemView, Vapour
 from review.walk.liquids import flashed
+from review.walk.worked import Worked
 
 REFERENCE = Reference()
 
@@ -26,7 +27,8 @@ def held(name: str, temperature: float, room: float = 293.15, water: float = 0.0
         vapours=tuple(vapours),
     )
     left = np.array([[1 - water], [water]])
-    return float((flashed(view, left, np.array([room])) / np.where(left > 0, left, 1.0))[0, 0])
+    gas = flashed(Worked(), view, left, np.array([room]))
+    return float((gas / np.where(left > 0, left, 1.0))[0, 0])
 
 
 def test_a_boiling_solvent_does_not_go_all_at_once():
