@@ -23,7 +23,7 @@ from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
 
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
-CHUNK_RUNS = 2000
+CHUNK_RUNS = 2048
 CHUNK_BYTES = 120_000_000
 #: Of a review with so many trials, runs that are alike are kept once; fewer take little memory.
 MANY_TRIALS = 10_000

@@ -80,7 +80,8 @@ class _Kept:
     def of(array: NDArray[Any]) -> _Kept:
         runs = array.shape[-1]
         bits = np.ascontiguousarray(array).view(f"u{array.itemsize}")
-        if runs >= MANY and _all_differ(bits):
+        # Statuses are few, and never all differ.
+        if runs >= MANY and bits.itemsize == 8 and _all_differ(bits):
             return _Kept(array, None, runs)
         if np.array_equal(bits, np.broadcast_to(bits[..., :1], bits.shape)):
             return _Kept(array[..., :1].copy(), np.zeros(runs, dtype=np.uint32), runs)
@@ -106,6 +107,10 @@ def _all_differ(bits: NDArray[Any]) -> bool:
     """
     runs = bits.shape[-1]
     some = bits.reshape(-1, runs)[:, _drawn(runs)]
+    if np.array_equal(some[:, 0], some[:, 1]):
+        return False
+    if np.unique(some[-1]).size == LOOKS:  # they differ in the last cell alone
+        return True
     return bool(np.unique(marks(np.asarray(some, dtype=np.uint64))).size == LOOKS)
 
 

@@ -7,6 +7,7 @@ cells 1… are the steps; an overlay with ``from_step=k`` holds from cell k on.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,9 +128,12 @@ class Runs:
         return Runs(self.base, [self.overlays[int(i)] for i in where])
 
     def chunks(self, size: int) -> Iterable[Runs]:
-        """These runs in pieces of at most `size`."""
-        if self.size <= size:
+        """These runs in as few pieces of at most `size` as there can be, all much the same: what is
+        worked out once a piece is not worked out for a few runs that were left over."""
+        pieces = -(-self.size // size)
+        if pieces <= 1:
             yield self
             return
-        for first in range(0, self.size, size):
-            yield Runs(self.base, self.overlays[first : first + size])
+        ends = [self.size * n // pieces for n in range(pieces + 1)]
+        for first, last in pairwise(ends):
+            yield Runs(self.base, self.overlays[first:last])
