@@ -6,7 +6,21 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from review import Computation, Input, Kind, Measure, Method, Place, Quantity, Setup, Substance
+from review import (
+    Computation,
+    FloatArray,
+    Input,
+    Kind,
+    Measure,
+    Method,
+    Place,
+    Quantity,
+    Reference,
+    Setup,
+    Substance,
+    vapour_pressure,
+)
+from review.physics.gas import R
 
 from ..shared.binding import BINDS, PER_MOLE
 from .capacity import most_bound
@@ -85,6 +99,71 @@ WARMED_KIND = Kind.of(
 FURTHER = 1.5
 
 
+#: Water by mass from which a liquid counts as a solution in water, and the share of water's vapour
+#: pressure that is left over it: lye and sulfuric acid of 30 % keep more (handbooks, from memory).
+WATERY, LEFT = 0.7, 0.5
+#: Mole fraction of other vapours that counts as none; what boils below this, K, is no vapour.
+NO_VAPOUR, GAS = 1e-4, 293.15
+
+
+def wet_bulb(
+    gas: FloatArray,
+    steam: FloatArray,
+    pressure: FloatArray,
+    capacity: FloatArray,
+    left: float = LEFT,
+) -> FloatArray:
+    """Temperature of a watery liquid through which hot gas bubbles, no heat lost, K.
+
+    c (Tg - T) = H (y_s / (1 - y_s) (1 - y) - y), y_s = left p_s(T) / P
+
+    gas Tg K, its steam y mol/mol, pressure P Pa, heat capacity c J/(mol K), any shape; `left` of
+    water's vapour pressure over the liquid; H of water by Watson. Gas leaves saturated; between 0
+    and 100 degC, by bisection. With less of the vapour pressure left it is warmer.
+
+    >>> hot, dry, room, air = (np.array(x) for x in (366.5, 0.0, 101325.0, 29.1))
+    >>> f"{wet_bulb(hot, dry, room, air) - 273.15:.0f}"
+    '39'
+
+    Source: [1] adiabatic saturation, any textbook of humid air.
+    """
+    water = Reference().substance("water")
+    low, high = np.full(np.shape(gas), 273.16), np.full(np.shape(gas), 373.15)
+    for _ in range(30):
+        middle = (low + high) / 2
+        over = np.minimum(left * vapour_pressure(water, middle)[0] / pressure, 0.999)
+        heat = 40650.0 * ((647.1 - middle) / (647.1 - 373.15)) ** 0.38
+        takes = heat * (over / (1 - over) * (1 - steam) - steam)
+        colder = takes >= capacity * (gas - middle)
+        low, high = np.where(colder, low, middle), np.where(colder, middle, high)
+    return np.asarray(high)
+
+
+def _before(setup: Setup, place: Place) -> Quantity:
+    """The absorbent before it takes anything up: as hot as anything here, or, where only the gas
+    warms a watery liquid, no hotter than what evaporates leaves it."""
+    hottest = place.hottest
+    own = ("bath_temperature", "temperature")
+    heated = any(heat.heats == place.id for heat in setup.scenario.heat.values())
+    heated |= any(getattr(place.model, field) is not None for field in own)
+    if heated or not place.liquid.get("water", 0.0) >= WATERY:
+        return hottest
+    gas = place.composition("inlet")
+    others = [
+        i for i, s in enumerate(setup.species)
+        if s.name != "water" and not s.number("boiling_point") <= GAS
+    ]  # fmt: skip
+    steam = gas[setup.rows["water"]] if "water" in setup.rows else np.zeros(setup.trials)
+    warm = np.clip(hottest.value, 250.0, 1500.0) / 1e3
+    powers = warm ** np.arange(setup.heat_capacities.shape[1])[:, None]
+    capacity = R * (gas * (setup.heat_capacities @ powers)).sum(axis=0)
+    bulb = wet_bulb(hottest.value, steam, place.pressure.value, capacity)
+    plain = gas[others].sum(axis=0) <= NO_VAPOUR
+    room = setup.number("ambient.temperature").value
+    cooler = np.minimum(hottest.value, np.maximum(bulb, room))
+    return hottest.revised(np.where(plain & (bulb > 0), cooler, hottest.value), hottest.status)
+
+
 def _binds(place: Place, name: str) -> str:
     kinds = {BINDS[n] for n in place.liquid if n in BINDS}
     fitting = [kind for kind in kinds if name in PER_MOLE[kind]]
@@ -104,7 +183,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if most is not None:  # what is spent takes up, and gives off, hardly more
                 taken = taken.revised(np.fmin(taken.value, FURTHER * most), taken.status)
             warmed = WARMED(
-                T=place.hottest,
+                T=_before(setup, place),
                 n=taken,
                 H=Quantity.of(heat, name=f"heat of {substance.name}", unit="J/mol", source="NBS"),
                 m=Quantity.of(

@@ -29,6 +29,9 @@ def declared(setup: Setup, place: Place, pair: Pair, a: Presence, b: Presence | 
     dissolves meets the acid's water as well; no alkali metal is one. Lime and lye do the same in
     such an equation. A catalyst stands in no equation.
     """
+    phases = {one.phase for one in (a, b) if one is not None}
+    if pair.harm in ("ignites", "explodes") and phases & {"wall", "seal"}:
+        return False  # no run is meant to burn what holds its gas
     both = [one.member for one in (a, b) if one is not None]
     names = {one.name for one in both}
     metals = {one.name for one in both if "active metal" in (one.classes or ())}

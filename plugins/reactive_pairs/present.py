@@ -94,6 +94,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance(name), "catalyst", share * ones)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
+    for text in _reacting(setup, place):
+        if (member := _find(setup, text)) is not None:
+            yield Presence(member, "solid", _made(setup, place, text))
     if OILED.search(place.model.kind):
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
@@ -132,6 +135,9 @@ def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
             yield Presence(substance, "gas", amount)
 
 
+#: Mole fraction from which on a gas counts as having come.
+COME = 1e-6
+
 #: What a part of an item is called in the table of pairs.
 PHASES = {"wall": "wall", "packing": "catalyst", "seal": "seal"}
 
@@ -141,10 +147,6 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
         member = _find(setup, text)
         if member is not None:
             yield member, PHASES[part]
-    for text in _reacting(setup, place):
-        member = _find(setup, text)
-        if member is not None:
-            yield member, "solid"
 
 
 def _reacting(setup: Setup, place: Place) -> Iterator[str]:
@@ -154,6 +156,37 @@ def _reacting(setup: Setup, place: Place) -> Iterator[str]:
         for term in terms:
             if term.substance is None and term.text not in made_of:
                 yield term.text
+
+
+def _made(setup: Setup, place: Place, text: str) -> FloatArray:
+    """1 in trials in which a solid of a declared reaction may lie in an item, (trials,).
+
+    What only reactions here make of gases that come is not there before these have come for the
+    first time; what else the file names, or what makes it of no gas, always is. A procedure that is
+    begun again finds it there.
+    """
+    named = {
+        one for r in setup.scenario.reagents.values() if r.state != "gas" for one in r.composition
+    }
+    member = _find(setup, text)
+    made = np.zeros(setup.trials, dtype=bool)
+    for terms in place.equations:
+        mine = [t for t in terms if t.substance is None and _find(setup, t.text) == member]
+        rows = [
+            setup.rows[t.substance.name]
+            for t in terms
+            if t.coefficient < 0 and t.substance is not None and t.substance.name in setup.rows
+        ]
+        uses = any(t.coefficient < 0 for t in mine)
+        stands = terms not in setup.reactions.get(place.id, ()) or not rows
+        if uses or (mine and stands) or {text, getattr(member, "name", text)} & named:
+            return np.ones(setup.trials)
+        if mine:
+            made |= ~(setup.comes(place)[rows].min(axis=0) <= COME)
+    cells = made.reshape(setup.shape)
+    cells[1:] = np.logical_or.accumulate(cells[1:], axis=0)
+    again = [overlay.id.startswith("begun again") for overlay in setup.runs.overlays]
+    return np.asarray((cells | np.array(again)).reshape(-1), dtype=np.float64)
 
 
 def _find(setup: Setup, text: str) -> Member | None:

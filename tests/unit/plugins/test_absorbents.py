@@ -126,3 +126,51 @@ def test_a_liquid_warms_by_what_it_takes_up_said_or_not() -> None:
     assert as_left_out >= as_said - 1e-6
     assert as_left_out > 353.15
     assert _warmest(left_out.replace("GAS", "oxygen")) < 303.15
+def test_hot_dry_air_leaves_water_at_its_wet_bulb() -> None:
+    """Psychrometric chart: dry air of 93.3 degC (200 F) comes to 29.4 degC (85 F); of 574 degC to
+    67 degC (both from memory). Over strong lye, and with steam, the liquid is warmer."""
+    from review.plugins.corrosive_vapours.warming import wet_bulb
+
+    gas, dry, room = np.array([93.3, 574.0]) + 273.15, np.zeros(2), np.full(2, 101325.0)
+    capacity = np.array([29.1, 30.3])
+    plain = wet_bulb(gas, dry, room, capacity, 1.0) - 273.15
+    np.testing.assert_allclose(plain, [29.4, 67.0], atol=1.0)
+    assert (wet_bulb(gas, dry, room, capacity) - 273.15 > plain + 5).all()
+    assert (wet_bulb(gas, dry + 0.3, room, capacity, 1.0) - 273.15 > plain + 5).all()
+
+
+HOT = """
+title: Hot gas through lye
+reagents:
+  gas: {state: gas, composition: {hydrogen sulfide: 0.05 %, nitrogen: 99.95 %}, held: {as: cylinder,
+    volume: 2 L, pressure: 100 bar gauge, regulator: 0.2 bar gauge}}
+  lye: {state: liquid, basis: mass, composition: {HOLDS}, amount: 100 mL,
+    density: 1.1 g/mL, held: {as: bottle}}
+flows:
+  gas: {reagent: gas, into: tube, rate: 3 L/min, reference: standard, at_most: 3 L/min}
+train:
+  - {id: tube, kind: reactor, material: fused quartz, inner_diameter: 12 mm, wall: 2 mm,
+     length: 200 mm, heated_length: 190 mm, joint: none, home_made: no, reactions: none}
+  - {id: bottle, kind: wash bottle, liquid: lye, liquid_volume: 100 mL, gas_volume: 100 mL,
+     dip_depth: 10 mm, dip_tube_bore: 6 mm, joint: none}
+  - {id: outlet, kind: outlet, to: hood, inner_diameter: 6 mm}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 350 degC, hottest: 350 degC}}
+procedure: [{step: run, duration: 10 min, flows: {gas: on}, heat: {furnace: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("holds", "more", "cool"),
+    [
+        ("sodium hydroxide: 10 %, water: 90 %", "", True),
+        ("sodium hydroxide: 40 %, water: 60 %", "", False),  # keeps too little of water's vapour
+        ("sodium hydroxide: 10 %, water: 90 %", ", bath_temperature: 95 degC", False),
+    ],
+)
+def test_only_gas_that_bubbles_through_a_watery_liquid_is_cooled_by_it(
+    holds: str, more: str, cool: bool
+) -> None:
+    text = HOT.replace("HOLDS", holds).replace("dip_depth: 10 mm", f"dip_depth: 10 mm{more}")
+    review = Engine().review(loads(text, "x.yaml"))
+    (found,) = [m for m in review.measures if m.kind == "corrosion.absorbent_temperature"]
+    assert (found.value[0, 0] < 373.15 - 15) == cool

@@ -1,0 +1,58 @@
+"""A solid that only a declared reaction makes is not there before its gas has come."""
+
+from __future__ import annotations
+
+import pytest
+
+from review import Engine, Measure, loads
+
+TEXT = """
+title: Hydrogen sulfide over zinc oxide, heated in air
+reagents:
+  gas: {state: gas, composition: {hydrogen sulfide: 1 %, nitrogen: 99 %}, held: {as: cylinder,
+    volume: 2 L, pressure: 50 bar gauge, regulator: 0.1 bar gauge}}
+  air: {state: gas, composition: {air: 100 %}, held: {as: cylinder, volume: 2 L,
+    pressure: 50 bar gauge, regulator: 0.1 bar gauge}}
+flows:
+  gas: {reagent: gas, into: tube, rate: 100 mL/min, reference: standard, at_most: 200 mL/min}
+  air: {reagent: air, into: tube, rate: 100 mL/min, reference: standard, at_most: 200 mL/min}
+train:
+- {id: tube, kind: reactor, material: fused quartz, inner_diameter: 16 mm, wall: 2 mm,
+   length: 400 mm, heated_length: 200 mm, ends: open, joint: none, home_made: no,
+   reactions: [{equation: ZnO(s) + H2S -> ZnS(s) + H2O, limiting: hydrogen sulfide,
+   conversion: 90 %}]}
+- {id: out, kind: outlet, to: hood, inner_diameter: 6 mm}
+heat: {furnace: {heats: tube, kind: tube furnace, set_temperature: 500 degC, hottest: 520 degC}}
+procedure:
+- {step: warm, duration: 20 min, flows: {air: on}, heat: {furnace: on}}
+- {step: react, duration: 20 min, flows: {air: off, gas: on}}
+- {step: burn off, duration: 20 min, flows: {air: on, gas: off}}
+"""
+OF = "oxygen with zinc sulfide"
+
+
+def pair(text: str) -> Measure:
+    review = Engine().review(loads(text, "made.yaml"))
+    (found,) = [m for m in review.measures if (m.kind, m.at, m.of) == ("reactive.pair", "tube", OF)]
+    return found
+
+
+def test_what_no_gas_has_made_yet_meets_nothing() -> None:
+    plan = pair(TEXT).value[:, 0]
+    assert plan[1] == 0  # air over zinc oxide alone
+    assert plan[3] == 2  # air over what the step before has made
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        "  left: {state: solid, composition: {zinc sulfide: 100 %}, amount: 1 g}\n",
+        "",
+    ],
+)
+def test_what_the_file_names_or_packs_is_there_from_the_first(more: str) -> None:
+    text = TEXT.replace("flows:\n  gas", f"{more}flows:\n  gas", 1)
+    if not more:
+        text = text.replace("ends: open", "ends: open, packing: {material: zinc sulfide, "
+                            "particle_diameter: 1 mm, voidage: 40 %, length: 20 mm}")
+    assert pair(text).value[1, 0] == 2
