@@ -231,11 +231,17 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
         yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)), of=of)
 
 
+#: Kinds of items into which somebody pours where no item holds a liquid.
+WARE = ("vessel", "trap")
+
+
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     """What a bottle holds that no item, flow or burner has: it is poured where an equation uses it,
-    else where any liquid is; not what is in there already, as an ingredient is."""
+    else where any liquid is, else into any ware; not what is in there already, as an ingredient
+    is."""
     for poured, where in [] if place.is_end else setup.once(_bottles):
-        here = place.index in where if where else bool(place.liquid)
+        dry = place.kind.id in WARE and not any(p.liquid for p in setup.places)
+        here = place.index in where if where else bool(place.liquid) or dry
         if here and not {one.member.name for one in poured} <= place.liquid.keys() | {"water"}:
             yield from poured
 

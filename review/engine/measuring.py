@@ -51,7 +51,7 @@ class Measuring(Loaded):
     def _upsets(self, resolved: Resolved, failures: list[Failure]) -> list[Overlay]:
         """Every upset once, in a fixed order; one that cannot be run becomes a failure."""
         seen: dict[str, Overlay] = {}
-        scenario = resolved.scenario.without_bottles
+        scenario = resolved.scenario.as_filed
         for plugin, given in self._each(
             "upsets", Overlay, scenario=scenario, reference=self.reference, failures=failures
         ):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -74,7 +74,7 @@ class Scenario(Model):
     _document: Document | None = PrivateAttr(default=None)
     _statements: frozenset[str] = PrivateAttr(default=frozenset())
     _poured: tuple[tuple[str, str], ...] = PrivateAttr(default=())
-    _bottles: frozenset[str] = PrivateAttr(default=frozenset())
+    _filed: Scenario | None = PrivateAttr(default=None)
 
     @model_validator(mode="wrap")
     @classmethod
@@ -198,27 +198,25 @@ class Scenario(Model):
 
     @property
     def bottles(self) -> frozenset[str]:
-        """Items and reagents that the file does not have: what was poured into an open vessel."""
-        return self._bottles
+        """Items and reagents that the file does not have: what was poured into a vessel."""
+        filed = {item.id for item in self.as_filed.train}
+        return frozenset(item.id for item in self.train if item.id not in filed)
 
     @property
-    def without_bottles(self) -> Scenario:
+    def as_filed(self) -> Scenario:
         """The scenario as the file has it, for what breaks or is spilled there."""
-        if not self._bottles:
-            return self
-        train = [item for item in self.train if item.id not in self._bottles]
-        reagents = {n: each for n, each in self.reagents.items() if n not in self._bottles}
-        return self.model_copy(update={"train": train, "reagents": reagents})
+        return self._filed or self
 
     @property
     def poured(self) -> tuple[tuple[str, str], ...]:
-        """Each liquid reagent that is poured into an open vessel, with that vessel."""
+        """Each liquid reagent that is poured into a vessel, with that vessel."""
         return self._poured
 
-    def with_poured(self, what: Iterable[tuple[str, str]], bottles: Iterable[str]) -> Scenario:
-        """The scenario in which this is poured, of which those items and reagents stand for it."""
-        self._poured, self._bottles = tuple(what), frozenset(bottles)
-        return self
+    def with_poured(self, filed: Scenario, reagent: str, vessel: str) -> Scenario:
+        """The scenario, otherwise as it is filed, in which this is poured besides."""
+        out = self.model_copy()
+        out._poured, out._filed = (*self._poured, (reagent, vessel)), filed
+        return out
 
     @property
     def gaping(self) -> set[str]:

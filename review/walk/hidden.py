@@ -7,12 +7,13 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 
+from review.interface.items import ItemKind
 from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Scenario
 from review.scenario.models import Heat, ItemModel, Reagent
 from review.scenario.units import Stated
-from review.scenario.words import Known, Words
-from review.walk.reactions import parse_equation
+from review.scenario.words import Known, Words, folded
+from review.walk.reactions import parse_equation, stoichiometry
 
 #: Metals of groups 8 to 11, and those whose oxides light fuels: of these nobody is believed that
 #: they have no light-off temperature. By name and by symbol.
@@ -90,54 +91,79 @@ def heated(scenario: Scenario) -> Scenario:
 POURED, INTO = 1500.0, 800.0
 #: From this mole fraction of water on a liquid mixes with another that has as much.
 WATERY = 0.5
+#: Kinds of items into which somebody pours where no item holds a liquid.
+WARE = ("vessel", "trap")
+#: Gas over what is poured into closed ware, m3: the vessel's own is counted there.
+LITTLE = 1e-6
 
 
-def poured(scenario: Scenario, reference: Reference) -> Scenario:
-    """The scenario with each liquid that is poured into an open vessel standing there by itself.
+def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]) -> Scenario:
+    """The scenario with each liquid that is poured into a vessel standing there by itself.
 
-    Through the mouth of the vessel, all of it; mixed with what is in there where both are mostly
-    water, else as strong as it is in its bottle. What is poured, and where, is as `reactive_pairs`
-    has it: the liquid of a bottle that no item, flow or burner has, where an equation uses it, else
-    where any liquid is. In a vessel that is no open one its gas is not reckoned with.
+    All of it; mixed with what is in there where both are mostly water, else as strong as it is in
+    its bottle. An open vessel has it beside itself, under a mouth as wide; one that is closed right
+    before itself, so that what is fed goes over it. What is poured, and where, is as
+    `reactive_pairs` has it: the liquid of a bottle that no item, flow or burner has, where an
+    equation uses it, else where any liquid is, else into any ware. What a generator's equation uses
+    is its charge, and closed ware gives off what that makes.
     """
-    mouths = {
-        item.from_[0]: item for item in scenario.train if item.to and item.open and item.from_
-    }
-    open_ones = [i for i in scenario.train if i.id in mouths and i.joint in (None, "none")]
-    train: list[ItemModel] = []
-    reagents: dict[str, Reagent] = {}
-    found: list[tuple[str, str]] = []
-    for name, reagent in scenario.reagents.items() if mouths else ():
+    mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
+    dry = all(item.liquid is None for item in scenario.train)
+    out = scenario
+    for name, reagent in scenario.reagents.items():
         if reagent.state != "liquid" or name in scenario.in_use:
             continue
-        uses = _using(scenario, name, reference)
-        for vessel in open_ones:
-            if vessel.id not in uses if uses else vessel.liquid is None:
+        uses, charged = _using(scenario, name, reference)
+        water = _by_mass(reagent, reference).keys() <= {"water"}
+        for vessel in scenario.train:
+            here = vessel.liquid is not None or (dry and _is_ware(vessel, known))
+            gapes = vessel.joint in (None, "none") and vessel.id in mouths
+            if vessel.to or not (vessel.id in uses if uses else here) or (charged and not gapes):
                 continue
-            found.append((name, vessel.id))
-            if not _by_mass(reagent, reference).keys() <= {"water"}:
-                here = _mixed(vessel, reagent, scenario.reagents, reference)
-                reagents[called := f"{name} poured into {vessel.id}"] = here
-                train += _standing(vessel, mouths[vessel.id], called, here)
-    if not found:
-        return scenario
-    changed = {"train": [*scenario.train, *train], "reagents": {**scenario.reagents, **reagents}}
-    ids = (item.id for item in train)
-    return scenario.model_copy(update=changed).with_poured(found, ids)
+            out = out.with_poured(scenario, name, vessel.id)
+            if not water:
+                mixed = _mixed(vessel, reagent, scenario.reagents, reference)
+                called = f"{name} poured into {vessel.id}"
+                out = _beside(out, vessel, called, mixed, mouths[vessel.id] if gapes else None)
+    return out
 
 
-def _standing(vessel: ItemModel, mouth: ItemModel, name: str, poured: Reagent) -> list[ItemModel]:
+def _is_ware(item: ItemModel, known: Mapping[str, ItemKind]) -> bool:
+    kind = known.get(folded(item.kind))
+    return kind is not None and kind.id in WARE
+
+
+def _beside(
+    scenario: Scenario, vessel: ItemModel, name: str, poured: Reagent, mouth: ItemModel | None
+) -> Scenario:
+    """With an item of that name for what is poured: under a mouth of its own, or before it."""
     none = dict.fromkeys(("packing", "temperature", "bath_temperature", "dip_depth", "size"))
+    train = list(scenario.train)
+    n = next(n for n, item in enumerate(train) if item.id == vessel.id)
     bottle = vessel.model_copy(
         update={
-            **none, "id": name, "from_": [], "liquid": name, "capacity": None, "absorbs": {},
+            **none, "id": name, "from_": train[n].from_ if mouth is None else [], "liquid": name,
+            "capacity": None, "absorbs": {}, "reactions": type(vessel.reactions)(),
             "liquid_volume": poured.amount.value if poured.amount else None,
-            "reactions": type(vessel.reactions)(),
-            "gas_volume": vessel.gas_volume or vessel.capacity,
+            "gas_volume": vessel.gas_volume or vessel.capacity, "relief": None,
         }
     )  # fmt: skip
-    end = mouth.model_copy(update={"id": f"mouth over {name}", "from_": [name]})
-    return [bottle, end]
+    flows = dict(scenario.flows)
+    if mouth is not None:
+        train += [bottle, mouth.model_copy(update={"id": f"mouth over {name}", "from_": [name]})]
+    else:
+        bottle = bottle.model_copy(update={"kind": "vessel", "gas_volume": LITTLE})
+        train[n : n + 1] = [bottle, train[n].model_copy(update={"from_": [name]})]
+        for flow, stated in flows.items():
+            if stated.into == vessel.id and not _made(scenario, flow):
+                flows[flow] = stated.model_copy(update={"into": name})
+    reagents = {**scenario.reagents, name: poured}
+    return scenario.model_copy(update={"train": train, "reagents": reagents, "flows": flows})
+
+
+def _made(scenario: Scenario, flow: str) -> bool:
+    reagent = scenario.reagents.get(scenario.flows[flow].reagent)
+    return reagent is not None and reagent.held is not None and reagent.held.as_ == "generator"
 
 
 def _mixed(
@@ -182,28 +208,34 @@ def _watery(masses: Mapping[str, float], reference: Reference) -> bool:
     return bool(moles) and moles.get("water", 0.0) >= WATERY * sum(moles.values())
 
 
-def _using(scenario: Scenario, name: str, reference: Reference) -> set[str]:
-    """Items of which an equation starts from what a liquid reagent consists of."""
+def _using(scenario: Scenario, name: str, reference: Reference) -> tuple[set[str], bool]:
+    """Items of which an equation starts from what a liquid reagent consists of, and whether that
+    of a generator does."""
     here = _substances(scenario.reagents[name].composition, reference)
     present = [s for r in scenario.reagents.values() for s in _substances(r.composition, reference)]
     names = {s.name for s in here} | {s.formula for s in here}
-    found = set[str]()
-    for at, text in _equations(scenario):
+    found, charged = set[str](), False
+    for at, text, made in _equations(scenario):
         with suppress(ValueError, UnknownName):
-            for term in parse_equation(text, reference, present):
-                if term.coefficient < 0 and {term.text, term.formula} & names:
-                    found.add(at)
-    return found
+            read = (
+                stoichiometry(text, reference, present)
+                if made
+                else parse_equation(text, reference, present)
+            )
+            if any({t.text, t.formula} & names for t in read if t.coefficient < 0):
+                found.add(at)
+                charged |= made
+    return found, charged
 
 
-def _equations(scenario: Scenario) -> Iterator[tuple[str, str]]:
-    """Each equation with the item where it runs, those of generators too."""
+def _equations(scenario: Scenario) -> Iterator[tuple[str, str, bool]]:
+    """Each equation with the item where it runs, and whether it is a generator's."""
     for item in scenario.train:
-        yield from ((item.id, reaction.equation) for reaction in item.reactions)
+        yield from ((item.id, reaction.equation, False) for reaction in item.reactions)
     for flow in scenario.flows.values():
         held = scenario.reagents[flow.reagent].held if flow.reagent in scenario.reagents else None
         if held is not None and held.equation is not None:
-            yield flow.into, held.equation
+            yield flow.into, held.equation, True
 
 
 def _substances(texts: Sequence[str] | dict[str, float], reference: Reference) -> list[Substance]:

@@ -68,7 +68,7 @@ class Resolver:
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
         implied = heated(doubted(settled(written, reference, self.notes), reference))
-        self.scenario = poured(implied, reference)
+        self.scenario = poured(implied, reference, known)
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}

@@ -1,0 +1,93 @@
+"""What is poured from its bottle gives off what the same liquid does where it is an item's own."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from review import Engine, Review, loads
+
+ROOM = "ventilation: {room_volume: 30 m3, air_changes: 1 / hour}\n"
+OPEN = """
+title: Poured
+reagents:
+  water: {state: liquid, composition: {water: 100 %}, amount: 200 mL, density: 1 g/mL,
+    held: {as: bottle}}
+  other: {state: liquid, composition: {OTHER}, amount: AMOUNT, density: 1 g/mL,
+    held: {as: bottle}}
+train:
+  - {id: beaker, kind: beaker, capacity: 1 L, material: borosilicate glass 3.3, joint: none, LIQUID}
+  - {id: mouth, kind: outlet, to: room, inner_diameter: 90 mm}
+procedure: [{step: stand, duration: 30 min}]
+"""
+CLOSED = """
+title: Blown over
+reagents:
+  gas: {state: gas, composition: {nitrogen: 100 %}, held: {as: cylinder, volume: 10 L,
+    pressure: 150 bar gauge, regulator: 0.1 bar gauge}}
+  other: {state: liquid, composition: {OTHER}, amount: 50 mL, held: {as: bottle}}
+flows: {feed: {reagent: gas, into: INTO, rate: 200 mL/min, reference: standard, at_most: 1 L/min}}
+train:
+  - {id: flask, kind: flask, gas_volume: 200 mL, material: borosilicate glass 3.3,
+    joint: screw-thread connector, joint_material: PTFE, home_made: no, LIQUID}
+  - {id: mouth, kind: outlet, to: room, inner_diameter: 6 mm}
+procedure: [{step: blow, duration: 30 min, flows: {feed: on}}]
+"""
+WATER = "liquid: water, liquid_volume: 200 mL"
+AMMONIA = "ammonia: 25 %, water: 75 %"
+
+
+def reviewed(text: str, other: str, liquid: str, **said: str) -> Review:
+    text = text.replace("OTHER", other).replace("LIQUID", liquid).replace("INTO", "flask")
+    for word, value in said.items():
+        text = text.replace(word.upper(), value)
+    return Engine().review(loads(text + ROOM), upsets=False)
+
+
+def breathed(review: Review, name: str) -> np.ndarray:
+    found = [m for m in review.measures if m.kind.startswith("exposure.") and m.of == name]
+    assert found
+    return np.concatenate([np.ravel(m.value) for m in found])
+
+
+def test_a_solution_poured_into_water_is_its_mixture() -> None:
+    """100 g of 25 % ammonia in 200 g of water are 300 g of 8.33 %."""
+    poured = reviewed(OPEN, AMMONIA, WATER, amount="100 mL")
+    mixed = reviewed(
+        OPEN.replace("water: {state: liquid, composition: {water: 100 %}, amount: 200 mL",
+                     "water: {state: liquid, composition: {ammonia: 8.3333 %, water: 91.6667 %}, "
+                     "amount: 300 mL"),
+        "water: 100 %", "liquid: water, liquid_volume: 300 mL", amount="1 mL",
+    )  # fmt: skip
+    one, other = breathed(poured, "ammonia"), breathed(mixed, "ammonia")
+    assert (one > 0).any()
+    assert one == pytest.approx(other, rel=0.01)
+
+
+def test_what_does_not_mix_is_as_strong_as_in_its_bottle() -> None:
+    poured = reviewed(OPEN, "carbon disulfide: 100 %", WATER, amount="100 mL")
+    own = reviewed(
+        OPEN, "carbon disulfide: 100 %", "liquid: other, liquid_volume: 100 mL", amount="100 mL"
+    )
+    one, other = breathed(poured, "carbon disulfide"), breathed(own, "carbon disulfide")
+    assert (one > 0).any()
+    assert one == pytest.approx(other, rel=0.01)
+
+
+def test_gas_takes_it_along_from_closed_ware() -> None:
+    """As from a flask of which it is the liquid: within the gas that fills the flask at first."""
+    poured = breathed(reviewed(CLOSED, "bromine: 100 %", "reactions: none"), "bromine")
+    own = reviewed(CLOSED, "bromine: 100 %", "liquid: other, liquid_volume: 50 mL")
+    other = breathed(own, "bromine")
+    assert (poured > 0).any()
+    assert poured == pytest.approx(other, rel=0.1)
+
+
+def test_what_is_poured_is_no_item_of_the_file() -> None:
+    """Nothing breaks, is blocked or spilled there."""
+    text = OPEN.replace("OTHER", AMMONIA).replace("LIQUID", WATER).replace("AMOUNT", "100 mL")
+    scenario = loads(text + ROOM)
+    named = [overlay.id for overlay in Engine().overlays(scenario)]
+    assert any("beaker" in each for each in named)
+    assert not any("poured" in each for each in named)
+    assert [item.id for item in scenario.train] == ["beaker", "mouth"]
