@@ -24,7 +24,7 @@ from review import (
 
 from ..shared.residue import boiled_dry, dried_up
 from .declared import declared, undone
-from .present import BATH, MOISTURE, Presence, present
+from .present import BATH, MOISTURE, Presence, made_of, present
 from .undeclared import Lost, not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
@@ -359,7 +359,7 @@ def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bo
             if not (setup.number(f"reagents.{name}.amount").value <= A_FEW_GRAMS).all():
                 return False
             solids -= here
-    return not solids
+    return all(made_of(setup, place, name) <= A_FEW_GRAMS for name in solids)
 
 
 MEETING = Computation(kinds=(KIND,), compute=_compute)

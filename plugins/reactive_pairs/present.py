@@ -189,6 +189,37 @@ def _made(setup: Setup, place: Place, text: str) -> FloatArray:
     return np.asarray((cells | np.array(again)).reshape(-1), dtype=np.float64)
 
 
+def made_of(setup: Setup, place: Place, name: str) -> float:
+    """Mass of a solid that the declared reactions of an item make at the most, kg: of the solids
+    that the file has, by the equations; infinite where it does not say how much."""
+    found, bounded = 0.0, False
+    for terms in setup.reactions.get(place.id, ()):
+        solids = [(t.coefficient, _find(setup, t.text)) for t in terms if t.substance is None]
+        gives = [(n, one) for n, one in solids if n > 0 and one is not None and one.name == name]
+        if not gives:
+            continue
+        takes = [(n, one) for n, one in solids if n < 0 and isinstance(one, Substance)]
+        most = [
+            _stock(setup, one.name) / one.molar_mass * gives[0][0] / -n * gives[0][1].molar_mass
+            for n, one in takes
+            if isinstance(gives[0][1], Substance)
+        ]
+        found, bounded = found + min(most, default=np.inf), True
+    return found if bounded and found >= 0 else np.inf
+
+
+def _stock(setup: Setup, name: str) -> float:
+    """The most of a solid in all reagents that hold it, kg; infinite where one does not say."""
+    found = []
+    for reagent, said in setup.scenario.reagents.items():
+        holds = {setup.reference.substance(text).name for text in said.composition}
+        if said.state != "gas" and name in holds:
+            known = said.amount is not None and said.amount.by == "mass"
+            amount = setup.number(f"reagents.{reagent}.amount").value.max()
+            found.append(amount if known else np.inf)
+    return float(sum(found)) if found else np.inf
+
+
 def _find(setup: Setup, text: str) -> Member | None:
     with suppress(UnknownName):
         return setup.reference.substance(text)

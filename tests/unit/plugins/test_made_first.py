@@ -56,3 +56,28 @@ def test_what_the_file_names_or_packs_is_there_from_the_first(more: str) -> None
         text = text.replace("ends: open", "ends: open, packing: {material: zinc sulfide, "
                             "particle_diameter: 1 mm, voidage: 40 %, length: 20 mm}")
     assert pair(text).value[1, 0] == 2
+
+
+HOOD = (
+    "ventilation: {room_volume: 80 m3, air_changes: 4 / hour, hood: {opening_width: 1.2 m, "
+    "opening_height: 0.4 m, face_velocity: 0.5 m/s, tested: yes}}\n"
+)
+OXIDE = "  oxide: {state: solid, composition: {zinc oxide: 100 %}AMOUNT}\n"
+
+
+@pytest.mark.parametrize(
+    ("amount", "where", "grade"),
+    [
+        (", amount: 5 g", ", in: hood", 1),  # 5 g x 97.4 / 81.4 = 6.0 g of sulfide, 4 g of SO2
+        (", amount: 9 g", ", in: hood", 2),  # 10.8 g
+        ("", ", in: hood", 2),
+        (", amount: 5 g", "", 2),
+    ],
+)
+def test_a_few_grams_that_a_reaction_makes_smoke_away_in_a_hood(
+    amount: str, where: str, grade: int
+) -> None:
+    oxide = OXIDE.replace("AMOUNT", amount)
+    text = TEXT.replace("flows:\n  gas", f"{oxide}flows:\n  gas", 1) + HOOD
+    text = text.replace("ends: open", f"ends: open{where}")
+    assert pair(text).value[3, 0] == grade
