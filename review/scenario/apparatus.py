@@ -216,6 +216,7 @@ class ItemModel(Model):
     dip_depth: Length | None = None
     """Depth of the dip tube's end below the liquid surface."""
     dip_tube_bore: PositiveLength | None = None
+    """Inside width of its dip tube; default: the narrowest that is used."""
     lift: Length | None = None
     """Height the liquid must rise to leave the bottle backwards."""
     bath_temperature: Temperature | None = None
@@ -271,10 +272,12 @@ class Heat(Model):
     insulation: Text | None = None
     """What it is wrapped in: a material, or `none` where it is bare."""
     insulation_thickness: PositiveLength | None = None
+    """With it belong `outer_diameter` and `casing`."""
     outer_diameter: PositiveLength | None = None
     """Outside diameter, insulation included."""
     casing: Annotated[Text, listed("material")] | None = None
-    """Material of its outside; default: bright metal, the worst to touch."""
+    """Material of its outside, such as steel; default: bright metal, the worst to touch; round
+    insulation that has a thickness it is not known."""
     liquid: Text | None = None
     """What an oil bath is filled with: a substance."""
     fuel: Text | None = None

@@ -85,7 +85,7 @@ class Held(Model):
     volume: PositiveVolume | None = None
     pressure: Pressure | None = None
     regulator: Pressure | None = None
-    """Pressure the regulator is set to."""
+    """Pressure the regulator is set to, which a failure lets pass."""
     equation: Text | None = None
     """What a generator does, as a reaction equation."""
     rate: Flowing | None = None
@@ -214,7 +214,7 @@ class Flow(Model):
     at_most: Flowing | None = None
     """Most it can deliver when its control fails."""
     shut_off_pressure: Pressure | None = None
-    """Most that its supply presses with, or the pump that draws it."""
+    """Most that its supply presses with, a bought generator or the pump that draws it."""
     connector: Text | None = None
     """What its hose ends in, by a name: hoses with different connectors cannot be exchanged; not
     stated: it fits every other."""
