@@ -81,8 +81,12 @@ def burnt_temperature(
         if first.size < kind.size:
             return burnt_temperature(*rows[:, first])[kind]
 
+    wet = (w != 0).any()  # of vapour that is not there three vibrations are not worked out
+
     def energy(t: FloatArray) -> FloatArray:
-        plain = n * internal_energy(t, "noble") + w * internal_energy(t, "water")
+        plain = n * internal_energy(t, "noble")
+        if wet:
+            plain = plain + w * internal_energy(t, "water")
         return np.asarray(plain + (1 - n - w) * internal_energy(t, "nitrogen"))
 
     before, low, high = energy(t0), t0.copy(), np.full(q.shape, HOTTEST)

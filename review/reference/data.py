@@ -9,7 +9,7 @@ import difflib
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -384,6 +384,7 @@ def for_exposure(datum: Datum, seconds: ArrayLike) -> FloatArray:
     return np.append(values, np.nan)[place]
 
 
+@lru_cache(maxsize=4096)
 def key(text: str) -> str:
     """Spelling with case, spaces, underscores and hyphens levelled.
 
