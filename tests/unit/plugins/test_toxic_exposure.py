@@ -16,6 +16,7 @@ import pytest
 from review.plugins.shared.harm import Limits, limits_of
 from review.plugins.shared.hood import degraded
 from review.plugins.shared.oxides import oxidised, share
+from review.plugins.toxic_exposure.clock import _first as first_time
 
 from review import Datum, Engine, Overlay, Quantity, Reference, loads
 from review.interface.measure import ESTIMATED, MISSING, OK
@@ -548,3 +549,32 @@ def test_without_an_8_hour_limit_the_lower_of_the_short_ones_counts(
     found = Limits(known, {}).lowest_of_a_day
     assert found is not None
     np.testing.assert_array_equal(found.value, counts)
+
+
+def test_of_several_times_the_first_counts_and_an_unknown_one_is_not_never():
+    """Two sources: from 0 to 10 s harm after 20 s is never, after 5 s is at 5 s; from 30 s on harm
+    that would be reached at 5 s is reached at once, at 30 s."""
+    rows = [np.array([20.0, 5.0, np.nan, 20.0]), np.array([np.inf, 5.0, 5.0, 5.0])]
+    since, until = [np.zeros(4), np.full(4, 30.0)], [np.full(4, 10.0), np.full(4, 60.0)]
+    found = first_time(rows, since, until)
+    np.testing.assert_array_equal(found, [np.inf, 5.0, np.nan, 30.0])
+
+
+@pytest.mark.parametrize(("where", "planned"), [("", 0.2937 + 0.1127), (", in: hood", 0.1127)])
+def test_what_a_hose_in_a_proven_hood_lets_through_counts_once_the_hood_is_lost(
+    engine, where, planned
+):
+    """1 m of silicone hose as in this kind's example, 4.652e-11 mol/(s Pa), of 10 % at 25 degC:
+    1.153e-8 m3/s over 0.03927 m3/s and 1 ppm, 0.2937. The tube before it, of nobody knows what,
+    counts as 0.1 m of the same with a wall of 0.5 mm: 0.1 ln(11/7) / ln(9/8) as much, 0.1127."""
+    _, of = review_of(
+        engine,
+        composition="hydrogen sulfide: 10 %, nitrogen: rest",
+        ventilation=f"{VENTILATION}, {HOOD}",
+        middle="  - {id: hose, kind: line, material: silicone rubber, inner_diameter: 7 mm,\n"
+        f"     wall: 2 mm, length: 1 m, joint: clipped hose{where}}}\n",
+    )
+    kind = "exposure.through_hoses"
+    assert of(kind, "hydrogen sulfide")[0] == pytest.approx(planned, rel=2e-3)
+    lost = of(kind, "hydrogen sulfide", "ventilation lost:run")[0]
+    assert lost == pytest.approx(0.2937 + 0.1127, rel=2e-3)
