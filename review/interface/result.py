@@ -123,7 +123,8 @@ class Letter:
     it is made of, {what} and {warmth} of them, {passes}, the amount that would pass, {needs}, the
     edge with which it would; and the names of `beside`, which are kinds of measure read at the same
     place and trial, with _limit, _amount, _edge, _what and _warmth of each. `act` is what to do, a
-    short imperative; `when` orders it; `at_hand` names a thing that is to be there. Of criteria of
+    short imperative; `when` orders it; `at_hand` names a thing that is to be there. Conditions on
+    one thing (`together`) are told in one line. Of criteria of
     one cause the one that `leads` is told, and beside it each that `tells`. What lacks a fact of
     its own is one cause with all of its kind where the criterion `gathers` them.
     """
@@ -135,6 +136,7 @@ class Letter:
     act: str = ""
     when: Literal["build", "before", "during", "after"] = "during"
     at_hand: str = ""
+    together: str = ""
     by_subject: bool = False
     urgent: bool = False
     leads: bool = False

@@ -40,7 +40,8 @@ _CRITERION_KEYS = (
     *("disabled", "reason", *BANDED_KEYS, *PRESENCE_KEYS),
 )
 LETTER_KEYS = (
-    *("cause", "says", "shows", "target", "act", "when", "at_hand", "by_subject", "urgent"),
+    *("cause", "says", "shows", "target", "act", "when", "at_hand", "together", "by_subject"),
+    "urgent",
     *("leads", "gathers", "tells", "beside"),
 )
 _LIMIT_KEYS = ("value", "unit", "range", "data", "source", "how", "safer", "reason")

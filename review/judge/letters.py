@@ -48,7 +48,7 @@ def read_letter(entry: Entry, old: Letter | None, kinds: Mapping[str, Kind]) -> 
             name: _kind(node, kinds)
             for name, node in read_mapping(given["beside"], "beside").items()
         }
-    for key in ("cause", "at_hand", *_SENTENCES):
+    for key in ("cause", "at_hand", "together", *_SENTENCES):
         if key in given:
             said[key] = read_text(given[key], key)
     for key in ("by_subject", "urgent", "leads", "gathers", "tells"):

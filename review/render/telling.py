@@ -102,9 +102,7 @@ def contents(review: Review) -> Contents:
         causes=against,
         conditions=title if acts else "",
         acts=acts,
-        gravest=tuple(
-            dict.fromkeys(act(review, c) for c in review.causes if c.grade == "condition")
-        ),
+        gravest=tuple(dict.fromkeys(text for text, _ in _told_acts(review))),
         loosened=tuple(
             f"{e.criterion}, by {e.layer}: {e.what}. {e.reason}" for e in review.loosened
         ),
@@ -189,6 +187,8 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     )
     target = sentences(letter.target, filled) if known else ""
     yield Line(target or first_sentence(lead.action))
+    if lead.trial.startswith("hoses exchanged:"):
+        yield Line('Hoses with different ends cannot be exchanged: "connector" at each flow.')
 
 
 def _subjects(review: Review, cause: Cause, lead: Finding) -> tuple[str, ...]:
@@ -271,14 +271,40 @@ def _elsewhere(review: Review, cause: Cause, lead: Finding) -> str:
 def _acts(review: Review) -> tuple[Act, ...]:
     """The conditions in the order in which they are done, each once."""
     met: dict[str, list[Cause]] = {}
-    for cause in review.causes:
-        if cause.grade == "condition":
-            met.setdefault(act(review, cause), []).append(cause)
+    for text, cause in _told_acts(review):
+        met.setdefault(text, []).append(cause)
     whens = {
         text: min(_ORDER.index(c.letter.when) for c in several) for text, several in met.items()
     }
     ordered = sorted(met, key=lambda text: whens[text])
     return tuple(Act(text, _ORDER[whens[text]], tuple(met[text])) for text in ordered)
+
+
+def _told_acts(review: Review) -> list[tuple[str, Cause]]:
+    """Each condition with its act; acts on one thing are one line, with what each asks."""
+    told = [(act(review, cause), cause) for cause in review.causes if cause.grade == "condition"]
+    joined: dict[str, str] = {}
+    for on in {cause.letter.together for _, cause in told} - {""}:
+        texts = dict.fromkeys(text for text, cause in told if cause.letter.together == on)
+        if len(texts) > 1:
+            joined[on] = _joined(texts)
+    return [(joined.get(cause.letter.together, text), cause) for text, cause in told]
+
+
+def _joined(acts: Iterable[str]) -> str:
+    """Several acts as one: what they are about, and each of their clauses once.
+
+    >>> _joined(["Propane: hood on; test joints.", "Hood on; no flame.", "Butane: hood on."])
+    'Propane and butane: hood on; test joints; no flame.'
+    """
+    heads, clauses = dict[str, None](), dict[str, None]()
+    for text in sorted(acts, key=lambda each: ": " not in each):
+        head, headed, rest = text.rstrip(".").rpartition(": ")
+        if headed:
+            heads.setdefault(words.lower_first(head))
+        clauses.update(dict.fromkeys(words.lower_first(rest).split("; ")))
+    about = f"{words.listed(heads)}: " if heads else ""
+    return words.upper_first(f"{about}{'; '.join(clauses)}.")
 
 
 def act(review: Review, cause: Cause) -> str:
