@@ -104,23 +104,27 @@ def _distance(
     setup: Setup, air: str | None, *, heaters: bool = False
 ) -> tuple[FloatArray, str]:
     """Of the nearest flame, spark or hot surface that can meet what gets into this air (hood,
-    room), m; infinite where there is none. One whose distance nobody states counts as near where it
-    stands there. With `heaters` electric ones too; a whiff from a joint is not held to reach them.
+    room; None: not said), m; infinite where there is none. One whose distance nobody states counts
+    as near where it stands there, or may. With `heaters` electric ones too; a whiff from a joint is
+    not held to reach them.
     """
     nearest, which = np.full(setup.trials, np.inf), ""
     scenario = setup.scenario
-    sources: list[tuple[str, str, str, str, float | None]] = [
+    sources: list[tuple[str, str, str, str | None, float | None]] = [
         (name, source.kind, f"ignition_sources.{name}.distance", source.in_, source.distance)
         for name, source in scenario.ignition_sources.items()
     ]
-    stands = {item.id: item.in_ or "room" for item in scenario.train}
+    # A furnace with its tube stands beside the hood as a rule; a flame is where the file says.
+    stands = {item.id: item.in_ for item in scenario.train}
     sources += [
-        (name, heat.kind, f"heat.{name}.distance", stands.get(heat.heats, "room"), heat.distance)
+        (name, heat.kind, f"heat.{name}.distance",
+         stands.get(heat.heats) or (None if heat.energy == "flame" else "room"), heat.distance)
         for name, heat in scenario.heat.items()
         if heat.energy == "flame" or (heaters and _glows(setup, name))
-    ]
+    ]  # fmt: skip
     for name, kind, path, stands_in, stated in sources:
-        if stated is None and stands_in != air:
+        apart = None not in (stands_in, air) or "outdoors" in (stands_in, air)
+        if stated is None and stands_in != air and apart:
             continue
         far = np.zeros(setup.trials) if stated is None else setup.number(path).value
         if (far < nearest).any():
@@ -195,7 +199,7 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
     """Joints that have opened and liquids that are spilled, beside a flame or spark."""
     found, thin = False, Dilute.of(setup.species, limits)
     for place in setup.places:
-        relief, stands = place.model.relief, place.model.in_ or "room"
+        relief, stands = place.model.relief, place.model.in_
         nearest, which = _distance(setup, stands)
         if relief is not None and relief.to not in (None, stands):
             blown, beside = _distance(setup, relief.to)

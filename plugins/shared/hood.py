@@ -193,8 +193,10 @@ def _fault(setup: Setup) -> str:
     # What else may be meant where no heat is named, the file does not say.
     if described.heat_inside == "yes" and (flames or not sources):
         return "a flame stands inside the hood (heat_inside: yes)"
-    if any(s.kind == "flame" and s.in_ == "hood" for s in setup.scenario.ignition_sources.values()):
-        return "a flame burns inside the hood (ignition_sources)"
+    burns = [s.in_ for s in setup.scenario.ignition_sources.values() if s.kind == "flame"]
+    if not set(burns) <= {"room"}:
+        may = "burns" if "hood" in burns else "may burn"
+        return f"a flame {may} inside the hood (ignition_sources)"
     if flames and described.heat_inside == "unknown":
         return (
             f"the {flames[0]} may stand inside the hood, where its draught carries gas out "

@@ -73,7 +73,8 @@ class IgnitionSource(Model):
     """Something that can light gas and is no heat source of this set-up."""
 
     kind: Literal["flame", "spark", "hot surface"]
-    in_: Literal["hood", "room"] = Field(alias="in", default="room")
+    in_: Literal["hood", "room"] | None = Field(alias="in", default=None)
+    """Not stated: in either."""
     distance: PositiveLength | None = None
     """To the nearest place where gas leaves or may leak; not stated: near."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+import yaml
 
 from review import Engine
 from tests.generated.generator import scenario
@@ -18,6 +19,10 @@ LEFT_OUT = (
      ("train", 0, "liquid_volume"), "readiness.charge@carbon dioxide"),
     ("hydrogen from a cylinder led to a detector: into the room beside a burner",
      ("ignition_sources",), "ignition.flame_near@mouth"),
+    ("hydrogen from a cell bubbled off: both gases together past a flame",
+     ("train", 3, "in"), "ignition.flame_near@mouth"),
+    ("sugar recrystallised from ethanol under reflux: no water through the condenser and a flame in"
+     " the hood", ("ignition_sources", "burner", "in"), "exposure.idlh@breathing zone"),
 )  # fmt: skip
 
 
@@ -35,6 +40,38 @@ def test_what_was_let_through_is_held(engine: Engine, name: str, path: Any, thro
     criterion, at = through.split("@")
     assert (criterion, at) in before.found
     assert list(milder(now, before)) == []
+
+
+@pytest.mark.parametrize(("share", "least"), [("10 %", 0.0625), ("2 %", 0.0125)])
+def test_a_capacity_left_out_counts_no_more_than_any_that_may_be_stated(
+    engine: Engine, share: str, least: float
+) -> None:
+    """100 mL of lye at 1 kg/L, 40 g/mol: a quarter of the moles of sodium hydroxide."""
+    text = """
+title: Hydrogen chloride taken up
+reagents:
+  acid gas: {state: gas, composition: {hydrogen chloride: 5 %, nitrogen: rest},
+    held: {as: cylinder, volume: 2 L, pressure: 5 bar gauge, regulator: 0.1 bar gauge}}
+  lye: {state: liquid, basis: mass, composition: {sodium hydroxide: SHARE, water: rest}}
+flows: {feed: {reagent: acid gas, into: bottle, rate: 100 mL/min, reference: standard}}
+train:
+- {id: bottle, kind: wash bottle, liquid: lye, liquid_volume: 100 mL, gas_volume: 100 mL,
+   dip_depth: 20 mm, dip_tube_bore: 6 mm,
+   absorbs: {hydrogen chloride: {efficiency: 95 %, capacity: 1 mol}}}
+- {id: out, kind: outlet, to: hood}
+procedure: [{step: run, duration: 10 min, flows: {feed: on}}]
+"""
+    data = read(text.replace("SHARE", share))
+    absorbs = data["train"][0]["absorbs"]["hydrogen chloride"]
+    absorbs["capacity"] = f"{0.9 * least} mol"
+    assert answered(engine, data, upsets=False) is None
+    absorbs["capacity"] = f"{1.1 * least} mol"
+    assert answered(engine, data, upsets=False) is not None
+    del absorbs["capacity"]
+    found = engine.review(engine.loads(yaml.safe_dump(data)), upsets=False)
+    (used,) = [m for m in found.measures if m.kind == "corrosion.absorbent_used"]
+    moles = 0.05 * 0.95 * 100e-6 / 60 * 101325 / (8.314463 * 293.15) * 600
+    assert used.value[-1, 0] * least == pytest.approx(moles, rel=0.1)
 
 
 def test_a_wall_that_nobody_names_may_be_of_what_must_not_meet_the_gas(engine: Engine) -> None:
