@@ -1,8 +1,8 @@
 """What boils dry: how hot the heater makes the wall then, and the solids that are left on it.
 
-The balance keeps the wall at the boiling point for as long as any liquid is left, and a heater of
-unknown power just boils all of it away. Here the most that a heater of the bench gives counts. A
-bath, at its hottest, is as hot as the wall gets.
+The balance keeps the wall at the boiling point for as long as any liquid is left. A heater of which
+nobody says how much it gives boils all of it away. A bath, at its hottest, is as hot as the wall
+gets.
 """
 
 from __future__ import annotations
@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from review import FloatArray, Place, Setup, Substance
 from review.physics.liquids import heat_of_vaporisation
 
-#: What a hot plate, mantle or burner of the bench brings into a vessel at most, W (a judgement, no
-#: source), and what a kilogram of water takes away as it boils off, J/kg (IAPWS-95).
-POWER, LATENT = 1000.0, 2.256e6
+#: What a kilogram of water takes away as it boils off, J/kg (IAPWS-95).
+LATENT = 2.256e6
 WATER = 1000.0
 #: Of a liquid without figures: no common one takes less, J/kg, or weighs less, kg/m3 (from memory).
 LEAST_LATENT, LIGHTEST = 1.5e5, 600.0
@@ -86,8 +85,9 @@ def _heaters(setup: Setup, place: Place) -> list[str]:
 def _share(setup: Setup, place: Place, name: str) -> FloatArray:
     """What a heater boils off at most over what the liquid is; what is not known boils all."""
     power = setup.number(f"heat.{name}.power").value
-    given = np.where(np.isnan(power), POWER, power) * _on(setup, name)
+    lasts = _on(setup, name)
     with np.errstate(divide="ignore", invalid="ignore"):
+        given = np.where(lasts == 0, 0.0, np.where(np.isnan(power), np.inf, power) * lasts)
         share = given / (place.number("liquid_volume").value * _heat(setup, place))
     return np.where(np.isnan(share), np.inf, share)
 

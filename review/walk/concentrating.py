@@ -16,9 +16,6 @@ from review.reference.finding import Substance
 from review.walk.elevation import solution_boils
 from review.walk.state import Moment
 
-#: What a hot plate, mantle or burner of the bench brings into a vessel at most where nobody says, W
-#: (a judgement, no source).
-POWER = 1000.0
 #: What has less of the mass than this is a residue that boils dry, and no liquid of its own.
 LITTLE = 0.05
 #: Boiling points no further apart than this, K, do not part.
@@ -35,8 +32,9 @@ def climbs_to(
     ``T = T0 + f (T_heavy - T0)``, f the heat given by now over the light part's heat of
     vaporisation. An acid's boiling point climbs late, so the chord is not too cold for it.
 
-    point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says; loses, the
-    share of the vapour that does not run back; held what was filled in, (species, runs), mol.
+    point T0, the boiling point as it was filled in, K; heat W, NaN where nobody says, and
+    all that is light goes; loses, the share of the vapour that does not run back; held what was
+    filled in, (species, runs), mol.
     Solutions in water: no less than `solution_boils` says, at room pressure or below.
 
     >>> f"{physics.heat_of_vaporisation(373.12, 647.1, 22.064e6, 373.12) / 0.018015:.2g}"
@@ -56,8 +54,9 @@ def climbs_to(
         most = most + each * held[row]
         left = left + each * at.state.left[i][row]
     lasts = np.where(np.isnan(at.duration), np.inf, at.duration)
-    given = np.where(np.isnan(heat), POWER, heat) * np.where(loses <= 0, 0.0, loses * lasts)
     with np.errstate(divide="ignore", invalid="ignore"):
+        given = np.where(np.isnan(heat), np.inf, heat) * loses * lasts
+        given = np.where((loses <= 0) | (lasts <= 0), 0.0, given)
         gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
     gone = np.where(np.isnan(gone), 1.0, gone)
     climbs = np.where(point < heaviest, point + gone * (heaviest - point), point)

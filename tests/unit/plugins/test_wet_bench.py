@@ -65,6 +65,13 @@ def test_a_flask_that_boils_dry_or_in_an_oven_is_as_hot_as_its_heater(kind, dura
     assert margin(BOILS % (TUBE, kind, "", duration), "flask", worst=True) <= -40.0, why
 
 
+def test_a_heater_of_which_nobody_says_how_much_it_gives_boils_a_flask_dry_as_a_strong_one_does():
+    # 200 mL take 0.45 MJ: 2 kW give that in 226 s, 1 kW would not.
+    strong = (BOILS % (TUBE, "hot plate", "", "5 min")).replace("power: 250 W", "power: 2 kW")
+    assert margin(strong, "flask", worst=True) < 0
+    assert margin(strong.replace(", power: 2 kW", ""), "flask", worst=True) < 0
+
+
 def test_a_furnace_behind_a_boiling_flask_is_no_colder_for_it():
     text = BOILS % (TUBE, "hot plate", FURNACE, "10 min")
     text = text.replace("{plate: on}", "{plate: on, furnace: on}")
