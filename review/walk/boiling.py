@@ -131,8 +131,8 @@ def boiling(
         held = at.state.left[i][ids].sum(axis=0)
         point = boiling_point(at.resolved.worked, view, on_it)
         heated = _heated(at, heat, i, point)
-        power = _heat(at, heated, i, point)
-        power = np.minimum(power, np.nan_to_num(_through_glass(at, heat, i, point), nan=np.inf))
+        power, most = _heat(at, heated, i, point), _through_glass(at, heat, i, point)
+        power = np.where(np.isnan(most), power, np.minimum(power, most))
         rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
         within = np.where(heated, duration, np.minimum(duration, BARE))
         rate = np.where(np.isnan(rate), held / np.where(duration > 0, within, 1.0), rate)
@@ -179,10 +179,12 @@ def _heat(at: Moment, heated: NDArray[np.bool_], i: int, point: FloatArray) -> F
     return np.asarray(np.where(heated, known + np.nan_to_num(leak), from_room))
 
 
-#: Heat that a liquid in a bath takes up through a vessel's wall, W/(m2 K): 0.8 mm of glass (1400)
-#: between a stirred bath (1200) and a boiling liquid (3000) in series, rounded up (from memory).
-THROUGH_GLASS = 600.0
-#: Wetted wall over the surface of a ball of the liquid: a flat layer has more than a deep one.
+#: Heat that a liquid takes up through a vessel's wall at most, W/(m2 K): 0.8 mm of glass (1.14
+#: W/(m K): 1425), a boiling liquid (6000) and a bath that is stirred (1200), or steam or what a
+#: circulator drives (8000), in series: 585 and 1010 (films from memory).
+THROUGH_GLASS, OF_STEAM = 600.0, 1010.0
+STEAM = ("steam bath", "thermostat bath")
+#: Wetted wall over the surface of a ball of the liquid in a vessel that is no wide dish.
 SPREAD = 1.5
 
 
@@ -192,9 +194,13 @@ def _through_glass(at: Moment, heat: Heating, i: int, point: FloatArray) -> Floa
     sources = [h for h in at.resolved.scenario.heat.values() if h.heats == item.id]
     if not sources or any(h.energy != "bath" for h in sources) or item.heat_leak is not None:
         return np.full(point.shape, np.nan)
-    held = at.number(f"train.{item.id}.liquid_volume")
-    wetted = SPREAD * np.cbrt(36 * np.pi * held**2)
-    return np.asarray(THROUGH_GLASS * wetted * np.maximum(heat.high[i] - point, 0.0))
+    if item.material is None or at.resolved.reference.material(item.material).kind != "glass":
+        return np.full(point.shape, np.nan)
+    held, wide = (at.number(f"train.{item.id}.{n}") for n in ("liquid_volume", "inner_diameter"))
+    layer = np.pi / 4 * wide**2 + 4 * held / wide
+    wetted = np.fmax(SPREAD * np.cbrt(36 * np.pi * held**2), layer)
+    through = OF_STEAM if any(h.kind in STEAM for h in sources) else THROUGH_GLASS
+    return np.asarray(through * wetted * np.maximum(heat.high[i] - point, 0.0))
 
 
 def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:
