@@ -7,7 +7,6 @@ order, and every number stays addressed by its path so that overlays can change 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,8 +15,9 @@ from review.interface.items import ItemKind
 from review.interface.measure import FloatArray
 from review.physics import gas as gas_physics
 from review.physics.openings import diffusion_volume
-from review.reference.finding import Reference, Substance, UnknownName, heat_capacity_gas
+from review.reference.finding import Reference, Substance, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
+from review.walk import taking
 from review.walk.graph import Graph, build_graph
 from review.walk.names import Resolver
 from review.walk.procedure import (
@@ -138,9 +138,9 @@ def resolve(
         steps=steps_of(scenario),
         reactions=names.reactions,
         liquids=names.liquids,
-        credited=(credited := _credited(scenario, reference, chosen, names.liquids)),
-        binding=_binding(scenario, reference, chosen, names.liquids, credited),
-        rivals=_rivals(scenario, reference, chosen, names.liquids, credited, species),
+        credited=(credited := taking.credited(scenario, reference, chosen, names.liquids)),
+        binding=taking.binding(scenario, reference, chosen, names.liquids, credited),
+        rivals=taking.rivals(scenario, reference, chosen, names.liquids, credited, species),
         exhaustible=frozenset(
             item
             for item, equations in names.reactions.items()
@@ -189,74 +189,6 @@ def properties_of(species: Sequence[Substance]) -> Properties:
             fits.append(np.polynomial.polynomial.polyfit(sampled / 1000.0, values, 4))
     volumes = np.array([diffusion_volume(s.formula, s.elements) for s in species])
     return Properties(tuple(species), masses, viscosity, conductivity, np.array(fits), volumes)
-
-
-def _credited(
-    scenario: Scenario,
-    reference: Reference,
-    kinds: Sequence[ItemKind],
-    liquids: Mapping[str, Mapping[str, float]],
-) -> frozenset[tuple[str, str]]:
-    """Pairs of item and species whose absorption the item's kind has a source for."""
-    out = set()
-    for item, kind in zip(scenario.train, kinds, strict=True):
-        holds = [*liquids.get(item.id, ())]
-        if item.packing is not None and item.packing.material is not None:
-            with suppress(UnknownName):
-                holds.append(reference.substance(item.packing.material).name)
-        for text in item.absorbs:
-            substance = reference.substance(text)
-            if kind.credits_absorption(tuple(holds), substance.name):
-                out.add((item.id, substance.name))
-    return frozenset(out)
-
-
-def _binding(
-    scenario: Scenario,
-    reference: Reference,
-    kinds: Sequence[ItemKind],
-    liquids: Mapping[str, Mapping[str, float]],
-    credited: frozenset[tuple[str, str]],
-) -> dict[tuple[str, str], float]:
-    out = {}
-    for item, kind in zip(scenario.train, kinds, strict=True):
-        moles = _per_mass(reference, liquids.get(item.id, {}))
-        if moles:
-            for at, gas in credited:
-                if at == item.id:
-                    out[at, gas] = kind.binds(moles, gas)
-    return out
-
-
-def _rivals(
-    scenario: Scenario,
-    reference: Reference,
-    kinds: Sequence[ItemKind],
-    liquids: Mapping[str, Mapping[str, float]],
-    credited: frozenset[tuple[str, str]],
-    species: Sequence[Substance],
-) -> dict[tuple[str, str], dict[str, float]]:
-    """In a liquid every other gas takes its part; on a bed those it is for share it already."""
-    out: dict[tuple[str, str], dict[str, float]] = {}
-    for item, kind in zip(scenario.train, kinds, strict=True):
-        moles = _per_mass(reference, liquids.get(item.id, {}))
-        bed = None
-        if item.packing is not None and item.packing.material is not None:
-            with suppress(UnknownName):
-                bed = reference.substance(item.packing.material).name
-        for at, gas in credited:
-            for other in (s.name for s in species if at == item.id and s.name != gas):
-                if moles or (at, other) not in credited:
-                    share = kind.takes(moles, bed, gas, other)
-                    if share > 0:
-                        out.setdefault((at, gas), {})[other] = share
-    return out
-
-
-def _per_mass(reference: Reference, fractions: Mapping[str, float]) -> dict[str, float]:
-    """Moles of each component in a kilogram of a liquid; empty where there is none."""
-    mass = sum(x * reference.substance(name).molar_mass for name, x in fractions.items())
-    return {name: x / mass for name, x in fractions.items()} if mass > 0 else {}
 
 
 def _draws(scenario: Scenario, flow: str) -> float | None:

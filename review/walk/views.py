@@ -13,6 +13,7 @@ from review.walk.feeds import Reader
 from review.walk.heating import Heating
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
+from review.walk.taking import WATER
 from review.walk.valves import lifted
 
 
@@ -115,10 +116,6 @@ def _absorptions(resolved: Resolved, item: Item, number: Reader) -> tuple[Absorp
         rivals = tuple((resolved.index[name], share) for name, share in others.items())
         out.append(Absorption(resolved.index[substance.name], efficiency, capacity, rivals))
     return tuple(out)
-
-
-#: A solution without a stated density is no denser than water, kg/m3: it binds less.
-WATER = 1000.0
 
 
 def _bound(resolved: Resolved, item: Item, gas: str, number: Reader) -> FloatArray:

@@ -226,7 +226,10 @@ def test_a_spent_absorber_lets_everything_through(engine):
     caustic = "  lye: {state: liquid, composition: {sodium hydroxide: 10 %, water: 90 %}}\n"
     what["reagents"] = caustic
     what["middle"] = middle.replace("liquid: sodium hydroxide", "liquid: lye")
-    spent = measures(engine, **{**what, "middle": what["middle"].replace("CAP", "1 mmol")})
+    weak = caustic.replace("10 %", "0.1 %").replace("90 %", "99.9 %")  # 2.5 mmol in 100 mL
+    spent = measures(
+        engine, **{**what, "middle": what["middle"].replace("CAP", "1 mmol"), "reagents": weak}
+    )
     assert spent("exposure.concentration", "chlorine")[0] == pytest.approx(35.354e-6, rel=2e-4)
     fresh = measures(engine, **{**what, "middle": what["middle"].replace("CAP", "10 mol")})
     assert fresh("exposure.concentration", "chlorine")[0] == pytest.approx(35.354e-6 / 20, rel=2e-4)
