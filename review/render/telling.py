@@ -283,12 +283,12 @@ def _acts(review: Review) -> tuple[Act, ...]:
 def _told_acts(review: Review) -> list[tuple[str, Cause]]:
     """Each condition with its act; acts on one thing are one line, with what each asks."""
     told = [(act(review, cause), cause) for cause in review.causes if cause.grade == "condition"]
-    joined: dict[str, str] = {}
-    for on in {cause.letter.together for _, cause in told} - {""}:
-        texts = dict.fromkeys(text for text, cause in told if cause.letter.together == on)
-        if len(texts) > 1:
-            joined[on] = _joined(texts)
-    return [(joined.get(cause.letter.together, text), cause) for text, cause in told]
+    on: dict[str, dict[str, None]] = {}
+    for text, cause in told:
+        if any(review.findings[n].grade == "tolerable" for n in cause.findings):
+            on.setdefault(cause.letter.together or text, {})[text] = None
+    line = {text: _joined(texts) for texts in on.values() if len(texts) > 1 for text in texts}
+    return [(line.get(text, text), cause) for text, cause in told]
 
 
 def _joined(acts: Iterable[str]) -> str:
@@ -297,14 +297,12 @@ def _joined(acts: Iterable[str]) -> str:
     >>> _joined(["Propane: hood on; test joints.", "Hood on; no flame.", "Butane: hood on."])
     'Propane and butane: hood on; test joints; no flame.'
     """
-    heads, clauses = dict[str, None](), dict[str, None]()
-    for text in sorted(acts, key=lambda each: ": " not in each):
-        head, headed, rest = text.rstrip(".").rpartition(": ")
-        if headed:
-            heads.setdefault(words.lower_first(head))
-        clauses.update(dict.fromkeys(words.lower_first(rest).split("; ")))
+    parts = [text.rstrip(".").rpartition(": ") for text in acts]
+    parts.sort(key=lambda part: not part[0])  # what names a thing comes first
+    heads = dict.fromkeys(words.lower_first(head) for head, _, _ in parts if head)
+    asks = dict.fromkeys(c for _, _, rest in parts for c in words.lower_first(rest).split("; "))
     about = f"{words.listed(heads)}: " if heads else ""
-    return words.upper_first(f"{about}{'; '.join(clauses)}.")
+    return words.upper_first(f"{about}{'; '.join(asks)}.")
 
 
 def act(review: Review, cause: Cause) -> str:
