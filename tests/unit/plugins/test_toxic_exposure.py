@@ -128,6 +128,11 @@ def test_a_proven_hood_then_its_loss(engine):
             "heat: {f: {heats: tube, kind: gas torch, set_temperature: 200 degC}}\n",
             "gas torch",
         ),
+        (
+            "face_velocity: 0.5 m/s, tested: yes",
+            "ignition_sources: {candle: {kind: flame, distance: 1 m}}\n",
+            "a flame may burn",
+        ),
     ],
 )
 def test_a_hood_that_earns_nothing_counts_as_the_room(engine, hood, more, why):
@@ -149,6 +154,13 @@ def test_heat_that_leaves_the_hood_its_credit(engine, kind, inside, worse):
     # What escapes the hood with a furnace in it collects in the room, which adds a little.
     peak = of("exposure.concentration", CO)[0] / (worse * 1.5e-9)
     assert peak == pytest.approx(1, rel=1e-6) if worse == 1 else 1 < peak < 1.5
+
+
+def test_a_flame_further_off_than_a_hood_is_wide_takes_no_credit(engine):
+    hood = "hood: {face_velocity: 0.5 m/s, tested: yes}"
+    more = "ignition_sources: {candle: {kind: flame, distance: 3 m}}\n"
+    of = measures(engine, to="hood", ventilation=f"{VENTILATION}, {hood}", more=more)
+    assert of("exposure.concentration", CO)[0] == pytest.approx(1.5e-9, rel=1e-6)
 
 
 def test_degradation_never_gives_more_credit_than_the_test():
