@@ -262,9 +262,8 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
         # leaves what stands before, and what is fed here.
         fed = place.flow.value / np.minimum(leaving.sum(axis=0), 1.0)
         fed = np.fmin(fed, _comes(setup, place))
-        power = np.where(
-            place.moving > 0, adiabatic_rise(extents, [h.value for h in heats], 1.0) * fed, np.inf
-        )
+        heat = adiabatic_rise(extents, [h.value for h in heats], np.ones(()))
+        power = np.where(place.moving > 0, heat * fed, np.inf)
     return ADIABATIC(T=hot, rise=rise), np.nan_to_num(power, nan=np.inf, posinf=np.inf)
 
 
