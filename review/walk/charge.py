@@ -22,6 +22,8 @@ from review.walk.resolve import Resolved
 #: Strong acid poured on metal or carbide has given most of its gas after so long, s (a judgement,
 #: no source: 100 mL of it on zinc make some 8 L a minute).
 WHILE_IT_FROTHS = 60.0
+#: What reacts alone, and then by current only: hydrogen from water, ozone from oxygen.
+ALONE = (["H2O"], ["O2"])
 #: Share of a charge that is left when it counts as used up: rounding.
 NOTHING = 1e-9
 
@@ -75,8 +77,8 @@ def at_once(resolved: Resolved, number: Reader, overheated: bool = False) -> Flo
     """Gas that each generator's fresh charge makes if all of it meets at once, mol, (flows, runs).
 
     0 of what has no charge that could, NaN where nobody says how much there is. What two solids
-    make, or what becomes of water alone, takes heat or current: where something heats them they
-    count too if they are `overheated`.
+    make, or what becomes of water or oxygen alone, takes heat or current: where something heats
+    them they count too if they are `overheated`.
     """
     heated = {heat.heats for heat in resolved.scenario.heat.values() if overheated}
     fresh = charges(resolved, number)
@@ -122,7 +124,7 @@ def _by_itself(resolved: Resolved, reagent: Reagent, loose: Sequence[str]) -> bo
     react = [t.formula for t in terms if t.coefficient < 0]
     wet = any(t.coefficient < 0 and not t.solid for t in terms)
     liquid = any(resolved.scenario.reagents[name].state == "liquid" for name in loose)
-    return (wet or liquid) and react != ["H2O"]
+    return (wet or liquid) and react not in ALONE
 
 
 def _loose(resolved: Resolved, into: str) -> list[str]:
