@@ -156,6 +156,10 @@ class Substance:
         )
 
 
+#: A strength is a limit that it passes by no more than arithmetic.
+ROUNDING = 1 + 1e-9
+
+
 @dataclass(frozen=True, slots=True)
 class Rating:
     """How a material bears a substance, up to `temperature_limit` (K) where stated.
@@ -177,10 +181,10 @@ class Rating:
 
     def for_strength(self, strength: float) -> Rating | None:
         """What holds for a solution of this mass fraction; None above all that is stated."""
-        if strength <= self.strongest:
+        if strength <= self.strongest * ROUNDING:
             return self
         for limit, word in self.stronger:
-            if strength <= limit:
+            if strength <= limit * ROUNDING:
                 return replace(self, word=word, hotter=(), strongest=limit, stronger=())
         return None
 
@@ -267,6 +271,12 @@ class Joint:
     bought: bool = False
 
 
+#: A salt and what it holds bound: `CuSO4·5H2O`, also with `*` or, of water, a full stop.
+HYDRATE = re.compile(
+    r"^(?P<salt>\S+)(?:\s*[·•⋅*]\s*|\.(?=\d*H2O$))(?P<count>\d*\.?\d*)\s*(?P<more>[A-Z(\[].*)$"
+)
+
+
 def parse_formula(text: str) -> dict[str, float]:
     """Count the elements of a chemical formula.
 
@@ -277,8 +287,15 @@ def parse_formula(text: str) -> dict[str, float]:
     {'C': 3.0, 'H': 6.0, 'O': 1.0}
     >>> parse_formula("Cu(NH3)4SO4(aq)")
     {'Cu': 1.0, 'N': 4.0, 'H': 12.0, 'S': 1.0, 'O': 4.0}
+    >>> parse_formula("CuSO4·5H2O")
+    {'Cu': 1.0, 'S': 1.0, 'O': 9.0, 'H': 10.0}
     """
     bare = re.sub(r"\((s|l|g|aq)\)$", "", text.strip())
+    if hydrate := HYDRATE.match(bare):
+        whole, times_bound = parse_formula(hydrate["salt"]), float(hydrate["count"] or 1)
+        for symbol, bound in parse_formula(hydrate["more"]).items():
+            whole[symbol] = whole.get(symbol, 0.0) + bound * times_bound
+        return whole
     stack: list[dict[str, float]] = [{}]
     end = 0
     for token in re.finditer(r"([A-Z][a-z]?)(\d+\.?\d*)?|([(\[])|([)\]])(\d+\.?\d*)?", bare):

@@ -28,6 +28,10 @@ _WITH_STRENGTH = (
 )
 _CONCENTRATED = re.compile(r"^(?:concentrated|conc\.?|konzentrierte|konz\.?)\s+(?P<name>.+)$", re.I)
 
+#: Up to this mass fraction a solution of unknown density counts as so light, kg/m3: 5 % of ammonia
+#: or ethanol in water have 977 and 989, salts and acids more than water (CRC Handbook, memory).
+WEAK, LIGHT = 0.05, 970.0
+
 #: What an example of a gas's strength does not pass, fraction: one that many sell.
 DILUTE = 0.05
 
@@ -80,6 +84,7 @@ class Mixture:
         """Mass fraction w of a solution of that concentration c (mol/m3): w rho(w) / M = c.
 
         The density is interpolated between the points of the file. ValueError past the last one.
+        Where the file has none, a weak solution counts as lighter than it can be, so as stronger.
 
         >>> from review.reference.finding import Reference
         >>> acid, _ = Reference().mixture("hydrochloric acid 37 %")
@@ -87,6 +92,8 @@ class Mixture:
         3.6
         """
         known = [(w, w * rho / molar_mass) for w, rho in self.density]
+        if not known and molarity * molar_mass <= WEAK * LIGHT:
+            return molarity * molar_mass / LIGHT
         if not known or molarity > known[-1][1]:
             raise ValueError(
                 f"the density of {self.name} of that strength is not known: write it in per cent"

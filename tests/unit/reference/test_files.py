@@ -30,7 +30,8 @@ MATERIALS = REFERENCE.names("materials")
 #: Where the library's table of compounds has another formula under the number: a glycol ester for
 #: calcium carbide, a hydrate for magnetite, the acid of methyl orange, one atom for the four of
 #: white phosphorus.
-FORMULA_WRONG = {"calcium_carbide", "magnetite", "methyl_orange", "white_phosphorus"}
+FORMULA_WRONG = {"calcium_carbide", "magnetite", "manganese_sulfate", "methyl_orange",
+                 "white_phosphorus"}  # fmt: skip
 #: What the library's table of compounds does not have.
 NOT_LISTED = {"aluminium_carbide", "potassium_ferrocyanide", "turpentine", "zinc_phosphide"}
 
