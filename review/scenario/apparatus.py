@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from math import pi
@@ -81,6 +82,12 @@ class Suction(Model):
     """Of the compressed air or steam that drives it."""
 
 
+#: One term on the left of an equation: its count, its name, its phase.
+ALONE = re.compile(
+    r"^\s*[\d.]*\s*(?P<name>\S(?:(?!\s\+\s|->|→).)*?)\s*(?:\((?:s|l|g|aq)\))?\s*(?:->|→)"
+)
+
+
 class Reaction(Model):
     """A declared reaction; selectivity is the share of what converts that goes this way."""
 
@@ -88,6 +95,15 @@ class Reaction(Model):
     limiting: Text
     conversion: Fraction
     selectivity: Fraction = 1.0
+
+    @model_validator(mode="before")
+    @classmethod
+    def _only_one(cls, given: Any) -> Any:
+        """What stands alone on the left limits the reaction."""
+        if not isinstance(given, Mapping) or "limiting" in given:
+            return given
+        alone = ALONE.match(str(given.get("equation", "")))
+        return {**given, "limiting": alone["name"]} if alone else given
 
 
 class Reactions(list[Reaction]):
@@ -148,7 +164,7 @@ NECKED = frozenset(("conical flask", "erlenmeyer flask", "erlenmeyer"))
 NECK, NECKED_FROM = 0.018, 5.0e-5
 
 #: What an item may be said to have none of; that is the same as leaving it out.
-ITEM_NONE_OF = ("relief", "liquid", "packing", "absorbs", "suction")
+ITEM_NONE_OF = ("relief", "liquid", "packing", "absorbs", "suction", "joint_material")
 
 
 class ItemModel(Model):

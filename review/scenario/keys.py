@@ -69,7 +69,7 @@ MEANT: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 #: So many keys at most are named in a message.
-NAMED = 20
+NAMED = 21
 
 
 def unknown(path: Where) -> tuple[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
 
@@ -32,6 +32,9 @@ STATEMENTS = {"frame": "stands by itself on the bench", "ignition_sources": "non
 NONE_OF = ("reagents", "flows", "heat", "catalysts", "safeguards", "look_for")
 
 
+#: Where an item may stand.
+STANDS = ("hood", "room", "outdoors")
+
 #: The mouth of a vessel without a joint is not stopped up from this width on: a test tube of
 #: 12 mm, m (a judgement, no source).
 GAPES = 0.010
@@ -56,6 +59,8 @@ class Scenario(Model):
     ambient: Ambient = Ambient()
     reagents: dict[Name, Reagent] = {}
     flows: dict[Name, Flow] = {}
+    in_: Literal["hood", "room", "outdoors"] | None = Field(alias="in", default=None)
+    """Where every item stands that does not say so itself."""
     train: list[ItemModel] = Field(min_length=1)
     heat: dict[Name, Heat] = {}
     catalysts: dict[Name, Catalyst] = {}
@@ -91,16 +96,17 @@ class Scenario(Model):
     @model_validator(mode="before")
     @classmethod
     def _upstream(cls, given: Any) -> Any:
-        """Fill in `from` where it is left out: the previous item, nothing for the first."""
+        """Fill in `from` where it is left out: the previous item, nothing for the first; and `in`
+        where the file says it of all."""
         train = given.get("train") if isinstance(given, Mapping) else None
         if not isinstance(train, list):
             return given
-        filled = []
+        filled, stands = [], {"in": given["in"]} if given.get("in") in STANDS else {}
         for previous, item in zip([None, *train], train, strict=False):
             if isinstance(item, Mapping) and "from" not in item:
                 before = previous.get("id") if isinstance(previous, Mapping) else None
                 item = {**item, "from": [before] if isinstance(before, str) and before else []}
-            filled.append(item)
+            filled.append({**stands, **item} if isinstance(item, Mapping) else item)
         return {**given, "train": filled}
 
     @model_validator(mode="before")

@@ -209,6 +209,8 @@ class Resolver:
                 self.wrong(("train", i, "liquid"), self._stands_in_none(kind.id, item.liquid))
             if item.packing is not None and not (kind.packed or self._loose(kind, item)):
                 said = f"a packing in a {kind.id} is not reckoned with: write it as a column"
+                if kind.holds_liquid and item.dip_depth is None:
+                    said += ", or of what lies loose in it its material alone"
                 self.wrong(("train", i, "packing"), said)
         return chosen
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
+from review.reference.data import HYDRATE
 from review.reference.finding import Reference, Substance, UnknownName, parse_formula
 
 _TERM = re.compile(r"^(?P<count>\d+(\.\d+)?)?\s*(?P<name>.+?)\s*(?P<phase>\((s|l|g|aq)\))?$")
@@ -70,10 +71,12 @@ def _term(
     if match["phase"] == "(s)":
         return _solid(count, name, reference, present)
     try:
-        substance = _among(present, name) or reference.substance(name)
+        there = _among(present, name)
+        substance = there or reference.substance(name)
         if not substance.can_be_gas:
             solid = substance.phase_at_20C == "solid"
-            return Term(count, name, substance.formula, None, solid)
+            own = name if HYDRATE.match(name) else substance.formula
+            return Term(count, name if there is None else there.name, own, None, solid)
     except UnknownName as unknown:
         if not known:
             parse_formula(name)
@@ -88,12 +91,13 @@ def _term(
 
 
 def given_off(terms: Iterable[Term], equation: str, item: str) -> str:
-    """How to write a solid that gives off gas by itself; '' where a gas reacts."""
-    gases = [t.coefficient for t in terms if t.substance]
-    if not gases or min(gases) < 0:
+    """How to write a solid or liquid that gives off gas; '' where a gas reacts."""
+    gases = [t.coefficient for t in terms if t.substance and t.substance.phase_at_20C == "gas"]
+    vapours = [t.coefficient for t in terms if t.substance]
+    if not vapours or min(gases or vapours) < 0:
         return ""
     return (
-        "; of a solid that gives off gas by itself write that gas as a reagent, "
+        "; of a solid or liquid that gives off gas write that gas as a reagent, "
         f"'held: {{as: generator, equation: {equation}, rate: 10 mL/min, limited_by: heat}}', "
         f"with a flow into {item}"
     )
