@@ -63,6 +63,8 @@ QUENCH_KIND = kind(QUENCH, "higher", "1", {**HOTTER, "ambient.temperature": "dow
 
 #: Warm water cracks no glass, K: window glass takes a drop of 40 K (makers' sheets, from memory).
 WARM = 30.0
+#: What drives a pump that no splash cracks: it has a housing, or stays as cool as its water.
+COOL_PUMPS = ("motor", "water")
 #: The stress allowed in a ceramic is a tenth of its bending strength (material files), in glass a
 #: seventh, and glass loses half of its own under lasting load while ceramics lose little (from
 #: memory): what breaks a ceramic is this much further from what is allowed in it.
@@ -87,6 +89,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     for place in setup.places:
         material = place.material
         if place.is_end or (material and material.kind not in ("glass", "ceramic")):
+            continue
+        if place.model.suction is not None and place.model.suction.drive in COOL_PUMPS:
             continue
         found += 1
         if material is None:

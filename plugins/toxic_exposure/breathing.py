@@ -39,19 +39,21 @@ AVERAGE = Method(
     title="Average over a working day",
     result="8-hour average",
     unit="mol/mol",
-    formula="(sum([c * s for c, s in zip(C, t)]) + C_r * t_r) / 28800",
+    formula="min((sum([c * s for c, s in zip(C, t)]) + C_r * t_r) / 28800, C_most)",
     inputs=(
         Input("C", "C", "mol/mol", "average of the breathing zone in each step"),
         Input("t", "t", "s", "duration of each step"),
         Input("C_r", "C_r", "mol/mol", "content of the room at the end, at most"),
         Input("t_r", "t_r", "s", "time it stays: one air change, within the working day"),
+        Input("C_most", "C_most", "mol/mol", "most there is at any time so far"),
     ),
-    function=lambda C, t, C_r, t_r: (
-        (sum(c * s for c, s in zip(C, t, strict=True)) + C_r * t_r) / WORKING_DAY
+    function=lambda C, t, C_r, t_r, C_most: np.minimum(
+        (sum(c * s for c, s in zip(C, t, strict=True)) + C_r * t_r) / WORKING_DAY, C_most
     ),
     source="29 CFR 1910.1000(d)(1)(i): (Ca Ta + Cb Tb + ...) / 8",
     validity=(
-        "as if the procedure ended with the step, the last one being the whole; nobody leaves for "
+        "no 8 hours of what lasts longer are worse than its worst moment; as if the procedure "
+        "ended with the step, the last one being the whole; nobody leaves for "
         "8 hours; a step counts with the room at its worst. An upset in mid-step counts from then "
         "on, for as long as the whole step; what came before it counts in the plan"
     ),
@@ -154,7 +156,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             continue
         peak = leaving.peak(row, air.breathed(row))
         mean = leaving.mean(row, air.mean(row), peak)
-        day = _day(setup, air, row, mean, leaving.room(air.far(row)))
+        day = _day(setup, air, row, mean, peak, leaving.room(air.far(row)))
         found.append(_Breathed(substance, limits, peak, air.averaged(row, QUARTER), day))
     if found:
         yield setup.measure(BORE_KIND, air.hood.bore, WHERE)
@@ -194,7 +196,9 @@ def _nothing(setup: Setup, kind: Kind, why: str) -> Measure:
     return setup.measure(kind, setup.quantity(0.0, "share of the limit", "1", why), WHERE, note=why)
 
 
-def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> Quantity:
+def _day(
+    setup: Setup, air: Air, row: int, mean: Quantity, peak: Quantity, room: FloatArray
+) -> Quantity:
     """8-hour average if the procedure ended with this step; of the stated plan, over its duration.
 
     It can only grow from step to step, so the last one holds that of the whole procedure.
@@ -242,7 +246,14 @@ def _day(setup: Setup, air: Air, row: int, mean: Quantity, room: FloatArray) -> 
         change = np.where(np.isnan(factor), 1.0, factor) / changes
     rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change).reshape(-1)
     stays = Quantity.of(rest, name="time the rest stays", unit="s", source="one air change at most")
-    return AVERAGE(C=amounts, t=times, C_r=left, t_r=stays)
+    highest = np.maximum(peak.value, mean.value).reshape(cells, runs)
+    highest = np.where(np.isnan(highest), np.inf, highest)
+    highest[1:] = np.maximum.accumulate(highest[1:])
+    most = setup.quantity(
+        np.fmax(highest, far).reshape(-1), "most in any step", "mol/mol",
+        "highest of the breathing zone so far",
+    )  # fmt: skip
+    return AVERAGE(C=amounts, t=times, C_r=left, t_r=stays, C_most=most)
 
 
 BREATHING = Computation(

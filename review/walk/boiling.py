@@ -117,11 +117,11 @@ def boiling(
     for i, view in enumerate(views):
         if not view.vapours:
             continue
-        partial = view.partial_pressures()
-        total = partial.sum(axis=0)
         on_it = at.ambient_pressure
         if drawn is not None:
             on_it = drawn.estimate(at.ambient_pressure)[i]
+        partial = within_rows(at.resolved.worked, view, on_it)
+        total = partial.sum(axis=0)
         boils = (total >= physics.NEARLY_BOILING * on_it) & (total > 0)
         boils &= leaves[i] > 0
         if not boils.any():
@@ -217,6 +217,20 @@ def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray)
     return np.asarray((np.array(each) * shares).sum(axis=0))
 
 
+def within_rows(worked: Worked, view: ItemView, pressure: FloatArray) -> FloatArray:
+    """Partial pressures; of a solution that is hotter than its rows reach, as it boils."""
+    partial = view.partial_pressures()
+    if not np.isnan(partial).any():
+        return partial
+    point = boiling_point(worked, view, pressure)
+    past = np.isnan(partial).any(axis=0) & (view.liquid_temperature > point)
+    return np.where(past, view.partial_pressures(point), partial)
+
+
+#: A pressure that is reached but for the halving.
+REACHED = 0.999
+
+
 def boiling_point(worked: Worked, view: ItemView, pressure: FloatArray) -> FloatArray:
     """Temperature at which the vapour over a held liquid reaches the pressure, K; else infinite."""
     here = () if view.here is None else view.here
@@ -241,4 +255,6 @@ def _boiling_point(view: ItemView, pressure: FloatArray) -> FloatArray:
         middle = (low + high) / 2
         over = ~(view.partial_pressures(middle).sum(axis=0) < pressure)
         low, high = np.where(over, low, middle), np.where(over, middle, high)
-    return np.asarray(np.where(top >= pressure, high, np.inf))
+    # Of a solution whose rows end below `high`: whether the pressure is reached within them.
+    known = view.partial_pressures(low).sum(axis=0) >= REACHED * pressure
+    return np.asarray(np.where((top >= pressure) | (np.isnan(top) & known), high, np.inf))

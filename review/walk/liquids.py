@@ -19,7 +19,7 @@ from review.physics import liquids as physics
 from review.physics.gas import R
 from review.reference.finding import Substance, heat_capacity_gas
 from review.scenario.units import ATMOSPHERE
-from review.walk.boiling import boiling_point, until_gone
+from review.walk.boiling import boiling_point, until_gone, within_rows
 from review.walk.catching import Catch, caught_by, let_out, past_cold, spilt
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flowing import Flow
@@ -101,7 +101,7 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
         lasts=np.full((items, size), np.inf),
         temperature=np.full((items, size), np.nan),
         condensed=np.zeros(rows),
-        over=_over(flow.views, at.state.filling, flow.start.pressure),
+        over=_over(at.resolved.worked, flow.views, at.state.filling, flow.start.pressure),
         vapour_pressure=np.zeros((items, size)),
         left=at.state.left.copy(),
         caught=at.state.caught.copy(),
@@ -221,7 +221,9 @@ def _evaporation(at: Moment, view: ItemView, area: FloatArray, left: FloatArray)
     speed = np.where(np.isnan(stated), AIR_SPEED, np.maximum(stated, LEAST_AIR_SPEED))
     depth = view.get("below_rim")
     still = view.heated is None and not view.has("bath_temperature")
-    for v, partial in zip(view.vapours, view.partial_pressures(), strict=True):
+    for v, partial in zip(
+        view.vapours, within_rows(at.resolved.worked, view, pressure), strict=True
+    ):
         driving = physics.driving_pressure(partial, pressure)
         mass = v.substance.molar_mass
         rate = physics.pool_evaporation(speed, mass, area, driving, temperature)
@@ -357,7 +359,9 @@ def _pool(
         )
         flow[v.species] = np.where(left[v.species] == 0, 0.0, rate)
     return flow
-
+def _over(
+    worked: Worked, views: list[ItemView], filling: FloatArray, pressure: FloatArray
+) -> FloatArray:
 
 def _over(views: list[ItemView], filling: FloatArray, pressure: FloatArray) -> FloatArray:
     """What stands over a liquid at rest: the old gas saturated with its vapour.
@@ -369,7 +373,7 @@ def _over(views: list[ItemView], filling: FloatArray, pressure: FloatArray) -> F
     for i, view in enumerate(views):
         if not view.vapours:
             continue
-        share = view.partial_pressures() / pressure[i]
+        share = within_rows(worked, view, pressure[i]) / pressure[i]
         full = share.sum(axis=0)
         ids = [v.species for v in view.vapours]
         dry = filling[i].copy()
