@@ -264,6 +264,8 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 
 #: Kinds of items into which somebody pours where no item holds a liquid.
 WARE = ("vessel", "trap")
+#: Mass fraction from which on sulfuric acid spits where water is poured into it (as in the table).
+STRONG_ACID = 0.6
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -273,7 +275,11 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     for poured, where in [] if place.is_end else setup.once(_bottles):
         dry = place.kind.id in WARE and not any(p.liquid for p in setup.places)
         here = place.index in where if where else bool(place.liquid) or dry
-        if here and not {one.member.name for one in poured} <= place.liquid.keys() | {"water"}:
+        names = {one.member.name for one in poured}
+        known = names <= place.liquid.keys() | {"water"}
+        if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
+            known = not place.liquid.get("sulfuric acid", 0.0) >= STRONG_ACID
+        if here and not known:
             yield from poured
 
 
