@@ -108,6 +108,10 @@ MADE_TOO = "is made too: give it a flow of its own, into where it leaves"
 MAY_LIGHT = "may light it"
 #: How a rule says that nothing else than its size keeps a train from being a small one.
 SMALLER = "smaller vessels would do"
+#: The same of a heater's hottest, and of the end of the train.
+TOO_HOT, TO_THE_ROOM = "half of what ignites it in degC", "it is open to the room"
+#: What is told as a cure where nothing else is lacking.
+NEARLY = (MAY_LIGHT, SMALLER, TOO_HOT, TO_THE_ROOM)
 
 
 class Rule(NamedTuple):
@@ -137,9 +141,11 @@ def apart(
     )  # fmt: skip
     note = "" if either.all() else own.source
     parts = [part for rule in rules for part in rule.here.source.split("; ")]
-    alone = [rule.here.source for rule in rules if "; " not in rule.here.source]
     hints = [part for part in parts if MADE_TOO in part or COOLS in part]
-    hints += [part for part in alone if MAY_LIGHT in part or SMALLER in part]
+    for rule in rules:
+        lacking = rule.here.source.split("; ")
+        if all(any(said in part for said in NEARLY) for part in lacking):
+            hints.append(" and ".join(lacking))
     hint = next(iter(hints), "") if note else ""
     yield setup.measure(STILL_KIND, own, place.id, note=note)
     measures = [
@@ -194,7 +200,7 @@ def cold_vapour(
     told = [
         "" if own.any() else "fuel comes from elsewhere than a liquid held here, or air is fed in",
         "" if plain.any() else "there is more oxygen than in air, another oxidiser or pressure",
-        "" if away.any() else "it is open to the room: lead it into a fume hood",
+        "" if away.any() else f"{TO_THE_ROOM}: lead it into a fume hood",
         why, what,
     ]  # fmt: skip
     value = np.where(still > 0, near, 0.0)
@@ -272,7 +278,9 @@ def cold(
         hottest = np.where(indirect(setup, name, ignition) > 0, wetted, hottest)
         hottest = np.where(idle(setup, name, ignition), item.hottest.value, hottest)
         found &= hottest <= most
-    return found, "" if found.any() else "it may get hotter than half of what ignites it, in degC"
+    lowest = (np.nanmin(most) if np.isfinite(most).any() else np.nan) - ZERO
+    limit = "" if np.isnan(lowest) else f"{np.floor(lowest):.0f} degC, "
+    return found, "" if found.all() else f"it may get hotter than {limit}{TOO_HOT}"
 
 
 def _boils(setup: Setup, item: Place) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -240,6 +241,20 @@ def _in_steam(setup: Setup, place: Place, name: str | None) -> FloatArray:
     return np.where(np.isfinite(np.min(around, axis=0)), bears, 0.0)
 
 
+def _hot_because(setup: Setup, place: Place) -> str:
+    """What the file leaves out, or a liquid that can boil dry, so that the ends count as hot as the
+    heat; '' for neither."""
+    on_purpose = heated(setup)
+    for near in (place, *(setup.places[i] for i in place.upstream)):
+        if near.id not in on_purpose:
+            continue
+        if near.model.liquid is not None and (boiled_dry(setup, near) > 0).any():
+            return f"{near.id} can boil dry: more liquid, less power or a shorter step"
+        if near.model.length is not None and near.model.heated_length is None:
+            return f'State how much of {near.id} is heated, such as "heated_length: 40 mm"'
+    return ""
+
+
 def _open(place: Place) -> bool:
     """Whether a vessel stands open, with nothing joined to it or led into it."""
     bare = place.model.joint == "none" and len(place.before) == 1
@@ -275,6 +290,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 setup, JOINT_KIND, name, hottest, place.id, f"{joint}, seal not named",
                 bears=_in_steam(setup, place, name) if stopped else None,
             )  # fmt: skip
+            if (seal.value < 0).any():
+                seal = replace(seal, note=seal.note or _hot_because(setup, place))
             yield seal
             if place.model.joint_maximum_temperature is not None:
                 claimed = place.number("joint_maximum_temperature")

@@ -20,6 +20,8 @@ OPENS, COSTS = 0.4, 0.4
 VENT, HEADS, FRICTION = 1.0, 1.5, 0.046
 #: Bores that are proposed, mm: wider ones nobody has.
 BORES = range(6, 26)
+#: What the stem of a thistle funnel holds at most, Pa: 0.3 m of water; and its bore, mm.
+COLUMN, SEAL = 3000.0, 6
 #: Share of the rating from which on something has to be done.
 MATTERS = 0.5
 
@@ -31,6 +33,7 @@ def cure(setup: Setup, place: Place, over: Quantity, holds: Quantity) -> str:
     found = [scratched(place)] if scratched(place) else []
     if np.nanmax(over.value * np.where(over.status == 1, OFF_BY, 1.0)) > MATTERS:
         found += [*_dip_tubes(setup, place), *_reliefs(setup, place, holds)]
+        found += _thistle(setup, place, holds)
     return ". ".join(found)
 
 
@@ -45,7 +48,8 @@ def _dip_tubes(setup: Setup, place: Place) -> Iterator[str]:
         and p.id not in setup.scenario.gaping
     ]
     if bottles:
-        yield f'State the bore of the dip tube of {bottles[0]}, such as "dip_tube_bore: 4 mm"'
+        named = " and of ".join([", ".join(bottles[:-1]), bottles[-1]] if bottles[1:] else bottles)
+        yield f'State the bore of the dip tube of {named}, such as "dip_tube_bore: 4 mm"'
 
 
 def _reliefs(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
@@ -77,6 +81,21 @@ def _reliefs(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
             f'"relief: {{opens_at: {opens:g} bar gauge, bore: {bore} mm, length: {VENT:g} m, '
             f'to: {to}}}"'
         )
+
+
+def _thistle(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
+    """The liquid seal of a flask that makes gas, such as a thistle funnel, where it has none."""
+    least = float(np.nanmin(holds.value / np.where(holds.status == 1, OFF_BY, 1.0)))
+    before = {setup.places[i].id: setup.places[i] for i in place.before}
+    for flow in setup.scenario.flows.values():
+        held = setup.scenario.reagents[flow.reagent].held
+        entry = before.get(flow.into)
+        if held is None or held.as_ != "generator" or entry is None or not least > 0:
+            continue
+        if entry.model.relief is None and (entry.volume.value > 0).all():
+            opens = _round(min(OPENS * least, COLUMN) / 1e5)
+            seal = f'"relief: {{opens_at: {opens:g} bar gauge, bore: {SEAL} mm}}"'
+            yield f"A thistle funnel or liquid seal on {entry.id}, such as {seal}, lets it out"
 
 
 def _bore(setup: Setup, place: Place, failed: NDArray[np.bool_], costs: float) -> int | None:

@@ -51,7 +51,10 @@ def _volatile(setup: Setup, place: Place) -> Iterator[Lost]:
         pressure, _ = vapour_pressure(solid, place.hottest.value)
         counts = ~(pressure <= LITTLE_VAPOUR)
         lost = Quantity.of(np.where(counts, np.nan, 0.0), name="vapour of the packing")
-        why = f"{solid.name} gives off vapour here that nothing counts: give it as a reagent"
+        why = (
+            f"{solid.name} gives off vapour, which of a packing is not counted: write it as what "
+            f"lies in a vessel, such as liquid: {solid.name}, liquid_volume: 1 mL"
+        )
         yield solid.name, lost, why
 
 

@@ -7,8 +7,11 @@ from functools import cache
 
 import numpy as np
 import pytest
+import yaml
+from pydantic import ValidationError
 
-from review import Engine, Review
+from review import Engine, Reference, Review
+from review.scenario.apparatus import Reaction
 
 BENCH = """
 title: a wet bench
@@ -222,3 +225,165 @@ def test_a_flat_jar_bears_a_breath_of_suction_and_no_vacuum():
 
     assert most(upsets=False) == 0.0
     assert most(upsets=True) == math.inf  # its hose is kinked
+
+
+#: What stands ready and what lies in the beaker, by mass.
+DILUTED = """
+reagents:
+  acid: {state: liquid, composition: sulfuric acid %s, amount: 20 mL, density: 1.8 g/mL,
+    held: {as: bottle}}
+  water: {state: liquid, composition: water, amount: 300 mL, held: {as: bottle}}
+train:
+  - {id: ware, kind: %s, gas_volume: 300 mL, liquid: %s, liquid_volume: 20 mL, joint: none,
+     material: borosilicate glass 3.3, home_made: no}
+  - {id: out, kind: outlet, to: room, inner_diameter: 90 mm}
+procedure:
+  - {step: mix, duration: 10 min}
+"""
+
+
+@pytest.mark.parametrize(
+    ("strength", "kind", "liquid", "grade"),
+    [
+        ("96 %", "beaker", "water", "tolerable"),  # the acid into the water, slowly
+        ("96 %", "beaker", "acid", "unacceptable"),  # never water into the acid
+        ("20 %", "beaker", "acid", "acceptable"),  # already dilute
+        ("96 %", "trap", "acid", "acceptable"),  # into what gas passes nobody pours
+    ],
+)
+def test_strong_acid_goes_into_the_water_and_never_the_other_way(strength, kind, liquid, grade):
+    found = review(DILUTED % (strength, kind, liquid)).findings
+    pairs = {f.grade for f in found if f.criterion == "reactive.pair" and f.at == "ware"}
+    assert (pairs or {"acceptable"}) == {grade}
+
+
+OVERHEATED = """
+reagents: {acid: {state: liquid, composition: {water: 99 %, hydrogen chloride: 1 %}, amount: 200 mL,
+  density: 1 g/mL, held: {as: bottle}}}
+train:
+  - {id: beaker, kind: beaker, size: 400 mL beaker, liquid: acid, liquid_volume: 200 mL,
+     joint: none}
+  - {id: out, kind: outlet, to: room, inner_diameter: 70 mm}
+heat: {plate: {heats: beaker, kind: hot plate, set_temperature: 150 degC, hottest: 250 degC,
+  power: 150 W, cooling_time: 20 min}}
+procedure:
+  - {step: boil, duration: 10 min, heat: {plate: on}}
+"""
+
+
+def test_an_acid_on_a_plate_hotter_than_its_table_reaches_gives_off_what_it_does_as_it_boils():
+    """2257 J/g and 150 W: 3.7 mmol/s of steam; over 1 % at 100 degC stands less than the 0.13 mmHg
+    of 2 % (log10 p = 11.8037 - 4736/T), so at most 0.62 umol/s, 15 mm3/s, into 39 L/s: 0.4 ppm."""
+    found = review(OVERHEATED)
+    (content,) = [m for m in found.measures
+                  if (m.kind, m.of) == ("exposure.concentration", "hydrogen chloride")]  # fmt: skip
+    steam = 150 / 2257 / 18.0 * 8.314 * 293.15 / 101325  # m3/s
+    most = 10 ** (11.8037 - 4736 / 373.15) / 760 * steam / 0.0393
+    assert 0 < np.max(content.value[1]) <= 2 * most  # the acid grows stronger as its water leaves
+
+
+HUNG = """
+reagents: {acetone: {state: liquid, composition: acetone, amount: 20 mL, held: {as: bottle}}}
+in: hood
+train:
+  - {id: flask, kind: round flask, size: 100 mL round flask, liquid: acetone,
+     liquid_volume: 20 mL, joint: clipped NS joint, vacuum_rating: full vacuum}
+  - {id: pump, kind: membrane pump, joint: clipped hose, rating: 1 bar gauge,
+     suction: {can_draw: 5 L/min, lowest_pressure: 50 mbar absolute%s}}
+  - {id: out, kind: outlet, to: hood, inner_diameter: 10 mm}
+procedure:
+  - {step: draw, duration: 10 min, suction: {pump: on}}
+"""
+
+
+def test_a_pump_that_breaks_in_the_hood_leaves_a_hole_of_known_width():
+    found = review(HUNG % ", drive: motor", upsets=True)
+    runs = [run.id for run in found.trials.runs]
+    broken = next(n for n, run in enumerate(runs) if run.startswith("broken:pump"))
+    (content,) = [m for m in found.measures
+                  if (m.kind, m.of) == ("exposure.concentration", "acetone")]  # fmt: skip
+    assert np.isfinite(content.value[:, broken]).all()
+
+
+@pytest.mark.parametrize(("drive", "judged"), [(", drive: motor", False), ("", True)])
+def test_a_pump_with_a_motor_has_no_glass_that_a_splash_cracks(drive, judged):
+    kind = "heat.quench_stress_ratio"
+    assert judged is any(m.kind == kind and m.at == "pump" for m in review(HUNG % drive).measures)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (("in: hood\n", ""), None),
+        (("joint: clipped hose", "joint: clipped hose, joint_material: none"), None),
+        (("joint: clipped hose", "joint: clipped hose, in: room"), "room"),
+        (("in: hood\n", "in: outdoors\n"), "outdoors"),
+    ],
+)
+def test_where_everything_stands_is_said_once_and_an_item_says_otherwise(change, says):
+    text = HUNG.replace("%s", "").replace(*change)
+    pump = Engine().loads(BENCH + text, "bench.yaml").item("pump")
+    assert pump.in_ == (says or ("hood" if "in: hood" in text else None))
+    assert pump.joint_material is None
+
+
+BLOCKED = """
+reagents:
+  acid: {state: liquid, composition: hydrochloric acid 2 mol/L, amount: 60 mL, held: {as: bottle}}
+  marble: {state: solid, composition: calcium carbonate, amount: 5 g}
+  gas: {state: gas, composition: carbon dioxide, held: {as: generator, rate: 100 mL/min,
+    equation: CaCO3 + 2 HCl -> CaCl2 + H2O + CO2, limited_by: dropping funnel}}
+flows: {feed: {reagent: gas, into: flask, rate: 100 mL/min, reference: ambient,
+  at_most: 300 mL/min}}
+train:
+  - {id: flask, kind: conical flask, size: 250 mL conical flask, joint: rubber stopper,
+     liquid: acid, liquid_volume: 60 mL%s}
+  - {id: bottle, kind: wash bottle, size: 250 mL wash bottle, joint: NS 29/32, liquid: water,
+     liquid_volume: 100 mL, dip_depth: 30 mm, dip_tube_bore: 6 mm}
+  - {id: out, kind: outlet, to: room, inner_diameter: 6 mm}
+procedure: [{step: make, duration: 5 min, flows: {feed: on}}]
+"""
+
+
+def test_what_the_letter_proposes_for_a_flask_that_makes_gas_passes():
+    proposed = ", relief: {opens_at: 0.02 bar gauge, bore: 6 mm}"
+    at = [f for f in review(BLOCKED % "", upsets=True).findings
+          if f.criterion == "pressure.working" and f.at == "flask"]  # fmt: skip
+    assert {f.grade for f in at} >= {"unacceptable"}
+    measures = review(BLOCKED % "", upsets=True).measures
+    notes = [m.note for m in measures
+             if m.kind == "pressure.working_over_rating" and m.at == "flask"]  # fmt: skip
+    assert any("relief: {opens_at: 0.02 bar gauge, bore: 6 mm}" in note for note in notes)
+    cured = review(BLOCKED % proposed, upsets=True).findings
+    assert "unacceptable" not in {f.grade for f in cured if f.criterion == "pressure.working"}
+
+
+@pytest.mark.parametrize(
+    ("reaction", "limiting"),
+    [
+        ("{equation: 2 H2O2 -> 2 H2O + O2, conversion: 10 %}", "H2O2"),
+        ("{equation: CuSO4·5H2O(s) -> CuSO4 + 5 H2O, conversion: 10 %}", "CuSO4·5H2O"),
+        ("{equation: H2 + CuO(s) -> Cu(s) + H2O, conversion: 10 %}", None),
+    ],
+)
+def test_what_stands_alone_on_the_left_limits_and_of_two_it_has_to_be_said(reaction, limiting):
+    if limiting is None:
+        with pytest.raises(ValidationError, match="limiting"):
+            Reaction.model_validate(yaml.safe_load(reaction))
+        return
+    assert Reaction.model_validate(yaml.safe_load(reaction)).limiting == limiting
+
+
+def test_a_weak_solution_of_unknown_density_counts_as_no_weaker_than_it_is():
+    """0.02 mol/L of potassium permanganate, 158.03 g/mol, is 3.16 g in a kilogram and a bit."""
+    _, strength = Reference().mixture("potassium permanganate 0.02 mol/L")
+    assert 3.16e-3 <= strength <= 1.05 * 3.16e-3
+    with pytest.raises(ValueError, match="density"):
+        Reference().mixture("potassium permanganate 0.5 mol/L")
+
+
+def test_a_rating_holds_up_to_the_strength_that_it_names_but_for_arithmetic():
+    rubber = Reference().material("natural rubber")
+    acid = Reference().substance("acetic acid")
+    words = [rubber.rating(acid, strength).word for strength in (0.1 * (1 + 1e-12), 0.1001)]
+    assert words == ["limited", "not suitable"]
