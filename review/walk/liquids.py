@@ -362,8 +362,6 @@ def _pool(
 def _over(
     worked: Worked, views: list[ItemView], filling: FloatArray, pressure: FloatArray
 ) -> FloatArray:
-
-def _over(views: list[ItemView], filling: FloatArray, pressure: FloatArray) -> FloatArray:
     """What stands over a liquid at rest: the old gas saturated with its vapour.
 
     Nothing but vapour where it boils, or would if it could; NaN where its vapour pressure is not
