@@ -248,7 +248,7 @@ def _hot_because(setup: Setup, place: Place) -> str:
     for near in (place, *(setup.places[i] for i in place.upstream)):
         if near.id not in on_purpose:
             continue
-        if near.model.liquid is not None and (boiled_dry(setup, near) > 0).any():
+        if near.model.liquid is not None and not (boiled_dry(setup, near) <= 0).all():
             return f"{near.id} can boil dry: more liquid, less power or a shorter step"
         if near.model.length is not None and near.model.heated_length is None:
             return f'State how much of {near.id} is heated, such as "heated_length: 40 mm"'

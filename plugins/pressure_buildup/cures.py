@@ -92,7 +92,7 @@ def _thistle(setup: Setup, place: Place, holds: Quantity) -> Iterator[str]:
         entry = before.get(flow.into)
         if held is None or held.as_ != "generator" or entry is None or not least > 0:
             continue
-        if entry.model.relief is None and (entry.volume.value > 0).all():
+        if entry.model.relief is None:
             opens = _round(min(OPENS * least, COLUMN) / 1e5)
             seal = f'"relief: {{opens_at: {opens:g} bar gauge, bore: {SEAL} mm}}"'
             yield f"A thistle funnel or liquid seal on {entry.id}, such as {seal}, lets it out"

@@ -252,7 +252,7 @@ def _bore(setup: Setup) -> Quantity:
                 opened = place.outward > 0
                 broken = place.number("open_inward").value > 0
                 wide = np.fmax(own, np.cbrt(place.volume.value))
-                wide = np.where(wide > 0, wide, UNKNOWN_BORE)  # a pump holds nothing
+                wide = np.where(wide == 0, UNKNOWN_BORE, wide)  # a pump holds nothing
                 gap = np.where(broken, wide, np.fmin(own, UNKNOWN_BORE))
                 found.append(np.where(opened, np.where(np.isnan(gap), UNKNOWN_BORE, gap), np.inf))
             continue

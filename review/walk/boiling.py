@@ -223,7 +223,7 @@ def within_rows(worked: Worked, view: ItemView, pressure: FloatArray) -> FloatAr
     if not np.isnan(partial).any():
         return partial
     point = boiling_point(worked, view, pressure)
-    past = np.isnan(partial).any(axis=0) & (view.liquid_temperature > point)
+    past = np.isnan(partial).any(axis=0) & ~(view.liquid_temperature <= point) & np.isfinite(point)
     return np.where(past, view.partial_pressures(point), partial)
 
 
