@@ -16,6 +16,7 @@ from review.cautions import IN_BRIEF
 from review.interface.plugin import Gap
 from review.interface.result import Cause, Finding, Review
 from review.render import words
+from review.render.acting import joined_acts, looked_at
 from review.render.failures import added, family
 from review.render.filling import UNKNOWN, named, plainly, reads, sentences, values
 from review.render.grouping import failing_upsets
@@ -25,9 +26,6 @@ from review.walk.procedure import AFTERWARDS
 
 NEAREST = 2
 _ORDER = ("build", "before", "during", "after")
-#: How an act begins and goes on that is done with the eye; and one for several of them.
-LOOK, BOTH_TIMES = "Look at ", " before and after "
-LOOK_AT = "Look at {} before and after each run; replace what gets soft or is attacked."
 #: Nearer to its limit than this share of the way is worth a line.
 _NEAR = 0.3
 #: From room temperature to where skin burns, or a stopper softens, are some 25 K.
@@ -276,7 +274,7 @@ def _acts(review: Review) -> tuple[Act, ...]:
     met: dict[str, list[Cause]] = {}
     for text, cause in _told_acts(review):
         met.setdefault(text, []).append(cause)
-    met = _looked_at(review, met)
+    met = looked_at(review, met)
     whens = {
         text: min(_ORDER.index(c.letter.when) for c in several) for text, several in met.items()
     }
@@ -291,41 +289,8 @@ def _told_acts(review: Review) -> list[tuple[str, Cause]]:
     for text, cause in told:
         if any(review.findings[n].grade == "tolerable" for n in cause.findings):
             on.setdefault(cause.letter.together or text, {})[text] = None
-    line = {text: _joined(texts) for texts in on.values() if len(texts) > 1 for text in texts}
+    line = {text: joined_acts(texts) for texts in on.values() if len(texts) > 1 for text in texts}
     return [(line.get(text, text), cause) for text, cause in told]
-
-
-def _joined(acts: Iterable[str]) -> str:
-    """Several acts as one: what they are about, and each of their clauses once.
-
-    >>> _joined(["Propane: hood on; test joints.", "Hood on; no flame.", "Butane: hood on."])
-    'Propane and butane: hood on; test joints; no flame.'
-    """
-    parts = [text.rstrip(".").rpartition(": ") for text in acts]
-    parts.sort(key=lambda part: not part[0])  # what names a thing comes first
-    heads = dict.fromkeys(words.lower_first(head) for head, _, _ in parts if head)
-    asks = dict.fromkeys(c for _, _, rest in parts for c in words.lower_first(rest).split("; "))
-    about = f"{words.listed(heads)}: " if heads else ""
-    return words.upper_first(f"{about}{'; '.join(asks)}.")
-
-
-def _looked_at(review: Review, met: dict[str, list[Cause]]) -> dict[str, list[Cause]]:
-    """The same acts, with one for all that is looked at before and after each run."""
-    looks = {
-        text: causes for text, causes in met.items()
-        if text.startswith(LOOK) and BOTH_TIMES in text
-    }  # fmt: skip
-    if len(looks) < 2:
-        return met
-    causes = [cause for several in looks.values() for cause in several]
-    places = dict.fromkeys(
-        review.findings[n].at for cause in causes for n in cause.findings if review.findings[n].at
-    )
-    one = LOOK_AT.format(_several(review, tuple(places)))
-    merged: dict[str, list[Cause]] = {}
-    for text, several in met.items():
-        merged.setdefault(one if text in looks else text, []).extend(several)
-    return merged
 
 
 def act(review: Review, cause: Cause) -> str:

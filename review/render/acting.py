@@ -1,0 +1,47 @@
+"""Several conditions of a letter as one act: on one thing, or with the eye."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from review.interface.result import Cause, Review
+from review.render import words
+from review.render.filling import named
+from review.render.phrases import _NAMED
+
+#: How an act begins and goes on that is done with the eye; and one for several of them.
+LOOK, BOTH_TIMES = "Look at ", " before and after "
+LOOK_AT = "Look at {} before and after each run; replace what gets soft or is attacked."
+
+
+def joined_acts(acts: Iterable[str]) -> str:
+    """Several acts as one: what they are about, and each of their clauses once.
+
+    >>> joined_acts(["Propane: hood on; test joints.", "Hood on; no flame.", "Butane: hood on."])
+    'Propane and butane: hood on; test joints; no flame.'
+    """
+    parts = [text.rstrip(".").rpartition(": ") for text in acts]
+    parts.sort(key=lambda part: not part[0])  # what names a thing comes first
+    heads = dict.fromkeys(words.lower_first(head) for head, _, _ in parts if head)
+    asks = dict.fromkeys(c for _, _, rest in parts for c in words.lower_first(rest).split("; "))
+    about = f"{words.listed(heads)}: " if heads else ""
+    return words.upper_first(f"{about}{'; '.join(asks)}.")
+
+
+def looked_at(review: Review, met: dict[str, list[Cause]]) -> dict[str, list[Cause]]:
+    """The same acts, with one for all that is looked at before and after each run."""
+    looks = {
+        text: causes for text, causes in met.items()
+        if text.startswith(LOOK) and BOTH_TIMES in text
+    }  # fmt: skip
+    if len(looks) < 2:
+        return met
+    causes = [cause for several in looks.values() for cause in several]
+    at = (review.findings[n].at for cause in causes for n in cause.findings)
+    told = [named(review, place) for place in dict.fromkeys(filter(None, at))]
+    more = [f"{len(told) - _NAMED} more"] if len(told) > _NAMED else []
+    one = LOOK_AT.format(words.listed([*told[:_NAMED], *more]))
+    merged: dict[str, list[Cause]] = {}
+    for text, several in met.items():
+        merged.setdefault(one if text in looks else text, []).extend(several)
+    return merged
