@@ -19,6 +19,7 @@ from review import (
 )
 
 from ..shared.nearby import indirect
+from ..shared.residue import boiled_dry
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 FLASH = Method(
@@ -144,7 +145,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue  # dissolved gas: the gas checks have it
             flash = FLASH_KIND if _indirect(setup, place, substance) else OPEN_KIND
             found.add(flash.id)
-            margin = FLASH(T_flash=_point(substance, "flash_point"), T=_boiling(hot, components))
+            left = _left_over(setup, place, hot, components)
+            margin = FLASH(T_flash=_point(substance, "flash_point"), T=_boiling(left, components))
             yield setup.measure(flash, margin, place.id, substance.name)
         liquids = [s for s in components if s.phase_at_20C != "gas"]
         nearest = np.full(setup.trials, np.inf)
@@ -162,6 +164,21 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             least = 0.0 if each is FILLED_KIND else np.inf
             none = Quantity.of(least, name="margin", unit=each.unit, source=why)
             yield setup.measure(each, none, "train", note=why)
+
+
+#: What boils so much higher than the rest, K, or does not boil at all, is left when that has gone.
+HEAVIER = 50.0
+
+
+def _left_over(setup: Setup, place: Place, hot: Quantity, components: list[Substance]) -> Quantity:
+    """How hot the liquid gets, or what is left of it once all that boils lower has boiled away."""
+    points = {s.name: float(np.max(_point(s, "boiling_point").value)) for s in components}
+    lowest = min((x for x in points.values() if not np.isnan(x)), default=np.inf)
+    heavy = [name for name, point in points.items() if not point <= lowest + HEAVIER]
+    if len(heavy) in (0, len(points)):
+        return hot
+    share = sum(place.liquid[name] for name in heavy)
+    return hot.revised(np.fmax(hot.value, boiled_dry(setup, place, share)), hot.status)
 
 
 #: What is dissolved raises a boiling point by no more, K: brine, saturated, boils at 108 degC.
