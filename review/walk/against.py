@@ -74,7 +74,7 @@ def against_flow(at: Moment, flow: Flow, contraction: FloatArray, gust: FloatArr
         molar = flow.start.outlet[i].sum(axis=0)
         pulled = shrinking[list(graph.all_upstream(i))].sum(axis=0)
         out = molar * gas_physics.R * ambient / at.ambient_pressure
-        behind = np.where(pulled > 0, np.clip(1 - out / pulled, 0.0, 1.0), 0.0)
+        behind = np.where(pulled <= 0, 0.0, np.clip(1 - out / pulled, 0.0, 1.0))
         behind = np.where(np.isnan(behind), 1.0, behind)
         inner, whole = _through(at, flow, i, view, molar)
         keeps = sealed & (flow.moving[i] > 0)

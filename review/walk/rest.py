@@ -60,7 +60,8 @@ def resting(at: Moment, heat: Heating, flow: Flow, supply: Supply) -> Rest:
         air=np.broadcast_to(resolved.air[:, None], (len(resolved.species), size)),
         gust=gusts(at, flow),
     )
-    against = against_flow(at, flow, shrinks, around.gust)
+    # Of an item whose room is not known all may shrink, unless it is as warm as it was.
+    against = against_flow(at, flow, np.where(from_t <= low, 0.0, shrinks), around.gust)
     idle = still(resolved.graph, flow.views, flow.start, around)
     idle = _leaking(at, flow, _with_air(idle, against.hot, around), around)
     ambient = at.ambient_pressure

@@ -19,6 +19,8 @@ LEFT_OUT = (
      ("train", 0, "liquid_volume"), "readiness.charge@carbon dioxide"),
     ("hydrogen from a cylinder led to a detector: into the room beside a burner",
      ("ignition_sources",), "ignition.flame_near@mouth"),
+    ("helium through a trap in liquid nitrogen: argon instead",
+     ("train", 2, "gas_volume"), "flammability.condensed@cold trap"),
     ("hydrogen from a cell bubbled off: both gases together past a flame",
      ("train", 3, "in"), "ignition.flame_near@mouth"),
     ("sugar recrystallised from ethanol under reflux: no water through the condenser and a flame in"
