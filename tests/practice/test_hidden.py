@@ -204,7 +204,7 @@ ORDINARY = {
     "nitrite solution warmed": beaker("sodium nitrite: 20 %, water: 80 %", "room", 120),
     "much oxalic acid boiled shortly": beaker(
         "oxalic acid: 8 %, water: 92 %", "room", 180, 140
-    ).replace("duration: 30 min", "duration: 3 min"),
+    ).replace("30 min}}", "30 min, power: 400 W}}").replace("duration: 30 min", "duration: 3 min"),
     "sulfur dioxide and air over cold copper oxide": over(
         "sulfur dioxide: 0.01 %, air: 99.99 %", "copper oxide", 100
     ),
