@@ -59,10 +59,12 @@ class Conditions:
     """1 where a valve's way is open, 0 where it is shut; what is not there is open."""
     worked: Worked = field(default_factory=Worked)
 
-    def end_of(self, *made_of: ArrayLike) -> FloatArray:
+    def end_of(self, index: int, *made_of: ArrayLike) -> FloatArray:
         """Gas and wall at the bare end of a heated item; passes and steps mostly agree."""
         rows = np.array(np.broadcast_arrays(*made_of), dtype=np.float64)
-        return self.worked.of("bare end", rows, lambda r: np.array(heat_physics.bare_end(*r)))
+        return self.worked.of(
+            ("bare end", index), rows, lambda r: np.array(heat_physics.bare_end(*r))
+        )
 
 
 @dataclass(slots=True)
@@ -287,7 +289,7 @@ def _temperatures(
     if hot is not None:
         glass = view.material is not None and view.material.kind == "glass"
         gas_end, wall_end = given.end_of(
-            length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
+            index, length, np.maximum(start_gas, start_wall), ambient, carried, k_gas, bore, outer,
             conductivity * (HOT_GLASS if glass else 1.0), emissivity,
         )  # fmt: skip
         fast = _warmed(view, gas, came.temperature, k_gas, carried)

@@ -10,8 +10,8 @@ import numpy as np
 from review.interface.measure import FloatArray
 from review.physics.columns import alike
 
-#: Of more columns that differ than this, all are worked out anew: hardly any comes again, and what
-#: is kept would grow with the runs.
+#: Of more columns that differ than this only the last that were asked are kept, for the passes of a
+#: step: hardly any comes again later, and what is kept would grow with the runs.
 MOST = 64
 
 
@@ -23,6 +23,7 @@ class Worked:
     """
 
     _found: dict[tuple[Hashable, bytes], FloatArray] = field(default_factory=dict)
+    _last: dict[Hashable, tuple[bytes, FloatArray]] = field(default_factory=dict)
 
     def of(
         self, what: Hashable, rows: FloatArray, function: Callable[[FloatArray], FloatArray]
@@ -35,7 +36,10 @@ class Worked:
         first, kind = alike(rows)
         some = rows[:, first]
         if first.size > MOST:
-            return function(some)[:, kind]
+            last = self._last.get(what)
+            if last is None or last[0] != rows.tobytes():
+                last = self._last[what] = rows.tobytes(), function(some)[:, kind]
+            return last[1].copy()
         asked = [(what, column.tobytes()) for column in some.T]
         new = [n for n, column in enumerate(asked) if column not in self._found]
         if new:

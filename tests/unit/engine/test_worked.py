@@ -33,10 +33,10 @@ def test_zeros_of_either_sign_differ() -> None:
     assert found.tolist() == [[1, -1]]
 
 
-def test_of_many_that_differ_none_is_kept() -> None:
+def test_of_many_that_differ_only_the_last_are_kept() -> None:
     worked, many = Worked(), np.arange(MOST + 1.0)[None]
     calls = []
-    for _ in range(2):
-        found = worked.of("half", many, lambda r: calls.append(1) or r / 2)
-        np.testing.assert_array_equal(found, many / 2)
-    assert len(calls) == 2
+    for asked in (many, many, many + 1, many):
+        found = worked.of("half", asked, lambda r: calls.append(1) or r / 2)
+        np.testing.assert_array_equal(found, asked / 2)
+    assert len(calls) == 3
