@@ -310,7 +310,8 @@ def act(review: Review, cause: Cause) -> str:
     filled["all"] = words.listed(_subjects(review, cause, lead))
     filled["away"] = _away(review)
     if cause.letter.act:
-        return words.upper_first(cause.letter.act.format_map(filled))
+        said = cause.letter.act.format_map(filled)
+        return words.upper_first(said.replace(f" ({UNKNOWN})", ""))  # samples keep no notes
     return first_sentence(lead.action)
 
 
