@@ -140,7 +140,7 @@ def _capacity(setup: Setup, place: Place, substance: Substance, text: str) -> tu
     if np.isnan(stated.value).all() and not np.isnan(surely):
         dense = setup.number(f"reagents.{place.model.liquid}.density").value
         mass = place.number("liquid_volume").value * np.where(np.isnan(dense), WATER, dense)
-        why = "scenario: none stated, so a quarter of what its liquid binds by stoichiometry"
+        why = "scenario: none stated, so two fifths of what its liquid binds by stoichiometry"
         capacity = Quantity.of(mass * surely, name=stated.name, unit="mol", source=why)
         return capacity, "capacity worked out from the liquid's strength"
     if without_strength(setup, place):

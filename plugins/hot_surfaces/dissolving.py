@@ -12,7 +12,7 @@ import numpy as np
 from review import FloatArray, Input, Measure, Method, Quantity, Setup
 
 from .reaction import adiabatic_rise
-from .sheet import kind
+from .sheet import item_temperature, kind
 
 #: Heat capacities of water and, the low end, of other liquids, J/(kg K) (handbooks, from memory).
 WATER, OTHER = 4180.0, 1700.0
@@ -27,8 +27,13 @@ DISSOLVES: Mapping[str, float] = {
     "zinc sulfate": 80.4e3, "cobalt chloride": 80.0e3, "strontium chloride": 51.2e3,
     "sodium sulfide": 82.3e3,
 }  # fmt: skip
-#: A salt whose crystal water is named has given off that heat, and cools or hardly warms.
-HYDRATE = re.compile(r"(?<!an)hydrate$|H2O$|^(?:epsom salt|bittersalz|\w* ?vitriol)$", re.I)
+#: A salt that names so much crystal water has given off that heat, and cools or hardly warms; with
+#: less of it, calcium chloride dihydrate still gives 45 kJ/mol (CRC Handbook, from memory).
+HYDRATE = re.compile(
+    r"(?:tetra|penta|hexa|hepta|octa|nona|deca)hydrate$|[·•⋅*.]\s*(?:[4-9]|1\d)\s*H2O$"
+    r"|^(?:epsom salt|bittersalz|\w* ?vitriol)$",
+    re.I,
+)
 AS_DRY = "counted as the dry salt: say so where it has crystal water, as in 'heptahydrate'"
 #: Dilution of sulfuric acid, J per mole of it: A n / (n + B) with n moles of water (Thomsen,
 #: 17 860 cal, at 18 degC, from memory); its heat capacity beside water's share is the lower end.
@@ -99,11 +104,16 @@ def limit(setup: Setup, names: Iterable[str]) -> Quantity:
 
 
 def _amount(setup: Setup, solid: str) -> FloatArray:
-    """Of a solid in all reagents that hold it dry, kg; NaN where one does not say how much."""
+    """Of a solid in all reagents that hold it dry, kg; NaN where one does not say how much.
+
+    A base is none the less one for its crystal water.
+    """
     total = np.zeros(setup.trials)
     for name, reagent in setup.scenario.reagents.items():
         for text in reagent.composition if reagent.state == "solid" else ():
-            if setup.reference.substance(text).name == solid and not HYDRATE.search(text):
+            if setup.reference.substance(text).name == solid and (
+                solid in BASES or not HYDRATE.search(text)
+            ):
                 mass = reagent.amount is not None and reagent.amount.by == "mass"
                 whole = setup.number(f"reagents.{name}.amount").value if mass else np.nan
                 total = total + whole * setup.number(f"reagents.{name}.composition.{text}").value
@@ -174,7 +184,9 @@ def _diluted(setup: Setup) -> Iterable[Measure]:
         rises = np.where(heat <= 0, 0.0, heat / capacity)
         rise = Quantity.of(rises.max(axis=0), name="heat of dilution", unit="K", source="Thomsen")
         names = bottle.keys() | place.liquid.keys()
-        margin = MARGIN(T_max=limit(setup, names), T=setup.number("ambient.temperature"), rise=rise)
+        before = item_temperature(place)  # it may be poured while that is hot; ice earns nothing
+        warm = np.maximum(before.value, setup.number("ambient.temperature").value)
+        margin = MARGIN(T_max=limit(setup, names), T=before.revised(warm), rise=rise)
         yield setup.measure(KIND, margin, at, name)
 
 

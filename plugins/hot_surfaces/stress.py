@@ -63,7 +63,8 @@ QUENCH_KIND = kind(QUENCH, "higher", "1", {**HOTTER, "ambient.temperature": "dow
 
 #: Warm water cracks no glass, K: window glass takes a drop of 40 K (makers' sheets, from memory).
 WARM = 30.0
-#: What drives a pump that no splash cracks: it has a housing, or stays as cool as its water.
+#: What drives a pump that no splash cracks unless it is hot: it has a housing, or is as cool as its
+#: water.
 COOL_PUMPS = ("motor", "water")
 #: The stress allowed in a ceramic is a tenth of its bending strength (material files), in glass a
 #: seventh, and glass loses half of its own under lasting load while ceramics lose little (from
@@ -90,12 +91,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         material = place.material
         if place.is_end or (material and material.kind not in ("glass", "ceramic")):
             continue
-        if place.model.suction is not None and place.model.suction.drive in COOL_PUMPS:
+        cold = item_temperature(place).value <= ambient.value + WARM
+        suction = place.model.suction
+        if suction is not None and suction.drive in COOL_PUMPS and cold.all():
             continue
         found += 1
         if material is None:
             # A drop that any glass takes breaks nothing, whatever it is made of.
-            cold = item_temperature(place).value <= ambient.value + WARM
             unknown = Quantity.of(np.where(cold, 0.0, np.nan), name="stress", unit="1")
             note = "say what it is made of"
             yield setup.measure(QUENCH_KIND, unknown, place.id, "material not given", note)

@@ -165,10 +165,14 @@ def _made(setup: Setup, place: Place, text: str) -> FloatArray:
     first time; what else the file names, or what makes it of no gas, always is. A procedure that is
     begun again finds it there.
     """
-    named = {
-        one for r in setup.scenario.reagents.values() if r.state != "gas" for one in r.composition
-    }
     member = _find(setup, text)
+    named = {
+        name
+        for r in setup.scenario.reagents.values()
+        if r.state != "gas"
+        for one in r.composition
+        for name in (one, getattr(_find(setup, one), "name", one))
+    }
     made = np.zeros(setup.trials, dtype=bool)
     for terms in place.equations:
         mine = [t for t in terms if t.substance is None and _find(setup, t.text) == member]

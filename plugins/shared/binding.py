@@ -35,15 +35,15 @@ BINDS = {
 #: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.
 PROTONS = {"sulfuric acid": 2.0}
 
-#: Hydrogen halides that a kilogram of water takes up before their vapour over it counts, mol: half
-#: of what makes acid of 13 %, some 10 ppm over it at 20 degC (vapour tables of the acids, from
-#: memory).
-IN_WATER = {"hydrogen chloride": 2.0, "hydrogen bromide": 2.0}
+#: Hydrogen halides that a kilogram of water takes up before their vapour over it counts, mol: four
+#: fifths of what makes acid of 13 %, some 10 ppm over it at 20 degC (vapour tables of the acids,
+#: from memory).
+IN_WATER = {"hydrogen chloride": 3.2, "hydrogen bromide": 3.2}
 
 #: Share of its stoichiometric capacity that an absorbent surely reaches where the file states
-#: none: half, as it ought to be changed, and half of that, so that a cautious statement is no
-#: less (common practice, no source).
-SURELY = 0.25
+#: none: half, as it ought to be changed, and a fifth less, so that a cautious statement is no less
+#: (common practice, no source).
+SURELY = 0.4
 
 
 def bound(moles: Mapping[str, float], gas: str) -> float:
@@ -67,12 +67,12 @@ def bound(moles: Mapping[str, float], gas: str) -> float:
 
 
 def surely_bound(moles: Mapping[str, float], gas: str) -> float:
-    """A quarter of what a kilogram of a watery liquid binds, mol; NaN: not known.
+    """Two fifths of what a kilogram of a watery liquid binds, mol; NaN: not known.
 
     moles: of each component in that kilogram. A solid without water beside it binds nothing sure.
 
     >>> f"{surely_bound({'sodium hydroxide': 2.5, 'water': 50.0}, 'chlorine'):.3f}"
-    '0.312'
+    '0.500'
 
     Source: [1] stoichiometry of neutralisation; for water alone `IN_WATER`.
     """

@@ -156,7 +156,7 @@ class Column(Line):
         )
 
     def binds(self, moles: Mapping[str, float], substance: str) -> float:
-        """A quarter of what its liquid binds by stoichiometry."""
+        """Two fifths of what its liquid binds by stoichiometry."""
         return surely_bound(moles, substance)
 
     def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:
@@ -220,7 +220,7 @@ class WashBottle(Trap):
         return _taken_up(liquid, substance)
 
     def binds(self, moles: Mapping[str, float], substance: str) -> float:
-        """A quarter of what its liquid binds by stoichiometry."""
+        """Two fifths of what its liquid binds by stoichiometry."""
         return surely_bound(moles, substance)
 
     def takes(self, moles: Mapping[str, float], bed: str | None, of: str, other: str) -> float:

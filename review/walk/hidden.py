@@ -145,14 +145,14 @@ def _beside(
             **none, "id": name, "from_": train[n].from_ if mouth is None else [], "liquid": name,
             "capacity": None, "absorbs": {}, "reactions": type(vessel.reactions)(),
             "liquid_volume": poured.amount.value if poured.amount else None,
-            "gas_volume": vessel.gas_volume or vessel.capacity, "relief": None,
+            "gas_volume": vessel.gas_volume or vessel.capacity, "relief": None, "kind": "vessel",
         }
     )  # fmt: skip
     flows = dict(scenario.flows)
     if mouth is not None:
         train += [bottle, mouth.model_copy(update={"id": f"mouth over {name}", "from_": [name]})]
     else:
-        bottle = bottle.model_copy(update={"kind": "vessel", "gas_volume": LITTLE})
+        bottle = bottle.model_copy(update={"gas_volume": LITTLE})
         train[n : n + 1] = [bottle, train[n].model_copy(update={"from_": [name]})]
         for flow, stated in flows.items():
             if stated.into == vessel.id and not _made(scenario, flow):

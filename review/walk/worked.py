@@ -35,6 +35,8 @@ class Worked:
         """
         first, kind = alike(rows)
         some = rows[:, first]
+        if not first.size:
+            return function(some)
         if first.size > MOST:
             last = self._last.get(what)
             if last is None or last[0] != rows.tobytes():

@@ -106,10 +106,10 @@ def test_the_step_in_which_it_runs_out(parts, capacity, spent_in_heat, spent_in_
 
 
 @pytest.mark.parametrize(("strength", "spent"), [("10 %", False), ("1 %", True), ("0.1 %", True)])
-def test_an_unknown_capacity_counts_as_a_quarter_of_what_the_lye_binds(
+def test_an_unknown_capacity_counts_as_two_fifths_of_what_the_lye_binds(
     walked, edited, scenario, strength, spent
 ):
-    """100 mL of 10 % lye hold 0.25 mol or more, a quarter exceeds 21.6 mmol; of 1 % it does not."""
+    """100 mL of 10 % lye hold 0.25 mol or more, two fifths exceed 21.6 mmol; of 1 % it does not."""
 
     def forget(data):
         absorber = next(item for item in data["train"] if item["id"] == "absorber")

@@ -91,6 +91,26 @@ def test_crystal_water_that_is_named_has_given_its_heat_already() -> None:
 
 
 @pytest.mark.parametrize(
+    ("solid", "grams", "liquid"),
+    [
+        # 5 mol of acid and base, 57 kJ each, in a litre (CRC Handbook, from memory): 80 K and more
+        ("sodium hydroxide monohydrate", "290 g", "acetic acid: 50 %, water: 50 %"),
+        ("barium hydroxide octahydrate", "790 g", "acetic acid: 50 %, water: 50 %"),
+        # 13.6 mol at 45 kJ in 1 kg of water and 2 kg of salt
+        ("calcium chloride dihydrate", "2 kg", "water: 100 %"),
+    ],
+)
+def test_crystal_water_takes_no_heat_from_a_base_and_little_of_it_not_from_a_salt(
+    solid: str, grams: str, liquid: str
+) -> None:
+    text = TEXT.replace("SOLID", solid).replace("GRAMS", grams).replace("LIQUID", liquid)
+    found = measure(
+        Engine().review(loads(text)), "heat.runaway_margin", "beaker", solid.rsplit(" ", 1)[0]
+    )
+    assert found.value[0, 0] < 0
+
+
+@pytest.mark.parametrize(
     ("water", "heat"),
     [(1, 27.8), (2, 41.5), (5, 58.0), (10, 66.5), (20, 70.9), (50, 72.8)],
 )
@@ -100,12 +120,16 @@ def test_sulfuric_acid_gives_what_the_tables_say(water: float, heat: float) -> N
     assert dilution_heat(np.array(water)) / 1e3 == pytest.approx(heat, rel=0.06)
 
 
-def poured(bottle: str, amount: str, liquid: str = "water: 100 %") -> float:
+def poured(
+    bottle: str, amount: str, liquid: str = "water: 100 %", bath: Mapping[str, str] | None = None
+) -> float:
     text = TEXT.replace(
         "pellets: {state: solid, composition: {SOLID: 100 %}, amount: GRAMS}",
         f"bottle: {{state: liquid, composition: {{{bottle}}}, amount: {amount}, "
         "held: {as: bottle}}",
     )
+    for old, new in (bath or {}).items():
+        text = text.replace(old, new)
     review = Engine().review(loads(text.replace("LIQUID", liquid)), upsets=False)
     return float(measure(review, "heat.runaway_margin", "beaker", "bottle").value[0, 0])
 
@@ -124,3 +148,9 @@ def test_water_into_strong_acid_is_hottest_before_all_of_it_is_in() -> None:
     some, much = poured("water: 100 %", "1 L", STRONG), poured("water: 100 %", "5 L", STRONG)
     assert some <= poured(STRONG, "1 L")
     assert much == pytest.approx(some, abs=5)
+
+
+def test_acid_poured_into_hot_water_starts_from_there() -> None:
+    bath = {"liquid_volume: 1 L": "liquid_volume: 1 L, bath_temperature: 85 degC"}
+    cold, hot = poured(STRONG, "100 mL"), poured(STRONG, "100 mL", bath=bath)
+    assert cold - hot == pytest.approx(85 - 20, abs=0.5)
