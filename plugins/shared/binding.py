@@ -35,10 +35,10 @@ BINDS = {
 #: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.
 PROTONS = {"sulfuric acid": 2.0}
 
-#: Hydrogen halides that a kilogram of water takes up before their vapour over it counts, mol: four
-#: fifths of what makes acid of 13 %, some 10 ppm over it at 20 degC (vapour tables of the acids,
-#: from memory).
-IN_WATER = {"hydrogen chloride": 3.2, "hydrogen bromide": 3.2}
+#: Hydrogen halides that a kilogram of water takes up before their vapour over it counts, mol: half
+#: of what makes acid of 13 %, some 10 ppm over it at 20 degC (vapour tables of the acids, from
+#: memory).
+IN_WATER = {"hydrogen chloride": 2.0, "hydrogen bromide": 2.0}
 
 #: Share of its stoichiometric capacity that an absorbent surely reaches where the file states
 #: none: half, as it ought to be changed, and a fifth less, so that a cautious statement is no less
