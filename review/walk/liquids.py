@@ -359,6 +359,8 @@ def _pool(
         )
         flow[v.species] = np.where(left[v.species] == 0, 0.0, rate)
     return flow
+
+
 def _over(
     worked: Worked, views: list[ItemView], filling: FloatArray, pressure: FloatArray
 ) -> FloatArray:

@@ -22,7 +22,6 @@ from review.scenario.yaml import Where
 from review.walk.hidden import doubted, heated, poured
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
-from review.walk.taking import too_little
 from review.walk.written_out import written_out
 
 #: Two ways of stating an amount may differ by so much: real gases, a rounded pressure.
@@ -85,10 +84,6 @@ class Resolver:
             self.flow(name, flow)
         self.surroundings()
         self.ends(chosen)
-        if not self.problems:
-            held = self.scenario, self._reference, chosen, self.liquids
-            for path, said in too_little(*held):
-                self.wrong(path, said)
         return chosen
 
     def wrong(

@@ -124,6 +124,12 @@ def resolve(
     scenario, given = names.scenario, numbers(names.scenario)
     if names.problems:
         raise InputError(names.problems)
+    credited = taking.credited(scenario, reference, chosen, names.liquids)
+    binding = taking.binding(scenario, reference, chosen, names.liquids, credited)
+    for path, said in taking.too_little(scenario, reference, binding):
+        names.wrong(path, said)
+    if names.problems:
+        raise InputError(names.problems)
     species = tuple(names.found[s] for s in sorted(names.found) if names.found[s].can_be_gas)
     worst = _presumed(scenario, chosen, given)
     base = _base_numbers(scenario, given | worst)
@@ -138,8 +144,8 @@ def resolve(
         steps=steps_of(scenario),
         reactions=names.reactions,
         liquids=names.liquids,
-        credited=(credited := taking.credited(scenario, reference, chosen, names.liquids)),
-        binding=taking.binding(scenario, reference, chosen, names.liquids, credited),
+        credited=credited,
+        binding=binding,
         rivals=taking.rivals(scenario, reference, chosen, names.liquids, credited, species),
         exhaustible=frozenset(
             item

@@ -42,6 +42,7 @@ def binding(
     liquids: Mapping[str, Mapping[str, float]],
     credited: frozenset[tuple[str, str]],
 ) -> dict[tuple[str, str], float]:
+    """Moles of each such gas that a kilogram of its item's liquid surely binds."""
     out = {}
     for item, kind in zip(scenario.train, kinds, strict=True):
         moles = _per_mass(reference, liquids.get(item.id, {}))
@@ -88,15 +89,10 @@ ROUNDED = 0.95
 
 
 def too_little(
-    scenario: Scenario,
-    reference: Reference,
-    kinds: Sequence[ItemKind],
-    liquids: Mapping[str, Mapping[str, float]],
+    scenario: Scenario, reference: Reference, surely: Mapping[tuple[str, str], float]
 ) -> Iterator[tuple[Where, str]]:
-    """Stated capacities below what the liquid surely binds at the strength that is stated too:
-    where each stands in the file, and what to write."""
-    pairs = credited(scenario, reference, kinds, liquids)
-    surely = binding(scenario, reference, kinds, liquids, pairs)
+    """Stated capacities below what the liquid surely binds (`binding`) at the strength that is
+    stated too: where each stands in the file, and what to write."""
     for i, item in enumerate(scenario.train):
         for text, stated in item.absorbs.items():
             if stated.capacity is None or item.liquid_volume is None:
