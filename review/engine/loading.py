@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
+import numpy as np
 import pluggy
 
 from review.engine.discovery import FAULTS, discover
@@ -107,12 +108,18 @@ class Loaded:
     def _called(self, plugin: Plugin, work: Callable[[], T]) -> T:
         """What a plugin's code gives; with a limit on its time unless it is built in.
 
-        What a plugin prints is no part of the review.
+        What a plugin prints is no part of the review. NaN says what is missing or has no bound;
+        a warning of numpy adds nothing.
         """
+
+        def quiet() -> T:
+            with np.errstate(all="ignore"):
+                return work()
+
         if plugin.built_in:
-            return work()
+            return quiet()
         with redirect_stdout(sys.stderr):
-            return within(self._seconds, work)
+            return within(self._seconds, quiet)
 
     def _failed(self, name: str, error: BaseException, what: str) -> None:
         self.failures.append(Failure(name, f"{what}: {type(error).__name__}: {error}"))

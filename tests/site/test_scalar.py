@@ -51,6 +51,19 @@ def test_it_equals_the_same_over_arrays(bulb: Scenario, pair: tuple[Path, Path])
     np.testing.assert_array_equal(single.status, np.isnan(whole.value) * np.uint8(3))
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_a_warning_of_numpy_is_neither_printed_nor_a_failure(
+    bulb: Scenario, plugin: Callable[..., Path]
+) -> None:
+    """What has no bound and what is missing stand in the value."""
+    own = SCALAR.replace(
+        "    yield", "    np.array([1e308, 1.0, 0.0]) / np.array([1e-9, 0.0, 0.0])\n    yield"
+    )
+    review = Engine(plugin_files=[plugin("single", own, scalar=True)]).review(bulb)
+    assert not review.failures
+    assert measure(review, "single.number").value.size
+
+
 @pytest.mark.parametrize("chunk", [4000, 1])
 def test_at_most_500_distinct_runs_are_computed(
     bulb: Scenario, pair: tuple[Path, Path], chunk: int, monkeypatch: pytest.MonkeyPatch
