@@ -41,7 +41,7 @@ _ROWS = 400
 
 @click.command(name="range")
 @options.scenario_file
-@click.argument("paths", nargs=-1, required=True, metavar="PATH[=LOW..HIGH]...")
+@click.argument("paths", nargs=-1, metavar="[PATH[=LOW..HIGH]]...")
 @click.option(
     "--format",
     "form",
@@ -67,11 +67,11 @@ def range_(
 ) -> None:
     """Which values of one, two or three numbers of the file are allowed.
 
-    PATH is a number as `explain` and the JSON name it, such as `flows.feed.rate`; with
-    `=LOW..HIGH`, in the file's unit, it says how far to look. `ratio of A to B` turns two flows at
-    constant total, `total of A and B` both at constant ratio. Of two numbers it gives a map, of
-    three a table of slices. Every point is a full review with its failures. Ctrl-C shows what is
-    known so far.
+    PATH is a number as `explain` and the JSON name it, such as `flows.feed.rate`; without any, the
+    numbers of the file are listed. With `=LOW..HIGH`, in the file's unit, it says how far to look.
+    `ratio of A to B` turns two flows at constant total, `total of A and B` both at constant ratio.
+    Of two numbers it gives a map, of three a table of slices. Every point is a full review with its
+    failures. Ctrl-C shows what is known so far.
 
     Exit status 0: the plan's own point is allowed. 1: it is not. 2: the input is wrong.
     """
@@ -82,6 +82,7 @@ def range_(
     from review.explore.points import Points, RangeError, apart, plain, turned
     from review.explore.three import slices
     from review.explore.two import over
+    from review.scenario import numbers
 
     if len(paths) > 3:
         raise click.UsageError("one, two or three numbers can be turned at a time")
@@ -91,6 +92,10 @@ def range_(
     engine = Engine(plugin_files=plugin, rules_files=rules)
     text = file.read_text("utf-8")
     scenario, data = engine.loads(text, str(file)), plain(text, str(file), engine.loads)
+    if not paths:
+        told = {path: scenario.given(path) for path in numbers(scenario)}
+        has = "\n".join(f"{path}: {given}" for path, given in told.items() if given)
+        raise click.ClickException(f"name one to three numbers of the file:\n{has}")
     try:
         chosen = [turned(scenario, data, path) for path in paths]
         apart(scenario, data, chosen)

@@ -235,8 +235,8 @@ def located(scenario: Scenario, path: str) -> tuple[str | int, ...]:
     known = numbers(scenario)
     if path not in known:
         near = difflib.get_close_matches(path, known, 3, 0.5)
-        hint = f"; nearest: {', '.join(near)}" if near else ""
-        raise RangeError(f"no number of this file is called {path!r}{hint}")
+        hint = f"nearest: {', '.join(near)}" if near else "`benchgate range FILE` lists them"
+        raise RangeError(f"no number of this file is called {path!r}; {hint}")
     parts: list[str | int] = list(path.split("."))
     names = {
         "train": [item.id for item in scenario.train],

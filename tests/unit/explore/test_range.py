@@ -12,13 +12,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from review import Engine, Review, Scenario, loads
+from review import Engine, Review, Scenario, load, loads
 from review.cli import group
 from review.explore.one import FINE, along
 from review.explore.points import Points, RangeError, Turned, apart, plain, turned
 from review.explore.three import slices
 from review.explore.two import over
 from review.judge.verdict import verdict
+from review.scenario import numbers
 
 BARE = (files("review.scenarios") / "bare_frame.yaml").read_text("utf-8")
 MIXED = """
@@ -179,6 +180,12 @@ def test_the_command_tells_the_ends_and_exits_by_the_plan(tmp_path: Path) -> Non
     assert told["cautions"]
     wrong = CliRunner().invoke(group, ["range", str(path), "frame.push_hight"])
     assert wrong.exit_code == 2
+    listed = CliRunner().invoke(group, ["range", str(path)])
+    assert listed.exit_code == 2
+    assert {line.split(":")[0].strip() for line in listed.output.splitlines()[1:]} <= {
+        *numbers(load(path))
+    }
+    assert "frame.push_height" in listed.output
 
 
 LEAN = """
