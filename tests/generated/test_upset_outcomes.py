@@ -153,14 +153,17 @@ def test_credit_is_at_best_tolerable_and_never_makes_worse(
     assert helped > 0
 
 
-@pytest.mark.parametrize(("value", "status"), [(0.0, OK), (0.999, OK), (5.0, ESTIMATED), (5.0, 2)])
+@pytest.mark.parametrize(
+    ("value", "status", "elsewhere"),
+    [(0.0, OK, ""), (0.999, OK, ""), (5.0, ESTIMATED, ""), (5.0, 2, ""), (5.0, OK, "not here")],
+)
 def test_no_credit_unless_adequacy_is_sure(
-    engine: Engine, reviewed: Reviewed, value: float, status: int
+    engine: Engine, reviewed: Reviewed, value: float, status: int, elsewhere: str
 ) -> None:
     for review in _with_safeguards(reviewed):
         alone = _grades(_judged(engine, review, _alone(review)))
         for (kind, at), runs in _countering(review).items():
-            doubtful = _adequacy(review, kind, at, value, status)
+            doubtful = _adequacy(review, kind, elsewhere or at, value, status)
             judged = _judged(engine, review, _only(review, kind, at), (doubtful,))
             assert _grades(judged) == alone
             refused = {o.run: o.credit for o in judged.outcomes}

@@ -428,3 +428,9 @@ limits:
         "limit demo.other is set to 3 by site",
     ]
     assert not list(differences(built_in, built_in))
+
+
+def test_a_site_that_names_another_source_keeps_the_number():
+    ruleset = with_site("  demo.cap: {source: ours, how: read, reason: a newer edition}", "limits")
+    assert ruleset.limits["demo.cap"].value == 10.0
+    assert ruleset.limits["demo.cap"].source == "ours"
