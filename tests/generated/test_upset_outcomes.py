@@ -171,6 +171,15 @@ def test_no_credit_unless_adequacy_is_sure(
             assert not any("of inf" in said for said in refused.values())
 
 
+def test_no_credit_where_nothing_measures_it(engine: Engine, reviewed: Reviewed) -> None:
+    for review in _with_safeguards(reviewed):
+        unmeasured = {kind for kind, _ in _countering(review)}
+        less = replace(review, measures=[m for m in review.measures if m.kind not in unmeasured])
+        assert _grades(_judged(engine, less, list(review.trials.runs))) == _grades(
+            _judged(engine, less, _alone(review))
+        )
+
+
 def test_a_safeguard_that_reveals_helps_only_from_then_on(
     engine: Engine, reviewed: Reviewed
 ) -> None:
