@@ -107,6 +107,23 @@ class Gases:
         out[where] = ((thin.share(some, warm, cracks) <= 1) | (cold & burnt))[kind]
         return out
 
+    def burns_quietly(
+        self, gases: list[FloatArray], where: NDArray[np.bool_]
+    ) -> NDArray[np.bool_]:
+        """Where all of these gases warm themselves by burning in air no more than the ruleset lets
+        what burns away hot, (items, trials); nowhere but in `where`, nor where it is hot enough to
+        light any of them without a catalyst."""
+        most = float(self.setup.limit(AFTER_BURN_RISE).value[0])
+        lit = np.min(np.nan_to_num(self.limits.autoignition, nan=0.0), initial=np.inf)
+        where = where & (self.hot < lit)
+        out = np.zeros(where.shape, dtype=bool)
+        item, trial = np.nonzero(where)
+        if item.size:
+            some = np.array([gas[item, :, trial].T for gas in gases])
+            rise = self._thin.rise_in_air(some, self.setup.fresh_air)
+            out[item, trial] = (rise <= most).all(axis=0)
+        return out
+
     def oxygen(self, gas: FloatArray) -> FloatArray:
         """Oxygen, mole fraction, (items, trials); not known beside another oxidiser."""
         strange = np.zeros(gas.shape[::2], dtype=bool)

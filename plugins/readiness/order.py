@@ -19,8 +19,9 @@ from .gases import LIMITS, MISSING, Gases
 COOL = "readiness.cool_enough"
 LABELS = ("in order", "out of order")
 ZERO_CELSIUS = 273.15
-#: Share of its lower limit that cold gas may hold where no purge came before: the most that NFPA 69
-#: lets gas hold that is watched (from memory); test gases for alarms hold half of it.
+#: Share of its lower limit that gas may hold where no purge came before: the most that NFPA 69 lets
+#: gas hold that is watched (from memory); test gases for alarms hold half of it. Hot only what warms
+#: itself little: ovens that dry lean vapours are swept with air (NFPA 86, from memory).
 LEAN = 0.6
 #: What leaves an item is as lean as what came where it is no richer than by rounding.
 RICHER = 1.001
@@ -68,9 +69,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     allowed, guessed = gases.allowed([held, gases.new, made], gases.hot)
     cool = float(setup.limit(COOL).value[0])
     # Lean gas of a cylinder gets leaner by whatever air it meets; cold, that is all there is to it.
+    # Hot, what so little may burn without a flame must not warm it much.
     brought, leaves = gases.brought, gases.fuel(made, gases.hot)
-    cold = (hotness(gases.hot, cool) <= 1) & (leaves <= RICHER * brought)
-    lean = np.where(cold, np.maximum(gases.lean_share, LEAN), gases.lean_share)
+    quiet = hotness(gases.hot, cool) <= 1
+    quiet |= gases.burns_quietly([gases.new, held], ~quiet & (brought <= LEAN))
+    lean = np.where(
+        quiet & (leaves <= RICHER * brought), np.maximum(gases.lean_share, LEAN), gases.lean_share
+    )
     fuel_held = gases.fuel(held, gases.hot) / lean
     # A trace of oxygen is below what is allowed, estimate or not.
     guessed &= ~(np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) <= TRACE)

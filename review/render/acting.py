@@ -13,19 +13,34 @@ from review.render.phrases import _NAMED
 LOOK, BOTH_TIMES = "Look at ", " before and after "
 LOOK_AT = "Look at {} before and after each run; replace what gets soft or is attacked."
 
+#: Words that turn what a clause asks.
+_NOT = frozenset(("no", "not", "never", "none", "nobody", "nothing"))
+
 
 def joined_acts(acts: Iterable[str]) -> str:
-    """Several acts as one: what they are about, and each of their clauses once.
+    """Several acts as one: what they are about, and each of their clauses once; not those that
+    another says with more words.
 
     >>> joined_acts(["Propane: hood on; test joints.", "Hood on; no flame.", "Butane: hood on."])
     'Propane and butane: hood on; test joints; no flame.'
+    >>> joined_acts(["Hood on; no flame near.", "Hood tested and on.", "No flame near, by 3 m."])
+    'Hood tested and on; no flame near, by 3 m.'
     """
     parts = [text.rstrip(".").rpartition(": ") for text in acts]
     parts.sort(key=lambda part: not part[0])  # what names a thing comes first
     heads = dict.fromkeys(words.lower_first(head) for head, _, _ in parts if head)
     asks = dict.fromkeys(c for _, _, rest in parts for c in words.lower_first(rest).split("; "))
+    each = [ask for ask in asks if not any(_says_more(other, ask) for other in asks)]
     about = f"{words.listed(heads)}: " if heads else ""
-    return words.upper_first(f"{about}{'; '.join(asks)}.")
+    return words.upper_first(f"{about}{'; '.join(each)}.")
+
+
+def _says_more(longer: str, clause: str) -> bool:
+    """Whether a clause begins as another does, or has all of its words and turns it no other way."""
+    if longer.startswith((f"{clause},", f"{clause} ")):
+        return True
+    more, words_of = (frozenset(text.replace(",", "").split()) for text in (longer, clause))
+    return words_of < more and words_of & _NOT == more & _NOT
 
 
 def looked_at(review: Review, met: dict[str, list[Cause]]) -> dict[str, list[Cause]]:
