@@ -37,6 +37,8 @@ FORMATION: dict[str, tuple[float, int, int, int]] = {
     "Ag2O(s)": (-31.1, 0, 0, 0), "ZnCO3(s)": (-812.8, 1, 0, 0), "MgCO3(s)": (-1095.8, 1, 0, 0),
     "Na2CO3(s)": (-1130.7, 1, 0, 0), "NaHCO3(s)": (-950.8, 1, 1, 0), "NaOH(s)": (-425.8, 0, 1, 0),
     "Ca(OH)2(s)": (-985.2, 0, 2, 0),
+    # By its hemihydrate (-1311.7, NBS tables) less half a mole of water, which gypsum's loses too.
+    "CaSO3(s)": (-1169.5, 0, 0, 1),
 }  # fmt: skip
 
 #: Further solids in the same form (CRC Handbook, as the `chemicals` data set has it).
@@ -54,7 +56,12 @@ FURTHER: dict[str, tuple[float, int, int, int]] = {
     "BaCO3(s)": (-1213.0, 1, 0, 0), "SrCO3(s)": (-1220.1, 1, 0, 0), "FeCO3(s)": (-740.6, 1, 0, 0),
     "Mn2O3(s)": (-959.0, 0, 0, 0), "In2O3(s)": (-925.8, 0, 0, 0),
     "Cu(OH)2(s)": (-449.8, 0, 2, 0), "Ni(OH)2(s)": (-529.7, 0, 2, 0),
-    "Mg(OH)2(s)": (-924.5, 0, 2, 0),
+    "Mg(OH)2(s)": (-924.5, 0, 2, 0), "KOH(s)": (-424.6, 0, 1, 0), "Na2SO3(s)": (-1100.8, 0, 0, 1),
+    "Na2SO4(s)": (-1387.1, 0, 0, 1), "K2SO4(s)": (-1437.8, 0, 0, 1), "MgSO4(s)": (-1284.9, 0, 0, 1),
+    "FeSO4(s)": (-928.4, 0, 0, 1), "BaSO4(s)": (-1473.2, 0, 0, 1), "Na2S(s)": (-364.8, 0, 0, 1),
+    "LiCl(s)": (-408.6, 0, 0, 0), "BaCl2(s)": (-855.0, 0, 0, 0), "PbO2(s)": (-277.4, 0, 0, 0),
+    "NaBr(s)": (-361.1, 0, 0, 0), "KBr(s)": (-393.8, 0, 0, 0), "ZrO2(s)": (-1100.6, 0, 0, 0),
+    "Ba(OH)2(s)": (-944.7, 0, 2, 0),
 }  # fmt: skip
 FORMATION |= FURTHER
 

@@ -20,9 +20,10 @@ COOL = "readiness.cool_enough"
 LABELS = ("in order", "out of order")
 ZERO_CELSIUS = 273.15
 #: Share of its lower limit that gas may hold where no purge came before: the most that NFPA 69 lets
-#: gas hold that is watched (from memory); test gases for alarms hold half of it. Hot only what warms
-#: itself little: ovens that dry lean vapours are swept with air (NFPA 86, from memory).
-LEAN = 0.6
+#: gas hold that is watched (from memory); test gases for alarms hold half of it. Hot it is what the
+#: check on flammability takes for no flame, of gas that warms itself little: ovens that dry lean
+#: vapours are swept with air (NFPA 86, from memory).
+LEAN, HOT_LEAN = 0.6, 0.4
 #: What leaves an item is as lean as what came where it is no richer than by rounding.
 RICHER = 1.001
 
@@ -71,11 +72,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     # Lean gas of a cylinder gets leaner by whatever air it meets; cold, that is all there is to it.
     # Hot, what so little may burn without a flame must not warm it much.
     brought, leaves = gases.brought, gases.fuel(made, gases.hot)
-    quiet = hotness(gases.hot, cool) <= 1
-    quiet |= gases.burns_quietly([gases.new, held], ~quiet & (brought <= LEAN))
-    lean = np.where(
-        quiet & (leaves <= RICHER * brought), np.maximum(gases.lean_share, LEAN), gases.lean_share
-    )
+    cold = hotness(gases.hot, cool) <= 1
+    quiet = gases.burns_quietly([gases.new, held], ~cold & (brought <= HOT_LEAN))
+    most = np.where(cold, LEAN, np.where(quiet & ~cold, HOT_LEAN, 0.0))
+    most = np.where(leaves <= RICHER * brought, most, 0.0)
+    lean = np.maximum(gases.lean_share, most)
     fuel_held = gases.fuel(held, gases.hot) / lean
     # A trace of oxygen is below what is allowed, estimate or not.
     guessed &= ~(np.maximum(gases.oxygen(held), gases.oxygen(gases.new)) <= TRACE)
@@ -153,7 +154,23 @@ def _step_by_step(
         keeps = np.min([np.where(q.value <= 1, q.status, MISSING) for q in given], axis=0)
         kept = keeps < MISSING
         done = done.revised(np.where(kept, 0.0, done.value), np.where(kept, keeps, done.status))
-        yield setup.measure(KIND, done, step.name, rule)
+        planned = np.tile([o.case == "plan" for o in setup.runs.overlays], setup.shape[0])
+        broken = np.flatnonzero(counts & planned & (done.value > 0))
+        note = _unswept(gases, int(worst[broken[0]]), int(broken[0])) if broken.size else ""
+        yield setup.measure(KIND, done, step.name, rule, note=note)
+
+
+def _unswept(gases: Gases, item: int, trial: int) -> str:
+    """What to do where gas comes by items that no gas swept in the step before."""
+    rests = gases.moving[:, trial] & ~gases.before(gases.moving)[:, trial]
+    before = gases.setup.places[item].before
+    names = [p.id for p in gases.setup.places if rests[p.index] and p.index in before]
+    swept = gases.before(gases.moving)[item, trial]
+    if not names or not swept:
+        return ""
+    return (
+        f'Nothing flushes {names[0]} before its gas comes: give that the same "into" as the purge gas'
+    )
 
 
 ORDERS = Computation(
