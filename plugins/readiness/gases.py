@@ -23,6 +23,8 @@ from ..shared.names import AFTER_BURN_RISE, INERT_HIGH, INERT_LOW, LEAN_SHARE, S
 #: Status of what is not known.
 MISSING = 3
 BALANCE = "balance of the train"
+#: What to do where no purge gas comes by an item.
+UNSWEPT = 'Nothing flushes {} before its gas comes: give that the same "into" as the purge gas'
 LIMITS = (LEAN_SHARE, INERT_HIGH, INERT_LOW, AFTER_BURN_RISE)
 
 

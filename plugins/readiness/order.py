@@ -14,7 +14,7 @@ from review import Computation, FloatArray, Input, Kind, Measure, Method, Setup
 
 from ..shared.fuels import TRACE
 from ..shared.names import STILL
-from .gases import LIMITS, MISSING, Gases
+from .gases import LIMITS, MISSING, UNSWEPT, Gases
 
 COOL = "readiness.cool_enough"
 LABELS = ("in order", "out of order")
@@ -168,9 +168,7 @@ def _unswept(gases: Gases, item: int, trial: int) -> str:
     swept = gases.before(gases.moving)[item, trial]
     if not names or not swept:
         return ""
-    return (
-        f'Nothing flushes {names[0]} before its gas comes: give that the same "into" as the purge gas'
-    )
+    return UNSWEPT.format(names[0])
 
 
 ORDERS = Computation(

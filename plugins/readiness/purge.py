@@ -12,7 +12,7 @@ from review import Computation, FloatArray, Input, Kind, Measure, Method, Quanti
 from review.physics.gas import UNPROVEN_MIXING, R, swept_volume
 
 from ..shared.names import STILL
-from .gases import LIMITS, MISSING, Gases
+from .gases import LIMITS, MISSING, UNSWEPT, Gases
 
 TIME = Method(
     id="readiness.purge_time",
@@ -139,10 +139,7 @@ def _dead_leg(gases: Gases, item: NDArray[np.intp], trial: NDArray[np.intp]) -> 
     """What to do where a purge lasts for ever because none of its gas comes to an item."""
     if not item.size or gases.before(gases.moving)[item[0], trial[0]]:
         return ""
-    name = gases.setup.places[item[0]].id
-    return (
-        f'Nothing flushes {name} before its gas comes: give that the same "into" as the purge gas'
-    )
+    return UNSWEPT.format(gases.setup.places[item[0]].id)
 
 
 def trusted_where_idle(ratio: Quantity, needs: Quantity) -> Quantity:

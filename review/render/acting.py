@@ -36,7 +36,7 @@ def joined_acts(acts: Iterable[str]) -> str:
 
 
 def _says_more(longer: str, clause: str) -> bool:
-    """Whether a clause begins as another does, or has all of its words and turns it no other way."""
+    """Whether a clause begins as another does, or has all of its words and none that turns it."""
     if longer.startswith((f"{clause},", f"{clause} ")):
         return True
     more, words_of = (frozenset(text.replace(",", "").split()) for text in (longer, clause))
