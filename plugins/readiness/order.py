@@ -155,7 +155,7 @@ def _step_by_step(
         kept = keeps < MISSING
         done = done.revised(np.where(kept, 0.0, done.value), np.where(kept, keeps, done.status))
         planned = np.tile([o.case == "plan" for o in setup.runs.overlays], setup.shape[0])
-        broken = np.flatnonzero(counts & planned & (done.value > 0))
+        broken = np.flatnonzero(counts & planned & ~(done.value <= 0))
         note = _unswept(gases, int(worst[broken[0]]), int(broken[0])) if broken.size else ""
         yield setup.measure(KIND, done, step.name, rule, note=note)
 
