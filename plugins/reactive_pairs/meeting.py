@@ -359,7 +359,19 @@ def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bo
             if not (setup.number(f"reagents.{name}.amount").value <= A_FEW_GRAMS).all():
                 return False
             solids -= here
+    if any(one is not None and one.phase == "catalyst" for one in (a, b)) and _much(place):
+        return False
     return all(made_of(setup, place, name) <= A_FEW_GRAMS for name in solids)
+
+
+def _much(place: Place) -> bool:
+    """Whether a bed is larger than a few grams of a light powder (1 g/mL in bulk)."""
+    bed = place.model.packing
+    if bed is None or not bed.is_bed:
+        return False
+    long = bed.length or place.model.length or np.inf
+    wide = place.model.inner_diameter or np.inf
+    return not np.pi / 4 * wide**2 * long * 1000.0 <= A_FEW_GRAMS
 
 
 MEETING = Computation(kinds=(KIND,), compute=_compute)

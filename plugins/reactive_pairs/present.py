@@ -268,8 +268,6 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 
 #: Kinds of items into which somebody pours where no item holds a liquid.
 WARE = ("vessel", "trap")
-#: Mass fraction from which on sulfuric acid spits where water is poured into it (as in the table).
-STRONG_ACID = 0.6
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -282,7 +280,7 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
         names = {one.member.name for one in poured}
         known = names <= place.liquid.keys() | {"water"}
         if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
-            known = not place.liquid.get("sulfuric acid", 0.0) >= STRONG_ACID
+            known = False
         if here and not known:
             yield from poured
 

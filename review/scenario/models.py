@@ -218,6 +218,11 @@ class Scenario(Model):
         """Each liquid reagent that is poured into a vessel, with that vessel."""
         return self._poured
 
+    @staticmethod
+    def bottle(reagent: str, vessel: str) -> str:
+        """The name of what is poured from a bottle into a vessel."""
+        return f"{reagent} poured into {vessel}"
+
     def with_poured(self, filed: Scenario, reagent: str, vessel: str) -> Scenario:
         """The scenario, otherwise as it is filed, in which this is poured besides."""
         out = self.model_copy()

@@ -133,7 +133,7 @@ def boiling(
         heated = _heated(at, heat, i, point)
         power, most = _heat(at, heated, i, point), _through_glass(at, heat, i, point)
         power = np.where(np.isnan(most), power, np.minimum(power, most))
-        rate = physics.boil_off(power, _heat_of_vaporisation(view, shares, point))
+        rate = physics.boil_off(power, heat_of_vaporisation(view, shares, point))
         within = np.where(heated, duration, np.minimum(duration, BARE))
         rate = np.where(np.isnan(rate), held / np.where(duration > 0, within, 1.0), rate)
         if drawn is not None:
@@ -203,7 +203,8 @@ def _through_glass(at: Moment, heat: Heating, i: int, point: FloatArray) -> Floa
     return np.asarray(through * wetted * np.maximum(heat.high[i] - point, 0.0))
 
 
-def _heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:
+def heat_of_vaporisation(view: ItemView, shares: FloatArray, point: FloatArray) -> FloatArray:
+    """Of the vapour over a liquid that boils at this point, J/mol."""
     at = np.minimum(view.liquid_temperature, point)
     each = [
         physics.heat_of_vaporisation(

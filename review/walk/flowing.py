@@ -9,10 +9,10 @@ import numpy as np
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
-from review.walk.boiling import Boiling, boiling, with_left
+from review.walk.boiling import Boiling, boiling, boiling_point, with_left
 from review.walk.charge import WHILE_IT_FROTHS, at_once, left
 from review.walk.feeds import feed_flows
-from review.walk.heating import Heating, cryogen
+from review.walk.heating import Heating, cryogen, poured_into
 from review.walk.pumps import sucked
 from review.walk.spilling import passed_on
 from review.walk.state import Moment
@@ -159,6 +159,9 @@ def _at_boiling(
 ) -> list[ItemView]:
     """No liquid is hotter than it boils, nor the wall it wets for as long as any is left."""
     out = list(views)
+    for n in poured_into(at):
+        point = boiling_point(at.resolved.worked, views[n], at.ambient_pressure)
+        out[n] = replace(views[n], boils_at=np.maximum(point, at.ambient_temperature))
     for i, point in boils.points.items():
         if cryogen(at, i):
             cold = np.where(point < at.ambient_temperature, point, np.nan)

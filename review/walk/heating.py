@@ -44,7 +44,7 @@ def heating(at: Moment) -> Heating:
     the stated cooling time, and for the hazard without one: not at all where heat ignites, at once
     where cooling draws air in.
     """
-    graph, size = at.resolved.graph, at.runs.size
+    graph, size, room = at.resolved.graph, at.runs.size, at.ambient_temperature
     rows = (graph.size, size)
     low, high, cold = np.full((3, *rows), np.nan)
     out = Heating({}, low, high, {}, {}, cold, {})
@@ -60,10 +60,29 @@ def heating(at: Moment) -> Heating:
         out.low[i] = np.fmax(out.low[i], kept)
         out.started.setdefault(i, np.ones(size))
         out.active.setdefault(i, np.ones(size))
+    for n, i in poured_into(at).items():
+        out.bath[n] = np.fmax(out.bath.get(i, room), out.heated.get(i, room))
     for i, name in enumerate(graph.ids):
         if name in at.resolved.exhaustible:  # a solid that is used up stops reacting
             out.active.setdefault(i, np.ones(size))
             out.started[i] = np.zeros(size)
+    return out
+
+
+#: What little of a liquid spoils nothing in a hot vessel, m3 (a judgement, no source).
+A_SPLASH = 1e-5
+
+
+def poured_into(at: Moment) -> dict[int, int]:
+    """Each item that stands for what is poured, with the vessel: as hot as that, ice earns nothing.
+
+    No more than a splash is as cold as its bottle.
+    """
+    scenario, ids, out = at.resolved.scenario, at.resolved.graph.ids, {}
+    for reagent, vessel in scenario.poured:
+        name = scenario.bottle(reagent, vessel)
+        if name in ids and not (at.number(f"train.{name}.liquid_volume") <= A_SPLASH).all():
+            out[ids.index(name)] = ids.index(vessel)
     return out
 
 

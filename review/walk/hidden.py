@@ -123,7 +123,7 @@ def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKin
             out = out.with_poured(scenario, name, vessel.id)
             if not water:
                 mixed = _mixed(vessel, reagent, scenario.reagents, reference)
-                called = f"{name} poured into {vessel.id}"
+                called = scenario.bottle(name, vessel.id)
                 out = _beside(out, vessel, called, mixed, mouths[vessel.id] if gapes else None)
     return out
 

@@ -16,15 +16,13 @@ import numpy as np
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
-from review.physics.gas import R
-from review.reference.finding import Substance, heat_capacity_gas
-from review.scenario.units import ATMOSPHERE
 from review.walk.boiling import boiling_point, until_gone, within_rows
 from review.walk.catching import Catch, caught_by, let_out, past_cold, spilt
 from review.walk.condensing import condensing_at, saturation
+from review.walk.flashing import boiled_up, flashed
 from review.walk.flowing import Flow
+from review.walk.heating import poured_into
 from review.walk.state import Moment
-from review.walk.worked import Worked
 
 #: Air over an open surface, m/s: indoors, where nobody states less, and the least that is believed.
 AIR_SPEED, LEAST_AIR_SPEED = 0.5, 0.25
@@ -38,10 +36,6 @@ AT_ONCE = 60.0
 COOLS = 300.0
 #: Share of a liquid that must be volatile for its own heat to be all that counts.
 MOSTLY = 0.5
-#: Most that the heat capacity of a liquid lies above that of its gas, J/(mol K).
-MOST_ABOVE_GAS = 8 * R
-#: Heat capacity of liquid water to 100 degC, J/(mol K): 75.3 to 76.0 (steam tables, from memory).
-WATER = 76.0
 #: A spill is seen and smelt: people have left after this time, s (a judgement, no source).
 LEFT_THE_ROOM = 600.0
 #: After the last step vessels are closed or emptied within this time, s (a judgement, no source).
@@ -101,7 +95,7 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
         lasts=np.full((items, size), np.inf),
         temperature=np.full((items, size), np.nan),
         condensed=np.zeros(rows),
-        over=_over(at.resolved.worked, flow.views, at.state.filling, flow.start.pressure),
+        over=_over(at, flow.views, flow.start.pressure),
         vapour_pressure=np.zeros((items, size)),
         left=at.state.left.copy(),
         caught=at.state.caught.copy(),
@@ -181,12 +175,17 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
     taken[ids] = start.outlet[i][ids] - start.inlet[i][ids] + fed[ids]
     carried = np.where(carrier != 0, np.maximum(taken, 0.0), 0.0)
     out.vapour[i] += np.where(carrier != 0, 0.0, fed)
+    ways = _ways_out(flow, at, i)
+    burst, once = boiled_up(at, flow.views, i) / AT_ONCE, np.full(at.runs.size, AT_ONCE)
+    out.vapour[i] += burst
+    if not (burst == 0).all():
+        out.sources += [Source(to, burst, once) for to in ways if to != "outdoors"]
     spilled = _spill(at, view, i)
     out.sources += spilled
     for source in spilled:
         out.vapour[i] += source.flow
     at_rest = (carrier == 0) & (fed.sum(axis=0) == 0)
-    for to, area in _ways_out(flow, at, i).items():
+    for to, area in ways.items():
         rate = np.where(at_rest, _evaporation(at, view, area, left), 0.0)
         if not (rate > 0).any() and not np.isnan(rate).any():
             continue
@@ -299,50 +298,6 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     return [burst, Source(to, pool, lasts, near=False)]
 
 
-def flashed(
-    worked: Worked, view: ItemView, left: FloatArray, ambient: FloatArray
-) -> FloatArray:
-    """What of a spilled liquid is gas at once, mol, (species, runs).
-
-    All of what boils colder than the room; else what the heat makes that the liquid holds above
-    the room's temperature, sum(n Cp) (T - Ta) / h, in the proportion of the vapour over it and no
-    more than there is. Cp of a liquid is at most that of its gas and 8 R (methanol 37,
-    toluene 54, hexane 55 J/(mol K) above the gas, from memory); where that is not known, all of it.
-    """
-    boiling = boiling_point(worked, view, np.full(view.size, ATMOSPHERE))
-    hot = np.minimum(view.liquid_temperature, boiling)
-    above = np.maximum(hot - ambient, 0.0)
-    heat, needed = np.zeros(view.size), np.zeros(view.size)
-    colder = ~(boiling > ambient)
-    partial = view.partial_pressures(hot)
-    shares = partial / np.where(partial.sum(axis=0) > 0, partial.sum(axis=0), 1.0)
-    for v, share in zip(view.vapours, shares, strict=True):
-        substance = v.substance
-        boils = substance.number("boiling_point")
-        molar = physics.heat_of_vaporisation(
-            boils, substance.number("critical_temperature"),
-            substance.number("critical_pressure"), np.minimum(hot, boils),
-        )  # fmt: skip
-        needed = needed + np.where(share <= 0, 0.0, share * molar)
-        heat = heat + left[v.species] * _heat_capacity(substance, hot)
-    amount = np.where(above <= 0, 0.0, heat * above / np.where(needed > 0, needed, np.nan))
-    out = np.zeros_like(left)
-    for v, share in zip(view.vapours, shares, strict=True):
-        own = np.where(share <= 0, 0.0, np.minimum(share * amount, left[v.species]))
-        out[v.species] = np.where(colder | np.isnan(own), left[v.species], own)
-    return out
-
-
-def _heat_capacity(substance: Substance, temperature: FloatArray) -> FloatArray:
-    """Molar, of the liquid, at most, J/(mol K); NaN where the gas's is not known."""
-    if substance.name == "water":
-        return np.full(temperature.shape, WATER)
-    curve = substance.curve("heat_capacity_gas")
-    held = np.clip(temperature, curve.low, curve.high) if curve.state == "known" else temperature
-    value, inside = heat_capacity_gas(substance, held)
-    return np.asarray(np.where(inside, value + MOST_ABOVE_GAS, np.nan))
-
-
 def _pool(
     at: Moment, view: ItemView, left: FloatArray, volume: FloatArray, warm: FloatArray
 ) -> FloatArray:
@@ -361,26 +316,29 @@ def _pool(
     return flow
 
 
-def _over(
-    worked: Worked, views: list[ItemView], filling: FloatArray, pressure: FloatArray
-) -> FloatArray:
+def _over(at: Moment, views: list[ItemView], pressure: FloatArray) -> FloatArray:
     """What stands over a liquid at rest: the old gas saturated with its vapour.
 
     Nothing but vapour where it boils, or would if it could; NaN where its vapour pressure is not
-    known.
+    known. Over what is poured stands the vapour of the vessel's own liquid as well.
     """
-    out = filling.copy()
+    out, hosts = at.state.filling.copy(), poured_into(at)
     for i, view in enumerate(views):
         if not view.vapours:
             continue
-        share = within_rows(worked, view, pressure[i]) / pressure[i]
+        share, ids = np.zeros_like(out[i]), list[int]()
+        for each in (views[hosts[i]], view) if i in hosts else (view,):
+            own = [v.species for v in each.vapours]
+            if own:
+                partial = within_rows(at.resolved.worked, each, pressure[i]) / pressure[i]
+                share[own] = np.maximum(share[own], partial)
+                ids += own
         full = share.sum(axis=0)
-        ids = [v.species for v in view.vapours]
-        dry = filling[i].copy()
+        dry = at.state.filling[i].copy()
         dry[ids] = 0.0
         dry_total = dry.sum(axis=0)
         over = full >= 1 - 1e-9
         rest = np.where(over, 0.0, 1 - full)
         out[i] = dry * rest / np.where(dry_total > 0, dry_total, 1.0)
-        out[i][ids] = np.where(over, share / np.where(full > 0, full, 1.0), share)
+        out[i][ids] = np.where(over, share / np.where(full > 0, full, 1.0), share)[ids]
     return out
