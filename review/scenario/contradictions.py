@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from math import pi
 
+from review.scenario.apparatus import Heat
 from review.scenario.errors import Problem, quoted
 from review.scenario.intended import crossed
 from review.scenario.models import Scenario
@@ -14,6 +16,14 @@ from review.scenario.yaml import Where
 
 #: No hood draws faster, m/s. Common practice, no source.
 FASTEST_HOOD = 2.0
+
+
+#: Least that a warm wall loses, W/(m2 K): half of what air and radiation take at 100 degC (10, a
+#: textbook of heat transfer, from memory).
+LOSES = 5.0
+#: Least heat of burning of a gas, J/m3 (hydrogen 10.1 MJ at 20 degC, from memory), and what share
+#: of it a flame leaves in what stands over it at the least (common practice, no source).
+BURNS, KEPT = 10e6, 0.05
 
 
 def contradictions(scenario: Scenario, but: Collection[Where] = ()) -> list[Problem]:
@@ -151,3 +161,23 @@ def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
                     ("procedure", i, "heat", name),
                     f"more than {quoted(name)} can reach: its hottest is less",
                 )
+        least = _least_power(scenario, heat)
+        if heat.power is not None and heat.power < least:
+            yield (
+                ("heat", name, "power"),
+                f"too little for what the file says of {quoted(name)}: at least {least:.2g} W go "
+                "into what it heats; write its maker's figure, or leave it out",
+            )
+
+
+def _least_power(scenario: Scenario, heat: Heat) -> float:
+    """What keeps a vessel with a liquid at the setting, or what its flame leaves in it, W."""
+    vessel = next((item for item in scenario.train if item.id == heat.heats), None)
+    if vessel is None or vessel.liquid is None:
+        return 0.0
+    holds = vessel.capacity or (vessel.gas_volume or 0.0) + (vessel.liquid_volume or 0.0)
+    warmer = (heat.set_temperature or 0.0) - scenario.ambient.temperature
+    lost = LOSES * (36 * pi * holds**2) ** (1 / 3) * max(warmer, 0.0)
+    fuel = heat.fuel_rate
+    burnt = KEPT * BURNS * fuel.value if fuel is not None and fuel.by == "volume" else 0.0
+    return max(lost, burnt)

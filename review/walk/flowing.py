@@ -161,7 +161,9 @@ def _at_boiling(
     out = list(views)
     for n in poured_into(at):
         point = boiling_point(at.resolved.worked, views[n], at.ambient_pressure)
-        out[n] = replace(views[n], boils_at=np.maximum(point, at.ambient_temperature))
+        most = np.maximum(point, at.ambient_temperature)
+        bath = {"bath_temperature": np.minimum(heat.bath[n], most)}
+        out[n] = replace(views[n], numbers={**views[n].numbers, **bath})
     for i, point in boils.points.items():
         if cryogen(at, i):
             cold = np.where(point < at.ambient_temperature, point, np.nan)

@@ -61,7 +61,7 @@ def heating(at: Moment) -> Heating:
         out.started.setdefault(i, np.ones(size))
         out.active.setdefault(i, np.ones(size))
     for n, i in poured_into(at).items():
-        out.bath[n] = np.fmax(out.bath.get(i, room), out.heated.get(i, room))
+        out.bath[n] = np.maximum(room, np.fmax(out.bath.get(i, room), out.heated.get(i, room)))
     for i, name in enumerate(graph.ids):
         if name in at.resolved.exhaustible:  # a solid that is used up stops reacting
             out.active.setdefault(i, np.ones(size))
@@ -70,7 +70,7 @@ def heating(at: Moment) -> Heating:
 
 
 #: What little of a liquid spoils nothing in a hot vessel, m3 (a judgement, no source).
-A_SPLASH = 1e-5
+A_SPLASH = 1.001e-5
 
 
 def poured_into(at: Moment) -> dict[int, int]:
