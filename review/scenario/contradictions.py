@@ -177,7 +177,7 @@ def _least_power(scenario: Scenario, heat: Heat) -> float:
         return 0.0
     holds = vessel.capacity or (vessel.gas_volume or 0.0) + (vessel.liquid_volume or 0.0)
     warmer = (heat.set_temperature or 0.0) - scenario.ambient.temperature
-    lost = LOSES * (36 * pi * holds**2) ** (1 / 3) * max(warmer, 0.0)
+    lost = LOSES * pow(36 * pi * holds * holds, 1 / 3) * max(warmer, 0.0)
     fuel = heat.fuel_rate
     burnt = KEPT * BURNS * fuel.value if fuel is not None and fuel.by == "volume" else 0.0
-    return max(lost, burnt)
+    return float(max(lost, burnt))

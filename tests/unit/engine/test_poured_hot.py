@@ -17,7 +17,8 @@ TEXT = """
 title: poured
 reagents:
   water: {state: liquid, composition: {water: 100 %}, amount: 200 mL, density: 1 g/mL}
-  spare: {state: liquid, composition: {SPARE}, amount: AMOUNT, density: 0.8 g/mL, held: {as: bottle}}
+  spare: {state: liquid, composition: {SPARE}, amount: AMOUNT, density: 0.8 g/mL,
+    held: {as: bottle}}
 train:
   - {id: beaker, kind: beaker, capacity: 1 L, material: borosilicate glass 3.3, joint: none,
     liquid: water, liquid_volume: 200 mL}
