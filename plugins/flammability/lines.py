@@ -28,9 +28,6 @@ from .mixing import NOTHING, Line
 
 #: Share of the lower limit at the hottest surface up to which a gas is lean whatever air it meets.
 LEAN_END = 0.4
-#: Share of the lower limit of cold gas up to which no flame leaves a hot item by its cold ends: a
-#: quarter, as NFPA 69 has it (from memory). What burns inside warms the gas no more than is told.
-COLD_LEAN = 0.25
 
 
 #: Pieces that a mixing line is cut into where the share of noble gas changes along it. Each piece
@@ -160,15 +157,15 @@ class Lines:
         """Heat of the worst mixture on each whole line and its heat capacity.
 
         Infinite where an end burns in cold air: its flame does not stay where it is hot. Where both
-        hold at most 40 % of what burns in air at the hottest surface, or a quarter of what burns
-        cold, there is no such flame.
+        hold at most 40 % of what burns in air at the hottest surface there is no such flame.
         """
         whole, gases, parts = self.whole, self.whole.gases, self.thin.parts(self.whole.gases)
         cold = np.full(gases.shape[-1], LIMIT_TEMPERATURE)
-        fuel, noble = gases[:, list(self.limits.rows)], np.clip(parts.noble, 0.0, 1.0)[:, None]
+        lower = lower_limit_in_noble_gas(
+            self.hot.lower, np.clip(parts.noble, 0.0, 1.0)[:, None]
+        )
         stays = whole.both(self.thin.share(gases, cold, self.cracked) <= 1)
-        for limit, most in ((self.hot.lower, LEAN_END), (self.limits.lower[:, None], COLD_LEAN)):
-            stays |= whole.both(sum_shares(fuel, lower_limit_in_noble_gas(limit, noble)) <= most)
+        stays |= whole.both(sum_shares(gases[:, list(self.limits.rows)], lower) <= LEAN_END)
         heat, capacity = self.thin.released(parts, whole.one, whole.other)
         return np.where(stays, heat, np.inf), capacity
 
