@@ -242,8 +242,6 @@ def _hottest(place: Place) -> FloatArray:
 #: A joint that is said to hold more than this many times its table counts as its table has it. A
 #: judgement, no source.
 MOST_CLAIMED = 5.0
-#: Two ferrules on metal tube of a bore up to 6 mm hold far more than on a wide one, m and Pa gauge.
-FERRULES, NARROW, SMALL_FERRULES = "twin-ferrule tube fitting", 6e-3, 100e5
 
 
 def _joint(setup: Setup, place: Place) -> list[Quantity]:
@@ -257,7 +255,8 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
             )
         ]
     joint = setup.reference.joint(kind)
-    table = joint.rating
+    metal = place.material is not None and place.material.kind == "metal"
+    table = joint.holds(place.model.inner_diameter, metal)
     if place.model.joint_rating is not None and table.value is not None:
         stated = place.number("joint_rating")
         claimed = _gauge(setup, stated, f"joint of {place.id}", "scenario: maker's rating")
@@ -274,13 +273,4 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
         ]  # fmt: skip
     if table.state == "none":
         return []
-    narrow = place.model.inner_diameter is not None and place.model.inner_diameter <= NARROW
-    metal = place.material is not None and place.material.kind == "metal"
-    if narrow and metal and setup.reference.joint(str(kind)).name == FERRULES:
-        return [
-            Quantity.of(
-                SMALL_FERRULES, name=f"{kind} of {place.id}", unit="Pa",
-                source="metal tube up to 6 mm bore; makers rate it above 200 bar (from memory)",
-            )
-        ]  # fmt: skip
     return [Quantity.of_datum(table, f"{kind} of {place.id}")]

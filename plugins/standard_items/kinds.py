@@ -11,17 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from review import (
-    FloatArray,
-    Gas,
-    ItemKind,
-    ItemView,
-    tube_volume,
-    voidage,
-)
+from review import FloatArray, Gas, ItemKind, ItemView, tube_volume, voidage
 from review.physics.flow import dip_head, ergun, line_loss
 
 from ..shared.binding import surely_bound, taken_by
+from ..shared.hood import UNKNOWN_BORE
 
 #: Sharp entrance and exit of a line, velocity heads (Crane Technical Paper 410, from memory).
 ENTRANCE_AND_EXIT = 1.5
@@ -245,12 +239,12 @@ class Outlet(ItemKind):
 
     def pressure_loss(self, item: ItemView, gas: Gas) -> FloatArray:
         """As a line's where bore and length are stated, of a bore alone as a hole's in a plate;
-        without a bore it is the open end of what stands before it."""
-        if not item.has("inner_diameter"):
-            return super().pressure_loss(item, gas)
-        bore = item.get("inner_diameter")
-        if item.has("length"):
-            return _bore_loss(item, gas, bore, item.get("length"))
+        one that nobody measured is a hole of the narrowest usual bore."""
+        bore = np.full(item.size, UNKNOWN_BORE)
+        if item.has("inner_diameter"):
+            bore = item.get("inner_diameter")
+            if item.has("length"):
+                return _bore_loss(item, gas, bore, item.get("length"))
         return _bore_loss(item, gas, bore, np.zeros_like(bore), SHARP_HOLE)
 
     def volume(self, item: ItemView) -> FloatArray:

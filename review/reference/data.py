@@ -270,7 +270,17 @@ class Joint:
     lifts: bool = False
     bought: bool = False
 
+    def holds(self, bore: float | None, metal: bool) -> Datum:
+        """The gauge pressure it holds on a tube of that bore, m: two ferrules far more on narrow
+        metal tube than on wide."""
+        if self.name == FERRULES and metal and bore is not None and bore <= NARROW:
+            return replace(self.rating, value=SMALL_FERRULES, source=SMALL_SOURCE)
+        return self.rating
 
+
+#: Two ferrules on metal tube of a bore up to so much, m, and what they hold there, Pa gauge.
+FERRULES, NARROW, SMALL_FERRULES = "twin-ferrule tube fitting", 6e-3, 40e5
+SMALL_SOURCE = "metal tube up to 6 mm bore; makers rate it above 200 bar, from memory"
 #: A salt and what it holds bound: `CuSO4·5H2O`, also with `*` or, of water, a full stop.
 HYDRATE = re.compile(
     r"^(?P<salt>\S+)(?:\s*[·•⋅*]\s*|\.(?=\d*H2O$))(?P<count>\d*\.?\d*)\s*(?P<more>[A-Z(\[].*)$"

@@ -30,6 +30,9 @@ AS_GOOD_AS = 1.5
 #: A joint only pushed together that is said to hold more than so many times its table is another
 #: kind of joint; up to there it slides apart before glass with its margin breaks (a judgement).
 MOST_OF_LIFTED = 5.0
+#: What a joint holds that is left out counts whole where the table knows it, as half where it is
+#: estimated: what is stated to hold less, beyond rounding, is no joint of its kind.
+ROUNDED, ESTIMATED_AS = 0.99, 0.495
 
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
@@ -239,7 +242,7 @@ class Resolver:
         if item.packing is not None:
             self.material(item.packing.material, ("train", i, "packing", "material"), solid=True)
         if item.joint is not None:
-            self._joint(i, item.joint, item.joint_rating)
+            self._joint(i, item, item.joint)
         self._made(i, item)
         made = sold_in(item.size, of_glass=self._is_glass(item.material)) if item.size else ""
         said = self._is_material(item.material or made) if made else ""
@@ -268,24 +271,26 @@ class Resolver:
                 )
                 self.wrong(("train", i, "home_made"), said)
 
-    def _joint(self, i: int, name: str, stated: float | None) -> None:
+    def _joint(self, i: int, item: Item, name: str) -> None:
         """Note a kind of joint nobody knows, and a rating that no joint of its kind can have."""
         try:
             joint = self._reference.joint(name)
         except UnknownName as unknown:
             self.wrong(("train", i, "joint"), f'unknown joint "{name}"', unknown.nearest)
             return
-        if stated is None:
+        wall = self._is_material(item.material or "")
+        metal = bool(wall) and self._reference.material(wall).kind == "metal"
+        table = joint.holds(item.inner_diameter, metal)
+        if item.joint_rating is None or table.value is None:
             return
-        holds = float(joint.rating.value or math.inf)
-        over = stated - self.scenario.ambient.pressure
-        if joint.lifts and not over <= MOST_OF_LIFTED * holds:
-            self.wrong(
-                ("train", i, "joint_rating"),
-                f"no {name}, only pushed together, holds so much (about {holds / 1e5:g} bar): name "
-                "the joint that does, such as 'wired stopper', 'screw-thread connector', "
-                "'flange with clamp'",
-            )
+        over, bar = item.joint_rating - self.scenario.ambient.pressure, f"{table.value / 1e5:g} bar"
+        if joint.lifts and not over <= MOST_OF_LIFTED * table.value:
+            said = f"no {name}, only pushed together, holds so much (about {bar}): name the joint "
+            said += "that does, such as 'wired stopper', 'screw-thread connector', "
+            self.wrong(("train", i, "joint_rating"), said + "'flange with clamp'")
+        elif not over >= table.value * (ESTIMATED_AS if table.how == "estimated" else ROUNDED):
+            said = f"a {name} holds {bar} at the least: leave this out, or name the joint that "
+            self.wrong(("train", i, "joint_rating"), said + "holds less (pushed-on hose)")
 
     def material(self, text: str | None, path: Where, *, solid: bool = False) -> None:
         """Note a material nobody knows; `solid`: a substance may stand there too."""

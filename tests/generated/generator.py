@@ -276,8 +276,9 @@ def _add(draft: _Draft, id: str, kind: str, material: str, **more: Any) -> Part:
     item["joint"] = joint
     if seal:
         item["joint_material"] = seal
-        most = "0.45" if joint == "clipped taper joint" else "2"
-        item["joint_rating"] = draft.one("0.2", "0.3", most) + " bar gauge"
+        taper = joint == "clipped taper joint"
+        held = ("0.1", "0.3", "0.45") if taper else ("0.5", "1", "2")
+        item["joint_rating"] = draft.one(*held) + " bar gauge"
     draft.train.append(item)
     return item
 

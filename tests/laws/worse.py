@@ -99,7 +99,12 @@ def a_part_that_holds_less(data: Data, draw: random.Random) -> Any:
 
 @worse
 def a_joint_that_holds_less(data: Data, draw: random.Random) -> Any:
-    return scaled(items(data), "joint_rating", 0.05, draw)
+    stronger = [item for item in items(data) if str(item.get("joint_rating", "0"))[0] in "12"]
+    part = some(stronger, "joint_rating", draw)
+    if part is None:
+        return False
+    part["joint_rating"] = "0.5 bar gauge"
+    return True
 
 
 @worse

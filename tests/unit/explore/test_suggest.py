@@ -326,13 +326,13 @@ flows:
 train:
   - {id: first, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
     rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
-    joint_rating: 0.3 bar gauge}
+    joint_rating: 0.5 bar gauge}
   - {id: second, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
     rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
-    joint_rating: 0.3 bar gauge}
+    joint_rating: 0.5 bar gauge}
   - {id: last, kind: line, material: PTFE, inner_diameter: 1 mm, wall: 1 mm, length: 3 m,
     rating: 9 bar gauge, joint: screw-thread connector, joint_material: PTFE,
-    joint_rating: 0.3 bar gauge}
+    joint_rating: 0.5 bar gauge}
   - {id: outlet, kind: outlet, to: outdoors}
 ventilation: {room_volume: 60 m3, air_changes: 4 / hour}
 procedure:

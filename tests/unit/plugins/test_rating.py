@@ -23,7 +23,6 @@ train:
 @pytest.mark.parametrize(
     ("joint", "claimed", "holds"),
     [
-        ("clipped ground joint", "0.08 bar gauge", 0.08e5),
         ("clipped ground joint", "0.2 bar gauge", 0.1e5),
         ("clipped ground joint", "0.49 bar gauge", 0.1e5),
         ("screw-thread connector", "2 bar gauge", 2e5),
