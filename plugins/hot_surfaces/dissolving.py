@@ -168,11 +168,7 @@ def _diluted(setup: Setup) -> Iterable[Measure]:
     for name, at in setup.scenario.poured:
         place = next(p for p in setup.places if p.id == at)
         reagent = setup.scenario.reagents[name]
-        bottle = {
-            setup.reference.substance(text).name: x for text, x in reagent.composition.items()
-        }
-        if reagent.basis == "mole":
-            bottle = {n: x * setup.reference.substance(n).molar_mass for n, x in bottle.items()}
+        bottle = setup.reference.by_mass(reagent.composition, reagent.basis)
         if "sulfuric acid" not in bottle.keys() | place.liquid.keys():
             continue
         amount = setup.number(f"reagents.{name}.amount").value

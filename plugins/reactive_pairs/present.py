@@ -259,11 +259,10 @@ def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
 
 
 def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]:
-    """The components of a liquid by mass; parts by volume count as they are written."""
-    parts = [(setup.reference.substance(t), x) for t, x in reagent.composition.items()]
-    masses = [x * (s.molar_mass if reagent.basis == "mole" else 1.0) for s, x in parts]
-    for (substance, _), mass in zip(parts, masses, strict=True):
-        yield Presence(substance, "drawn", np.full(setup.trials, mass / sum(masses)), of=of)
+    """The components of a liquid by mass."""
+    for name, share in setup.reference.by_mass(reagent.composition, reagent.basis).items():
+        substance = setup.reference.substance(name)
+        yield Presence(substance, "drawn", np.full(setup.trials, share), of=of)
 
 
 #: Kinds of items into which somebody pours where no item holds a liquid.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property
@@ -174,6 +174,16 @@ class Reference:
         """The substance called `text` by name, synonym, CAS number or exact formula."""
         found: Substance = self._load("substances", text, self._classed(read_substance))
         return found
+
+    def by_mass(self, composition: Mapping[str, float], basis: str) -> dict[str, float]:
+        """Mass fractions of a liquid by name; NaN by volume where a density is not known."""
+        found: dict[str, float] = {}
+        for text, share in composition.items():
+            one = self.substance(text)
+            each = {"mole": one.molar_mass, "volume": one.number("liquid_density")}
+            found[one.name] = found.get(one.name, 0.0) + share * each.get(basis, 1.0)
+        total = sum(found.values())
+        return {name: mass / total for name, mass in found.items()}
 
     def material(self, text: str) -> Material:
         """The material called `text` by name or synonym."""

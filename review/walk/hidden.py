@@ -191,16 +191,10 @@ def _mixed(
 
 def _by_mass(reagent: Reagent, reference: Reference) -> dict[str, float]:
     """Mass fractions of a liquid; empty where one of its components is not known."""
-    found: dict[str, float] = {}
-    for text, share in reagent.composition.items():
-        try:
-            one = reference.substance(text)
-        except UnknownName:
-            return {}
-        each = {"mole": one.molar_mass, "volume": one.number("liquid_density")}
-        found[one.name] = found.get(one.name, 0.0) + share * each.get(reagent.basis, 1.0)
-    total = sum(found.values())
-    return {name: mass / total for name, mass in found.items()} if total > 0 else {}
+    with suppress(UnknownName):
+        found = reference.by_mass(reagent.composition, reagent.basis)
+        return found if sum(found.values()) > 0 else {}
+    return {}
 
 
 def _watery(masses: Mapping[str, float], reference: Reference) -> bool:

@@ -143,6 +143,14 @@ def test_strong_acid_poured_by_the_litre_boils_and_a_little_warms() -> None:
     assert poured(STRONG, "100 mL") == pytest.approx(80 - 1.2 * 28, abs=5)
 
 
+def test_acid_by_volume_is_stronger_by_mass() -> None:
+    """60 % by volume: 0.6 x 1.83 kg of 1.498 kg, 73.3 % by mass (1.83 and 0.998 kg/L, CRC)."""
+    by_volume = {"composition: {sulf": "basis: volume, composition: {sulf"}
+    found = poured("sulfuric acid: 60 %, water: 40 %", "1 L", bath=by_volume)
+    stronger = poured("sulfuric acid: 73.3 %, water: 26.7 %", "1 L")
+    assert found == pytest.approx(stronger, abs=0.5)
+
+
 def test_water_into_strong_acid_is_hottest_before_all_of_it_is_in() -> None:
     """However much there is to pour; the acid into water stays colder."""
     some, much = poured("water: 100 %", "1 L", STRONG), poured("water: 100 %", "5 L", STRONG)
