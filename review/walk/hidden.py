@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from math import isnan
 
 from review.interface.items import ItemKind
 from review.reference.finding import Reference, Substance, UnknownName
@@ -193,7 +194,7 @@ def _by_mass(reagent: Reagent, reference: Reference) -> dict[str, float]:
     """Mass fractions of a liquid; empty where one of its components is not known."""
     with suppress(UnknownName):
         found = reference.by_mass(reagent.composition, reagent.basis)
-        return found if sum(found.values()) > 0 else {}
+        return {} if isnan(sum(found.values())) else found
     return {}
 
 
