@@ -35,17 +35,10 @@ SATURATION = Method(
     source="Raoult's law for one component; it condenses from 1 on",
     validity="at its partial pressure alone: with nitrogen it dissolves a little sooner",
 )
-KIND = Kind(
-    id=SATURATION.id,
+KIND = Kind.of(
+    SATURATION, "higher", "", {"train.*.bath_temperature": "down"},
     title="Oxidiser that condenses on a cold surface, as a share of saturation",
-    worse="higher",
-    unit="1",
-    display="",
-    method=SATURATION.id,
-    source=SATURATION.source,
-    validity=SATURATION.validity,
-    moves={"train.*.bath_temperature": "down"},
-)
+)  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

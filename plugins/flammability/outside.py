@@ -77,31 +77,16 @@ MOST_LED = 40.0
 #: in ten minutes, a quarter of a litre of vapour a minute (common practice, no source).
 A_LITTLE = 1.7e-4
 
-OUTLET_KIND = Kind(
-    id=IN_AIR.id,
-    factor=1.5,
+OUTLET_KIND = Kind.of(
+    IN_AIR, "higher", "", directions.OUTLET, factor=1.5,
     title="Fuel in the leaving gas as a share of what burns in air",
-    worse="higher",
-    unit="1",
-    display="",
-    method=IN_AIR.id,
-    source=IN_AIR.source,
-    validity=IN_AIR.validity,
-    moves=directions.OUTLET,
-)
+)  # fmt: skip
 LED_KIND = Kind.of(LED, "higher", moves=directions.OUTLET, factor=1.5)
-AIR_KIND = Kind(
-    id="flammability.air_to_lower_limit",
-    factor=1.5,
+AIR_KIND = Kind.of(
+    TO_LOWER, "higher", "%", directions.AIR, id="flammability.air_to_lower_limit", factor=1.5,
     title="Fuel in the air as a share of its lower limit",
-    worse="higher",
-    unit="1",
-    display="%",
-    method=TO_LOWER.id,
-    source=TO_LOWER.source,
     validity="air well mixed; not beside the outlet, nor under a ceiling",
-    moves=directions.AIR,
-)
+)  # fmt: skip
 
 
 def _given(value: float | None, name: str, source: str) -> Quantity:

@@ -46,38 +46,17 @@ TURNING = Method(
     source="statics",
     validity="static load; a knock is more",
 )
-ROD_KIND = Kind(
-    id=BENDING.id,
+ROD_KIND = Kind.of(
+    BENDING, "higher", "%",
+    {"frame.clamps.*.carries": "up", "frame.clamps.*.reach": "up", "frame.rods.*.diameter": "down"},
     factor=1.5,
-    title=BENDING.title,
-    worse="higher",
-    unit="1",
-    display="%",
-    method=BENDING.id,
-    source=BENDING.source,
-    validity=BENDING.validity,
-    moves={
-        "frame.clamps.*.carries": "up",
-        "frame.clamps.*.reach": "up",
-        "frame.rods.*.diameter": "down",
-    },
-)
-CLAMP_KIND = Kind(
-    id=TURNING.id,
+)  # fmt: skip
+CLAMP_KIND = Kind.of(
+    TURNING, "higher", "%",
+    {"frame.clamps.*.carries": "up", "frame.clamps.*.reach": "up",
+     "frame.clamps.*.holding_torque": "down"},
     factor=1.5,
-    title=TURNING.title,
-    worse="higher",
-    unit="1",
-    display="%",
-    method=TURNING.id,
-    source=TURNING.source,
-    validity=TURNING.validity,
-    moves={
-        "frame.clamps.*.carries": "up",
-        "frame.clamps.*.reach": "up",
-        "frame.clamps.*.holding_torque": "down",
-    },
-)
+)  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

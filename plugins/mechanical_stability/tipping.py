@@ -51,30 +51,14 @@ PUSH = Method(
     source="statics: F H = W b",
     validity="the feet do not slide first",
 )
-ANGLE_KIND = Kind(
-    id=ANGLE.id,
-    factor=1.3,
+ANGLE_KIND = Kind.of(
+    ANGLE, "lower", "deg", {"frame.masses.*.height": "down"}, factor=1.3,
     title="Angle at which the frame tips",
-    worse="lower",
-    unit="rad",
-    display="deg",
-    method=ANGLE.id,
-    source=ANGLE.source,
-    validity=ANGLE.validity,
-    moves={"frame.masses.*.height": "down"},
-)
-PUSH_KIND = Kind(
-    id=PUSH.id,
-    factor=1.3,
+)  # fmt: skip
+PUSH_KIND = Kind.of(
+    PUSH, "lower", "%", {"frame.push_height": "down"}, factor=1.3,
     title="Sideways push at the top that tips it as a share of its weight",
-    worse="lower",
-    unit="1",
-    display="%",
-    method=PUSH.id,
-    source=PUSH.source,
-    validity=PUSH.validity,
-    moves={"frame.push_height": "down"},
-)
+)  # fmt: skip
 
 
 FULL, EMPTY = "frame with its liquids", "frame without its liquids"

@@ -38,11 +38,7 @@ FROZEN = Method(
     source="difference",
     validity="a pure liquid, or dilute in water; other solutions below that are not known",
 )
-FROZEN_KIND = Kind(
-    id=FROZEN.id, title=FROZEN.title, worse="lower", unit=FROZEN.unit, display="K",
-    method=FROZEN.id, source=FROZEN.source, validity=FROZEN.validity,
-    moves={"train.*.bath_temperature": "up"},
-)  # fmt: skip
+FROZEN_KIND = Kind.of(FROZEN, "lower", "K", {"train.*.bath_temperature": "up"})
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

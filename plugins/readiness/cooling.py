@@ -50,18 +50,10 @@ RATIO = Method(
     source="ratio",
     validity="told in the step in which the gas stops; zero where it goes on, over 1 s if heated",
 )
-KIND = Kind(
-    id=RATIO.id,
-    factor=1.5,
-    title=RATIO.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=RATIO.id,
+KIND = Kind.of(
+    RATIO, "higher", "", {"heat.*.cooling_time": "up", "heat.*.set_temperature": "up"}, factor=1.5,
     source=TIME.source,
-    validity=RATIO.validity,
-    moves={"heat.*.cooling_time": "up", "heat.*.set_temperature": "up"},
-)
+)  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

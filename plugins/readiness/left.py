@@ -42,17 +42,7 @@ LEFT = Method(
     ),
     validity="gas alone; what liquids, absorbents and beds hold is another question",
 )
-KIND = Kind(
-    id=LEFT.id,
-    title=LEFT.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=LEFT.id,
-    source=LEFT.source,
-    validity=LEFT.validity,
-    moves={"reagents.*.composition.<fuel>": "up"},
-)
+KIND = Kind.of(LEFT, "higher", "", {"reagents.*.composition.<fuel>": "up"})
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

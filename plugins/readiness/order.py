@@ -38,18 +38,7 @@ ORDER = Method(
     source="purging practice: NFPA 69 for the shares; no fuel into air, no air into fuel",
     validity="the steps as written; a purge that is too short is another measure",
 )
-KIND = Kind(
-    id=ORDER.id,
-    title=ORDER.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=ORDER.id,
-    source=ORDER.source,
-    validity=ORDER.validity,
-    labels=LABELS,
-    moves={"heat.*.cooling_time": "up"},
-)
+KIND = Kind.of(ORDER, "higher", "", {"heat.*.cooling_time": "up"}, labels=LABELS)
 
 
 def _broken(parts: Sequence[FloatArray]) -> FloatArray:

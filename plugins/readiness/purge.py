@@ -52,17 +52,8 @@ RATIO = Method(
     source="ratio; NFPA 69: 25 % of the lower limit, or oxygen well below the limiting one",
     validity="told in the step after the purge; zero where that needs none",
 )
-KIND = Kind(
-    id=RATIO.id,
-    factor=1.5,
-    title=RATIO.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=RATIO.id,
-    source=RATIO.source,
-    validity=RATIO.validity,
-    moves={"train.*.gas_volume": "up", "heat.*.set_temperature": "up"},
+KIND = Kind.of(
+    RATIO, "higher", "", {"train.*.gas_volume": "up", "heat.*.set_temperature": "up"}, factor=1.5
 )
 
 

@@ -79,28 +79,8 @@ BURST = Method(
     source="pressure rise behind a plug",
     validity="normal use of at most 80 % of the rating; more is refused in the plan already",
 )
-REVEAL_KIND = Kind(
-    id=REVEAL.id,
-    title=REVEAL.title,
-    worse="lower",
-    unit="1",
-    display="",
-    method=REVEAL.id,
-    source=REVEAL.source,
-    validity=REVEAL.validity,
-    moves={"safeguards.*.takes": "down"},
-)
-CLOSING_KIND = Kind(
-    id=CLOSING.id,
-    title=CLOSING.title,
-    worse="lower",
-    unit="1",
-    display="",
-    method=CLOSING.id,
-    source=CLOSING.source,
-    validity=CLOSING.validity,
-    moves={"safeguards.*.response_time": "down"},
-)
+REVEAL_KIND = Kind.of(REVEAL, "lower", "", {"safeguards.*.takes": "down"})
+CLOSING_KIND = Kind.of(CLOSING, "lower", "", {"safeguards.*.response_time": "down"})
 #: Kinds that say how long it takes to harm.
 CLOCKS = ("pressure.plugged_seconds",)
 #: Harm that nothing times: kind -> (the value at which it is done, which side is harm).

@@ -31,21 +31,10 @@ DRAWN = Method(
     source="ideal gas",
     validity="never too little for a liquefied gas; permanent gases hold up to 10 % more or less",
 )
-KIND = Kind(
-    id=DRAWN.id,
-    title=DRAWN.title,
-    worse="higher",
-    unit="1",
-    display="%",
-    method=DRAWN.id,
-    source=DRAWN.source,
-    validity=DRAWN.validity,
-    moves={
-        "flows.*.rate": "up",
-        "reagents.*.held.pressure": "down",
-        "reagents.*.held.volume": "down",
-    },
-)
+KIND = Kind.of(
+    DRAWN, "higher", "%",
+    {"flows.*.rate": "up", "reagents.*.held.pressure": "down", "reagents.*.held.volume": "down"},
+)  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -37,21 +37,11 @@ UNWARNED = Method(
         "the lower flammable limit. Whether the detector works and is looked at is not known"
     ),
 )
-KIND = Kind(
-    id=UNWARNED.id,
-    title=UNWARNED.title,
-    worse="higher",
-    unit="1",
-    display="",
-    method=UNWARNED.id,
-    source=UNWARNED.source,
-    validity=UNWARNED.validity,
-    moves={
-        "reagents.*.held.pressure": "up",
-        "reagents.*.held.volume": "up",
-        "ventilation.room_volume": "down",
-    },
-)
+KIND = Kind.of(
+    UNWARNED, "higher", "",
+    {"reagents.*.held.pressure": "up", "reagents.*.held.volume": "up",
+     "ventilation.room_volume": "down"},
+)  # fmt: skip
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

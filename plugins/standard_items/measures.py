@@ -44,17 +44,10 @@ BED_VOLUME = Method(
     source="definition of voidage",
     validity="a bed that fills the bore",
 )
-_CONTACT = Kind(
-    id="train.contact_time",
+_CONTACT = Kind.of(
+    CONTACT_TIME, "lower", "s", directions.CONTACT_TIME, id="train.contact_time",
     title="Contact time",
-    worse="lower",
-    unit="s",
-    display="s",
-    method=CONTACT_TIME.id,
-    source=CONTACT_TIME.source,
-    validity=CONTACT_TIME.validity,
-    moves=directions.CONTACT_TIME,
-)
+)  # fmt: skip
 _GAS = Kind(
     id="train.gas_temperature_out",
     title="Gas temperature at the outlet end of an item",

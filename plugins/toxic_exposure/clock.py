@@ -49,22 +49,12 @@ def _first(
 
 
 def _kind(name: str, title: str) -> Kind:
-    return Kind(
-        id=f"exposure.seconds_to_{name}",
-        title=title,
-        worse="lower",
-        unit="s",
-        display="min",
-        method=SECONDS.id,
-        source=SECONDS.source,
-        validity=SECONDS.validity,
-        moves={
-            "ventilation.room_volume": "up",
-            "ventilation.air_changes": "up",
-            "ventilation.air_speed": "up",
-        },
-        clock=True,
-    )
+    return Kind.of(
+        SECONDS, "lower", "min",
+        {"ventilation.room_volume": "up", "ventilation.air_changes": "up",
+         "ventilation.air_speed": "up"},
+        id=f"exposure.seconds_to_{name}", title=title, clock=True,
+    )  # fmt: skip
 
 
 KINDS = {

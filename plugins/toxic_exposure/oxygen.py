@@ -36,30 +36,15 @@ MOST = Method(
 )
 
 _NEAR = "oxygen of the breathing zone; a proven hood keeps its gas out of the room"
-LOW_KIND = Kind(
-    id="oxygen.low",
-    about=0.2095,
-    title="Least oxygen in the air people breathe",
-    worse="lower",
-    unit="mol/mol",
-    display="%",
-    method=NEAR_OXYGEN.id,
-    source=NEAR_OXYGEN.source,
-    validity=_NEAR,
-    moves={"ventilation.air_changes": "up", "ventilation.room_volume": "up"},
-)
-HIGH_KIND = Kind(
-    id="oxygen.high",
-    about=0.2095,
-    title="Most oxygen in the air people breathe",
-    worse="higher",
-    unit="mol/mol",
-    display="%",
-    method=NEAR_OXYGEN.id,
-    source=NEAR_OXYGEN.source,
-    validity=_NEAR,
-    moves={"ventilation.air_changes": "down", "ventilation.room_volume": "down"},
-)
+LOW_KIND = Kind.of(
+    NEAR_OXYGEN, "lower", "%", {"ventilation.air_changes": "up", "ventilation.room_volume": "up"},
+    id="oxygen.low", about=0.2095, title="Least oxygen in the air people breathe", validity=_NEAR,
+)  # fmt: skip
+HIGH_KIND = Kind.of(
+    NEAR_OXYGEN, "higher", "%",
+    {"ventilation.air_changes": "down", "ventilation.room_volume": "down"}, id="oxygen.high",
+    about=0.2095, title="Most oxygen in the air people breathe", validity=_NEAR,
+)  # fmt: skip
 def _breathed(setup: Setup) -> Iterable[Measure]:
     air, row = setup.once(Air), setup.rows["oxygen"]
     yield setup.measure(LOW_KIND, LEAST(x=air.oxygen(row, least=True)), WHERE, note=air.words)
