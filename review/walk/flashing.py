@@ -25,8 +25,8 @@ WATER, WATER_HEAT = 76.0, 4.2e6
 def boiled_up(at: Moment, views: list[ItemView], i: int) -> FloatArray:
     """What boils off at once where it is poured into what is hotter than it boils.
 
-    By the heat of the liquid there, as if of water; all of it in hot ware that is empty. Moles,
-    (species, runs).
+    By the heat of the liquid there, as if of water; all of it where nobody says how much there
+    is. Moles, (species, runs).
     """
     view, left = views[i], at.state.left[i]
     gas: FloatArray = np.zeros(left.shape)

@@ -74,14 +74,16 @@ A_SPLASH = 1.001e-5
 
 
 def poured_into(at: Moment) -> dict[int, int]:
-    """Each item that stands for what is poured, with the vessel: as hot as that, ice earns nothing.
+    """Each item that stands for what is poured, with the vessel whose liquid it meets: it is as hot
+    as that, ice earns nothing.
 
     No more than a splash is as cold as its bottle.
     """
     scenario, ids, out = at.resolved.scenario, at.resolved.graph.ids, {}
     for reagent, vessel in scenario.poured:
         name = scenario.bottle(reagent, vessel)
-        if name in ids and not (at.number(f"train.{name}.liquid_volume") <= A_SPLASH).all():
+        wet = at.resolved.scenario.item(vessel).liquid is not None
+        if wet and name in ids and not (at.number(f"train.{name}.liquid_volume") <= A_SPLASH).all():
             out[ids.index(name)] = ids.index(vessel)
     return out
 
