@@ -73,7 +73,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 continue
             capacity, note = _capacity(setup, place, substance, text)
             taken, by = _taken(setup, place, substance)
-            used = _breathed_apart(setup, substance, USED(n=taken, capacity=capacity))
+            used = _breathed_apart(substance, USED(n=taken, capacity=capacity))
             spent = _spent_after(setup, taken.value, capacity.value)
             note = "; ".join(filter(None, (note, spent, by)))
             yield setup.measure(KIND, used, place.id, substance.name, note=note)
@@ -81,7 +81,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 
 #: A gas that endangers life only above so much, and does not burn, does its harm by being breathed.
 MILD = 1e-2
-#: What its spent absorbent counts as after a failure: a condition, as whoever comes next renews it.
+#: What its spent absorbent counts as: a condition, as whoever comes next renews it.
 SPENT = 0.8
 
 
@@ -90,14 +90,12 @@ def _mild(gas: Substance) -> bool:
     return idlh is not None and idlh >= MILD and gas.datum("lower_limit_air").state == "none"
 
 
-def _breathed_apart(setup: Setup, gas: Substance, used: Quantity) -> Quantity:
-    """After a failure a spent absorbent of carbon dioxide is no danger by itself: what passes it
+def _breathed_apart(gas: Substance, used: Quantity) -> Quantity:
+    """A spent absorbent of carbon dioxide is no danger by itself, planned or not: what passes it
     is judged by what people breathe."""
     if not _mild(gas):
         return used
-    return used.revised(
-        np.where(setup.failed & (used.value > SPENT), SPENT, used.value), used.status
-    )
+    return used.revised(np.where(used.value > SPENT, SPENT, used.value), used.status)
 
 
 def _taken(setup: Setup, place: Place, substance: Substance) -> tuple[Quantity, str]:

@@ -48,6 +48,12 @@ DISSOLVED = {
 
 #: Heat capacity of strong lye and acid, the low end, J/(kg K) (50 % lye 3200, from memory).
 CAPACITY = 3000.0
+#: Lye that is mostly water, per kilogram of as much water by volume, J/(kg K): sodium hydroxide of
+#: 4, 18 and 31 % 4100 to 4500, potassium hydroxide of 14 and 24 % 3830 (specific heats and
+#: densities of Perry's Chemical Engineers' Handbook, tables of aqueous solutions, from memory).
+LYE = 3750.0
+#: Water by mass from which a liquid takes up as much, whatever else is in it.
+NEARLY_WATER = 0.95
 
 
 def absorption_heat(gas: str, binds: str) -> float:
@@ -170,6 +176,14 @@ def _binds(place: Place, name: str) -> str:
     return fitting[0] if fitting else "water"
 
 
+def _capacity(place: Place, gas: str) -> float:
+    """Heat capacity of what binds a gas here, the low end, J/(kg K)."""
+    lye = {name for name in place.liquid if BINDS.get(name) == "lye"} | {"water"}
+    water = place.liquid.get("water", 0.0)
+    weak = water >= WATERY and set(place.liquid) <= lye and _binds(place, gas) == "lye"
+    return LYE if weak or water >= NEARLY_WATER else CAPACITY
+
+
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = 0
     for place in setup.places:
@@ -190,7 +204,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                     1000.0 * volume.value, volume.status, name="absorbent", unit="kg",
                     source="volume, as water",
                 ),
-                c=Quantity.of(CAPACITY, name="heat capacity", unit="J/(kg K)", source="stated"),
+                c=Quantity.of(
+                    _capacity(place, substance.name), name="heat capacity", unit="J/(kg K)",
+                    source="stated",
+                ),
             )  # fmt: skip
             yield setup.measure(WARMED_KIND, warmed, place.id, substance.name)
     if not found:

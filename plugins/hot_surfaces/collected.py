@@ -29,6 +29,8 @@ COLLECTED = Method(
 )
 #: What condenses in one runs back to where it boiled: nothing collects behind it.
 RUNS_BACK = "reflux condenser"
+#: These stand over their vessel too, if no more than a drying tube is behind them.
+STANDS = (RUNS_BACK, "dimroth condenser", "allihn condenser", "coil condenser")
 KIND = kind(COLLECTED, "higher", "%", {"train.*.gas_volume": "down", "flows.*.at_most": "up"})
 
 
@@ -59,7 +61,8 @@ def _receivers(setup: Setup) -> Iterator[tuple[Place, FloatArray, str]]:
             place = setup.places[after.pop()]
             if place.is_end:
                 continue
-            if place.kind.id == "line" or place.model.coolant_temperature is not None:
+            stands = place.kind.id == "column" and cooler.model.kind.lower() in STANDS
+            if place.kind.id == "line" or stands or place.model.coolant_temperature is not None:
                 after += place.downstream
             else:
                 yield place, boils, f"what condenses in {cooler.id}"

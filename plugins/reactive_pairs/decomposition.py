@@ -102,6 +102,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         here = list(present(setup, place))
         used_up = _used_up(setup, place)
         active = {one.member.name for one in here if one.phase in ("catalyst", "solid")} - used_up
+        dissolved = _dissolved(place, here)
         found: dict[str, Presence] = {}
         for one in here:
             known = found.get(one.member.name)
@@ -118,8 +119,17 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             dry = (left.get(one.member.name, 0.0), hot)
             if one.phase == "liquid" and one.member.name not in left:
                 dry = (place.liquid[one.member.name], over)
-            yield from _of(setup, place, one, bool(active - _harmless_to(one.member)), unsaid, dry)
+            touched = active - _harmless_to(one.member)
+            touched -= dissolved if one.phase == "gas" else set()
+            yield from _of(setup, place, one, bool(touched), unsaid, dry)
         yield from _solids(setup, place, used_up)
+
+
+def _dissolved(place: Place, here: Iterable[Presence]) -> set[str]:
+    """What is dissolved in water here and lies nowhere else: no hot surface that splits a gas."""
+    if not place.liquid.get("water", 0.0) >= MOST_WATER:
+        return set()
+    return {one.member.name for one in here if one.phase == "liquid"} - set(place.solids)
 
 
 #: Classes of salts that a generator's equation may use up in water: what they do is its reaction.

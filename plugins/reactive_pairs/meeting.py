@@ -39,6 +39,9 @@ LIES = "; nothing says where {0} lies: write \"packing: {{material: {0}}}\" at i
 #: Of a liquid that its heater boils off within the procedure.
 DRY = "; it can boil dry there: take more liquid, less time or less power"
 
+#: Of what would only want care if the file said that the run is for it.
+MEANT = "; if the run is for that, write it as the equation of its reagent or item"
+
 #: What smokes away in a hood without filling it, kg: common practice, no source.
 A_FEW_GRAMS = 0.010
 
@@ -123,6 +126,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
                 lies = "".join(LIES.format(name) for name in names if name in place.unplaced)
                 lies += "" if b or (boiled_dry(setup, place) <= 0).all() else DRY
+                refused = (grade.value >= LABELS.index("must not meet")).any()
+                lies += MEANT if refused and pair.declared != pair.grade else ""
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)

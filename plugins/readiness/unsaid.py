@@ -130,7 +130,10 @@ def _unmade(setup: Setup) -> Iterator[tuple[str, str]]:
                 if substance is None or substance.phase_at_20C != "gas":
                     continue
                 if substance.name not in has | {"oxygen"}:
-                    said = f"its equation makes {substance.name}, which its composition lacks"
+                    said = (
+                        f"its equation makes {substance.name}, which its composition lacks: let it "
+                        "be a reagent of the same equation with a flow into where it forms"
+                    )
                     yield name, said
 
 

@@ -36,6 +36,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "materials": ("list<string>", "materials of the items"),
     "heat_kinds": ("list<string>", "kinds of the heat sources"),
     "outlets_to": ("list<string>", "where the outlets lead"),
+    "stands_in": ("list<string>", "where the items stand that are no outlets"),
     "detectors": ("list<string>", "what the claimed detectors sense"),
     "safeguards": ("list<string>", "kinds of the claimed safeguards"),
     "has_cylinder": ("bool", "a reagent is held in a cylinder"),
@@ -129,6 +130,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "materials": sorted({item.material for item in scenario.train if item.material}),
         "heat_kinds": heat_kinds,
         "outlets_to": sorted({item.to for item in scenario.train if item.to}),
+        "stands_in": sorted({i.in_ or "room" for i in scenario.train if not i.to}),
         "detectors": detectors,
         "safeguards": sorted(kinds),
         "has_generator": any(

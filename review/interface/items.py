@@ -199,13 +199,17 @@ class Transfer:
 
 #: What is a sphere by its name, in the languages of the words.
 ROUND = ("round", "rundkolben")
+#: Share of a vessel's volume that counts as left over its liquid, and how far that may stand above
+#: the mark, as much as it is read wrong (a judgement, no source).
+ABOVE_THE_MARK, OVER_THE_MARK = 0.01, 0.1
 
 
 def vessel_volume(item: ItemView) -> FloatArray:
     """Gas volume of a vessel, m3: as stated, else its room less its liquid.
 
     Its room is its capacity; else a cylinder of its bore and height (or length); else, of a round
-    flask, a sphere of its bore. NaN where nobody knows it or the liquid fills it.
+    flask, a sphere of its bore. NaN where nobody knows it or far more liquid is in it; what is
+    filled to the mark, such as a burette, keeps `ABOVE_THE_MARK` of it.
     """
     if item.has("gas_volume"):
         return item.get("gas_volume")
@@ -220,7 +224,8 @@ def vessel_volume(item: ItemView) -> FloatArray:
     else:
         room = np.full(item.size, np.nan)
     left = room - (item.get("liquid_volume") if item.has("liquid_volume") else 0.0)
-    return np.where(left > 0, left, np.nan)
+    marked = np.where(left >= -OVER_THE_MARK * room, ABOVE_THE_MARK * room, np.nan)
+    return np.where(left > ABOVE_THE_MARK * room, left, marked)
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,7 @@ from review.reference.files import (
     read_joints,
     read_material,
     read_substance,
+    same_words,
 )
 from review.reference.index import _folder_index, index_of, plain
 from review.reference.mixtures import Mixture, read_mixture, split_strength
@@ -224,7 +225,11 @@ class Reference:
         return found, said.strength if said.molarity is None else said.molarity
 
     def joint(self, text: str) -> Joint:
-        """The kind of joint called `text`, by its name or a synonym, with or without a size."""
+        """The kind of joint called `text`, by its name or a synonym, with or without a size.
+
+        >>> Reference().joint("NS 29/32 with clip").name, Reference().joint("GL 45 screw cap").name
+        ('clipped taper joint', 'screw-thread connector')
+        """
         self._note("joints", text)
         if self._joints is None:
             joints: dict[str, Joint] = {}
@@ -233,6 +238,7 @@ class Reference:
                 joints |= read_joints(path)
             self._joints = joints
         found = self._joints.get(key(text)) or self._joints.get(key(TAPER.sub("", text)))
+        found = found or same_words(text, self._joints)
         if found is None:
             raise UnknownName("joint", text, self._joints)
         return found

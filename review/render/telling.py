@@ -327,12 +327,16 @@ def _less(review: Review, lead: Finding) -> str:
     facts = review.facts
     boils = bool(facts.get("heat_kinds")) and not facts.get("has_flow")
     bottles = "wash bottle" in (facts.get("item_kinds") or ()) and not facts.get("has_absorbent")
-    less = "less heat, a longer condenser" if boils else "less gas"
+    less = "less heat or a longer condenser" if boils else "less gas"
     less += ", what its wash bottle takes up (absorbs)" if bottles else ""
     if lead.trial.startswith("ventilation"):
         late = ", less heat or a longer condenser" if boils else ""
         late += ", or what its wash bottle takes up (absorbs)" if bottles else ""
         return f"less gas at a time{late}"
+    if facts.get("outlets_to") == facts.get("stands_in") == ["hood"]:
+        bounded = facts.get("has_cylinder") and lead.trial.startswith("regulator")
+        less += ", or a mass flow controller that bounds what comes" if bounded else ""
+        return less if boils or ", " in less else f"{less}, or less of what gives it off"
     if facts.get("outlets_to") == ["hood"]:
         return f"{less}, or every part in a tested hood (in: hood)"
     return f"{less}, or out through a tested hood (to: hood)"

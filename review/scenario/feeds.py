@@ -200,6 +200,19 @@ class Instrument(Model):
     gas_temperature: Temperature | None = None
     gas_pressure: Pressure | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _word(cls, given: Any) -> Any:
+        """A word alone is its kind."""
+        return {"kind": given} if isinstance(given, str) else given
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        mapping = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [mapping["properties"]["kind"], mapping]}
+
 
 class Flow(Model):
     """One feed: a reagent that enters the train at an item."""

@@ -9,11 +9,12 @@ import numpy as np
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
-from review.walk.boiling import Boiling, boiling, boiling_point, with_left
+from review.walk.boiling import Boiling, boiling, boiling_point, held_moles, with_left
 from review.walk.charge import WHILE_IT_FROTHS, at_once, left
 from review.walk.feeds import feed_flows
 from review.walk.heating import Heating, cryogen, poured_into
 from review.walk.pumps import sucked
+from review.walk.resolve import AIR
 from review.walk.spilling import passed_on
 from review.walk.state import Moment
 from review.walk.train import Conditions, Flowing, can_leave, solve
@@ -191,6 +192,7 @@ def _solved(
     later = {i: replace(views[i], active=a) for i, a in heat.active.items() if views[i].reactions}
     end_views = [later.get(i, view) for i, view in enumerate(views)]
     wet_views, wet = list(end_views), replace(given, feeds=list(given.feeds))
+    there = _all_there_is(at, views, given, boiled)
     dry = _dry(at, start, end_views, given, boiled.back)
     warms = any(not np.array_equal(heat.started[i], heat.active[i]) for i in later)
     middle = solve(graph, wet_views, resolved.properties, wet, spent, passes) if warms else start
@@ -198,7 +200,8 @@ def _solved(
     most = np.max([_bound(views, each) for each in (start, middle, end)], axis=0)
     # What comes all at once is gone within a minute, whatever the step.
     comes = np.where((_poured(at) > 0).any(axis=0), WHILE_IT_FROTHS, np.inf)
-    used = at.state.used + np.where(most == 0, 0.0, most * np.minimum(at.duration, comes))
+    comes_in = np.where(most == 0, 0.0, most * np.minimum(at.duration, comes))
+    used = at.state.used + np.minimum(comes_in, there)  # NaN stays
     spent_end = _spent(views, used)
     if not np.array_equal(spent_end, spent):
         end = solve(graph, end_views, resolved.properties, given, spent_end, passes)
@@ -206,6 +209,23 @@ def _solved(
         if dry:
             middle = solve(graph, wet_views, resolved.properties, wet, spent_end, passes)
     return start, middle, end, used
+
+
+def _all_there_is(
+    at: Moment, views: list[ItemView], given: Conditions, boiled: Boiling
+) -> FloatArray:
+    """Most of each species that a step can bring anywhere, mol, (species, runs).
+
+    Of what no flow, pump, air or reaction brings, all that liquids held when fresh; else infinite.
+    """
+    fed = [flow for i, flow in given.feeds if flow is not boiled.feeds.get(i)]
+    fed += [abs(each.coefficients)[:, None] for view in views for each in view.reactions]
+    free = np.array([s.name in (*AIR, "water", "carbon dioxide") for s in at.resolved.species])
+    free |= given.sucked is not None
+    for flow in fed:
+        free |= ~(flow == 0).all(axis=1)
+    held = held_moles(at.resolved, at.number).sum(axis=0)
+    return np.where(free[:, None] | np.isnan(held), np.inf, held)
 
 
 #: What is left when all else has boiled away does not boil by itself where it was no more than this

@@ -71,6 +71,13 @@ class Known:
         return [path for path in self.resolved.base if path.startswith(prefix)]
 
 
+#: When a generator gives the most, by what limits it.
+OPEN_WIDE = {
+    "dropping funnel": " with the funnel's tap wide open", "current": " at the highest current",
+    "heat": " when it is heated hardest",
+}  # fmt: skip
+
+
 def bed_lacks(item: ItemModel) -> Iterator[str]:
     """What of an item's packing is not stated, without which it has no pressure loss."""
     packing = item.packing
@@ -90,10 +97,15 @@ def unbounded(scenario: Scenario, unknown: Container[str]) -> Iterator[str]:
             yield f'how hot {name} can get (write the most, such as "hottest: 300 degC")'
 
 
-def endless(flows: Iterable[str]) -> Iterator[str]:
+def endless(scenario: Scenario, flows: Iterable[str]) -> Iterator[str]:
     """Flows of which nobody says how much can come at most."""
     for name in flows:
-        yield f'at_most of {name} (the most that can come, such as "at_most: 2 L/min", at its flow)'
+        held = scenario.reagents[scenario.flows[name].reagent].held
+        when = OPEN_WIDE.get(held.limited_by or "", "") if held is not None else ""
+        yield (
+            f"at_most of {name} (the most that can come{when}, such as "
+            '"at_most: 2 L/min", at its flow)'
+        )
 
 
 def unregulated(scenario: Scenario) -> Iterator[str]:
@@ -104,7 +116,7 @@ def unregulated(scenario: Scenario) -> Iterator[str]:
         held = scenario.reagents[name].held
         if held is not None and held.regulator is not None and held.pressure is None:
             yield (
-                f'pressure before the regulator of {name} (write under held what the line or '
+                f"pressure before the regulator of {name} (write under held what the line or "
                 'bottle has, such as "pressure: 8 bar gauge")'
             )
 

@@ -150,7 +150,8 @@ class Walked(Known):
         hot = {p.id for p in self.places if np.isnan(self.stacked("hot")[p.index]).any()}
         flows = [n for n in self.scenario.flows if not self._is_known(f"flows.{n}.at_most")]
         flows = flows if np.isnan(self.stacked("delivered")).any() else []
-        left = [*endless(flows), *unbounded(self.scenario, hot), *unregulated(self.scenario)]
+        scenario = self.scenario
+        left = [*endless(scenario, flows), *unbounded(scenario, hot), *unregulated(scenario)]
         if alone := beds or [*left, *unmetered(self.scenario)]:
             return "; ".join(alone)
         lost = [np.isnan(self.stacked(name)).reshape(-1, self.trials) for name in MAY_LACK]
@@ -396,4 +397,3 @@ class Walked(Known):
 
 def _where(condition: NDArray[np.bool_], yes: FloatArray, no: FloatArray) -> FloatArray:
     return yes if condition.all() else np.where(condition, yes, no)
-

@@ -174,3 +174,51 @@ def test_only_gas_that_bubbles_through_a_watery_liquid_is_cooled_by_it(
     review = Engine().review(loads(text, "x.yaml"))
     (found,) = [m for m in review.measures if m.kind == "corrosion.absorbent_temperature"]
     assert (found.value[0, 0] < 373.15 - 15) == cool
+
+
+def test_lye_takes_up_no_more_heat_than_the_handbook_says() -> None:
+    """Perry's Chemical Engineers' Handbook, specific heats and densities of aqueous solutions, from
+    memory: sodium hydroxide 18 and 31 %, potassium hydroxide 13.5 and 23.7 %; cal/(g K), g/mL."""
+    from review.plugins.corrosive_vapours.warming import CAPACITY, LYE
+
+    handbook = np.array([(0.835, 1.197), (0.80, 1.338), (0.814, 1.125), (0.75, 1.22)])
+    assert CAPACITY < LYE <= 4184 * handbook.prod(axis=1).min()
+
+
+AMMONIA = """
+title: Ammonia warmed out of its solution
+reagents:
+  solution: {state: liquid, composition: ammonia water 10 %, amount: 20 mL, held: {as: bottle}}
+  acid: {state: liquid, composition: {sulfuric acid: 10 %, water: 90 %}, amount: 300 mL,
+    held: {as: bottle}}
+  gas: {state: gas, composition: {GAS: 100 %}, held: {as: cylinder, volume: 2 L,
+    pressure: 5 bar gauge, regulator: 0.2 bar gauge}}
+flows:
+  gas: {reagent: gas, into: flask, rate: 1 L/min, reference: standard, at_most: 1 L/min}
+train:
+  - {id: flask, kind: round flask, size: 100 mL round flask, liquid: solution,
+     liquid_volume: 20 mL, joint: clipped NS joint}
+  - {id: bottle, kind: wash bottle, size: 500 mL wash bottle, joint: clipped NS joint, liquid: acid,
+     liquid_volume: 300 mL, dip_depth: 5 mm, dip_tube_bore: 8 mm,
+     absorbs: {ammonia: {efficiency: 95 %, capacity: 0.5 mol}}}
+  - {id: outlet, kind: outlet, to: hood, inner_diameter: 12 mm}
+heat: {bath: {heats: flask, kind: water bath, set_temperature: 70 degC, hottest: 70 degC,
+  power: 500 W}}
+procedure: [{step: warm, duration: 60 min, heat: {bath: on}, flows: {gas: SET}}]
+"""
+
+
+def _ammonia_taken(gas: str, switched: str) -> float:
+    text = AMMONIA.replace("GAS", gas).replace("SET", switched)
+    (used,) = (
+        m for m in Engine().review(loads(text, "x.yaml")).measures
+        if m.kind == "corrosion.absorbent_used" and m.of == "ammonia"
+    )  # fmt: skip
+    return float(used.value[1, 0]) * 0.5
+
+
+def test_no_more_is_taken_up_than_a_solution_holds_unless_more_comes() -> None:
+    """20 mL of 10 % at no more than 1 g/mL hold 0.117 mol; 500 W for an hour would drive 77 mol out
+    of an endless flask. 1 L/min of ammonia for an hour brings 2.5 mol more."""
+    assert 0.05 <= _ammonia_taken("nitrogen", "off") <= 0.117 * 1.01
+    assert _ammonia_taken("ammonia", "on") > 1.0

@@ -75,6 +75,28 @@ def test_materials_and_joints_are_found():
 
 
 @pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("NS 29/32 with clip", "clipped taper joint"),
+        ("clipped NS 14/23", "clipped taper joint"),
+        ("two-hole rubber stopper", "rubber stopper"),
+        ("GL 45 screw cap", "screw-thread connector"),
+        ("hose 8x12 with clip", "clipped hose"),
+    ],
+)
+def test_a_joint_is_known_with_its_size_wherever_it_stands(said, name):
+    assert REFERENCE.joint(said).name == name
+
+
+@pytest.mark.parametrize(
+    "said", ["NS 29/32 without clip", "unclipped NS 29/32", "plastic stopper", "29/32", "with", ""]
+)
+def test_a_word_too_many_is_no_joint(said):
+    with pytest.raises(UnknownName):
+        REFERENCE.joint(said)
+
+
+@pytest.mark.parametrize(
     ("find", "text", "nearest"),
     [
         (REFERENCE.substance, "hydrogn", "hydrogen"),

@@ -151,7 +151,11 @@ def test_an_alarm_point_that_says_nothing_is_an_error(text: str) -> None:
     ("word", "in_full"),
     [("safeguards: [gloves]", "safeguards: [{kind: gloves}]"),
      ("reagents: {a: {state: gas, composition: argon}}",
-      "reagents: {a: {state: gas, composition: {argon: 100 %}}}")],
+      "reagents: {a: {state: gas, composition: {argon: 100 %}}}"),
+     ("reagents: {a: {state: gas, composition: argon}}\n"
+      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, instrument: none}}",
+      "reagents: {a: {state: gas, composition: argon}}\n"
+      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, instrument: {kind: none}}}")],
 )  # fmt: skip
 def test_a_word_alone_stands_for_its_section(word: str, in_full: str) -> None:
     one, other = (loads(TRAIN + text + "\n") for text in (word, in_full))
