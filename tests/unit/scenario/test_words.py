@@ -153,9 +153,10 @@ def test_an_alarm_point_that_says_nothing_is_an_error(text: str) -> None:
      ("reagents: {a: {state: gas, composition: argon}}",
       "reagents: {a: {state: gas, composition: {argon: 100 %}}}"),
      ("reagents: {a: {state: gas, composition: argon}}\n"
-      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, instrument: none}}",
+      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, reference: normal, instrument: none}}",
       "reagents: {a: {state: gas, composition: argon}}\n"
-      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, instrument: {kind: none}}}")],
+      "flows: {f: {reagent: a, into: tube, rate: 1 L/min, reference: normal,"
+      " instrument: {kind: none}}}")],
 )  # fmt: skip
 def test_a_word_alone_stands_for_its_section(word: str, in_full: str) -> None:
     one, other = (loads(TRAIN + text + "\n") for text in (word, in_full))
