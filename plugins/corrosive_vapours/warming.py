@@ -179,9 +179,9 @@ def _binds(place: Place, name: str) -> str:
 def _capacity(place: Place, gas: str) -> float:
     """Heat capacity of what binds a gas here, the low end, J/(kg K)."""
     lye = {name for name in place.liquid if BINDS.get(name) == "lye"} | {"water"}
-    water = place.liquid.get("water", 0.0)
-    weak = water >= WATERY and set(place.liquid) <= lye and _binds(place, gas) == "lye"
-    return LYE if weak or water >= NEARLY_WATER else CAPACITY
+    weak = set(place.liquid) <= lye and _binds(place, gas) == "lye"
+    least = WATERY if weak else NEARLY_WATER
+    return CAPACITY if not place.liquid.get("water", 0.0) >= least else LYE
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:

@@ -126,7 +126,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
                 lies = "".join(LIES.format(name) for name in names if name in place.unplaced)
                 lies += "" if b or (boiled_dry(setup, place) <= 0).all() else DRY
-                refused = (grade.value >= LABELS.index("must not meet")).any()
+                refused = (~(grade.value < LABELS.index("must not meet"))).any()
                 lies += MEANT if refused and pair.declared != pair.grade else ""
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
