@@ -199,8 +199,9 @@ class Transfer:
 
 #: What is a sphere by its name, in the languages of the words.
 ROUND = ("round", "rundkolben")
-#: Share of a vessel's volume that counts as left over its liquid, and how far that may stand above
-#: the mark, as much as it is read wrong (a judgement, no source).
+#: Ware that is filled to its mark; the share of it that counts as left there, and how far above it
+#: the liquid may be read (a judgement, no source: a 50 mL burette holds 3 mL over its zero).
+GRADUATED = ("burette", "measuring cylinder", "graduated cylinder", "volumetric flask")
 ABOVE_THE_MARK, OVER_THE_MARK = 0.01, 0.1
 
 
@@ -208,8 +209,8 @@ def vessel_volume(item: ItemView) -> FloatArray:
     """Gas volume of a vessel, m3: as stated, else its room less its liquid.
 
     Its room is its capacity; else a cylinder of its bore and height (or length); else, of a round
-    flask, a sphere of its bore. NaN where nobody knows it or far more liquid is in it; what is
-    filled to the mark, such as a burette, keeps `ABOVE_THE_MARK` of it.
+    flask, a sphere of its bore. NaN where nobody knows it or the liquid fills it, but for what is
+    filled to its mark, such as a burette.
     """
     if item.has("gas_volume"):
         return item.get("gas_volume")
@@ -224,6 +225,8 @@ def vessel_volume(item: ItemView) -> FloatArray:
     else:
         room = np.full(item.size, np.nan)
     left = room - (item.get("liquid_volume") if item.has("liquid_volume") else 0.0)
+    if item.model.kind.casefold() not in GRADUATED:
+        return np.where(left > 0, left, np.nan)
     marked = np.where(left >= -OVER_THE_MARK * room, ABOVE_THE_MARK * room, np.nan)
     return np.where(left > ABOVE_THE_MARK * room, left, marked)
 

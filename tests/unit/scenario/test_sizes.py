@@ -126,6 +126,8 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
          np.pi / 4 * 0.06**2 * 0.1 - 1e-4),
         ("gas_volume: 70 mL, capacity: 250 mL", 70e-6),
         ("capacity: 100 mL, liquid_volume: 100 mL", np.nan),
+        ("kind: burette, capacity: 100 mL, liquid_volume: 100 mL", 1e-6),  # 1 %, filled to its mark
+        ("kind: burette, capacity: 100 mL, liquid_volume: 115 mL", np.nan),
     ],
 )  # fmt: skip
 def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
