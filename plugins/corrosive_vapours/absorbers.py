@@ -118,8 +118,7 @@ def _spent_after(setup: Setup, used: FloatArray, capacity: FloatArray) -> str:
     taken = used.reshape(cells, runs)
     lasts = np.array([setup.duration(cell) for cell in range(cells)])
     before = np.concatenate([np.zeros((2, runs)), taken[1:-1]])[:cells]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        minutes = capacity.reshape(cells, runs) / ((taken - before) / lasts) / 60.0
+    minutes = capacity.reshape(cells, runs) / ((taken - before) / lasts) / 60.0
     minutes = np.where(~(taken <= before), minutes, np.inf)
     planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
     said = []

@@ -43,20 +43,18 @@ def _share(
     q: list[FloatArray], limit: list[FloatArray], carried: FloatArray, room: FloatArray
 ) -> FloatArray:
     total = np.sum(np.broadcast_arrays(*q), axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        parts = [np.where(a == 0, 0.0, a / b) for a, b in zip(q, limit, strict=True)]
-        share = np.sum(np.broadcast_arrays(*parts), axis=0) / np.maximum(carried, total)
+    parts = [np.where(a == 0, 0.0, a / b) for a, b in zip(q, limit, strict=True)]
+    share = np.sum(np.broadcast_arrays(*parts), axis=0) / np.maximum(carried, total)
     return np.where(total == 0, 0.0, share + room)
 
 
 def _room(setup: Setup, limits: Limits) -> FloatArray:
     """Share of the lower limit in the mixed room."""
     mix = setup.air("room")
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shares = [
-            np.where(mix[row] == 0, 0.0, mix[row] / limits.lower[n])
-            for n, row in enumerate(limits.rows)
-        ]
+    shares = [
+        np.where(mix[row] == 0, 0.0, mix[row] / limits.lower[n])
+        for n, row in enumerate(limits.rows)
+    ]
     return np.asarray(np.sum(shares, axis=0))
 
 
@@ -72,8 +70,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         if where == "hood":
             let = np.where(still, let, 0.0)
         total = let.sum(axis=0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            lighter = 1 - (mass @ let) / total / AIR_MASS
+        lighter = 1 - (mass @ let) / total / AIR_MASS
         rises = ~(lighter <= 0) & (total != 0)
         buoyancy = np.where(rises, GRAVITY * lighter * total, 0.0)
         fuels = [np.where(rises, let[row], 0.0) for row in limits.rows]

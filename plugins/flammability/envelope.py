@@ -256,11 +256,10 @@ def _three(
     oxygen = setup.quantity(mix[limits.oxygen], f"oxygen at {place.id}", "mol/mol", "mixing line")
     fuels = mix[list(limits.rows)].sum(axis=0)
     lean = TO_LOWER(shares=lowers)
-    with np.errstate(all="ignore"):
-        # All fuels together against the lower limit of their mixture.
-        lean = lean.made_of(
-            fuels, fuels / lean.value, "mol/mol", "%", _fuels_named(lines), place.hottest.value
-        )
+    # All fuels together against the lower limit of their mixture.
+    lean = lean.made_of(
+        fuels, fuels / lean.value, "mol/mol", "%", _fuels_named(lines), place.hottest.value
+    )
     loc_there, guess_there = lines.loc[pick], lines.guessed[pick]
     limiting = Quantity.of(
         loc_there,
@@ -302,8 +301,7 @@ def _rich(
         uppers.append(_present(SHARE(x=x, L=up), mix[row]))
         pures.append(np.where(mix[row] <= 0, 0.0, mix[row] / lines.hot.upper_oxygen[n]))
     mixture = UPPER_OF_MIXTURE(F=fuel, shares=uppers)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        pure = fuel.value / np.sum(pures, axis=0)
+    pure = fuel.value / np.sum(pures, axis=0)
     pure = np.where(np.isnan(pure), 1.0, pure)
     in_oxygen = Quantity.of(
         np.where(fuel.value > 0, np.fmax(pure, mixture.value), 1.0),

@@ -70,8 +70,7 @@ KIND = Kind.of(
 
 
 def _over(leaves: FloatArray, length: FloatArray, distance: FloatArray) -> FloatArray:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(distance > 0, length / distance, np.inf)
+    ratio = np.where(distance > 0, length / distance, np.inf)
     value = np.where(leaves <= 1, 0.0, ratio)
     return np.where(np.isnan(leaves + length + distance), np.nan, value)
 
@@ -160,8 +159,7 @@ def _glows(setup: Setup, name: str) -> bool:
 def _length(setup: Setup, place: Place, limits: Limits, point: str = "outlet") -> FloatArray:
     mix = place.composition(point)
     fuel = mix[list(limits.rows)]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(fuel <= 0, 0.0, fuel / limits.lower[:, None]).sum(axis=0)
+    share = np.where(fuel <= 0, 0.0, fuel / limits.lower[:, None]).sum(axis=0)
     volume = place.flow.value * R * 293.15 / setup.number("ambient.pressure").value
     mass = 1e3 * np.array([s.molar_mass for s in setup.species]) @ mix
     bore = place.number("inner_diameter").value

@@ -87,9 +87,8 @@ def nearness(
 
     Source: [1] judgements beside NFPA 69; see the method.
     """
-    with np.errstate(invalid="ignore"):
-        value = np.where(share < 1, np.fmin(share, 2 * near), share)
-        value = np.where((rise <= most) | (tame > 0), np.fmin(value, AFTER_BURN), value)
+    value = np.where(share < 1, np.fmin(share, 2 * near), share)
+    value = np.where((rise <= most) | (tame > 0), np.fmin(value, AFTER_BURN), value)
     return np.where(np.isnan(share), np.nan, value)
 
 

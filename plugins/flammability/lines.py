@@ -215,8 +215,7 @@ def hot_at(place: Place, limits: Limits) -> Hot:
 
 
 def sum_shares(fuel: FloatArray, limit: FloatArray) -> FloatArray:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2))
+    return np.asarray(np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2))
 
 
 def limiting_oxygen_at(

@@ -59,12 +59,11 @@ def ratios(line: Line, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArr
         ends[0] + at * (ends[1] - ends[0])
         for ends in (line.fuel, line.oxygen, line.lower, line.upper, line.upper_oxygen)
     )
-    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-        lean = np.where(fuel <= 0, 0.0, lower)
-        inert = np.where(oxygen <= 0, 0.0, oxygen / line.loc)
-        air_limit = fuel / upper
-        pure_limit = np.where(np.isnan(pure), 1.0, fuel / pure)
-        rich = np.where(fuel <= 0, np.inf, upper_boundary(oxygen, air_limit, pure_limit) / fuel)
+    lean = np.where(fuel <= 0, 0.0, lower)
+    inert = np.where(oxygen <= 0, 0.0, oxygen / line.loc)
+    air_limit = fuel / upper
+    pure_limit = np.where(np.isnan(pure), 1.0, fuel / pure)
+    rich = np.where(fuel <= 0, np.inf, upper_boundary(oxygen, air_limit, pure_limit) / fuel)
     return lean, np.where(line.loc == 0, np.inf, inert), np.where(line.loc == 0, np.inf, rich)
 
 
@@ -83,8 +82,7 @@ def worst(line: Line, lean: Found | None = None) -> Found:
     lower limit, and not where oxygen stays below a tenth of the limiting oxygen, since there it
     could only lengthen a margin that is above 0.9 already.
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fuel, inert = line.lower.max(axis=0), line.oxygen.max(axis=0) / line.loc
+    fuel, inert = line.lower.max(axis=0), line.oxygen.max(axis=0) / line.loc
     at, ratio = (x.copy() for x in lean or worst_lean(line))
     for some in _blocks(_busy(line) & ~((fuel <= 1) | (inert < 0.1))):
         part = _part(line, some)
@@ -135,9 +133,8 @@ def worst_allowance(line: Line, lean_share: float, inert_share: FloatArray) -> F
 
 def _allowance(line: Line, lean_share: float, inert_share: FloatArray) -> Found:
     lean = line.lower / lean_share
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
-        crossing = (inert[0] - lean[0]) / (lean[1] - lean[0] - inert[1] + inert[0])
+    inert = np.where(line.loc == 0, np.inf, line.oxygen / (inert_share * line.loc))
+    crossing = (inert[0] - lean[0]) / (lean[1] - lean[0] - inert[1] + inert[0])
     places = _clean(np.array([*_ends(crossing), crossing]))
     fuel = line.fuel[0] + places * (line.fuel[1] - line.fuel[0])
     a = np.where(fuel <= 0, 0.0, _on(lean, places))
@@ -166,8 +163,7 @@ def _pick(places: FloatArray, value: FloatArray) -> Found:
 
 
 def _on(ends: FloatArray, places: FloatArray) -> FloatArray:
-    with np.errstate(invalid="ignore"):
-        return np.asarray(ends[0] + places * (ends[1] - ends[0]))
+    return np.asarray(ends[0] + places * (ends[1] - ends[0]))
 
 
 def _clean(places: FloatArray) -> FloatArray:
@@ -185,20 +181,19 @@ def _candidates(line: Line) -> FloatArray:
     a, o, f = line.lower, line.oxygen, line.fuel
     su = line.upper
     so = np.where(np.isnan(line.upper_oxygen), f, line.upper_oxygen)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        b = o / line.loc
-        found = [*_ends(a[0]), (b[0] - a[0]) / (a[1] - a[0] - b[1] + b[0])]
-        for x in (su, so):
-            for ratio in (a, b):
-                found += _roots(ratio, x, np.ones_like(a))
-        found += _where_fuels_keep_their_shares(a, b, o, f, su, so)
-        shares_change = _differs(su, f) | _differs(so, f)
-        if shares_change.any():
-            part = [x[:, shares_change] for x in (a, b, o, f, su, so)]
-            extra = np.array(_where_fuels_change(*part))
-            spread = np.zeros((extra.shape[0], a.shape[1]))
-            spread[:, shares_change] = extra
-            found += list(spread)
+    b = o / line.loc
+    found = [*_ends(a[0]), (b[0] - a[0]) / (a[1] - a[0] - b[1] + b[0])]
+    for x in (su, so):
+        for ratio in (a, b):
+            found += _roots(ratio, x, np.ones_like(a))
+    found += _where_fuels_keep_their_shares(a, b, o, f, su, so)
+    shares_change = _differs(su, f) | _differs(so, f)
+    if shares_change.any():
+        part = [x[:, shares_change] for x in (a, b, o, f, su, so)]
+        extra = np.array(_where_fuels_change(*part))
+        spread = np.zeros((extra.shape[0], a.shape[1]))
+        spread[:, shares_change] = extra
+        found += list(spread)
     return _clean(np.array(found))
 
 

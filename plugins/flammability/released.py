@@ -67,8 +67,7 @@ def _never_burns(setup: Setup, contents: dict[str, Quantity]) -> FloatArray:
     species = tuple(setup.reference.substance(name) for name in names)
     zero = np.zeros(setup.trials)
     room = np.array([contents[n].value if n in contents else zero for n in names])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gas = room / room.sum(axis=0)
+    gas = room / room.sum(axis=0)
     warm = setup.number("ambient.temperature").value
     share = Dilute.of(species, limits_of(species)).share(gas, warm, np.zeros(warm.shape, bool))
     return np.asarray(share <= 1)

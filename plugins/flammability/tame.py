@@ -54,9 +54,8 @@ def _hot_share(setup: Setup, place: Place, start: FloatArray) -> FloatArray:
     """
     length, heated = place.number("length").value, place.number("heated_length").value
     room, hottest = setup.number("ambient.temperature").value, place.hottest.value
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ends = np.clip((hottest - start) / (hottest - room), 0.0, 1.0)
-        share = (heated + (length - heated) * ends) / length
+    ends = np.clip((hottest - start) / (hottest - room), 0.0, 1.0)
+    share = (heated + (length - heated) * ends) / length
     return np.where(share <= 1, share, 1.0)
 
 

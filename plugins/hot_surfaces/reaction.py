@@ -106,8 +106,7 @@ def shining_wall(
 
     Source: [1] Stefan-Boltzmann law, grey wall in an enclosure; convection counts for nothing.
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shone = (T**4 + P / (eps * STEFAN_BOLTZMANN * A)) ** 0.25
+    shone = (T**4 + P / (eps * STEFAN_BOLTZMANN * A)) ** 0.25
     return np.where(eps * A == 0, bed, np.minimum(bed, shone))
 
 
@@ -257,13 +256,12 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
         H=heats,
         c=setup.quantity(capacity, "heat capacity", "J/(mol K)", "reference data"),
     )  # fmt: skip
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # What is converted may be fewer moles than what came in, or none: no more comes in than
-        # leaves what stands before, and what is fed here.
-        fed = place.flow.value / np.minimum(leaving.sum(axis=0), 1.0)
-        fed = np.fmin(fed, _comes(setup, place))
-        heat = adiabatic_rise(extents, [h.value for h in heats], np.ones(()))
-        power = np.where(place.moving > 0, heat * fed, np.inf)
+    # What is converted may be fewer moles than what came in, or none: no more comes in than
+    # leaves what stands before, and what is fed here.
+    fed = place.flow.value / np.minimum(leaving.sum(axis=0), 1.0)
+    fed = np.fmin(fed, _comes(setup, place))
+    heat = adiabatic_rise(extents, [h.value for h in heats], np.ones(()))
+    power = np.where(place.moving > 0, heat * fed, np.inf)
     return ADIABATIC(T=hot, rise=rise), np.nan_to_num(power, nan=np.inf, posinf=np.inf)
 
 

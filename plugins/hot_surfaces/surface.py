@@ -50,8 +50,7 @@ def insulation_flux(
     hot, cold = np.asarray(inner, np.float64), np.asarray(surface, np.float64)
     outer, layer = np.asarray(diameter, np.float64) / 2, np.asarray(thickness, np.float64)
     integral = np.asarray(conductivity) * (hot**4 - cold**4) / (4 * STATED_AT**3)
-    with np.errstate(all="ignore"):
-        path = outer * np.log(outer / np.where(layer < outer, outer - layer, np.nan))
+    path = outer * np.log(outer / np.where(layer < outer, outer - layer, np.nan))
     return np.asarray(integral / path)
 
 

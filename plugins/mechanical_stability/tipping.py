@@ -93,8 +93,7 @@ def nearest_edge(
     first, second = np.triu_indices(feet.shape[0], 1)
     along = feet[second] - feet[first]
     length = np.hypot(along[:, 0], along[:, 1])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        normal = np.stack([-along[:, 1], along[:, 0]], axis=1) / length[:, None]
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1) / length[:, None]
     directions = np.concatenate([normal, -normal])
     reach = np.einsum("fct,dct->fdt", feet, directions).max(axis=0)
     distance = reach - np.einsum("ct,dct->dt", centre, directions)

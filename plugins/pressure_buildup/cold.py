@@ -200,8 +200,7 @@ def _condensed(setup: Setup, place: Place) -> Condensed:
     share = flow / np.where(total > 0, total, 1.0)
     ratios = np.array([_ratio(s, cold, pressure) for s in setup.species])
     vapour = flash_vapour(share, ratios)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = np.where(np.isinf(ratios), 0.0, (1 - vapour) / (1 + vapour * (ratios - 1)))
+    part = np.where(np.isinf(ratios), 0.0, (1 - vapour) / (1 + vapour * (ratios - 1)))
     part = np.where(vapour >= 1, 0.0, np.nan_to_num(part, nan=1.0))
     part = np.where((cold <= AIR_CONDENSES) & (_airy(setup, share) > 0), 1.0, part)
     moles = _added_up(setup, flow * part)

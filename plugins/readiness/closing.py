@@ -68,8 +68,7 @@ class Closing:
             np.zeros(setup.trials),
         )  # fmt: skip
         rate = np.max([p.delivered.value for p in setup.places], axis=0)  # NaN wins: for ever
-        with np.errstate(divide="ignore", invalid="ignore"):
-            lasts = np.where(np.isnan(held) | np.isnan(rate), np.inf, held / rate)
+        lasts = np.where(np.isnan(held) | np.isnan(rate), np.inf, held / rate)
         return np.where(rate <= 0, 0.0, lasts)
 
     @property
@@ -104,19 +103,16 @@ class Closing:
         near field takes of a release, and what the room keeps of it for the day."""
         rising = self.rising
         fresh, volume, between = rising.fresh, rising.volume, rising.air.between.value
-        with np.errstate(divide="ignore", invalid="ignore"):
-            kept = np.fmin(1 / (fresh * DAY), 1 / volume) + 1 / (between * DAY)
+        kept = np.fmin(1 / (fresh * DAY), 1 / volume) + 1 / (between * DAY)
         rate, before = np.zeros(self.setup.trials), np.zeros(self.setup.trials)
         for row, substance in enumerate(rising.air.substances):
             limit = limits_of(self.setup, substance).known.get("eight_hour")
             let, (_, far0) = rising.let(row), rising.start(row)
-            with np.errstate(invalid="ignore"):  # nothing let out where no air moves is nothing
-                own = let * kept + rising.air.contained(row) / DAY
+            own = let * kept + rising.air.contained(row) / DAY
             if limit is not None:
                 rate = rate + np.where(let == 0, 0.0, own / limit.value)
                 before = before + np.where(far0 == 0, 0.0, far0 / limit.value)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            time = np.maximum(share - before, 0.0) / rate
+        time = np.maximum(share - before, 0.0) / rate
         return np.where(rate == 0, np.inf, time)
 
     def _fuels(self, share: float) -> list[FloatArray]:

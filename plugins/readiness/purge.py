@@ -80,8 +80,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     volume = np.broadcast_to(volume, needed.shape)
     flow = np.where(moving, gases.before(setup.stacked("flow") * R * ambient), 0.0)
     flow = np.broadcast_to(flow, needed.shape)
-    with np.errstate(all="ignore"):
-        time = TIME.function(start, left, brought, volume, UNPROVEN_MIXING, flow)
+    time = TIME.function(start, left, brought, volume, UNPROVEN_MIXING, flow)
     time = np.where(needed, np.where(np.isnan(purge), np.nan, time), 0.0)
     worst = np.argmax(time.reshape(-1, setup.trials), axis=0)
 

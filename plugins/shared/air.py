@@ -231,8 +231,7 @@ class Air:
                 # The stated plan stands alone, and so do the steps without it.
                 over[0 if k else slice(1, None)] = 0.0
                 for to, rate in rates.items():
-                    with np.errstate(invalid="ignore"):  # no time times an endless rate
-                        most = np.fmin(rate[k] * over, amounts[to][k])
+                    most = np.fmin(rate[k] * over, amounts[to][k])
                     let[to] += np.where((over == 0) | (rate[k] == 0), 0.0, most) / span
                 room = np.where(over > 0, np.maximum(room, far[k]), room)
             found.append((let, room))
@@ -284,8 +283,7 @@ class Air:
             + self._amount("hood", row)
             + self._let["spilled_hood"][row] * step
         )
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.asarray(np.where(rate > 0, np.fmin(amount / rate, step), step))
+        return np.asarray(np.where(rate > 0, np.fmin(amount / rate, step), step))
 
     def _amount(self, to: str, row: int) -> FloatArray:
         """All of it that is let out in a step, m3: what flows and what is pushed out before it."""
@@ -293,8 +291,7 @@ class Air:
         held = self._flushed[to].amount[row]
         pushed = np.where(self._flushed[to].rate[row] == 0, 0.0, np.fmin(pushed, held))
         whole = self._let[f"amount_{to}"][row] + pushed
-        with np.errstate(invalid="ignore"):
-            return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
+        return np.asarray(np.fmin(whole, self._most(to, row) * self.duration))
 
     def _breathed(
         self, row: int, released: FloatArray, hooded: FloatArray, room: FloatArray, how: str

@@ -153,10 +153,9 @@ class Dilute:
         burns = ~(fuel.sum(axis=-2) <= TRACE)
 
         def share(hot: FloatArray, cracked: NDArray[np.bool_]) -> FloatArray:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                limit = self.threshold(hot, cracked)
-                parts = np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2)
-                ratio = parts / counts
+            limit = self.threshold(hot, cracked)
+            parts = np.where(fuel <= 0, 0.0, fuel / limit).sum(axis=-2)
+            ratio = parts / counts
             return np.asarray(np.where(burns, np.where(out, np.inf, ratio), 0.0))
 
         return share
@@ -186,17 +185,15 @@ class Dilute:
         Each line runs from `one` of the gases to the `other`: their numbers, or one of each for
         every line. Results (lines, ..., trials), NaN where a heat is not known.
         """
-        with np.errstate(divide="ignore", invalid="ignore"):
-            each = (self.heat / self.demand)[:, None]
+        each = (self.heat / self.demand)[:, None]
         there = gas.there[one] | gas.there[other]
         per_oxygen = np.where(there, each, 0.0).max(axis=-2, initial=0.0)
         heat, released = gas.heat[one], gas.oxygen[one] * per_oxygen
         more, further = gas.heat[other] - heat, gas.oxygen[other] * per_oxygen - released
         burnt = np.minimum(heat, released)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            gap = heat - released
-            far = gas.heat[other] - gas.oxygen[other] * per_oxygen
-            at = np.clip(gap / (gap - far), 0.0, 1.0)
+        gap = heat - released
+        far = gas.heat[other] - gas.oxygen[other] * per_oxygen
+        at = np.clip(gap / (gap - far), 0.0, 1.0)
         for place in (1.0, np.where(np.isnan(at), 0.0, at)):
             burnt = np.maximum(
                 burnt, np.minimum(heat + place * more, released + place * further)

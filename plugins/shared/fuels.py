@@ -191,8 +191,7 @@ def noble_share(gas: FloatArray, limits: Limits, *, ends: bool = False) -> Float
     """
     rest = 1 - gas[..., list(limits.rows), :].sum(axis=-2)
     noble = gas[..., list(limits.noble), :].sum(axis=-2)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(rest <= TRACE, 0.0, np.clip(noble / rest, 0.0, 1.0))
+    share = np.where(rest <= TRACE, 0.0, np.clip(noble / rest, 0.0, 1.0))
     if ends:
         share = np.where(rest <= TRACE, share[::-1], share)
     return np.asarray(share)

@@ -47,9 +47,8 @@ def on_the_way_out(setup: Setup, row: int) -> FloatArray:
     for place in setup.places:
         inlet, flow = place.composition("inlet"), place.flow.value * molar / 1000
         there = ~(inlet[row] * inlet[oxygen] == 0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            stays = place.volume.value / flow
-            own = oxidised(inlet[row] / molar, inlet[oxygen] / molar, stays)
+        stays = place.volume.value / flow
+        own = oxidised(inlet[row] / molar, inlet[oxygen] / molar, stays)
         done = done + np.where(there, own, 0.0)
         gases = [place.composition(point)[row] for point in ("old", "outlet", "outlet_end")]
         richest = np.maximum(richest, np.max(gases, axis=0))

@@ -86,9 +86,8 @@ def _share(setup: Setup, place: Place, name: str) -> FloatArray:
     """What a heater boils off at most over what the liquid is; what is not known boils all."""
     power = setup.number(f"heat.{name}.power").value
     lasts = _on(setup, name)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        given = np.where(lasts == 0, 0.0, np.where(np.isnan(power), np.inf, power) * lasts)
-        share = given / (place.number("liquid_volume").value * _heat(setup, place))
+    given = np.where(lasts == 0, 0.0, np.where(np.isnan(power), np.inf, power) * lasts)
+    share = given / (place.number("liquid_volume").value * _heat(setup, place))
     return np.where(np.isnan(share), np.inf, share)
 
 

@@ -79,8 +79,7 @@ def governing(
     """
     cells, runs = setup.shape
     own = np.arange(cells * runs).reshape(cells, runs)
-    with np.errstate(invalid="ignore"):
-        margin = np.where(harm == np.inf, np.inf, harm / seconds).reshape(cells, runs)
+    margin = np.where(harm == np.inf, np.inf, harm / seconds).reshape(cells, runs)
     left = (seconds <= step).reshape(cells, runs)
     for cell in range(cells - 2, 0, -1):
         later = ~left[cell] & ~np.isnan(margin[cell]) & ~(margin[cell] <= margin[cell + 1])

@@ -242,8 +242,7 @@ def _day(
     )  # fmt: skip
     changes = number("ventilation.air_changes") * number("ventilation.working")
     factor = number("ventilation.mixing_factor")
-    with np.errstate(divide="ignore"):
-        change = np.where(np.isnan(factor), 1.0, factor) / changes
+    change = np.where(np.isnan(factor), 1.0, factor) / changes
     rest = np.fmin(np.maximum(WORKING_DAY - total, 0.0), change).reshape(-1)
     stays = Quantity.of(rest, name="time the rest stays", unit="s", source="one air change at most")
     highest = np.maximum(peak.value, mean.value).reshape(cells, runs)

@@ -54,10 +54,9 @@ def climbs_to(
         most = most + each * held[row]
         left = left + each * at.state.left[i][row]
     lasts = np.where(np.isnan(at.duration), np.inf, at.duration)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        given = np.where(np.isnan(heat), np.inf, heat) * loses * lasts
-        given = np.where((loses <= 0) | (lasts <= 0), 0.0, given)
-        gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
+    given = np.where(np.isnan(heat), np.inf, heat) * loses * lasts
+    given = np.where((loses <= 0) | (lasts <= 0), 0.0, given)
+    gone = np.clip(1 - (left - given) / most, 0.0, 1.0)
     gone = np.where(np.isnan(gone), 1.0, gone)
     climbs = np.where(point < heaviest, point + gone * (heaviest - point), point)
     return np.maximum(climbs if len(parts) > 1 else point, solution_boils(dissolved, gone))

@@ -97,8 +97,7 @@ def _above_saturation(
     share = flow / np.where(total > 0, total, 1.0)
     ratios = saturation(properties.species, at) / pressure
     vapour = physics.flash_vapour(share, ratios)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        liquid = share / (1 + vapour * (ratios - 1))
+    liquid = share / (1 + vapour * (ratios - 1))
     return np.asarray(
         np.where(np.isinf(ratios) | ~(vapour < 1), 0.0, liquid) * (1 - vapour) * total
     )

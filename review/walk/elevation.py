@@ -62,9 +62,8 @@ def solution_boils(held: list[tuple[Substance, float]], water_gone: FloatArray) 
         if share < TRACE or not (one.name in BOILS or one.phase_at_20C == "solid"):
             continue
         found = True
-        with np.errstate(divide="ignore", invalid="ignore"):
-            strength = np.nan_to_num(share / (share + water), nan=1.0)
-            molal = np.where(water <= 0, np.inf, share / one.molar_mass / water)
+        strength = np.nan_to_num(share / (share + water), nan=1.0)
+        molal = np.where(water <= 0, np.inf, share / one.molar_mass / water)
         if one.name in BOILS:
             strengths, points = BOILS[one.name]
             each = np.interp(strength, strengths, points) - 100.0

@@ -292,6 +292,5 @@ def _spent(views: list[ItemView], used: FloatArray) -> FloatArray:
     out = np.zeros_like(used)
     for i, view in enumerate(views):
         for a in view.absorptions:
-            with np.errstate(invalid="ignore"):
-                out[i, a.species] = np.where(a.used(used[i]) < a.capacity, 0.0, 1.0)
+            out[i, a.species] = np.where(a.used(used[i]) < a.capacity, 0.0, 1.0)
     return out

@@ -39,8 +39,7 @@ def lifted(at: Moment, flow: Flow, name: str, i: int) -> FloatArray:
     claimed = at.number(f"train.{item.id}.joint_rating") - at.ambient_pressure
     holds = np.fmin(claimed, table)
     rate, at_most = at.number(f"flows.{name}.rate"), at.number(f"flows.{name}.at_most")
-    with np.errstate(invalid="ignore", divide="ignore"):
-        most = flow.feeds[name].sum(axis=0) * np.maximum(at_most / rate, 1.0)
+    most = flow.feeds[name].sum(axis=0) * np.maximum(at_most / rate, 1.0)
     planned = np.array([overlay.case == "plan" for overlay in at.runs.overlays])
     planned |= ~at.runs.begun(at.cell, before=at.before)  # until it begins a failure is the plan
     slow = (most <= SLOW) & ~(planned & (flow.start.leaves[i] <= 0))

@@ -191,9 +191,8 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
             held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
         rate = flows[i] * gas_physics.R * at.ambient_temperature / at.ambient_pressure
         swept = gas_physics.swept_volume(each, flows[before], flows[i])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            left = gas_physics.mixing_residual(
-                rate, at.duration, swept, gas_physics.UNPROVEN_MIXING
-            )
+        left = gas_physics.mixing_residual(
+            rate, at.duration, swept, gas_physics.UNPROVEN_MIXING
+        )
         out[i] = np.where(moving[i] > 0, left, 1.0)
     return out, held

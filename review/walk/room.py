@@ -214,8 +214,7 @@ def _exhaust(room: Room, into_hood: FloatArray) -> FloatArray:
     """Mole fractions of what the hood draws, (species, runs); air where nothing is let in."""
     air = room.air[:, None]
     total = into_hood.sum(axis=0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        diluted = (into_hood + air * room.hood_flow) / (room.hood_flow + total)
+    diluted = (into_hood + air * room.hood_flow) / (room.hood_flow + total)
     return np.where((total > 0) | np.isnan(total), diluted, air)
 
 
@@ -223,11 +222,10 @@ def _filled(room: Room, into_room: FloatArray, before: FloatArray, span: FloatAr
     """Mole fractions in the room after a time, (species, runs)."""
     air = room.air[:, None]
     leak = into_room.sum(axis=0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        fresh = room.fresh + leak
-        steady = (into_room + air * room.fresh) / fresh
-        kept = np.exp(-fresh * span / room.volume)
-        filled = steady + (before - steady) * kept
+    fresh = room.fresh + leak
+    steady = (into_room + air * room.fresh) / fresh
+    kept = np.exp(-fresh * span / room.volume)
+    filled = steady + (before - steady) * kept
     filled = np.where((fresh == 0) | (span == 0), before, filled)
     undisturbed = (leak <= 0) & (np.abs(before - air) < 1e-15).all(axis=0)
     # What never came is not there, however little is known of the room.

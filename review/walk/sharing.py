@@ -60,18 +60,17 @@ def shared(
     # All gas leaves at the first thing of a branch whose joint stands open.
     none = (np.abs(loss) <= HARDLY) & (outward[list(targets)] > 0)
     loss = np.where(none & (none.sum(axis=0) == 1), np.maximum(loss, OPENED), loss)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = now / whole
-        each = loss / part**POWER
-        known = np.where(open_, loss > 0, True).all(axis=0) & (open_.sum(axis=0) > 1)
-        low = np.where(open_, behind, np.inf).min(axis=0)
-        high = np.where(open_, behind + each, -np.inf).max(axis=0)
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            more = _passing(middle, behind, each, open_).sum(axis=0) > 1
-            low, high = np.where(more, low, middle), np.where(more, middle, high)
-        found = np.maximum(_passing(high, behind, each, open_), np.where(open_, NOTHING / 10, 0.0))
-        found = found / found.sum(axis=0) * whole
+    part = now / whole
+    each = loss / part**POWER
+    known = np.where(open_, loss > 0, True).all(axis=0) & (open_.sum(axis=0) > 1)
+    low = np.where(open_, behind, np.inf).min(axis=0)
+    high = np.where(open_, behind + each, -np.inf).max(axis=0)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        more = _passing(middle, behind, each, open_).sum(axis=0) > 1
+        low, high = np.where(more, low, middle), np.where(more, middle, high)
+    found = np.maximum(_passing(high, behind, each, open_), np.where(open_, NOTHING / 10, 0.0))
+    found = found / found.sum(axis=0) * whole
     return {(i, k): np.where(known, found[n], now[n]) for n, k in enumerate(targets)}
 
 

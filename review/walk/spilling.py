@@ -63,9 +63,8 @@ def passed_on(
         held, room, full = held_by(at, gas, i), at.ambient_pressure, start.pressure[i]
         own = feed.sum(axis=0)
         total = sum((on[n].sum(axis=0) for n in reach), np.zeros_like(own))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            most = np.sqrt((held**2 - room**2) / (full**2 - room**2)) * total
-            share = np.clip((most - (total - own)) / own, 0.0, 1.0)
+        most = np.sqrt((held**2 - room**2) / (full**2 - room**2)) * total
+        share = np.clip((most - (total - own)) / own, 0.0, 1.0)
         spilt = failed & (held < full) & (start.leaves[i] > 0) & (own > 0) & (share < 1)
         shares[name] = np.where(spilt, share, 1.0)
         spills[i] = np.maximum(spills.get(i, np.zeros(at.runs.size)), spilt)

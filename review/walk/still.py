@@ -104,10 +104,9 @@ def _suck_back(
         pull = np.where(at_rest, around.pulled[k] + shrinks + dissolves, 0.0)
         room = (np.nan_to_num(around.cold_volume[before], nan=0.0) * pulls).sum(axis=0)
         head, pressure = kind.seal_head(view) - around.gust[k], solved.pressure[k]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            expands = np.where(head >= pressure, np.inf, head / (pressure - head))
-            left = np.maximum(room - pull, 0.0)
-            lifted = np.where(left > 0, left * expands, 0.0)
+        expands = np.where(head >= pressure, np.inf, head / (pressure - head))
+        left = np.maximum(room - pull, 0.0)
+        lifted = np.where(left > 0, left * expands, 0.0)
         pulled[k] = pull
         liquid[k] = np.where(at_rest, np.clip(pull - lifted, 0.0, held), 0.0)
         emptied[k] = at_rest & ~(pull - lifted < held)

@@ -324,13 +324,12 @@ def _warmed(
     zone = view.get("heated_length") + STILL_HOT * bore
     some = np.where(carried == 0, np.nan, carried)
     mass = gas.molar_masses @ gas.flow
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        laminar = heat_physics.entrance_nusselt(4 / np.pi * some / (k_gas * zone))
-        reynolds = 4 * mass / (np.pi * bore * gas.viscosity)
-        prandtl = gas.viscosity * some / mass / k_gas
-        turbulent = 0.023 * reynolds**0.8 * prandtl**0.4
-        nusselt = WARMS_BETTER * np.maximum(laminar, turbulent)
-        units = nusselt * k_gas * np.pi * zone / some
+    laminar = heat_physics.entrance_nusselt(4 / np.pi * some / (k_gas * zone))
+    reynolds = 4 * mass / (np.pi * bore * gas.viscosity)
+    prandtl = gas.viscosity * some / mass / k_gas
+    turbulent = 0.023 * reynolds**0.8 * prandtl**0.4
+    nusselt = WARMS_BETTER * np.maximum(laminar, turbulent)
+    units = nusselt * k_gas * np.pi * zone / some
     return np.asarray(wall - (wall - came) * np.exp(-units))
 
 
