@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from review.scenario import Scenario
 
@@ -117,22 +118,25 @@ def main_step(scenario: Scenario) -> int:
     """Index of the step that the stated plan stands for.
 
     The one in which most flows and heat sources are on; of those the longest; of those the first.
-    What is never on together is so never judged together.
+    What is never on together is so never judged together; steps that follow one another with the
+    same settings are as long as all of them.
     """
-    plain = played(scenario, range(len(scenario.procedure)))
-
-    def rank(index: int) -> tuple[float, float, int]:
-        step = scenario.procedure[index]
+    steps = scenario.procedure
+    plain = played(scenario, range(len(steps)))
+    settings: list[dict[str, float]] = []
+    for step in steps:
         prefix = f"settings.{step.step}."
-        stands = (f"{prefix}valves.", f"{prefix}lifted.")
-        on = sum(
-            value
-            for path, value in plain.items()
-            if path.startswith(prefix) and not path.startswith(stands)
-        )
-        return on, step.duration, -index
-
-    return max(range(len(scenario.procedure)), key=rank)
+        own = {p.removeprefix(prefix): value for p, value in plain.items() if p.startswith(prefix)}
+        settings.append(own)
+    switched = [
+        sum(value for path, value in own.items() if not path.startswith(("valves.", "lifted.")))
+        for own in settings
+    ]
+    alike = [list(each) for _, each in groupby(range(len(steps)), key=settings.__getitem__)]
+    longest = max(
+        alike, key=lambda each: (switched[each[0]], sum(steps[n].duration for n in each), -each[0])
+    )
+    return longest[0]
 
 
 def _explicit(said: object) -> bool:

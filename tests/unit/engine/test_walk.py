@@ -50,6 +50,18 @@ def test_settings_last_until_a_later_step_changes_them(walked) -> None:
     assert flow.tolist() == pytest.approx([0, 1, 1, 0.5, 0.5, 0, 0, 1], rel=1e-6)
 
 
+@pytest.mark.parametrize("half", ["", "- {step: second half, duration: 20 min}\n"])
+def test_the_longest_settings_are_the_stated_plan_in_however_many_steps(walked, half: str) -> None:
+    setup = walked(
+        ARGON + ONE_LITRE.replace("{feed", "{little: {reagent: gas, into: in, rate: 0.1 L/min, "
+        "reference: normal}, feed") + JUNCTION + END + "procedure:\n"
+        "- {step: purge, duration: 30 min, flows: {little: on}}\n"
+        f"- {{step: run, duration: {20 if half else 40} min, flows: {{little: off, feed: on}}}}\n"
+        f"{half}- {{step: sweep, duration: 30 min, flows: {{feed: off, little: on}}}}\n"
+    )  # fmt: skip
+    assert at(setup, "in", "flow")[0, 0] == pytest.approx(NORMAL, rel=1e-6)
+
+
 def test_a_mass_basis_becomes_moles(walked) -> None:
     # 5 g of hydrogen are 2.480 mol, 95 g of argon 2.378 mol.
     text = ARGON.replace("{argon: 100 %}", "{hydrogen: 5 %, argon: 95 %}").replace(
