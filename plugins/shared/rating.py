@@ -255,8 +255,8 @@ def _joint(setup: Setup, place: Place) -> list[Quantity]:
             )
         ]
     joint = setup.reference.joint(kind)
-    metal = place.material is not None and place.material.kind == "metal"
-    table = joint.holds(place.model.inner_diameter, metal)
+    wall = "" if place.material is None else place.material.kind
+    table = joint.holds(place.model.inner_diameter, wall)
     if place.model.joint_rating is not None and table.value is not None:
         stated = place.number("joint_rating")
         claimed = _gauge(setup, stated, f"joint of {place.id}", "scenario: maker's rating")

@@ -270,10 +270,15 @@ class Joint:
     lifts: bool = False
     bought: bool = False
 
-    def holds(self, bore: float | None, metal: bool) -> Datum:
-        """The gauge pressure it holds on a tube of that bore, m: two ferrules far more on narrow
-        metal tube than on wide."""
-        if self.name == FERRULES and metal and bore is not None and bore <= NARROW:
+    def holds(self, bore: float | None, wall: str) -> Datum:
+        """The gauge pressure it holds on a tube of that bore, m, and wall, a kind of material: two
+        ferrules bite metal, best if it is narrow; glass and plastic slip out of them."""
+        if self.name != FERRULES:
+            return self.rating
+        if wall != "metal":
+            held = GRIPPED if wall == "polymer" else SLIPS
+            return replace(self.rating, value=held, source=SLIPS_SOURCE)
+        if bore is not None and bore <= NARROW:
             return replace(self.rating, value=SMALL_FERRULES, source=SMALL_SOURCE)
         return self.rating
 
@@ -281,6 +286,10 @@ class Joint:
 #: Two ferrules on metal tube of a bore up to so much, m, and what they hold there, Pa gauge.
 FERRULES, NARROW, SMALL_FERRULES = "twin-ferrule tube fitting", 6e-3, 40e5
 SMALL_SOURCE = "metal tube up to 6 mm bore; makers rate it above 200 bar, from memory"
+#: What they hold of plastic tube, as a push-in fitting does, and of glass or anything else, as a
+#: ring seal does, Pa gauge.
+GRIPPED, SLIPS = 2e5, 1e5
+SLIPS_SOURCE = "common practice, no source, the low end: soft ferrules or a ring only grip the tube"
 #: A salt and what it holds bound: `CuSO4·5H2O`, also with `*` or, of water, a full stop.
 HYDRATE = re.compile(
     r"^(?P<salt>\S+)(?:\s*[·•⋅*]\s*|\.(?=\d*H2O$))(?P<count>\d*\.?\d*)\s*(?P<more>[A-Z(\[].*)$"

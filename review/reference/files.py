@@ -48,12 +48,11 @@ from review.scenario.words import built_in_folder
 _STATEMENT = re.compile(r"(H[2-4]\d\d|EUH\d\d\d)[A-Za-z]{0,2}")
 
 
-#: Sizes of a ground joint, thread or hose anywhere in a joint's name, and words there that say
-#: nothing of its kind: "two-hole rubber stopper", "NS 29/32 with clip".
+#: Sizes of a ground joint, thread or hose anywhere in a joint's name, what joins its words, and
+#: words there that say nothing of its kind: "two-hole rubber stopper", "NS 29/32 with clip".
 _SIZES = re.compile(r"\b(?:GL ?\d+|\d+(?:(?:/| ?x ?)\d+)?(?: ?mm)?)", re.IGNORECASE)
-_SAYING_NOTHING = frozenset(
-    ("with", "and", "a", "one", "two", "three", "hole", "holes", "holed", "bored", "greased")
-)
+_JOINING = frozenset(("with", "and", "a"))
+_SAYING_NOTHING = frozenset(("one", "two", "three", "hole", "holes", "holed", "bored", "greased"))
 
 
 def _datum(table: Table, name: str, asked: Property) -> Datum:
@@ -290,14 +289,19 @@ def read_material(path: Path, classes: Collection[str] | None = None) -> Materia
 
 def same_words(text: str, joints: Mapping[str, Joint]) -> Joint | None:
     """The one kind of joint that has a name of the same words, whatever its sizes and their order;
-    a word too many, such as "without", is another joint."""
-    wanted = _spoken(text)
-    found = {joint.name: joint for name, joint in joints.items() if _spoken(name) == wanted}
-    return next(iter(found.values())) if wanted and len(found) == 1 else None
+    a word too many, such as "without", is another joint, and so is one too few: not every joint is
+    a greased joint, nor "two piece" one piece."""
+    said = _spoken(text)
+    found = {
+        joint.name: joint
+        for name, joint in joints.items()
+        if (words := _spoken(name)) and words <= said <= words | _SAYING_NOTHING
+    }
+    return next(iter(found.values())) if len(found) == 1 else None
 
 
 def _spoken(text: str) -> frozenset[str]:
-    return frozenset(re.findall(r"[a-z]+", _SIZES.sub(" ", text).casefold())) - _SAYING_NOTHING
+    return frozenset(re.findall(r"[a-z]+", _SIZES.sub(" ", text).casefold())) - _JOINING
 
 
 def read_joints(path: Path) -> dict[str, Joint]:

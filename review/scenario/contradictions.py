@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from math import pi
+from math import ceil, pi
 
 from review.scenario.apparatus import Heat
 from review.scenario.errors import Problem, quoted
@@ -21,6 +21,9 @@ FASTEST_HOOD = 2.0
 #: Least that a warm wall loses, W/(m2 K): half of what air and radiation take at 100 degC (10, a
 #: textbook of heat transfer, from memory).
 LOSES = 5.0
+#: Least that insulation conducts, W/(m K) (foam, handbooks, from memory), and how warm a vessel
+#: with a liquid counts at the most where its heater is set higher, K: the setting is the heater's.
+CONDUCTS, BOILS = 0.02, 373.15
 #: Least heat of burning of a gas, J/m3 (hydrogen 10.1 MJ at 20 degC, from memory), and what share
 #: of it a flame leaves in what stands over it at the least (common practice, no source).
 BURNS, KEPT = 10e6, 0.05
@@ -165,7 +168,7 @@ def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
         if heat.power is not None and heat.power < least:
             yield (
                 ("heat", name, "power"),
-                f"too little for what the file says of {quoted(name)}: at least {least:.2g} W go "
+                f"too little for what the file says of {quoted(name)}: at least {ceil(least)} W go "
                 "into what it heats; write its maker's figure, or leave it out",
             )
 
@@ -176,8 +179,9 @@ def _least_power(scenario: Scenario, heat: Heat) -> float:
     if vessel is None or vessel.liquid is None:
         return 0.0
     holds = vessel.capacity or (vessel.gas_volume or 0.0) + (vessel.liquid_volume or 0.0)
-    warmer = (heat.set_temperature or 0.0) - scenario.ambient.temperature
-    lost = LOSES * pow(36 * pi * holds * holds, 1 / 3) * max(warmer, 0.0)
+    warmer = min(heat.set_temperature or 0.0, BOILS) - scenario.ambient.temperature
+    through = 1 / (1 / LOSES + (heat.insulation_thickness or 0.0) / CONDUCTS)
+    lost = through * pow(36 * pi * holds * holds, 1 / 3) * max(warmer, 0.0)
     fuel = heat.fuel_rate
     burnt = KEPT * BURNS * fuel.value if fuel is not None and fuel.by == "volume" else 0.0
     return float(max(lost, burnt))

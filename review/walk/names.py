@@ -33,6 +33,8 @@ MOST_OF_LIFTED = 5.0
 #: What a joint holds that is left out counts whole where the table knows it, as half where it is
 #: estimated: what is stated to hold less, beyond rounding, is no joint of its kind.
 ROUNDED, ESTIMATED_AS = 0.99, 0.495
+#: A joint that holds less than most.
+WEAK = "pushed-on hose"
 
 #: All of a reactant, with room for rounding.
 WHOLE = 1.001
@@ -279,8 +281,9 @@ class Resolver:
             self.wrong(("train", i, "joint"), f'unknown joint "{name}"', unknown.nearest)
             return
         wall = self._is_material(item.material or "")
-        metal = bool(wall) and self._reference.material(wall).kind == "metal"
-        table = joint.holds(item.inner_diameter, metal)
+        table = joint.holds(
+            item.inner_diameter, self._reference.material(wall).kind if wall else ""
+        )
         if item.joint_rating is None or table.value is None:
             return
         over, bar = item.joint_rating - self.scenario.ambient.pressure, f"{table.value / 1e5:g} bar"
@@ -289,8 +292,11 @@ class Resolver:
             said += "that does, such as 'wired stopper', 'screw-thread connector', "
             self.wrong(("train", i, "joint_rating"), said + "'flange with clamp'")
         elif not over >= table.value * (ESTIMATED_AS if table.how == "estimated" else ROUNDED):
-            said = f"a {name} holds {bar} at the least: leave this out, or name the joint that "
-            self.wrong(("train", i, "joint_rating"), said + "holds less (pushed-on hose)")
+            said = f"a {name} holds {bar} at the least: leave this out"
+            weak = self._reference.joint(WEAK).rating.value
+            if weak is not None and weak < table.value:
+                said += f", or name the joint that holds less ({WEAK})"
+            self.wrong(("train", i, "joint_rating"), said)
 
     def material(self, text: str | None, path: Where, *, solid: bool = False) -> None:
         """Note a material nobody knows; `solid`: a substance may stand there too."""

@@ -15,26 +15,37 @@ BENCH = """
 title: a joint
 train:
   - {{id: tube, kind: line, inner_diameter: 6 mm, wall: 1 mm, length: 1 m, rating: 9 bar gauge,
-     joint: {joint}, joint_rating: {claimed}}}
+     joint: {joint}, {claimed} material: {material}}}
   - {{id: out, kind: outlet, to: outdoors}}
 """
 
 
 @pytest.mark.parametrize(
-    ("joint", "claimed", "holds"),
+    ("joint", "claimed", "material", "holds"),
     [
-        ("clipped ground joint", "0.2 bar gauge", 0.1e5),
-        ("clipped ground joint", "0.49 bar gauge", 0.1e5),
-        ("screw-thread connector", "2 bar gauge", 2e5),
-        ("screw-thread connector", "3 bar gauge", 0.5e5),
-        ("none", "3 bar gauge", 9e5),
+        ("clipped ground joint", "0.2 bar gauge", "glass", 0.1e5),
+        ("clipped ground joint", "0.49 bar gauge", "glass", 0.1e5),
+        ("screw-thread connector", "2 bar gauge", "glass", 2e5),
+        ("screw-thread connector", "3 bar gauge", "glass", 0.5e5),
+        ("none", "3 bar gauge", "glass", 9e5),
+        ("compression fitting", "1 bar gauge", "fused quartz", 1e5),
+        ("compression fitting", "", "fused quartz", 1e5),
+        ("compression fitting", "8 bar gauge", "fused quartz", 1e5),
+        ("compression fitting", "", "PTFE", 2e5),
+        ("compression fitting", "", "stainless steel 316", 9e5),
     ],
 )
-def test_a_joint_holds_no_more_than_its_kind_may(joint: str, claimed: str, holds: float) -> None:
+def test_a_joint_holds_no_more_than_its_kind_may(
+    joint: str, claimed: str, material: str, holds: float
+) -> None:
     """The table has 0.1 bar for a clipped ground joint, which is only pushed together, and 0.5 bar
-    for a screw thread, of which five times as much is believed."""
+    for a screw thread, of which five times as much is believed. Ferrules bite metal alone."""
     engine = Engine()
-    scenario = engine.loads(BENCH.format(joint=joint, claimed=claimed))
+    scenario = engine.loads(
+        BENCH.format(
+            joint=joint, claimed=claimed and f"joint_rating: {claimed},", material=material
+        )
+    )
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
     found = rating(setup, setup.places[0])

@@ -89,7 +89,9 @@ def test_a_joint_is_known_with_its_size_wherever_it_stands(said, name):
 
 
 @pytest.mark.parametrize(
-    "said", ["NS 29/32 without clip", "unclipped NS 29/32", "plastic stopper", "29/32", "with", ""]
+    "said",
+    ["NS 29/32 without clip", "unclipped NS 29/32", "plastic stopper", "29/32", "with", "",
+     "joint", "two piece", "three joints"],
 )
 def test_a_word_too_many_is_no_joint(said):
     with pytest.raises(UnknownName):
