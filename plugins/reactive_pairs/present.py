@@ -267,8 +267,9 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 
 #: Kinds of items into which somebody pours where no item holds a liquid.
 WARE = ("vessel", "trap")
-#: Mass fraction of water from which on more of it does nothing new: 60 % sulfuric acid.
-WET = 0.4
+#: Mass fraction of water from which on more of it does nothing new: 60 % sulfuric acid; but it
+#: flashes in what is hotter than so many kelvins, as in the table.
+WET, FLASHES = 0.4, 393.15
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -281,7 +282,8 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
         names = {one.member.name for one in poured}
         known = names <= place.liquid.keys() | {"water"}
         if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
-            known = place.liquid.get("water", 0.0) > WET
+            cool = (place.hottest.value <= FLASHES).all()
+            known = cool and place.liquid.get("water", 0.0) > WET
         if here and not known:
             yield from poured
 

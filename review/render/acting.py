@@ -25,6 +25,10 @@ def joined_acts(acts: Iterable[str]) -> str:
     'Propane and butane: hood on; test joints; no flame.'
     >>> joined_acts(["Hood on; no flame near.", "Hood tested and on.", "No flame near, by 3 m."])
     'Hood tested and on; no flame near, by 3 m.'
+    >>> joined_acts(["Purge, fuel, heat; heat off.", "Prove the purge before fuel or heat comes."])
+    'Purge, fuel, heat; heat off; prove the purge before fuel or heat comes.'
+    >>> joined_acts(["Shield; no flame.", "Shield or closed sash."])
+    'Shield; no flame; shield or closed sash.'
     """
     parts = [text.rstrip(".").rpartition(": ") for text in acts]
     parts.sort(key=lambda part: not part[0])  # what names a thing comes first
@@ -36,11 +40,17 @@ def joined_acts(acts: Iterable[str]) -> str:
 
 
 def _says_more(longer: str, clause: str) -> bool:
-    """Whether a clause begins as another does, or has all of its words and none that turns it."""
+    """Whether a clause stands in another as it is, or begins like it and has all of its words
+    there and none that turns it or offers something else instead."""
+    more, words_of = (text.replace(",", "").split() for text in (longer, clause))
+    added = set(more) - set(words_of)
+    if "or" in added and not _NOT & set(more):
+        return False
     if longer.startswith((f"{clause},", f"{clause} ")):
         return True
-    more, words_of = (frozenset(text.replace(",", "").split()) for text in (longer, clause))
-    return words_of < more and words_of & _NOT == more & _NOT
+    if not added or added & _NOT or not set(words_of) < set(more):
+        return False
+    return words_of[0] == more[0] or f" {clause} " in f" {longer} "
 
 
 def looked_at(review: Review, met: dict[str, list[Cause]]) -> dict[str, list[Cause]]:
