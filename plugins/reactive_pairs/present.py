@@ -282,7 +282,7 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
         names = {one.member.name for one in poured}
         known = names <= place.liquid.keys() | {"water"}
         if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
-            cool = (place.hottest.value <= FLASHES).all()
+            cool = bool((place.hottest.value <= FLASHES).all())
             known = cool and place.liquid.get("water", 0.0) > WET
         if here and not known:
             yield from poured
