@@ -79,6 +79,7 @@ class Scenario(Model):
     _document: Document | None = PrivateAttr(default=None)
     _statements: frozenset[str] = PrivateAttr(default=frozenset())
     _poured: tuple[tuple[str, str], ...] = PrivateAttr(default=())
+    _ingredients: frozenset[tuple[str, str]] = PrivateAttr(frozenset())
     _filed: Scenario | None = PrivateAttr(default=None)
 
     @model_validator(mode="wrap")
@@ -223,10 +224,18 @@ class Scenario(Model):
         """The name of what is poured from a bottle into a vessel."""
         return f"{reagent} poured into {vessel}"
 
-    def with_poured(self, filed: Scenario, reagent: str, vessel: str) -> Scenario:
+    @property
+    def ingredients(self) -> frozenset[tuple[str, str]]:
+        """What of `poured` the vessel's liquid was made of: it was poured before the start."""
+        return self._ingredients
+
+    def with_poured(
+        self, filed: Scenario, reagent: str, vessel: str, *, ingredient: bool = False
+    ) -> Scenario:
         """The scenario, otherwise as it is filed, in which this is poured besides."""
         out = self.model_copy()
         out._poured, out._filed = (*self._poured, (reagent, vessel)), filed
+        out._ingredients = self._ingredients | ({(reagent, vessel)} if ingredient else frozenset())
         return out
 
     @property

@@ -77,10 +77,12 @@ def poured_into(at: Moment) -> dict[int, int]:
     """Each item that stands for what is poured, with the vessel whose liquid it meets: it is as hot
     as that, ice earns nothing.
 
-    No more than a splash is as cold as its bottle.
+    No more than a splash is as cold as its bottle, and so is what the vessel's liquid was made of.
     """
     scenario, ids, out = at.resolved.scenario, at.resolved.graph.ids, {}
     for reagent, vessel in scenario.poured:
+        if (reagent, vessel) in scenario.ingredients:
+            continue
         name = scenario.bottle(reagent, vessel)
         wet = at.resolved.scenario.item(vessel).liquid is not None
         if wet and name in ids and not (at.number(f"train.{name}.liquid_volume") <= A_SPLASH).all():

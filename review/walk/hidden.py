@@ -94,6 +94,8 @@ POURED, INTO = 1500.0, 800.0
 WATERY = 0.5
 #: Kinds of items into which somebody pours where no item holds a liquid.
 WARE = ("vessel", "trap")
+#: Share of a bottle that a liquid made from it holds at least.
+NEARLY_ALL = 0.8
 #: Gas over what is poured into closed ware, m3: the vessel's own is counted there.
 LITTLE = 1e-6
 
@@ -121,12 +123,30 @@ def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKin
             gapes = vessel.joint in (None, "none") and vessel.id in mouths
             if vessel.to or not (vessel.id in uses if uses else here) or (charged and not gapes):
                 continue
-            out = out.with_poured(scenario, name, vessel.id)
+            made_of = _made_of(vessel, reagent, scenario.reagents, reference)
+            out = out.with_poured(scenario, name, vessel.id, ingredient=made_of)
             if not water:
                 mixed = _mixed(vessel, reagent, scenario.reagents, reference)
                 called = scenario.bottle(name, vessel.id)
                 out = _beside(out, vessel, called, mixed, mouths[vessel.id] if gapes else None)
     return out
+
+
+def _made_of(
+    vessel: ItemModel, bottle: Reagent, reagents: Mapping[str, Reagent], reference: Reference
+) -> bool:
+    """Whether a vessel's liquid holds nearly as much of all that a bottle holds but water: it was
+    made from that bottle. By mass, with the density of what is not stated from its components."""
+    held, amount = reagents.get(vessel.liquid or ""), bottle.amount
+    if held is None or amount is None:
+        return False
+    one, other = _by_mass(bottle, reference), _by_mass(held, reference)
+    volumes = [x / reference.substance(n).number("liquid_density") for n, x in one.items()]
+    density = bottle.density or (1.0 / sum(volumes) if one else 0.0)
+    poured = amount.value * (density if amount.by == "volume" else 1.0)
+    there = (vessel.liquid_volume or 0.0) * (held.density or INTO)
+    parts = [(x * poured, other.get(n, 0.0) * there) for n, x in one.items() if n != "water"]
+    return bool(parts) and all(need * NEARLY_ALL <= has for need, has in parts)
 
 
 def _is_ware(item: ItemModel, known: Mapping[str, ItemKind]) -> bool:

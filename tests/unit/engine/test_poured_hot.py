@@ -76,3 +76,18 @@ def test_what_the_heat_of_the_vessel_boils_off_goes_within_a_minute(engine: Engi
 def test_no_more_boils_off_than_is_poured(engine: Engine) -> None:
     more = gives(walked(engine, "85 degC", amount="15 mL")) - gives(walked(engine, "55 degC"))
     assert more * 60.0 == pytest.approx(0.015 * 791 / 58.08, rel=0.05)
+
+
+@pytest.mark.parametrize(("amount", "hot"), [("20 mL", False), ("40 mL", True)])
+def test_what_the_liquid_was_made_of_was_poured_before_it_was_heated(
+    engine: Engine, amount: str, hot: bool
+) -> None:
+    """A tenth of acetone by mass in 200 mL is 20 g of it, 25 mL; more than that is poured later."""
+    text = TEXT.replace("{water: 100 %}, amount", "{water: 90 %, acetone: 10 %}, amount")
+    text = text.replace("SET", "85 degC").replace("SPARE", "acetone: 100 %")
+    resolved = resolve(
+        engine.loads(text.replace("AMOUNT", amount)), engine.reference, engine.item_kinds
+    )
+    walk = Walk(resolved, Runs(resolved.base, [PLAN]))
+    room = resolved.base["ambient.temperature"]
+    assert (stirred(walk, "liquid_temperature") > room) == hot
