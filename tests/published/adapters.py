@@ -218,7 +218,7 @@ def column_loss(rate: float, grain: float, voidage: float, length: float) -> flo
         f"flows: {{feed: {{reagent: gas, into: bed, rate: {rate} L/min, reference: standard}}}}\n"
         f"train:\n- {{id: bed, kind: column, inner_diameter: 20 mm, length: {length} mm,"
         f" packing: {{voidage: {voidage * 100} %, particle_diameter: {grain} mm}}}}\n"
-        "- {id: out, kind: outlet, to: hood}\n"
+        "- {id: out, kind: outlet, to: hood, inner_diameter: 100 mm}\n"
     )
     setup = _walked(text)
     return float((setup.places[0].pressure.value - setup.number("ambient.pressure").value)[0])
