@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from review import Engine
@@ -22,6 +23,17 @@ REMEMBER = ("demos", "docs", "pages", "regression", "unit/cli", "unit/register",
 @pytest.fixture(scope="session")
 def engine() -> Engine:
     return shared_engine()
+
+
+#: Folders whose tests call what the engine runs without numpy's warnings.
+QUIET = ("unit/engine", "unit/plugins")
+
+
+@pytest.fixture(autouse=True)
+def as_the_engine_runs_it(request: pytest.FixtureRequest) -> Iterator[None]:
+    quiet = any(request.path.is_relative_to(HERE / folder) for folder in QUIET)
+    with np.errstate(**({"all": "ignore"} if quiet else {})):
+        yield
 
 
 @pytest.hookimpl(wrapper=True)
