@@ -39,6 +39,9 @@ LIES = "; nothing says where {0} lies: write \"packing: {{material: {0}}}\" at i
 #: Of a liquid that its heater boils off within the procedure.
 DRY = "; it can boil dry there: take more liquid, less time or less power"
 
+#: Of a bottle that no step, item or flow uses.
+BOTTLE = '; nothing says where "{0}" goes, so it is poured in: name its item, or clear it away'
+
 #: Of what would only want care if the file said that the run is for it.
 MEANT = "; if the run is for that, write it as the equation of its reagent or item"
 
@@ -128,11 +131,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 lies += "" if b or (boiled_dry(setup, place) <= 0).all() else DRY
                 refused = (~(grade.value < LABELS.index("must not meet"))).any()
                 lies += MEANT if refused and pair.declared != pair.grade else ""
+                lies += _bottles(setup, a, b) if refused else ""
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)
                 found[of] = _graver(found[of], (grade, note)) if of in found else (grade, note)
         for of, (grade, note) in found.items():
             yield setup.measure(KIND, grade, place.id, of, note=note)
+
+
+def _bottles(setup: Setup, *met: Presence | None) -> str:
+    """What to do about bottles that only somebody's pouring brings here."""
+    names = {one.of for one in met if one is not None} & setup.scenario.reagents.keys()
+    return "".join(BOTTLE.format(name) for name in sorted(names - setup.scenario.in_use))
 
 
 def _unnamed_wall(

@@ -91,3 +91,16 @@ def test_what_is_poured_is_no_item_of_the_file() -> None:
     assert any("beaker" in each for each in named)
     assert not any("poured" in each for each in named)
     assert [item.id for item in scenario.train] == ["beaker", "mouth"]
+
+
+@pytest.mark.parametrize(("liquid", "named"), [("liquid: other", True), ("liquid: mixed", False)])
+def test_a_bottle_that_only_pouring_brings_is_named(liquid: str, named: bool) -> None:
+    """Water from its bottle into acetic anhydride; not where the liquid itself holds both."""
+    mixed = "  mixed: {state: liquid, composition: {acetic anhydride: 60 %, water: 40 %}}\n"
+    review = reviewed(
+        OPEN.replace("train:", f"{mixed}train:", 1), "acetic anhydride: 100 %",
+        f"{liquid}, liquid_volume: 50 mL", amount="50 mL",
+    )  # fmt: skip
+    met = [m for m in review.measures if m.of == "acetic anhydride with water"]
+    assert met
+    assert any('"water"' in m.note for m in met) == named
