@@ -102,6 +102,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
     yield from _poured(setup, place)
+    yield from _dripped(setup, place)
     yield from _carried(setup, place)
     stands_in = [h.kind in WATER_BATHS for h in setup.scenario.heat.values() if h.heats == place.id]
     if any(stands_in) and (place.material is None or place.material.kind in ("glass", "ceramic")):
@@ -279,13 +280,37 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     for poured, where in [] if place.is_end else setup.once(_bottles):
         dry = place.kind.id in WARE and not any(p.liquid for p in setup.places)
         here = place.index in where if where else bool(place.liquid) or dry
-        names = {one.member.name for one in poured}
-        known = names <= place.liquid.keys() | {"water"}
-        if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
-            cool = bool((place.hottest.value <= FLASHES).all())
-            known = cool and place.liquid.get("water", 0.0) > WET
-        if here and not known:
+        if here and not _known(place, {one.member.name for one in poured}):
             yield from poured
+
+
+def _known(place: Place, names: set[str]) -> bool:
+    """Whether what holds these does nothing new in the liquid there."""
+    if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
+        cool = bool((place.hottest.value <= FLASHES).all())
+        return cool and place.liquid.get("water", 0.0) > WET
+    return names <= place.liquid.keys() | {"water"}
+
+
+#: What stands over a vessel to let its own liquid run into it, where no item is behind it.
+TAPPED = ("burette", "dropping funnel", "separating funnel", "separatory funnel", "syringe")
+
+
+def _tapped(setup: Setup, place: Place) -> bool:
+    after = all(setup.places[n].is_end for n in place.downstream)
+    return place.model.kind.casefold() in TAPPED and after
+
+
+def _dripped(setup: Setup, place: Place) -> Iterator[Presence]:
+    """What a burette beside can let run onto what a vessel holds."""
+    holds = place.liquid or place.solids or place.unplaced
+    if place.kind.id != "vessel" or not holds or _tapped(setup, place):
+        return
+    for other in setup.places:
+        if _tapped(setup, other) and not _known(place, set(other.liquid)):
+            for name, share in other.liquid.items():
+                component = setup.reference.substance(name)
+                yield Presence(component, "drawn", np.full(setup.trials, share), of=other.id)
 
 
 def _bottles(setup: Setup) -> list[tuple[list[Presence], set[int]]]:

@@ -35,7 +35,7 @@ def boiled_up(at: Moment, views: list[ItemView], i: int) -> FloatArray:
         return gas
     host = views[into]
     point = boiling_point(at.resolved.worked, view, at.ambient_pressure)
-    hotter = np.fmax(host.liquid_temperature, at.ambient_temperature) - point
+    hotter = np.maximum(host.liquid_temperature, at.ambient_temperature) - point
     if (hotter <= 0).all():
         return gas
     partial = view.partial_pressures(point)
