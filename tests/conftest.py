@@ -26,7 +26,7 @@ def engine() -> Engine:
 
 
 #: Folders whose tests call what the engine runs without numpy's warnings.
-QUIET = ("unit/engine", "unit/plugins")
+QUIET = ("docs", "unit/engine", "unit/plugins")
 
 
 @pytest.fixture(autouse=True)
