@@ -14,13 +14,13 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     field_validator,
-    model_validator,
 )
 from pydantic_core import CoreSchema, core_schema
 
 from review.scenario import units
 from review.scenario.errors import quoted
 from review.scenario.fields import (
+    ByKind,
     HeatSetting,
     Length,
     Mass,
@@ -239,7 +239,7 @@ class Alarm:
         return {"type": "string", "examples": examples}
 
 
-class Safeguard(Model):
+class Safeguard(ByKind, Model):
     """A claimed protective measure: its kind, what it does, and whatever else there is to say.
 
     What `reveals` failures is looked at before a step; what `closes` flows does so within its
@@ -279,19 +279,6 @@ class Safeguard(Model):
     material: Text | None = None
     """What it is made of, such as gloves of nitrile rubber."""
     note: Text | None = None
-
-    @model_validator(mode="before")
-    @classmethod
-    def _word(cls, given: Any) -> Any:
-        """A word alone is its kind."""
-        return {"kind": given} if isinstance(given, str) else given
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
-        mapping = handler.resolve_ref_schema(handler(schema))
-        return {"anyOf": [mapping["properties"]["kind"], mapping]}
 
 
 class TimeWindow(Model):

@@ -19,6 +19,7 @@ from review.scenario import units
 from review.scenario.errors import quoted
 from review.scenario.fields import (
     AbsolutePressure,
+    ByKind,
     Component,
     Density,
     Flowing,
@@ -190,7 +191,7 @@ class Reference(Model):
         return {"anyOf": [{"enum": ["normal", "standard", "ambient"]}, mapping]}
 
 
-class Instrument(Model):
+class Instrument(ByKind, Model):
     """What measures or sets a flow, and what it was calibrated for."""
 
     kind: Annotated[Known, OfList("instrument")]
@@ -199,19 +200,6 @@ class Instrument(Model):
     calibration_pressure: Pressure | None = None
     gas_temperature: Temperature | None = None
     gas_pressure: Pressure | None = None
-
-    @model_validator(mode="before")
-    @classmethod
-    def _word(cls, given: Any) -> Any:
-        """A word alone is its kind."""
-        return {"kind": given} if isinstance(given, str) else given
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
-        mapping = handler.resolve_ref_schema(handler(schema))
-        return {"anyOf": [mapping["properties"]["kind"], mapping]}
 
 
 class Flow(Model):

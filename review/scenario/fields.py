@@ -22,6 +22,7 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     WithJsonSchema,
+    model_validator,
 )
 from pydantic_core import CoreSchema, core_schema
 
@@ -216,6 +217,23 @@ class Model(BaseModel):
     """Base of all sections: frozen, and an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+class ByKind(BaseModel):
+    """Beside `Model`, of a section that has a kind: a word alone is its kind."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _word(cls, given: Any) -> Any:
+        """A word alone is its kind."""
+        return {"kind": given} if isinstance(given, str) else given
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        mapping = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [mapping["properties"]["kind"], mapping]}
 
 
 @cache
