@@ -184,6 +184,8 @@ class ItemModel(Model):
     lining: Annotated[Text, listed("material")] | None = None
     inner_diameter: PositiveLength | None = None
     wall: PositiveLength | None = None
+    outer_diameter: PositiveLength | None = None
+    """Fills the wall where the bore is given, and the bore where the wall is; counts only so."""
     length: PositiveLength | None = None
     heated_length: Length | None = None
     height: PositiveLength | None = None

@@ -14,6 +14,8 @@ from review.scenario.suction import sucked_and_fed
 from review.scenario.units import Stated
 from review.scenario.yaml import Where
 
+#: How far an outside diameter may be from bore and two walls. Common practice, no source.
+AGREE = 0.05
 #: No hood draws faster, m/s. Common practice, no source.
 FASTEST_HOOD = 2.0
 
@@ -131,6 +133,18 @@ def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
             )
         if item.heated_length and item.length and item.heated_length > item.length:
             yield ("train", i, "heated_length"), "heated_length is more than length"
+        if item.outer_diameter and item.inner_diameter and item.wall:
+            made = item.inner_diameter + 2 * item.wall
+            if not abs(item.outer_diameter - made) <= AGREE * made:
+                yield (
+                    ("train", i, "outer_diameter"),
+                    f"bore and two walls are {1e3 * made:.3g} mm: outer_diameter is not that",
+                )
+        elif item.outer_diameter:
+            yield (
+                ("train", i, "outer_diameter"),
+                "with it belongs 'inner_diameter' or 'wall', smaller than itself",
+            )
         packed = item.packing.length if item.packing else None
         if packed and item.length and packed > item.length:
             yield ("train", i, "packing", "length"), "the packing is longer than the item"

@@ -31,6 +31,8 @@ def _walk(path: str, value: Any) -> Iterator[tuple[str, float]]:
         yield path, value
     elif isinstance(value, BaseModel):
         for name, field in type(value).model_fields.items():
+            if isinstance(value, ItemModel) and name == "outer_diameter":
+                continue  # bore and wall, which it filled, are what is turned
             yield from _walk(_join(path, field.alias or name), getattr(value, name))
     elif isinstance(value, dict):
         for name, part in value.items():

@@ -27,6 +27,11 @@ _TEST_TUBE = re.compile(
 )
 _TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
 _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
+_CONDENSER = re.compile(
+    r"(?:(?P<before>\d+) ?mm )?(?P<what>[a-z ]*condenser),?(?: (?P<length>\d+) ?mm)?"
+)
+#: Narrowest bore and thinnest wall of a condenser's inner tube, mm (common practice, no source).
+CONDENSER_BORE, CONDENSER_WALL = 8, 1
 _CAPACITY = re.compile(r"\d+(?:\.\d+)?\s*(?:ml|l)")
 #: What glassware is made of where neither the file nor its trade says which glass: the worst.
 GLASS = "glass"
@@ -47,6 +52,8 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
 
     >>> filled({"size": "hose 8x12"})["inner_diameter"], filled({"size": "glass tube 10x1"})["wall"]
     ('8 mm', '1 mm')
+    >>> filled({"outer_diameter": "6 mm", "inner_diameter": "4 mm"})["wall"]
+    '1 mm'
 
     Raises Misspelt where no trade size has that name.
     """
@@ -54,11 +61,26 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     wall = _AS_A_WALL.get(folded(str(given.get("material", ""))))
     said |= {"material": wall} if wall else {}
     if not isinstance(size, str) or not size:
-        return said
+        return said | _between(said)
     sold = _read(size)
     if folded(str(given.get("material", ""))) in _SOME_GLASS:
         said.pop("material" if "material" in sold else "")
-    return {**sold, **said}
+    return {**sold, **said} | _between({**sold, **said})
+
+
+def _between(said: Mapping[str, Any]) -> dict[str, str]:
+    """The wall between a stated bore and outside diameter, or the bore between wall and outside."""
+    missing = [key for key in ("inner_diameter", "wall") if key not in said]
+    if "outer_diameter" not in said or len(missing) != 1:
+        return {}
+    known = "wall" if missing == ["inner_diameter"] else "inner_diameter"
+    try:
+        outside = units.parse(str(said["outer_diameter"]), "length")
+        other = units.parse(str(said[known]), "length")
+    except ValueError:  # told at the number itself
+        return {}
+    left = outside - 2 * other if known == "wall" else (outside - other) / 2
+    return {missing[0]: f"{1e3 * left:.6g} mm"} if left > 0 else {}
 
 
 def sold_in(size: str, *, of_glass: bool = True) -> str:
@@ -93,8 +115,8 @@ def sold(text: str) -> str:
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
-        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_VESSEL, _vessel),
-        (_CAPACITY, _capacity),
+        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_CONDENSER, _condenser),
+        (_VESSEL, _vessel), (_CAPACITY, _capacity),
     )  # fmt: skip
     for pattern, read in readers:
         match = pattern.fullmatch(plain)
@@ -137,6 +159,17 @@ def _test_tube(match: re.Match[str]) -> dict[str, str]:
     return {
         "inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm", "length": f"{length:g} mm",
         "ends": "round", "material": GLASS, "capacity": f"{volume:.3g} mL", **BOUGHT,
+    }  # fmt: skip
+
+
+def _condenser(match: re.Match[str]) -> dict[str, str]:
+    """A glass condenser by the length of its jacket."""
+    length = match["before"] or match["length"]
+    if not length or not 100 <= float(length) <= 1000:
+        raise Misspelt(f"write the length of the jacket, such as '400 mm {match['what'].strip()}'")
+    return {
+        "inner_diameter": f"{CONDENSER_BORE} mm", "wall": f"{CONDENSER_WALL} mm",
+        "length": f"{length} mm", "ends": "open", "material": "borosilicate glass 3.3", **BOUGHT,
     }  # fmt: skip
 
 

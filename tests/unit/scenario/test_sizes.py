@@ -35,6 +35,19 @@ def test_bore_and_wall(size: str, bore: float, wall: float) -> None:
     assert (found.inner_diameter, found.wall) == (pytest.approx(bore), pytest.approx(wall))
 
 
+@pytest.mark.parametrize("stated", ["inner_diameter: 4 mm", "wall: 1 mm"])
+def test_an_outside_diameter_stands_for_bore_or_wall(stated: str) -> None:
+    tube = f"{{id: a, kind: line, length: 1 m, outer_diameter: 6 mm, {stated}}}"
+    found = loads(f"title: a\ntrain:\n  - {tube}\n").train[0]
+    assert (found.inner_diameter, found.wall) == (pytest.approx(4e-3), pytest.approx(1e-3))
+
+
+@pytest.mark.parametrize("size", ["400 mm Liebig condenser", "reflux condenser, 400 mm"])
+def test_a_condenser_is_told_by_its_jacket(size: str) -> None:
+    found = item(f'"{size}"')
+    assert (found.length, found.home_made) == (pytest.approx(0.4), "no")
+
+
 def test_what_the_file_states_counts_before_the_size() -> None:
     assert item("hose 8x12", ", inner_diameter: 7 mm").inner_diameter == pytest.approx(7e-3)
 
