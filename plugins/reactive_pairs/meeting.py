@@ -28,6 +28,7 @@ from .present import BATH, MOISTURE, Presence, made_of, present
 from .undeclared import Lost, not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
+CARE = LABELS[1]
 _HARM = {
     "explodes": "explosive", "ignites": "ignites", "bursts": "bursts its vessel",
     "poisons": "poisonous", "heats": "heats and spits", "plugs": "plugs the train",
@@ -267,6 +268,8 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         grade = pair.declared
     if grade == pair.grade != pair.in_hood and _a_little(setup, place, a, b):
         grade = pair.in_hood
+    if b is not None and "carried" in (a.phase, b.phase) and pair.harm == "poisons":
+        grade = CARE if grade == LABELS[-1] and _in_hood(setup, place) else grade
 
     def stated(value: float, name: str, unit: str) -> Quantity:
         return Quantity.of(value, name=name, unit=unit, source=f"pair {pair.name}")
@@ -299,7 +302,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
         never |= _fresh(setup, place)
     value = np.where(never, 0.0, found.value)
     status = np.where(never, setup.engine_status, found.status)
-    if grade == "with care":  # the worst that can be is known: the two meet
+    if grade == CARE:  # the worst that can be is known: the two meet
         unknown = np.isnan(value)
         value = np.where(unknown, float(LABELS.index(grade)), value)
         status = np.where(unknown, np.uint8(0), status)
@@ -357,12 +360,17 @@ def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
     return np.repeat(shut[:, planned].any(axis=1), setup.shape[1])
 
 
-def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bool:
-    """Whether a few grams of a solid stand in a tested hood, and nothing is led into the room."""
+def _in_hood(setup: Setup, place: Place) -> bool:
+    """Whether it stands in a tested hood, and nothing is led into the room."""
     hood = setup.scenario.ventilation.hood if setup.scenario.ventilation else None
-    if hood is None or hood.tested != "yes" or place.model.in_ != "hood":
-        return False
-    if any(p.is_end and p.model.to not in ("hood", "outdoors") for p in setup.places):
+    tested = hood is not None and hood.tested == "yes" and place.model.in_ == "hood"
+    outside = ("hood", "outdoors")
+    return tested and all(p.model.to in outside for p in setup.places if p.is_end)
+
+
+def _a_little(setup: Setup, place: Place, a: Presence, b: Presence | None) -> bool:
+    """Whether a few grams of a solid stand in a tested hood."""
+    if not _in_hood(setup, place):
         return False
     solids = {one.member.name for one in (a, b) if one is not None and one.phase not in AIR}
     for name, reagent in setup.scenario.reagents.items():
