@@ -210,7 +210,7 @@ def _screened(setup: Setup) -> bool:
         return True
     ventilation = setup.scenario.ventilation
     hood = None if ventilation is None else ventilation.hood
-    if hood is None or hood.kind != "fume hood" or hood.opening_height is None:
+    if hood is None or not hood.is_fume_hood or hood.opening_height is None:
         return False
     inside = all(p.model.in_ == "hood" for p in setup.once(in_use) if not p.is_end)
     return inside and hood.opening_height <= SASH * (1 + 1e-9)

@@ -180,9 +180,9 @@ def _fault(setup: Setup) -> str:
     described = None if ventilation is None else ventilation.hood
     if described is None:
         return "no hood is described"
-    if described.returns:
+    if described.exhaust == "room" or (described.kind == "ductless" and described.returns):
         return "the hood's exhaust goes back into the room"
-    if described.kind != "fume hood":
+    if described.kind is not None and not described.is_fume_hood:
         return f"a {described.kind} hood contains nothing that was tested"
     if described.tested != "yes":
         return "the hood has no containment test (tested: yes)"

@@ -168,5 +168,5 @@ def into_hood_or_outdoors(setup: Setup, place: Place) -> bool:
     """Whether an end leads outdoors, or into a fume hood that does."""
     ventilation = setup.scenario.ventilation
     hood = None if ventilation is None else ventilation.hood
-    draws = hood is not None and hood.kind == "fume hood" and not hood.returns
+    draws = hood is not None and hood.is_fume_hood and not hood.returns
     return place.model.to == "outdoors" or (place.model.to == "hood" and draws)

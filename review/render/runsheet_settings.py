@@ -323,7 +323,8 @@ def _air(scenario: Scenario, said: _Said) -> Iterator[Setting]:
             f"opening {size}" if size else "",
             f"containment test: {ventilation.hood.tested}",
         )
-        yield _setting(ventilation.hood.kind, ", ".join(p for p in parts if p), _AS_REVIEWED)
+        named = ventilation.hood.kind or "hood"
+        yield _setting(named, ", ".join(p for p in parts if p), _AS_REVIEWED)
     changes = said("ventilation", "air_changes")
     room = (said("ventilation", "room_volume"), f"air changes {changes}" if changes else "")
     yield _setting("room", ", ".join(p for p in room if p) or "not stated", _AS_REVIEWED)

@@ -13,6 +13,7 @@ from pydantic import (
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
+    ValidationInfo,
     field_validator,
 )
 from pydantic_core import CoreSchema, core_schema
@@ -47,26 +48,55 @@ from review.scenario.words import Known, OfList
 _OF_LOWER_LIMIT = re.compile(r"(.+?)\s*(?:of\s+)?(?:the\s+)?(?:LFL|LEL|lower (?:flammable )?limit)")
 
 
+FUME_HOOD = "fume hood"
+
+
 class Hood(Model):
     """The hood that outlets lead into."""
 
-    kind: Annotated[Known, OfList("hood")] = Field(default="fume hood", validate_default=True)
+    kind: Annotated[Known, OfList("hood")] | None = None
+    """Not stated: a fume hood where its containment was tested, else nothing that draws."""
     opening_width: PositiveLength | None = None
     opening_height: PositiveLength | None = None
     face_velocity: Speed | None = None
     """Mean speed of the air through the opening, sash as it stands during the run."""
     tested: Literal["yes", "no", "unknown"] = "unknown"
-    """Whether its containment was tested with a tracer gas as it is used (ASHRAE 110)."""
+    """Whether its containment was tested with a tracer gas as it is used (ASHRAE 110): a test of
+    fume hoods that blow outdoors."""
     heat_inside: Literal["yes", "no", "unknown"] = "unknown"
     """Whether a flame or furnace stands inside; unknown counts as yes where there is one. A flame
     takes all of the hood's credit, a furnace most of it; a bath, mantle or hot plate nothing."""
     exhaust: Annotated[Known, OfList("exhaust")] | None = None
     """Where the exhaust goes: `outdoors`, or back into the `room`."""
 
+    @field_validator("tested")
+    @classmethod
+    def _of_fume_hoods(cls, given: str, info: ValidationInfo) -> str:
+        kind = info.data.get("kind")
+        if given == "yes" and kind not in (None, FUME_HOOD):
+            raise ValueError(f"it is a test of fume hoods, not of a {kind!s} hood: leave it out")
+        return given
+
+    @field_validator("exhaust")
+    @classmethod
+    def _leads_out(cls, given: Known | None, info: ValidationInfo) -> Known | None:
+        said = info.data.get("kind") == FUME_HOOD or info.data.get("tested") == "yes"
+        if given == "room" and said:
+            raise ValueError(
+                "a fume hood, and what is tested as one, blows outdoors: one whose air comes back "
+                "is `kind: ductless`, without `tested: yes`"
+            )
+        return given
+
+    @property
+    def is_fume_hood(self) -> bool:
+        """Stated, or tested as only fume hoods are."""
+        return self.kind == FUME_HOOD or (self.kind is None and self.tested == "yes")
+
     @property
     def returns(self) -> bool:
-        """Whether its air comes back into the room; a ductless hood's does unless stated."""
-        return self.exhaust == "room" or (self.exhaust is None and self.kind == "ductless")
+        """Whether its air comes back into the room; it does unless stated, but for a fume hood."""
+        return self.exhaust == "room" or (self.exhaust is None and not self.is_fume_hood)
 
 
 class IgnitionSource(Model):

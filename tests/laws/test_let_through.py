@@ -110,3 +110,24 @@ def test_what_forms_over_a_packing_that_nobody_names_is_asked(engine: Engine) ->
     assert before is not None and now is not None
     assert before.found["readiness.declared", data["train"][i]["id"]] == 0
     assert now.found["readiness.declared", data["train"][i]["id"]] > 0
+
+
+@pytest.mark.parametrize("hood", [
+    "{kind: ductless}", "{kind: kitchen, exhaust: outdoors}", "{kind: canopy}", "{exhaust: room}",
+    "{kind: ductless, exhaust: outdoors}", "{kind: ductless, exhaust: room}",
+])  # fmt: skip
+def test_a_hood_of_which_less_is_told_draws_nothing_more(engine: Engine, hood: str) -> None:
+    """No kind but a fume hood can be said to be tested, so none left out is taken for one."""
+    data = set_up("carbon monoxide into a hood with a filter")
+    stated = data["ventilation"]["hood"]
+    del stated["kind"]
+    stated |= yaml.safe_load(hood)
+    before = answered(engine, data, upsets=False)
+    assert before is not None and before.verdict == "must not proceed"
+    for left in [["kind"], ["exhaust"], ["kind", "exhaust"]]:
+        now = answered(
+            engine, without(data, *(("ventilation", "hood", each) for each in left)), upsets=False
+        )
+        assert now is not None and list(milder(now, before)) == []
+    stated["tested"] = "yes"
+    assert answered(engine, data, upsets=False) is None

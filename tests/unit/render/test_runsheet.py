@@ -195,7 +195,7 @@ def test_settings_stand_as_the_file_has_them_with_what_they_must_not_pass(
     assert found["Regulator of forming gas"] == ("0.1 bar gauge", half)
     assert found["Pressure in the train"][1] == half
     assert found["Furnace (tube furnace) at tube"] == ("300 degC", "315 degC, the hottest reviewed")
-    assert "face velocity 0.5 m/s" in found["Fume hood"][0]
+    assert "face velocity 0.5 m/s" in found["Hood"][0]
 
 
 def test_the_weakest_part_is_not_named_where_one_is_not_known(engine: Engine) -> None:
