@@ -20,6 +20,8 @@ from ..shared.dilute import CRACKS, Dilute
 from ..shared.fuels import LOW_LOC, TRACE, limits_of, noble_share
 from ..shared.names import AFTER_BURN_RISE, INERT_HIGH, INERT_LOW, LEAN_SHARE, STILL
 
+#: Mole fractions by which the gas of two steps is the same.
+SAME_GAS = 1e-6
 #: Status of what is not known.
 MISSING = 3
 BALANCE = "balance of the train"
@@ -204,6 +206,35 @@ class Gases:
         surely, perhaps = (moving & brings).any(axis=0), (moving & unknown).any(axis=0)
         none = surely | ~moving.any(axis=0) | (self.cell_before == 0)
         return np.where(none, 0.0, np.where(perhaps, np.nan, 1.0))
+
+    def since_purged(self, held: FloatArray) -> FloatArray:
+        """What items hold, at its most since purging began: a step that goes on with the purge
+        of the step before begins with all that was there, (items, species, trials)."""
+        return self._going_on(held, np.maximum)
+
+    def purged_sooner(self, done: FloatArray) -> FloatArray:
+        """What the purges just before that a step goes on with have done, (items, trials)."""
+        return self._going_on(done, np.add) - done
+
+    @cached_property
+    def _goes_on(self) -> NDArray[np.bool_]:
+        """Whether the step before purged with the same gas that comes by now, or may have."""
+        apart = np.abs(self.new - self.before(self.new)).max(axis=1)
+        other = (apart > SAME_GAS) & (self.moving | self.before(self.moving))
+        return np.asarray(~(self.purge_before == 0) & ~other.any(axis=0))
+
+    def _going_on(self, array: FloatArray, joined: np.ufunc) -> FloatArray:
+        """Each step's joined with those before, as far back as these only purge, (..., trials)."""
+        cells, runs = self.setup.shape
+        out = array.reshape(*array.shape[:-1], cells, runs).copy()
+        goes_on = self._goes_on.reshape(cells, runs)
+        last = self.cell_before.reshape(cells, runs)
+        for cell in range(1, cells):
+            earlier = out[..., last[cell], np.arange(runs)]
+            out[..., cell, :] = np.where(
+                goes_on[cell], joined(out[..., cell, :], earlier), out[..., cell, :]
+            )
+        return out.reshape(array.shape)
 
     def step_quantity(
         self, value: FloatArray, otherwise: float, where: NDArray[np.bool_], name: str, unit: str

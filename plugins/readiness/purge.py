@@ -44,7 +44,7 @@ RATIO = Method(
     formula="where(t > 0, t / d, 0)",
     inputs=(
         Input("t", "t", "s", "time needed at the item that takes longest"),
-        Input("d", "d", "s", "duration of the step"),
+        Input("d", "d", "s", "duration of the step, and of the purges that it goes on with"),
     ),
     function=lambda t, d: np.where(t > 0, t / d, t),
     compares=lambda t, d: (t, d),
@@ -62,7 +62,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     gases = setup.once(Gases)
     purge = gases.purge_before
     hot = np.maximum(gases.hot, gases.before(gases.hot))
-    held, gas = gases.before(gases.held()), gases.before(gases.new)
+    held, gas = gases.before(gases.since_purged(gases.held())), gases.before(gases.new)
     moving = gases.before(gases.moving)
     allowed, guessed = gases.allowed([held, gas, gases.new, gases.made()], hot)
     comes = np.maximum(gases.fuel(gases.new, hot), gases.fuel(gases.made(), hot))
@@ -76,13 +76,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
     left = np.array([allowed, np.full(hot.shape, gases.lean_share)])
     doubt = np.array([guessed, np.zeros_like(guessed)])
     ambient = setup.number("ambient.temperature").value / setup.number("ambient.pressure").value
-    volume = np.where(moving, gases.before(_summed(gases)), 1.0)
+    through, swept = setup.stacked("flow") * R * ambient, _summed(gases)
+    volume = np.where(moving, gases.before(swept), 1.0)
     volume = np.broadcast_to(volume, needed.shape)
-    flow = np.where(moving, gases.before(setup.stacked("flow") * R * ambient), 0.0)
+    flow = np.where(moving, gases.before(through), 0.0)
     flow = np.broadcast_to(flow, needed.shape)
+    changes = np.where(gases.moving, through / swept, 0.0) * gases.lasts
+    sooner = np.where(~(flow <= 0), gases.before(gases.purged_sooner(changes)) * volume / flow, 0.0)
     time = TIME.function(start, left, brought, volume, UNPROVEN_MIXING, flow)
     time = np.where(needed, np.where(np.isnan(purge), np.nan, time), 0.0)
-    worst = np.argmax(time.reshape(-1, setup.trials), axis=0)
+    given = gases.before(gases.lasts)
+    share = np.where((time == 0) | np.isnan(given) | (given <= 0), time, time / (given + sooner))
+    worst = np.argmax(share.reshape(-1, setup.trials), axis=0)
 
     def at(array: NDArray[Any]) -> NDArray[Any]:
         """Of the item and need that takes longest, over trials; an unknown one comes first."""
@@ -112,8 +117,9 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             Q=gases.step_quantity(at(flow), 1.0, counts, "purge flow there", "m3/s"),
         )
         lasts = Quantity.of(
-            gases.before(gases.lasts), name=f"duration of {step.name}", unit="s", source="scenario"
-        )
+            given + np.where(counts, at(sooner), 0.0), unit="s", source="scenario",
+            name=f"duration of {step.name}, with purges just before it as long as they count here",
+        )  # fmt: skip
         ratio = RATIO(t=needs, d=lasts)
         # A flow that a failure takes away comes nowhere, whatever it is led into.
         planned = [overlay.case == "plan" for overlay in setup.runs.overlays]

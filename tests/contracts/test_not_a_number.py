@@ -45,6 +45,7 @@ NEVER_NAN = {
 
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
+    "apart > SAME_GAS": "what is not known may be the same gas",
     "used.value > SPENT": "what is not known stays not known",
     "part.value >= OFF_BY * known": "what is not known is not sure",
     "np.asarray(ways.get((j, k), 1.0)) > 0": "1 or 0 from the positions of valves",

@@ -9,7 +9,7 @@ import yaml
 
 from review import Engine
 from tests.generated.generator import scenario
-from tests.laws.law import answered, milder, read
+from tests.laws.law import REFUSED, answered, milder, read
 from tests.laws.less import without
 from tests.practice.setups import set_ups
 
@@ -131,3 +131,22 @@ def test_a_hood_of_which_less_is_told_draws_nothing_more(engine: Engine, hood: s
         assert now is not None and list(milder(now, before)) == []
     stated["tested"] = "yes"
     assert answered(engine, data, upsets=False) is None
+
+
+@pytest.mark.parametrize("parts", [2, 5])
+def test_a_purge_cut_into_steps_has_to_last_as_long(engine: Engine, parts: int) -> None:
+    """20 minutes of nitrogen that do not suffice: each part begins with what the first found."""
+    data = read(scenario(211))
+    before = answered(engine, data, upsets=False)
+    (n,) = [n for n, step in enumerate(data["procedure"]) if step["step"] == "sweep"]
+    sweep = data["procedure"][n]
+    assert sweep["duration"] == "20 min"
+    data["procedure"][n : n + 1] = [
+        {**sweep, "step": f"sweep {part}", "duration": f"{20 / parts} min"}
+        for part in range(1, parts + 1)
+    ]
+    now = answered(engine, data, upsets=False)
+    assert before is not None and now is not None
+    assert before.found["readiness.purge", "sweep"] == REFUSED
+    assert now.found["readiness.purge", f"sweep {parts}"] == REFUSED
+    assert list(milder(now, before)) == []
