@@ -20,6 +20,7 @@ from review import (
     Method,
     Place,
     Quantity,
+    Scenario,
     Setup,
     vapour_pressure,
 )
@@ -113,11 +114,10 @@ def _distance(
         (name, source.kind, f"ignition_sources.{name}.distance", source.in_, source.distance)
         for name, source in scenario.ignition_sources.items()
     ]
-    # A furnace with its tube stands beside the hood as a rule; a flame is where the file says.
     stands = {item.id: item.in_ for item in scenario.train}
     sources += [
         (name, heat.kind, f"heat.{name}.distance",
-         stands.get(heat.heats) or (None if heat.energy == "flame" else "room"), heat.distance)
+         stands.get(heat.heats) or _heater_stands(scenario, name), heat.distance)
         for name, heat in scenario.heat.items()
         if heat.energy == "flame" or (heaters and _glows(setup, name))
     ]  # fmt: skip
@@ -132,6 +132,15 @@ def _distance(
                 which = f'write how far "{name}" stands from it, such as "distance: 500 mm"'
         nearest = np.minimum(nearest, far)
     return nearest, which
+
+
+def _heater_stands(scenario: Scenario, name: str) -> str | None:
+    """Where a heater stands of whose item the file does not say: a furnace beside a hood that is
+    said to have none inside, all else where it may."""
+    heat = scenario.heat[name]
+    hood = None if scenario.ventilation is None else scenario.ventilation.hood
+    beside = hood is not None and hood.heat_inside == "no"
+    return "room" if heat.energy == "electric" and heat.draughty and beside else None
 
 
 #: What may stand anywhere in a room of which the file says nothing.

@@ -12,6 +12,7 @@ from tests.generated.generator import scenario
 from tests.laws.law import REFUSED, answered, milder, read
 from tests.laws.less import without
 from tests.practice.setups import set_ups
+from tests.support import SCENARIOS
 
 #: A dangerous set-up, what is left out of it, and what was let through.
 LEFT_OUT = (
@@ -150,3 +151,19 @@ def test_a_purge_cut_into_steps_has_to_last_as_long(engine: Engine, parts: int) 
     assert before.found["readiness.purge", "sweep"] == REFUSED
     assert now.found["readiness.purge", f"sweep {parts}"] == REFUSED
     assert list(milder(now, before)) == []
+
+
+def test_a_furnace_of_which_nobody_says_where_it_stands_may_stand_in_the_hood(
+    engine: Engine,
+) -> None:
+    data = read((SCENARIOS / "copper_oxide_forming_gas.yaml").read_text("utf-8"))
+    assert data["ventilation"]["hood"].pop("heat_inside") == "no"
+    (tube,) = [item for item in data["train"] if item["id"] == data["heat"]["furnace"]["heats"]]
+    for where in ({"in": "hood"}, {}):
+        tube.pop("in", None)
+        tube |= where
+        now = answered(engine, data, upsets=False)
+        assert now is not None and now.found["ignition.flame_near", "outlet"] == REFUSED
+    data["ventilation"]["hood"]["heat_inside"] = "no"
+    now = answered(engine, data, upsets=False)
+    assert now is not None and now.found["ignition.flame_near", "outlet"] == 0
