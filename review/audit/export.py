@@ -10,9 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -25,6 +23,7 @@ from review.cautions import CAUTIONS
 from review.interface.result import Basis
 from review.judge.stored import plain_number
 from review.render.words import clean
+from review.replacing import replaced
 
 #: The columns of a CSV line, in order.
 COLUMNS = (
@@ -108,24 +107,7 @@ def csv_lines(store: sqlite3.Connection, told: Told) -> Iterator[str]:
 
 def write(path: Path, lines: Iterable[str]) -> None:
     """Lines to a file that is either complete or as it was. Raises OSError."""
-    target = path.resolve()
-    if target.exists() and not target.is_file() and not target.is_dir():
-        with target.open("w", encoding="utf-8", newline="") as stream:
-            stream.writelines(lines)
-        return
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            stream.writelines(lines)
-            stream.flush()
-            os.fsync(stream.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(name, 0o666 & ~mask)
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    replaced(path, (line.encode("utf-8") for line in lines))
 
 
 def cell(value: object) -> str:

@@ -7,13 +7,14 @@ import io
 import os
 import shutil
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+from review.replacing import replaced
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -86,10 +87,7 @@ def write_file(path: Path, text: str | bytes, keep: tuple[Path, ...] = ()) -> No
         target = path.resolve()
         if any(target == other.resolve() for other in keep):
             raise click.ClickException(f"{path} is an input of this review; choose another --out")
-        if target.exists() and not target.is_file() and not target.is_dir():
-            target.write_bytes(data)
-            return
-        _replace(target, data)
+        replaced(target, [data])
     except OSError as error:
         raise click.ClickException(f"cannot write {path}: {error.strerror or error}") from error
 
@@ -101,19 +99,3 @@ def write_new(path: Path, text: str) -> None:
             file.write(text)
     except OSError as error:
         raise click.ClickException(f"cannot write {path}: {error.strerror or error}") from error
-
-
-def _replace(target: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(name, 0o666 & ~mask)
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
