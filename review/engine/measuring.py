@@ -22,9 +22,10 @@ from review.walk.resolve import Resolved, resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
 
-#: Runs walked together; fewer where a set-up is so large that its arrays would not stay small.
+#: Runs walked together; fewer where a set-up is so large that its arrays would not stay small. What
+#: a chunk costs beside its runs grows with the items, and their number must not grow much as well.
 CHUNK_RUNS = 2048
-CHUNK_BYTES = 120_000_000
+CHUNK_BYTES = 480_000_000
 #: Of a review with so many trials, runs that are alike are kept once; fewer take little memory.
 MANY_TRIALS = 10_000
 

@@ -55,7 +55,7 @@ class Folded(Measure):
 
     @status.setter
     def status(self, array: StatusArray) -> None:
-        object.__setattr__(self, "_status", _Kept.of(array))
+        object.__setattr__(self, "_status", _Kept.of(array, self._value))
 
     @property
     def compared(self) -> Compared | None:
@@ -64,7 +64,8 @@ class Folded(Measure):
 
     @compared.setter
     def compared(self, given: Compared | None) -> None:
-        object.__setattr__(self, "_compared", None if given is None else given.mapped(_Kept.of))
+        kept = None if given is None else given.mapped(lambda each: _Kept.of(each, self._value))
+        object.__setattr__(self, "_compared", kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,8 @@ class _Kept:
     runs: int
 
     @staticmethod
-    def of(array: NDArray[Any]) -> _Kept:
+    def of(array: NDArray[Any], like: _Kept | None = None) -> _Kept:
+        """An array, its runs told apart as those of another where it does not differ among them."""
         runs = array.shape[-1]
         bits = np.ascontiguousarray(array).view(f"u{array.itemsize}")
         # Statuses are few, and never all differ.
@@ -85,6 +87,11 @@ class _Kept:
             return _Kept(array, None, runs)
         if np.array_equal(bits, np.broadcast_to(bits[..., :1], bits.shape)):
             return _Kept(array[..., :1].copy(), np.zeros(runs, dtype=np.uint32), runs)
+        if like is not None and like.of_run is not None and like.columns.shape[-1] > 1:
+            some = np.empty(like.columns.shape[-1], dtype=np.intp)  # one run of each kind
+            some[like.of_run] = np.arange(runs)
+            if np.array_equal(bits[..., some][..., like.of_run], bits):
+                return _Kept(array[..., some], like.of_run, runs)
         first, kind = alike(bits if bits.itemsize == 8 else bits.astype(np.uint64))
         if 2 * first.size > runs:
             return _Kept(array, None, runs)

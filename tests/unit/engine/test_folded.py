@@ -47,6 +47,18 @@ def test_nothing_is_lost(drawn):
         assert (each.kind, each.at, each.note) == ("k", "tube", "a note")
 
 
+@pytest.mark.parametrize("differs", [False, True])
+def test_a_status_is_told_apart_as_the_values_are_only_where_that_loses_nothing(differs):
+    rng = np.random.default_rng(7)
+    value = few(rng)
+    status = np.where(np.isnan(value), 3, 0).astype(np.uint8)
+    if differs:  # one run of many whose values are alike
+        status[1, int(np.flatnonzero(value[1] == 1.0)[2])] = 1
+    kept = folded(measure(value, status))
+    assert bits(kept.status) == bits(status)
+    assert (kept._status.of_run is kept._value.of_run) != differs
+
+
 def test_alike_runs_are_kept_once_and_cannot_be_written_to():
     kept = folded(measure(few(np.random.default_rng(5)), np.zeros((2, RUNS), dtype=np.uint8)))
     assert kept._value.columns.shape == (2, 3)
