@@ -286,12 +286,13 @@ KINDS: tuple[ItemKind, ...] = (
                   "gas hose", "U-tube", "Liebig condenser", "glass tube", "glass tubing",
                   "gas line", "connecting hose", "Allihn condenser", "Dimroth condenser",
                   "coil condenser", "air condenser", "West condenser", "gas delivery tube",
-                  "bent tube", "gas tube"),
+                  "bent tube", "gas tube", "evaporator", "vaporiser", "vaporizer", "preheater",
+                  "mixer", "mixing tube", "Schlauch", "Kühler"),
     ),
     Reactor(
         "reactor", "Reactor", ("inner_diameter", "length"), holds_liquid=False, packed=True,
         synonyms=("reactor tube", "tube reactor", "reaction tube", "combustion tube", "quartz tube",
-                  "ceramic tube", "furnace tube", "catalyst tube", 
+                  "ceramic tube", "furnace tube", "catalyst tube", "Quarzrohr", "Reaktor",
                   "fixed-bed reactor", "packed-bed reactor"),
     ),
     Arrester(
@@ -302,7 +303,8 @@ KINDS: tuple[ItemKind, ...] = (
         "column", "Column", ("inner_diameter", "length"), packed=True,
         synonyms=("packed column", "drying tube", "drying column", "absorber column",
                   "packed tower", "drying tower", "absorption tube", "guard tube",
-                  "calcium chloride tube", "Vigreux column", "fractionating column"),
+                  "calcium chloride tube", "Vigreux column", "fractionating column",
+                  "Trockenrohr", "Trockenturm"),
     ),
     WashBottle(
         "wash bottle", "Wash bottle", ("liquid", "liquid_volume", VESSEL, "dip_depth"),
@@ -310,13 +312,15 @@ KINDS: tuple[ItemKind, ...] = (
         synonyms=("gas wash bottle", "gas washing bottle", "washing bottle", "bubbler",
                   "Drechsel bottle", "oil bubbler", "gas bubbler", "bubble counter", "saturator",
                   "humidifier", "impinger", "scrubber", "trough", "pneumatic trough",
-                  "wash flask", "washing flask", "absorption bottle"),
+                  "wash flask", "washing flask", "absorption bottle", "Waschflasche",
+                  "Gaswaschflasche", "Blasenzähler"),
     ),
     Trap(
         "trap", "Trap", (VESSEL,),
         synonyms=("safety bottle", "Woulff bottle", "catchpot", "knock-out pot", "empty bottle",
                   "cold trap", "cold finger", "suck-back trap", "gas trap", "receiver",
-                  "receiving flask", "collecting flask", "safety flask", "suction bottle"),
+                  "receiving flask", "collecting flask", "safety flask", "suction bottle",
+                  "Kühlfalle", "Sicherheitsflasche"),
     ),
     Vessel(
         "vessel", "Vessel", (VESSEL,), bare_ends=1,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from review.reference.finding import Substance, UnknownName
+from review.scenario.bench import Safeguard
 from review.walk.resolve import Resolved
 
 #: name -> (type, meaning). The documented vocabulary of conditions.
@@ -48,6 +49,10 @@ FACTS: dict[str, tuple[str, str]] = {
     "attended": ("bool", "two or more people run it, or somebody is said to be there all the time"),
     "left_to_cool": ("bool", "the last step heats nothing, and no bath stays warm"),
     "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
+    "oxygen_alarm": (
+        "bool",
+        "a detector for oxygen in the room gives alarm at 19.5 to 20.5 %, with a free way out",
+    ),
     "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
     "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
     "toxics": (
@@ -64,6 +69,9 @@ HALF = 0.5
 #: Claims that say that somebody is there all the time.
 ATTENDING = ("second person", "attended")
 EYEWASH_REACH = 10.0
+#: Where an alarm of too little oxygen is set: below fresh air, at or above what counts as deficient
+#: (29 CFR 1910.146(b)).
+LITTLE_OXYGEN = (0.195, 0.205)
 
 
 def fact_types() -> dict[str, str]:
@@ -154,6 +162,8 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
             s.kind == "eyewash" and s.within is not None and s.within <= EYEWASH_REACH
             for s in scenario.safeguards
         ),
+        "oxygen_alarm": "free way out" in kinds
+        and any(_warns_of_little_oxygen(resolved, s) for s in scenario.safeguards),
         "extinguishers": sorted(
             {s.agent or "" for s in scenario.safeguards if s.kind == "extinguisher"}
         ),
@@ -161,6 +171,14 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
         "toxics": toxics,
         "undetected": [name for name in toxics if name not in sensed],
     }
+
+
+def _warns_of_little_oxygen(resolved: Resolved, safeguard: Safeguard) -> bool:
+    low, high = LITTLE_OXYGEN
+    alarm, place = safeguard.alarm, safeguard.at == "room"
+    set_so = alarm is not None and alarm.of == "fraction" and low <= alarm.value <= high
+    detects = safeguard.kind == "detector" and _name(resolved, safeguard.senses or "") == "oxygen"
+    return detects and set_so and place
 
 
 def _cold(resolved: Resolved) -> bool:

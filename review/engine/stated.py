@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from review.interface.plugin import Section
 from review.scenario import Scenario
+from review.scenario.units import at_normal, show
 
 #: Fields that no check reads yet, as section and field; at most four, and a test counts them.
 UNUSED = frozenset(
@@ -19,6 +22,11 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
     if scenario.assumed:
         title = "Assumed in the file, to be measured"
         found.append(Section(title, tuple(scenario.assumed), letter=True))
+    for degrees in ("0", "20"):
+        taken = tuple(name for name, at in taken_at(scenario) if at == degrees)
+        if taken:
+            title = f"No `reference`, so taken at {degrees} degC, 1 atm"
+            found.append(Section(title, taken, letter=True))
     without = tuple(
         ".".join(map(str, path))
         for path in scenario.places
@@ -27,3 +35,12 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
     if without:
         found.append(Section("Stated but not used", without, letter=True))
     return tuple(found)
+
+
+def taken_at(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    """Volume flows of gas whose condition neither `reference` nor the unit says; with it, degC."""
+    for name, flow in scenario.flows.items():
+        said = scenario.places.get(("flows", name, "rate"))
+        silent = said is not None and ("flows", name, "reference") not in scenario.places
+        if silent and flow.reference is not None and not at_normal(said.text):
+            yield name, show(scenario.reference(name)[0], "degC").split()[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
@@ -15,11 +16,12 @@ from pydantic import (
     GetJsonSchemaHandler,
     ValidationInfo,
     field_validator,
+    model_validator,
 )
 from pydantic_core import CoreSchema, core_schema
 
 from review.scenario import units
-from review.scenario.errors import quoted
+from review.scenario.errors import Misspelt, quoted
 from review.scenario.fields import (
     ByKind,
     HeatSetting,
@@ -43,7 +45,7 @@ from review.scenario.fields import (
     room_of,
 )
 from review.scenario.units import Dimension, Stated
-from review.scenario.words import Known, OfList
+from review.scenario.words import Known, OfList, Words, folded
 
 _OF_LOWER_LIMIT = re.compile(r"(.+?)\s*(?:of\s+)?(?:the\s+)?(?:LFL|LEL|lower (?:flammable )?limit)")
 
@@ -269,6 +271,10 @@ class Alarm:
         return {"type": "string", "examples": examples}
 
 
+#: What people call a detector of one gas: `methane detector`, `CO alarm`.
+DETECTOR = re.compile(r"(\S.*?)(?: gas)? (?:detector|alarm|monitor|sensor)", re.IGNORECASE)
+
+
 class Safeguard(ByKind, Model):
     """A claimed protective measure: its kind, what it does, and whatever else there is to say.
 
@@ -278,6 +284,21 @@ class Safeguard(ByKind, Model):
 
     model_config = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, Text]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_its_gas(cls, given: Any, info: ValidationInfo) -> Any:
+        """A detector that is called by its gas senses that gas."""
+        said = {"kind": given} if isinstance(given, str) else given
+        kind = said.get("kind") if isinstance(said, Mapping) else None
+        named = DETECTOR.fullmatch(kind.strip()) if isinstance(kind, str) else None
+        if named is None or folded(named[1]) == "gas":
+            return given
+        words = (info.context or {}).get("words") or Words.built_in()
+        with suppress(Misspelt):
+            if words.find("safeguard", kind).name != "detector":
+                return given
+        return {"senses": named[1], **said, "kind": "detector"}
 
     kind: Annotated[Known, OfList("safeguard")]
     senses: Text | None = None

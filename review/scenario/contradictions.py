@@ -49,13 +49,6 @@ def _flow_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
     for name, flow in scenario.flows.items():
         path: Where = ("flows", name)
         by = flow.rate.by
-        reagent = scenario.reagents.get(flow.reagent)
-        if reagent and reagent.state == "gas" and by == "volume" and flow.reference is None:
-            yield (
-                (*path, "rate"),
-                "a volume flow of gas needs its reference condition: add 'reference: normal' "
-                "(0 degC, 1 atm), 'standard' (20 degC, 1 atm) or 'ambient'",
-            )
         if flow.at_most is not None:
             if flow.at_most.by != by:
                 yield (*path, "at_most"), f"a {flow.at_most.by} flow, but `rate` is a {by} flow"

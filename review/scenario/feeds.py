@@ -70,6 +70,37 @@ def poured(reagents: Mapping[Any, Any], liquids: Container[object]) -> dict[Any,
     return out
 
 
+#: Gases of which less than was meant is the worse: they purge, cool and thin.
+_THINS = frozenset(
+    ("nitrogen", "n2", "stickstoff", "argon", "ar", "helium", "he", "neon", "ne", "air", "luft",
+     "compressed air", "druckluft", "synthetic air", "dry air", "room air")
+)  # fmt: skip
+
+
+def referred(flows: Mapping[Any, Any], reagents: Mapping[Any, Any]) -> dict[Any, Any]:
+    """Flows of gas by volume with the condition they count at, where they state none.
+
+    A unit such as sccm says it: 0 degC. Else what only purges and thins is taken at 20 degC,
+    which is least of it, and every other gas at 0 degC, which is most.
+    """
+    out = dict(flows)
+    for name, flow in flows.items():
+        gas = reagents.get(flow.get("reagent")) if isinstance(flow, Mapping) else None
+        if not isinstance(gas, Mapping) or gas.get("state") != "gas" or "reference" in flow:
+            continue
+        rate = flow.get("rate")
+        try:
+            volume = units.parse_stated(rate, "flow").by == "volume"
+        except (ValueError, AttributeError):
+            continue
+        parts = gas.get("composition", {})
+        thin = {str(part).lower() for part in ((parts,) if isinstance(parts, str) else parts)}
+        least = bool(thin) and thin <= _THINS and not units.at_normal(rate)
+        if volume:
+            out[name] = {**flow, "reference": "standard" if least else "normal"}
+    return out
+
+
 def _supply(given: object) -> object:
     return "mains" if given in _LINES else "room air" if given in _PUSHED else given
 
@@ -209,7 +240,8 @@ class Flow(Model):
     into: Text
     rate: Flowing
     reference: Reference | None = None
-    """Condition of a volume flow: normal | standard | ambient | its temperature and pressure."""
+    """Condition of a volume flow: normal | standard | ambient | its temperature and pressure; of a
+    gas not stated: 0 degC, or 20 degC where it only purges."""
     instrument: Instrument | None = None
     accuracy: Fraction | None = None
     at_most: Flowing | None = None

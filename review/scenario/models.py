@@ -19,7 +19,7 @@ from review.scenario.bench import (
     Ventilation,
 )
 from review.scenario.errors import Problem
-from review.scenario.feeds import Ambient, Flow, Reagent, poured
+from review.scenario.feeds import Ambient, Flow, Reagent, poured, referred
 from review.scenario.fields import Dim, Model, Name, Number, PositiveTime, Text
 from review.scenario.yaml import Document, Place, Where, problem_at
 
@@ -118,6 +118,15 @@ class Scenario(Model):
             return given
         liquids = [item.get("liquid") for item in train if isinstance(item, Mapping)]
         return {**given, "reagents": poured(given["reagents"], liquids)}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _referred(cls, given: Any) -> Any:
+        """The condition at which a volume flow of gas counts that states none."""
+        flows = given.get("flows") if isinstance(given, Mapping) else None
+        if not isinstance(flows, Mapping) or not isinstance(given.get("reagents"), Mapping):
+            return given
+        return {**given, "flows": referred(flows, given["reagents"])}
 
     @model_validator(mode="before")
     @classmethod

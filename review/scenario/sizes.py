@@ -25,6 +25,13 @@ _TEST_TUBE = re.compile(
     r"(?P<what>(?:test|boiling|ignition|culture) tube)\s+(?P<a>\d+(?:\.\d+)?)\s*(?:mm)?\s*"
     r"[x\u00d7]\s*(?P<b>\d+(?:\.\d+)?)\s*(?:mm)?"
 )
+_INCH = re.compile(
+    r"(?:[a-z][a-z -]*?\s+)?(?P<a>1/8|1/4|3/8|1/2)\s*(?:\"|\u2033|''|inch|in)"
+    r"(?:\s+(?:tube|tubing))?"
+)
+#: Outside diameter and thinnest usual wall of tube for ring fittings by its size in inches, mm
+#: (ASTM A269, walls of 0.028, 0.035, 0.035 and 0.035 inch, from memory).
+_INCHES = {"1/8": (3.18, 0.71), "1/4": (6.35, 0.89), "3/8": (9.53, 0.89), "1/2": (12.7, 0.89)}
 _TAPER = re.compile(r"(?:ns|st|\$|standard taper|ground joint)?\s*(\d+/\d+)")
 _VESSEL = re.compile(r"(?P<capacity>\d+(?:\.\d+)?\s*(?:ml|l))\s+(?P<what>.+)")
 _CONDENSER = re.compile(
@@ -115,7 +122,8 @@ def sold(text: str) -> str:
 def _read(text: str) -> dict[str, str]:
     plain = text.strip().lower()
     readers: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, str]]], ...] = (
-        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_BORE, _tube), (_CONDENSER, _condenser),
+        (_TAPER, _joint), (_TEST_TUBE, _test_tube), (_INCH, _inch_tube), (_BORE, _tube),
+        (_CONDENSER, _condenser),
         (_VESSEL, _vessel), (_CAPACITY, _capacity),
     )  # fmt: skip
     for pattern, read in readers:
@@ -146,6 +154,12 @@ def _tube(match: re.Match[str]) -> dict[str, str]:
         bore, wall = b, (a - b) / 2
     glass = {"material": GLASS} if match["what"] in ("glass tube", "glass tubing") else {}
     return {"inner_diameter": f"{bore:g} mm", "wall": f"{wall:g} mm", **glass}
+
+
+def _inch_tube(match: re.Match[str]) -> dict[str, str]:
+    """A tube or hose called by its outside diameter alone: with the thinnest wall it is sold in."""
+    outside, wall = _INCHES[match["a"]]
+    return {"inner_diameter": f"{outside - 2 * wall:.3g} mm", "wall": f"{wall:g} mm"}
 
 
 def _test_tube(match: re.Match[str]) -> dict[str, str]:

@@ -102,19 +102,21 @@ _PINT_NAME = {"Torr": "torr", "cc": "mL"}
 _TRAPS = {
     "C": "'C' is coulomb in unit systems: write '{n} degC'",
     "F": "'F' is farad in unit systems: write '{n} degF'",
-    **{
-        word: f"{word!r} hides a reference condition: write '{{n}} {right}' and state `reference`"
-        for word, right in (
-            ("sccm", "mL/min"), ("SCCM", "mL/min"), ("slm", "L/min"), ("slpm", "L/min"),
-            ("SLM", "L/min"), ("SLPM", "L/min"), ("ccm", "mL/min"), ("lpm", "L/min"),
-            ("LPM", "L/min"),
-        )
-    },
-}  # fmt: skip
+}
 
 _PARTS_PER = {"%": 1e2, "ppm": 1e6, "ppb": 1e9}
 _SHARE = re.compile(r"(mol|vol|wt|mass)?\s?(%)|(ppm|ppb)([vw]?)")
 _SHARE_OF = {"mol": "mole", "vol": "volume", "v": "volume", "wt": "mass", "w": "mass"}
+
+#: Flows of gas at 0 degC and 1 atm by their unit, as SEMI E12 and DIN 1343 have it (from memory).
+_AT_NORMAL = {
+    "sccm": "mL/min", "SCCM": "mL/min", "slm": "L/min", "SLM": "L/min", "slpm": "L/min",
+    "SLPM": "L/min", "NL/min": "L/min", "Nl/min": "L/min", "NmL/min": "mL/min",
+    "Nml/min": "mL/min", "NL/h": "L/h", "Nl/h": "L/h", "Nm3/h": "m3/h", "Nm^3/h": "m3/h",
+    "mln/min": "mL/min", "ln/min": "L/min", "ln/h": "L/h",
+}  # fmt: skip
+#: Trade words for flows that name no condition.
+_FLOWS = {"ccm": "mL/min", "lpm": "L/min", "LPM": "L/min"}
 
 _LONGEST = 60
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)(?![0-9.])\s*")
@@ -168,6 +170,16 @@ def parse_stated(text: str, dimension: Literal["flow", "quantity"]) -> Stated:
     (Stated(value=2.0, by='volume'), Stated(value=0.005, by='mass'))
     """
     return _parsed(text, dimension)
+
+
+def at_normal(text: str) -> bool:
+    """Whether a flow's unit says itself that it counts at 0 degC and 1 atm.
+
+    >>> at_normal("50 sccm"), at_normal("50 mL/min")
+    (True, False)
+    """
+    number = _NUMBER.match(text.translate(_SPELLINGS).strip())
+    return number is not None and text.translate(_SPELLINGS).strip()[number.end() :] in _AT_NORMAL
 
 
 def clear_memo() -> None:
@@ -241,6 +253,8 @@ def _three_digits(value: float) -> str:
 def _parsed(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> Stated:
     spec = SPECS[dimension]
     number, unit = _split(text, spec)
+    if dimension == "flow":
+        unit = _AT_NORMAL.get(unit) or _FLOWS.get(unit, unit)
     if dimension.startswith("fraction"):
         stated = Stated(_fraction(text, number, unit, dimension), "volume")
     elif dimension == "number":

@@ -389,7 +389,11 @@ class Resolver:
             return
         if instrument.calibration_gas is None:
             if instrument.kind == "float meter":
-                self.wrong(path, 'a float meter needs "calibration_gas": it reads light gases low')
+                self.wrong(
+                    path,
+                    'a float meter needs "calibration_gas", the gas on its scale, such as '
+                    "{kind: float meter, calibration_gas: air}",
+                )
         elif instrument.calibration_gas != "air":
             self.substance(instrument.calibration_gas, (*path, "calibration_gas"))
 

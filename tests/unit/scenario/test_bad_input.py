@@ -104,11 +104,6 @@ TEXTS = {
         + "}\nprocedure:\n- {step: run, duration: 1 min, flows: {feed: 1 mol/h}}\n",
         '<text>:9:46: a molar flow, but the rate of "feed" is a volume flow',
     ),
-    "gas by volume without its condition": (
-        TRAIN + GAS + "flows:\n  feed: {reagent: argon, into: a, rate: 1 L/min}\n",
-        "<text>:7:41: a volume flow of gas needs its reference condition: add 'reference: normal' "
-        "(0 degC, 1 atm), 'standard' (20 degC, 1 atm) or 'ambient'",
-    ),
     "at_most below rate": (
         TRAIN + GAS + "flows:\n  feed: {" + FEED + ", at_most: 0.5 L/min}\n",
         "<text>:7:78: at_most is below rate",

@@ -153,6 +153,38 @@ def test_reference_condition_of_a_flow(reference: str, condition: tuple[float, f
 
 
 @pytest.mark.parametrize(
+    ("gas", "rate", "degrees"),
+    [("hydrogen", "1 L/min", 0), ("argon", "1 L/min", 20), ("argon", "1 slm", 0),
+     ("Druckluft", "60 L/h", 20)],
+)  # fmt: skip
+def test_a_condition_that_is_not_stated_is_the_hazardous_one(
+    gas: str, rate: str, degrees: float
+) -> None:
+    """Most of what burns or poisons, least of what purges; a unit may say it."""
+    scenario = loads(
+        MINIMAL + f"reagents: {{x: {{state: gas, composition: {{{gas}: 100 %}}}}}}\n"
+        f"flows:\n  feed: {{reagent: x, into: a, rate: {rate}}}\n"
+    )
+    assert scenario.reference("feed") == pytest.approx((273.15 + degrees, 101325.0))
+
+
+@pytest.mark.parametrize(
+    ("said", "senses"),
+    [("methane detector", "methane"), ("{kind: CO alarm, alarm: 30 ppm}", "CO"),
+     ("{kind: oxygen monitor, senses: O2}", "O2"), ("gas alarm", None)],
+)  # fmt: skip
+def test_a_detector_called_by_its_gas_senses_it(said: str, senses: str | None) -> None:
+    (safeguard,) = loads(MINIMAL + f"safeguards: [{said}]\n").safeguards
+    assert (safeguard.kind, safeguard.senses) == ("detector", senses)
+
+
+@pytest.mark.parametrize("said", ["flow alarm", "level sensor", "flame monitor"])
+def test_what_else_gives_alarm_is_no_detector(said: str) -> None:
+    (safeguard,) = loads(MINIMAL + f"safeguards: [{said}]\n").safeguards
+    assert safeguard.kind != "detector" and safeguard.senses is None
+
+
+@pytest.mark.parametrize(
     ("state", "basis"), [("gas", "mole"), ("liquid", "mass"), ("solid", "mass")]
 )
 def test_basis_follows_the_state(state: str, basis: str) -> None:

@@ -85,6 +85,13 @@ def test_a_test_tube_is_diameter_by_length() -> None:
         item("glass tube 16x160")
 
 
+@pytest.mark.parametrize("size", ['tube 1/4"', "1/4 inch", '1/4" tubing'])
+def test_a_tube_by_inches_outside_has_the_thinnest_wall(size: str) -> None:
+    """6.35 mm outside, wall 0.035 inch (ASTM A269, from memory)."""
+    found = item(size)
+    assert found.inner_diameter == pytest.approx(4.57e-3) and found.wall == pytest.approx(0.89e-3)
+
+
 @pytest.mark.parametrize("size", ["NS 14/23", "14/23", "NS 29/32"])
 def test_a_ground_joint(size: str) -> None:
     assert item(size).joint == "ground taper joint"
