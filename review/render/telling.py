@@ -174,7 +174,7 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     filled["all"] = words.listed(_subjects(review, cause, lead))
     filled["less"] = _less(review, lead)
     shown = sentences(letter.shows, filled) or plainly(review, lead)
-    guess = " Estimated." if lead.status == "estimated" else ""
+    guess = _guessed(lead) if lead.status == "estimated" else ""
     yield Line(f"{_when(review, cause, lead)} {shown}{guess}".strip())
     for also in _also(review, cause):
         yield Line(also)
@@ -190,6 +190,13 @@ def _refused(review: Review, cause: Cause, lead: Finding) -> Iterable[Line]:
     yield Line(target or first_sentence(lead.action))
     if lead.trial.startswith("hoses exchanged:"):
         yield Line('Hoses with different ends cannot be exchanged: "connector" at each flow.')
+
+
+def _guessed(lead: Finding) -> str:
+    """That a figure is an estimate, and how many times over it counts for that."""
+    pair = sorted((abs(lead.value), abs(lead.bound)))
+    times = pair[1] / pair[0] if pair[0] > 0 and math.isfinite(pair[1]) else math.nan
+    return f" Estimated, so it counts {times:.2g} times over." if times >= 1.1 else " Estimated."
 
 
 def _subjects(review: Review, cause: Cause, lead: Finding) -> tuple[str, ...]:
