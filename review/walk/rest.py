@@ -182,13 +182,18 @@ def _purged(at: Moment, flow: Flow) -> tuple[FloatArray, FloatArray]:
     graph, moving, filling = at.resolved.graph, flow.moving, at.state.filling
     out = np.ones_like(moving)
     held, flows = filling.copy(), flow.start.outlet.sum(axis=1)
-    for i in range(graph.size):
+    own = np.where(moving > 0, flow.volume, 0.0)
+    mixed = own[:, None, :] * filling  # of each item, then of all before it as well
+    for i in graph.order:
         before = list(graph.all_upstream(i))
-        each = np.where(moving[before] > 0, flow.volume[before], 0.0)
+        each = own[before]
         swept = each.sum(axis=0)
         if len(before) > 1:
-            mixed = (each[:, None, :] * filling[before]).sum(axis=0)
-            held[i] = np.where(swept == 0, filling[i], mixed / np.where(swept == 0, 1, swept))
+            if len(graph.upstream[i]) == 1:  # it is the last of those before it, itself included
+                mixed[i] += mixed[graph.upstream[i][0]]
+            else:
+                mixed[i] = (each[:, None, :] * filling[before]).sum(axis=0)
+            held[i] = np.where(swept == 0, filling[i], mixed[i] / np.where(swept == 0, 1, swept))
         rate = flows[i] * gas_physics.R * at.ambient_temperature / at.ambient_pressure
         swept = gas_physics.swept_volume(each, flows[before], flows[i])
         left = gas_physics.mixing_residual(
