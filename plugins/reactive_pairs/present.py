@@ -266,22 +266,19 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
         yield Presence(substance, "drawn", np.full(setup.trials, share), of=of)
 
 
-#: Kinds of items into which somebody pours where no item holds a liquid.
-WARE = ("vessel", "trap")
 #: Mass fraction of water from which on more of it does nothing new: 60 % sulfuric acid; but it
 #: flashes in what is hotter than so many kelvins, as in the table.
 WET, FLASHES = 0.4, 393.15
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
-    """What a bottle holds that no item, flow or burner has: it is poured where an equation uses it,
-    else where any liquid is, else into any ware; not what is in there already, as an ingredient
+    """What a bottle holds that is poured here; not what is in there already, as an ingredient
     is."""
-    for poured, where in [] if place.is_end else setup.once(_bottles):
-        dry = place.kind.id in WARE and not any(p.liquid for p in setup.places)
-        here = place.index in where if where else bool(place.liquid) or dry
-        if here and not _known(place, {one.member.name for one in poured}):
-            yield from poured
+    for name, at in setup.scenario.let_in:
+        if at == place.id:
+            poured = list(_by_mass(setup, setup.scenario.reagents[name], name))
+            if not _known(place, {one.member.name for one in poured}):
+                yield from poured
 
 
 def _known(place: Place, names: set[str]) -> bool:
@@ -311,26 +308,6 @@ def _dripped(setup: Setup, place: Place) -> Iterator[Presence]:
             for name, share in other.liquid.items():
                 component = setup.reference.substance(name)
                 yield Presence(component, "drawn", np.full(setup.trials, share), of=other.id)
-
-
-def _bottles(setup: Setup) -> list[tuple[list[Presence], set[int]]]:
-    """What each such bottle holds, and the items where an equation uses it."""
-    used, found = setup.scenario.in_use, []
-    for name, reagent in setup.scenario.reagents.items():
-        if reagent.state == "liquid" and name not in used:
-            poured = list(_by_mass(setup, reagent, name))
-            at = {p.index for p in setup.places if any(_uses(p, one.member) for one in poured)}
-            found.append((poured, at))
-    return found
-
-
-def _uses(place: Place, member: Member) -> bool:
-    """Whether an equation at an item starts from what its own liquid does not hold."""
-    terms = (term for terms in place.equations for term in terms if term.coefficient < 0)
-    names = {member.name, getattr(member, "formula", member.name)}
-    return member.name not in place.liquid and any(
-        {term.text, term.formula} & names for term in terms
-    )
 
 
 def _carried(setup: Setup, place: Place) -> Iterator[Presence]:

@@ -79,6 +79,7 @@ class Scenario(Model):
     _document: Document | None = PrivateAttr(default=None)
     _statements: frozenset[str] = PrivateAttr(default=frozenset())
     _poured: tuple[tuple[str, str], ...] = PrivateAttr(default=())
+    _charged: tuple[tuple[str, str], ...] = PrivateAttr(default=())
     _ingredients: frozenset[tuple[str, str]] = PrivateAttr(frozenset())
     _filed: Scenario | None = PrivateAttr(default=None)
 
@@ -228,6 +229,11 @@ class Scenario(Model):
         """Each liquid reagent that is poured into a vessel, with that vessel."""
         return self._poured
 
+    @property
+    def let_in(self) -> tuple[tuple[str, str], ...]:
+        """The same, with what closed vessels are charged with."""
+        return self._poured + self._charged
+
     @staticmethod
     def bottle(reagent: str, vessel: str) -> str:
         """The name of what is poured from a bottle into a vessel."""
@@ -245,6 +251,12 @@ class Scenario(Model):
         out = self.model_copy()
         out._poured, out._filed = (*self._poured, (reagent, vessel)), filed
         out._ingredients = self._ingredients | ({(reagent, vessel)} if ingredient else frozenset())
+        return out
+
+    def with_charge(self, reagent: str, vessel: str) -> Scenario:
+        """The scenario in which a closed vessel is charged with this."""
+        out = self.model_copy()
+        out._charged = (*self._charged, (reagent, vessel))
         return out
 
     @property

@@ -105,10 +105,9 @@ def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKin
 
     All of it; mixed with what is in there where both are mostly water, else as strong as it is in
     its bottle. An open vessel has it beside itself, under a mouth as wide; one that is closed right
-    before itself, so that what is fed goes over it. What is poured, and where, is as
-    `reactive_pairs` has it: the liquid of a bottle that no item, flow or burner has, where an
-    equation uses it, else where any liquid is, else into any ware. What a generator's equation uses
-    is its charge, and closed ware gives off what that makes.
+    before itself, so that what is fed goes over it. What is poured is the liquid of a bottle that
+    no item, flow or burner has: where an equation uses it, else where any liquid is, else into any
+    ware. What a generator's equation uses is its charge, and closed ware gives off what that makes.
     """
     mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
     dry = all(item.liquid is None for item in scenario.train)
@@ -121,7 +120,10 @@ def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKin
         for vessel in scenario.train:
             here = vessel.liquid is not None or (dry and _is_ware(vessel, known))
             gapes = vessel.joint in (None, "none") and vessel.id in mouths
-            if vessel.to or not (vessel.id in uses if uses else here) or (charged and not gapes):
+            if vessel.to or not (vessel.id in uses if uses else here):
+                continue
+            if charged and not gapes:
+                out = out.with_charge(name, vessel.id)
                 continue
             made_of = _made_of(vessel, reagent, scenario.reagents, reference)
             out = out.with_poured(scenario, name, vessel.id, ingredient=made_of)

@@ -104,3 +104,22 @@ def test_a_bottle_that_only_pouring_brings_is_named(liquid: str, named: bool) ->
     met = [m for m in review.measures if m.of == "acetic anhydride with water"]
     assert met
     assert any('"water"' in m.note for m in met) == named
+
+
+def test_two_bottles_for_an_empty_vessel_meet_there(engine: Engine) -> None:
+    """Bleach and hydrochloric acid give chlorine; nobody says which of them the flask is for."""
+    text = """
+title: Two bottles for an empty flask
+reagents:
+  bleach: {state: liquid, basis: mass, composition: {sodium hypochlorite: 5 %, water: rest},
+    amount: 100 mL, held: {as: bottle}}
+  acid: {state: liquid, basis: mass, composition: {hydrogen chloride: 30 %, water: rest},
+    amount: 100 mL, held: {as: bottle}}
+train:
+  - {id: flask, kind: vessel, capacity: 250 mL, material: borosilicate glass 3.3, joint: none}
+  - {id: mouth, kind: outlet, to: room, inner_diameter: 30 mm}
+procedure: [{step: stand, duration: 10 min}]
+"""
+    found = engine.review(loads(text), upsets=False).findings
+    pairs = {(f.at, f.of): f.grade for f in found if f.criterion == "reactive.pair"}
+    assert pairs["flask", "hydrogen chloride with sodium hypochlorite"] == "unacceptable"
