@@ -129,7 +129,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             if not (grade.value <= 0).all():
                 names = sorted({a.member.name, b.member.name} if b else {a.member.name})
                 lies = "".join(LIES.format(name) for name in names if name in place.unplaced)
-                lies += "" if b or (boiled_dry(setup, place) <= 0).all() else DRY
+                dries = (not b or a.hot is not None) and not (boiled_dry(setup, place) <= 0).all()
+                lies += DRY if dries else ""
                 refused = (~(grade.value < LABELS.index("must not meet"))).any()
                 lies += MEANT if refused and pair.declared != pair.grade else ""
                 lies += _bottles(setup, a, b) if refused else ""

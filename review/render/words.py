@@ -190,6 +190,10 @@ def _size(limit: float | None) -> float | None:
     return None if limit is None else abs(limit)
 
 
+#: What stands before the name of a substance and is no part of its first word.
+_PLACE = re.compile(r"(?:[nompdl]|sec|tert|iso|cis|trans|[\d,]+)-(?=[a-z])")
+
+
 def lower_first(text: str) -> str:
     """A title as it reads in mid-sentence; abbreviations keep their capitals.
 
@@ -201,8 +205,14 @@ def lower_first(text: str) -> str:
 
 
 def upper_first(text: str) -> str:
-    """A phrase as it reads at the start of a sentence."""
-    return text[:1].upper() + text[1:]
+    """A phrase as it reads at the start of a sentence; what says where a group stands stays small.
+
+    >>> upper_first("hot part"), upper_first("n-hexane"), upper_first("tert-butanol")
+    ('Hot part', 'n-Hexane', 'tert-Butanol')
+    """
+    place = _PLACE.match(text)
+    start = place.end() if place else 0
+    return text[:start] + text[start : start + 1].upper() + text[start + 1 :]
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -61,10 +61,14 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     ('8 mm', '1 mm')
     >>> filled({"outer_diameter": "6 mm", "inner_diameter": "4 mm"})["wall"]
     '1 mm'
+    >>> filled({"kind": "Rundkolben", "size": "250 mL Rundkolben"})["size"]
+    '250 mL round flask'
 
     Raises Misspelt where no trade size has that name.
     """
-    size, said = given.get("size"), dict(given)
+    said = dict(given)
+    said |= {key: _english(said[key]) for key in ("kind", "size") if isinstance(said.get(key), str)}
+    size = said.get("size")
     wall = _AS_A_WALL.get(folded(str(given.get("material", ""))))
     said |= {"material": wall} if wall else {}
     if not isinstance(size, str) or not size:
@@ -88,6 +92,18 @@ def _between(said: Mapping[str, Any]) -> dict[str, str]:
         return {}
     left = outside - 2 * other if known == "wall" else (outside - other) / 2
     return {missing[0]: f"{1e3 * left:.6g} mm"} if left > 0 else {}
+
+
+def _english(text: str) -> str:
+    """What a German word for an item stands for, also beside its measures; else the text."""
+    words = _german()
+    whole = words.get(folded(text))
+    return whole or " ".join(words.get(folded(each), each) for each in text.split(" "))
+
+
+@cache
+def _german() -> dict[str, str]:
+    return {folded(german): english for german, english in _table()["german"].items()}
 
 
 def sold_in(size: str, *, of_glass: bool = True) -> str:

@@ -182,7 +182,9 @@ class Walked(Known):
                 '(such as "room_volume: 60 m3" and "air_changes: 4 / hour" under ventilation)'
             )  # fmt: skip
         if not found and unpressed.any():
-            found.append("geometry that the pressure loss needs")
+            blocked = "pressure in {} where its way out is blocked, as hot as it may get: a lower hottest"
+            shut = [p.id for p in self.places if unpressed[p.index] and p.model.liquid]
+            found = [blocked.format(p) for p in shut] or ["geometry that the pressure loss needs"]
         return "; ".join(found)
 
     @property
