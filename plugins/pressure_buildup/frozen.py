@@ -126,7 +126,7 @@ def _frozen_in_condenser(setup: Setup, place: Place) -> Iterable[Measure]:
                 source="substance data"),
         )  # fmt: skip
         less = np.where(share < HALF, HALF_LOWERED, melts * (1.0 - share) / MOST_ENTROPY)
-        lowered = margin.value + less
+        lowered = margin.value + np.nan_to_num(less)  # of what share ever, no higher than pure
         mixed = (share < NEARLY_PURE) & (lowered < 0)
         value = np.where(caught[row] <= 0, np.inf, np.where(mixed, np.nan, lowered))
         yield setup.measure(FROZEN_KIND, margin.revised(value), place.id, substance.name)
