@@ -339,6 +339,7 @@ def _less(review: Review, lead: Finding) -> str:
     if lead.trial.startswith("ventilation"):
         late = ", less heat or a longer condenser" if boils else ""
         late += ", or what its wash bottle takes up (absorbs)" if bottles else ""
+        late += ", or a second bottle that takes it up" if facts.get("has_absorbent") else ""
         return f"less gas at a time{late}"
     if facts.get("outlets_to") == facts.get("stands_in") == ["hood"]:
         bounded = facts.get("has_cylinder") and lead.trial.startswith("regulator")

@@ -42,6 +42,7 @@ _Found = TypeVar("_Found")
 MAY_LACK = ("volume", "hot", "over_liquid", "delivered", "supply", "room_caught", "room_uncaught")
 #: Why what a poured charge lets out is not known, as the checks of a charge say it.
 UNWEIGHED = "the mass, or amount and density, of what makes it, which the file does not state"
+BLOCKED = "pressure in {} where its way out is blocked, as hot as it may get: a lower hottest"
 
 
 class Walked(Known):
@@ -182,9 +183,8 @@ class Walked(Known):
                 '(such as "room_volume: 60 m3" and "air_changes: 4 / hour" under ventilation)'
             )  # fmt: skip
         if not found and unpressed.any():
-            blocked = "pressure in {} where its way out is blocked, as hot as it may get: a lower hottest"
             shut = [p.id for p in self.places if unpressed[p.index] and p.model.liquid]
-            found = [blocked.format(p) for p in shut] or ["geometry that the pressure loss needs"]
+            found = [BLOCKED.format(p) for p in shut] or ["geometry that the pressure loss needs"]
         return "; ".join(found)
 
     @property
