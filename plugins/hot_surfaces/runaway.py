@@ -125,7 +125,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             ],
             H=[
                 Quantity.of(
-                    h, np.uint8(3 if np.isnan(h) else 0), name="enthalpy", unit="J/mol",
+                    h, np.uint8(3 if np.isnan(h) else 0), unit="J/mol",
+                    name=f"heat of the reaction declared in {place.id}",
                     source="reference data, or heats of formation from memory",
                 )
                 for h in heats

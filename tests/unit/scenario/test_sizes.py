@@ -7,6 +7,8 @@ import pytest
 
 from review import Engine, InputError
 from review.scenario import loads
+from review.scenario.sizes import _german
+from review.scenario.words import folded
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
@@ -157,3 +159,9 @@ def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
     resolved = resolve(engine.loads(text), engine.reference, engine._item_kinds)
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
     assert setup.places[0].volume.value[0] == pytest.approx(volume, nan_ok=True)
+
+
+def test_each_german_word_stands_for_an_item() -> None:
+    """A word of which nobody knows what it stands for helps nobody."""
+    known = Engine()._item_kinds
+    assert not [english for english in _german().values() if folded(english) not in known]
