@@ -8,6 +8,7 @@ solid that heats the water it dissolves in needs no declaring.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
+from .dissolving import POURED as POURED_SHARES
 from .formation import reaction_enthalpy
 from .reaction import amounts_of
 from .sheet import item_temperature, kind
@@ -25,6 +27,8 @@ from .sheet import item_temperature, kind
 #: (glycol 66 kJ/mol, from memory).
 CONDENSES = 70e3
 AMBIENT = 298.15
+#: Shares of a bottle that may have been poured when it is at its hottest.
+SHARES = np.array(POURED_SHARES)[:, None]
 #: Heats of formation of liquids at 25 degC, kJ/mol (CRC Handbook of Chemistry and Physics, standard
 #: thermodynamic properties, from memory): an ester forms from acid and alcohol with hardly any.
 AS_LIQUID: Mapping[str, float] = {
@@ -38,6 +42,14 @@ AS_LIQUID: Mapping[str, float] = {
 #: solid sodium hydroxide give 178.9 kJ (CRC heats of formation, from memory), dissolved ones 57 kJ.
 NEUTRALISED = 180e3
 ACIDIC = frozenset(("organic acid", "non-oxidising mineral acid", "oxidising mineral acid"))
+#: Heat of two classes that react, J per mole of either, where no heats of formation are known: the
+#: upper end of what handbooks have (ethyl acetate with lye 55 kJ, benzaldehyde 65 kJ, strong acid
+#: with ammonia 52 kJ, with an aliphatic amine 55 to 65 kJ, from memory).
+BY_CLASS = (
+    ("lye", "ester", 60e3), ("lye", "aldehyde", 70e3), ("lye", "phenol", 45e3),
+    ("amine", "organic acid", 70e3), ("amine", "non-oxidising mineral acid", 70e3),
+    ("ammonia", "organic acid", 60e3), ("ammonia", "non-oxidising mineral acid", 60e3),
+)  # fmt: skip
 #: An acid that is more concentrated than this may do more than be neutralised, by mass.
 DILUTE = 0.3
 
@@ -91,15 +103,119 @@ def _neutralises(setup: Setup, place: Place, terms: Sequence[Any]) -> float:
     return water if pair and products == 2 and wet else 0.0
 
 
-def _extent(place: Place, setup: Setup, amounts: dict[str, float]) -> float:
-    """Moles of an equation that a kilogram of the liquid can react by; gas that is fed in counts
-    as plenty."""
-    found = []
-    for name, nu in amounts.items():
-        if nu < 0 and name in place.liquid:
-            mass = setup.reference.substance(name).molar_mass
-            found.append(float(np.max(place.liquid[name])) / mass / -nu)
-    return min(found, default=0.0)
+def _named(setup: Setup, terms: Sequence[Any]) -> dict[str, float]:
+    """Coefficients of what an equation takes, dissolved solids too, by the names of the data."""
+    out: dict[str, float] = {}
+    for term in (t for t in terms if t.coefficient < 0):
+        name = term.formula if term.substance is None else term.substance.name
+        with suppress(LookupError):
+            name = setup.reference.substance(term.text).name
+        out[name] = out.get(name, 0.0) + float(term.coefficient)
+    return out
+
+
+def _by_class(setup: Setup, terms: Sequence[Any]) -> float:
+    """Enthalpy of an equation of two reactants by their classes, J per mole of it; NaN where no
+    class has one."""
+    takes = []
+    for term in (t for t in terms if t.coefficient < 0):
+        try:
+            takes.append((-term.coefficient, setup.reference.substance(term.text).classes or ()))
+        except LookupError:
+            return float("nan")
+    most = max((float(n) for n, _ in takes), default=0.0)
+    found = [
+        heat for one, other, heat in BY_CLASS for a, b in (takes, takes[::-1])
+        if one in a[1] and other in b[1]
+    ] if len(takes) == 2 else []  # fmt: skip
+    return -most * max(found, default=float("nan"))
+
+
+def _extent(
+    liquid: Mapping[str, FloatArray], setup: Setup, amounts: dict[str, float], apart: set[str]
+) -> FloatArray:
+    """Moles of an equation that a kilogram of the liquid can react by; what no bottle holds is fed
+    in and counts as plenty."""
+    takes = {name for name, nu in amounts.items() if nu < 0}
+    found = [
+        liquid[name] / setup.reference.substance(name).molar_mass / -amounts[name]
+        for name in sorted(takes & liquid.keys())
+    ]
+    return np.min(found, axis=0) if found and takes & apart <= liquid.keys() else np.zeros((1, 1))
+
+
+def _mixtures(setup: Setup, place: Place) -> tuple[list[dict[str, FloatArray]], set[str]]:
+    """Mass fractions, (shares, trials), of what is held, and with more and more of each bottle that
+    is poured in, all others in it or none; and what these bottles hold, where all is known."""
+    held = {name: np.atleast_2d(share) for name, share in place.liquid.items()}
+    poured = [_masses(setup, name) for name, at in setup.scenario.poured if at == place.id]
+    own = _times(held, place.number("liquid_volume").value * _density_of(setup, place.liquid))
+    found = [held]
+    for n, one in enumerate(poured):
+        for others in [[], poured[:n] + poured[n + 1 :]]:
+            parts = [own, _times(one, SHARES), *others]
+            names = dict.fromkeys(name for part in parts for name in part)
+            mixed = {name: _sum(part[name] for part in parts if name in part) for name in names}
+            whole = _sum(mixed.values())
+            found.append({name: np.asarray(mass / whole) for name, mass in mixed.items()})
+    if any(np.isnan(share).any() for liquid in found[1:] for share in liquid.values()):
+        return [held], set()  # counted as if there were plenty of what is not known
+    return found, {name for one in poured for name in one}
+
+
+def _sum(arrays: Iterable[FloatArray]) -> FloatArray:
+    return sum(arrays, np.zeros((1, 1)))
+
+
+def _times(liquid: Mapping[str, FloatArray], factor: FloatArray) -> dict[str, FloatArray]:
+    return {name: np.atleast_2d(share * factor) for name, share in liquid.items()}
+
+
+def _masses(setup: Setup, name: str) -> dict[str, FloatArray]:
+    """Of the components of a bottle, kg; NaN where nobody says how much it holds."""
+    reagent = setup.scenario.reagents[name]
+    shares = setup.reference.by_mass(reagent.composition, reagent.basis)
+    amount = setup.number(f"reagents.{name}.amount").value
+    if reagent.amount is None or reagent.amount.by != "mass":
+        amount = amount * (reagent.density or _density_of(setup, shares))
+    return {part: np.atleast_2d(share * amount) for part, share in shares.items()}
+
+
+def _density_of(setup: Setup, liquid: Mapping[str, Any]) -> float:
+    """By the volumes of what it consists of; as water where no density is known."""
+    volume = sum(
+        float(np.max(share)) / (known if known > 0 else 1000.0)
+        for share, known in (
+            (share, setup.reference.substance(name).number("liquid_density"))
+            for name, share in liquid.items()
+        )
+    )
+    return 1.0 / volume if volume > 0 else 1000.0
+
+
+def _worst(
+    setup: Setup, place: Place, equations: Sequence[dict[str, float]], heats: Sequence[float]
+) -> tuple[list[FloatArray], FloatArray, set[str]]:
+    """Extents of the equations, mol/kg, and the share of water in the mixture that warms most; all
+    that may be in it."""
+    best: tuple[FloatArray, list[FloatArray], FloatArray] | None = None
+    mixtures, apart = _mixtures(setup, place)
+    for liquid in mixtures:
+        wet = np.asarray(liquid.get("water", np.zeros((1, 1))))
+        extents = [_extent(liquid, setup, each, apart) for each in equations]
+        gives = _sum(x * max(-h, 0.0) for x, h in zip(extents, heats, strict=True))
+        warms = gives / (wet * WATER + (1 - wet) * OTHER)
+        whole = [np.broadcast_to(x, (len(warms), setup.trials)) for x in (warms, wet, *extents)]
+        row = np.argmax(whole[0], axis=0)[None]
+        rise, share, *each = (np.take_along_axis(x, row, axis=0)[0] for x in whole)
+        if best is None:
+            best = rise, each, share
+        else:
+            more = rise > best[0]
+            each = [np.where(more, x, y) for x, y in zip(each, best[1], strict=True)]
+            best = np.where(more, rise, best[0]), each, np.where(more, share, best[2])
+    assert best is not None
+    return best[1], best[2], apart | place.liquid.keys()
 
 
 def _compute(setup: Setup) -> Iterable[Measure]:
@@ -109,15 +225,18 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         yield measure
     for place in setup.places:
         equations = [amounts_of(terms) for terms in setup.reactions.get(place.id, ())]
-        extents = [_extent(place, setup, each) for each in equations]
-        if not place.liquid or not any(extents):
+        if not place.liquid or not equations:
             continue
-        found = True
         heats = [enthalpy(setup, each) for each in equations]
         for n, terms in enumerate(setup.reactions.get(place.id, ())):
             water = _neutralises(setup, place, terms) if np.isnan(heats[n]) else 0.0
             heats[n] = -NEUTRALISED * water if water else heats[n]
-        wet = float(np.min(place.liquid.get("water", 0.0)))
+            heats[n] = _by_class(setup, terms) if np.isnan(heats[n]) else heats[n]
+        takes = [_named(setup, terms) for terms in setup.reactions.get(place.id, ())]
+        extents, wet, names = _worst(setup, place, takes, heats)
+        if not any((x != 0).any() for x in extents):
+            continue
+        found = True
         rise = RISE(
             extents=[
                 Quantity.of(x, name="reacts", unit="mol/kg", source="the liquid as stated")
@@ -136,10 +255,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 source="water 4180, other liquids at least 1700 (from memory)",
             ),
         )  # fmt: skip
-        most, before = limit(setup, place.liquid), item_temperature(place)
+        most, before = limit(setup, names), item_temperature(place)
         if not any(
             setup.reference.substance(name).datum("decomposes_above").state == "known"
-            for name in place.liquid
+            for name in names
         ):  # in a bath hotter than that it boils already, at its boiling point and no hotter
             before = before.revised(np.minimum(before.value, most.value), before.status)
         margin = MARGIN(T_max=most, T=before, rise=rise)

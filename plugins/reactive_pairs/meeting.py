@@ -25,6 +25,7 @@ from review import (
 from ..shared.residue import boiled_dry, dried_up
 from .declared import declared, undone
 from .present import BATH, MOISTURE, Presence, made_of, present
+from .shut import shut
 from .undeclared import Lost, not_told
 
 LABELS = ("nothing known", "with care", "must not meet")
@@ -188,8 +189,9 @@ def _meetings(
         first = partners(pair, 0)
         if not first or not pair.has_third(members) or (pair.stored_under_liquid and under):
             continue
-        if pair.any_surface:
-            yield from ((a, None, pair) for a in first)
+        if pair.any_surface:  # what a flow lets in by drops is no pouring
+            pours = pair.phases[0] == "drawn"
+            yield from ((a, None, pair) for a in first if not (pours and a.by_drops))
             continue
         second = partners(pair, 1)
         yield from (
@@ -298,7 +300,7 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
     if pair.dries:
         never |= ~dried_up(setup, place, TAIL)
     if pair.closed:
-        never |= ~_shut(setup, place)
+        never |= ~shut(setup, place)
     if pair.standing:
         never |= _fresh(setup, place)
     value = np.where(never, 0.0, found.value)
@@ -352,13 +354,6 @@ def _fresh(setup: Setup, place: Place) -> NDArray[np.bool_]:
     lasts = sum((setup.duration(cell + 1) for cell in procedure), np.zeros(setup.shape[1]))
     runs = lasts if procedure else np.full(setup.shape[1], np.nan)
     return np.tile(runs <= HOUR, setup.shape[0]) & (place.number("liquid_volume").value <= LITTLE)
-
-
-def _shut(setup: Setup, place: Place) -> NDArray[np.bool_]:
-    """Where the plan leaves no open way out; a plug by a failure is told by the pressure."""
-    planned = np.array([overlay.case == "plan" for overlay in setup.runs.overlays])
-    shut = place.leaves.reshape(setup.shape) == 0
-    return np.repeat(shut[:, planned].any(axis=1), setup.shape[1])
 
 
 def _in_hood(setup: Setup, place: Place) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,6 +63,8 @@ class Presence:
     hot: FloatArray | None = None
     of: str = ""
     """The bottle that it is drawn from."""
+    by_drops: bool = False
+    """Whether a flow lets it in, and nobody pours it."""
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
@@ -256,7 +258,7 @@ def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
     for flow in setup.scenario.flows.values():
         reagent = setup.scenario.reagents[flow.reagent]
         if flow.into == place.id and reagent.state == "liquid":
-            yield from _by_mass(setup, reagent)
+            yield from (replace(one, by_drops=True) for one in _by_mass(setup, reagent))
 
 
 def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]:
@@ -267,8 +269,9 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 
 
 #: Mass fraction of water from which on more of it does nothing new: 60 % sulfuric acid; but it
-#: flashes in what is hotter than so many kelvins, as in the table.
-WET, FLASHES = 0.4, 393.15
+#: flashes in what is hotter than so many kelvins, as in the table, which nothing with so much water
+#: gets (30 % sodium hydroxide boils at 390 K, from memory).
+WET, FLASHES, BOILS_BELOW = 0.4, 393.15, 0.69
 
 
 def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -284,8 +287,9 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
 def _known(place: Place, names: set[str]) -> bool:
     """Whether what holds these does nothing new in the liquid there."""
     if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
-        cool = bool((place.hottest.value <= FLASHES).all())
-        return cool and place.liquid.get("water", 0.0) > WET
+        water = place.liquid.get("water", 0.0)
+        cool = water >= BOILS_BELOW or bool((place.hottest.value <= FLASHES).all())
+        return cool and water > WET
     return names <= place.liquid.keys() | {"water"}
 
 

@@ -76,6 +76,7 @@ FINE = {
     "least > total": "a rate that is not known stays so",
     "margin > 0": "NaN is not known to be too lean to burn",
     "nu > 0": "a coefficient",
+    "rise > best[0]": "of a NaN heat the first stays, which is NaN too",
     "m.height >= HANGS * clamp.height": "figures of the file",
     "c.height >= clamp.height": "figures of the file",
     "dry[0] > LEAST": "shares from the file",

@@ -162,3 +162,65 @@ def test_acid_poured_into_hot_water_starts_from_there() -> None:
     bath = {"liquid_volume: 1 L": "liquid_volume: 1 L, bath_temperature: 85 degC"}
     cold, hot = poured(STRONG, "100 mL"), poured(STRONG, "100 mL", bath=bath)
     assert cold - hot == pytest.approx(85 - 20, abs=0.5)
+
+
+TWO = """
+title: Saponified
+reagents:
+  ester: {state: liquid, composition: {ESTER}, amount: 10 mL, density: 0.9 g/mL, held: {as: bottle}}
+  lye: {state: liquid, composition: {sodium hydroxide: SHARE, water: rest}, AMOUNT,
+    density: 1.2 g/mL, held: {as: bottle}}
+train:
+  - {id: beaker, kind: beaker, capacity: 200 mL, material: borosilicate glass 3.3, joint: none,
+    liquid: ester, liquid_volume: 10 mL, reactions: REACTIONS}
+  - {id: mouth, kind: outlet, to: hood, inner_diameter: 50 mm}
+procedure: [{step: stir, duration: 10 min}]
+"""
+SOAP = (
+    "[{equation: CH3COOC2H5 + NaOH -> CH3COONa + C2H5OH, limiting: ethyl acetate, "
+    "conversion: 90 %}]"
+)
+
+
+def saponified(share: str, amount: str = "amount: 20 mL") -> float:
+    text = TWO.replace("SHARE", share).replace("AMOUNT", amount).replace("REACTIONS", SOAP)
+    found = measure(
+        Engine().review(loads(text.replace("ESTER", "ethyl acetate: 100 %"))),
+        "heat.runaway_margin", "beaker",
+    )  # fmt: skip
+    return float(found.value[0, 0])
+
+
+def test_an_equation_takes_no_more_than_is_poured_in() -> None:
+    """9 g of ester (102 mmol) are used up by 20.4 g of 20 % lye: 6.1 kJ warm 16.3 g of water and
+    13.1 g of the rest, 90 J/K, by 68 K; a fifth more counts, and the ester boils at 77 degC."""
+    assert saponified("20 %") == pytest.approx(57.1 - 1.2 * 67.7, abs=1)
+    assert saponified("4 %") > 10  # 24 mmol: 1.5 kJ, 110 J/K
+
+
+def test_what_is_poured_without_an_amount_counts_as_plenty() -> None:
+    assert saponified("20 %", "basis: mass") < -300
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("ethyl acetate: 100 %", "sodium hydroxide: 22 %, water: 78 %"),
+        ("benzaldehyde: 100 %", "potassium hydroxide: 45 %, water: 55 %"),
+        ("dimethyl carbonate: 100 %", "sodium hydroxide: 40 %, water: 60 %"),
+        ("triethylamine: 100 %", "phosphoric acid: 85 %, water: 15 %"),
+        ("ammonia: 25 %, water: 75 %", "acetic acid: 100 %"),
+        ("hydrazine: 64 %, water: 36 %", "acetone: 100 %"),
+        ("sulfuric acid: 96 %, water: 4 %", "tetrahydrofuran: 100 %"),
+        ("sulfuric acid: 96 %, water: 4 %", "ethyl acetate: 100 %"),
+    ],
+)
+def test_two_liquids_that_heat_each_other_must_not_meet_undeclared(one: str, other: str) -> None:
+    """Groups of EPA-600/2-80-076 that give heat alone, from memory."""
+    text = TWO.replace("ESTER", one).replace("sodium hydroxide: SHARE, water: rest", other)
+    text = text.replace("AMOUNT", "amount: 300 mL").replace("REACTIONS", "none")
+    text = text.replace("10 mL", "300 mL")
+    review = Engine().review(loads(text))
+    met = [m for m in review.measures if m.kind == "reactive.pair" and m.at == "beaker"]
+    assert max(float(m.value[0, 0]) for m in met) == 2
+

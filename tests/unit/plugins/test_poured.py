@@ -123,3 +123,33 @@ procedure: [{step: stand, duration: 10 min}]
     found = engine.review(loads(text), upsets=False).findings
     pairs = {(f.at, f.of): f.grade for f in found if f.criterion == "reactive.pair"}
     assert pairs["flask", "hydrogen chloride with sodium hypochlorite"] == "unacceptable"
+
+
+HOT = """
+title: Water on what is hot
+reagents:
+  charge: {state: solid, composition: {alumina: 100 %}, amount: 10 g}
+  spare: {state: liquid, composition: {water: 100 %}, amount: 50 mL, held: {as: bottle}}
+train:
+  - {id: crucible, kind: crucible, material: porcelain, capacity: 100 mL, joint: none, CHARGE}
+  - {id: mouth, kind: outlet, to: hood, inner_diameter: 60 mm}
+heat: {furnace: {heats: crucible, kind: furnace, set_temperature: HOTTEST, hottest: HOTTEST}}
+procedure: [{step: heat, duration: 30 min, heat: {furnace: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("charge", "hottest", "grade"),
+    [
+        ("packing: {material: alumina}", "400 degC", 2),
+        ("packing: {material: alumina}", "120 degC", 0),
+        # What is mostly water boils at 100 degC, whatever heats it: more water does nothing new.
+        ("liquid: water, liquid_volume: 50 mL", "400 degC", 0),
+    ],
+)
+def test_water_poured_on_what_is_hot_flashes(charge: str, hottest: str, grade: int) -> None:
+    text = HOT.replace("CHARGE", charge).replace("HOTTEST", hottest)
+    review = Engine().review(loads(text + ROOM), upsets=False)
+    met = [m for m in review.measures if m.kind == "reactive.pair" and m.of == "water"]
+    assert max((float(np.max(m.value)) for m in met), default=0.0) == grade
+
