@@ -12,6 +12,7 @@ from contextlib import suppress
 
 from review.interface.items import ItemKind
 from review.physics.gas import R
+from review.reference.dreaded import dreaded
 from review.reference.finding import Reference, Substance, UnknownName
 from review.scenario import Problem, Scenario, keys, numbers
 from review.scenario.models import Flow, Reagent
@@ -105,6 +106,8 @@ class Resolver:
         except UnknownName as unknown:
             near = [self._reference.described(name) for name in unknown.nearest[:1]]
             said = unknown.why or f'unknown substance "{text}"'
+            if harm := dreaded(text, " ".join(near)):
+                said, near = f"{said}: {harm}; no check here knows it, leave it out", []
             self.wrong(path, said, near, at_key=path[-1] == text)
             return None
         self.found.setdefault(substance.name, substance)
