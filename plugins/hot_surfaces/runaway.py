@@ -8,7 +8,6 @@ solid that heats the water it dissolves in needs no declaring.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from review.physics.liquids import heat_of_vaporisation
 from ..shared.names import UNWEIGHED
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .dissolving import POURED as POURED_SHARES
+from .doubted import doubted, named
 from .formation import reaction_enthalpy
 from .reaction import amounts_of
 from .sheet import item_temperature, kind
@@ -101,17 +101,6 @@ def _neutralises(setup: Setup, place: Place, terms: Sequence[Any]) -> float:
     products = sum(t.coefficient > 0 for t in terms)
     wet = float(np.min(place.liquid.get("water", 0.0))) >= 1 - DILUTE
     return water if pair and products == 2 and wet else 0.0
-
-
-def _named(setup: Setup, terms: Sequence[Any]) -> dict[str, float]:
-    """Coefficients of what an equation takes, dissolved solids too, by the names of the data."""
-    out: dict[str, float] = {}
-    for term in (t for t in terms if t.coefficient < 0):
-        name = term.formula if term.substance is None else term.substance.name
-        with suppress(LookupError):
-            name = setup.reference.substance(term.text).name
-        out[name] = out.get(name, 0.0) + float(term.coefficient)
-    return out
 
 
 def _by_class(setup: Setup, terms: Sequence[Any]) -> float:
@@ -232,7 +221,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             water = _neutralises(setup, place, terms) if np.isnan(heats[n]) else 0.0
             heats[n] = -NEUTRALISED * water if water else heats[n]
             heats[n] = _by_class(setup, terms) if np.isnan(heats[n]) else heats[n]
-        takes = [_named(setup, terms) for terms in setup.reactions.get(place.id, ())]
+        takes = [named(setup, terms) for terms in setup.reactions.get(place.id, ())]
         extents, wet, names = _worst(setup, place, takes, heats)
         if not any((x != 0).any() for x in extents):
             continue
@@ -307,8 +296,6 @@ CHARGE_KIND = kind(
     CHARGE, "lower", "K", {"train.*.liquid_volume": "up", "ambient.temperature": "down"}
 )
 BOILS = 373.15
-
-
 def _heat_of(setup: Setup, place: Place) -> float:
     """Heat per mole of gas of what a generator's equation uses up, J/mol."""
     found = []
@@ -324,7 +311,7 @@ def _heat_of(setup: Setup, place: Place) -> float:
 
 def _charges(setup: Setup) -> Iterable[Measure]:
     once, found = setup.stacked("once"), False
-    for n, flow in enumerate(setup.scenario.flows.values()):
+    for n, (name, flow) in enumerate(setup.scenario.flows.items()):
         held = setup.scenario.reagents[flow.reagent].held
         if held is None or held.as_ != "generator":
             continue
@@ -342,6 +329,11 @@ def _charges(setup: Setup) -> Iterable[Measure]:
                 "water 4180, other liquids at least 1700 (from memory)"),
         )  # fmt: skip
         found = True
+        why = doubted(setup, place, name, once[n])
+        if why:
+            lost = Quantity.missing("charge kept apart", "K", why=why)
+            yield setup.measure(CHARGE_KIND, lost, place.id)
+            continue
         nothing = apart | (once[n] == 0)  # then no liquid is needed to take up its heat
         status = np.where(nothing, np.uint8(0), margin.status)
         margin = margin.revised(np.where(nothing, np.inf, margin.value), status)

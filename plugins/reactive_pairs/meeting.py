@@ -189,9 +189,9 @@ def _meetings(
         first = partners(pair, 0)
         if not first or not pair.has_third(members) or (pair.stored_under_liquid and under):
             continue
-        if pair.any_surface:  # what a flow lets in by drops is no pouring
+        if pair.any_surface:  # what a flow lets in is no pouring, a suck-back is told by itself
             pours = pair.phases[0] == "drawn"
-            yield from ((a, None, pair) for a in first if not (pours and a.by_drops))
+            yield from ((a, None, pair) for a in first if not (pours and a.by_itself))
             continue
         second = partners(pair, 1)
         yield from (

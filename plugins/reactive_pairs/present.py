@@ -63,8 +63,8 @@ class Presence:
     hot: FloatArray | None = None
     of: str = ""
     """The bottle that it is drawn from."""
-    by_drops: bool = False
-    """Whether a flow lets it in, and nobody pours it."""
+    by_itself: bool = False
+    """Whether a flow or a suck-back brings it, and nobody pours it."""
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
@@ -250,7 +250,8 @@ def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
         arrives = ~(drawn <= _between(setup, place.index, other.index))
         for name, share in other.liquid.items():
             amount = np.where(arrives & ~(drawn <= 0), share, 0.0)
-            yield Presence(setup.reference.substance(name), "drawn", amount, of=other.id)
+            back = setup.reference.substance(name)
+            yield Presence(back, "drawn", amount, of=other.id, by_itself=True)
 
 
 def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -258,7 +259,7 @@ def _fed(setup: Setup, place: Place) -> Iterator[Presence]:
     for flow in setup.scenario.flows.values():
         reagent = setup.scenario.reagents[flow.reagent]
         if flow.into == place.id and reagent.state == "liquid":
-            yield from (replace(one, by_drops=True) for one in _by_mass(setup, reagent))
+            yield from (replace(one, by_itself=True) for one in _by_mass(setup, reagent))
 
 
 def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]:

@@ -224,3 +224,37 @@ def test_two_liquids_that_heat_each_other_must_not_meet_undeclared(one: str, oth
     met = [m for m in review.measures if m.kind == "reactive.pair" and m.at == "beaker"]
     assert max(float(m.value[0, 0]) for m in met) == 2
 
+
+MADE = """
+title: Made drop by drop
+reagents:
+  acid: {state: liquid, composition: {hydrochloric acid 20 %: 100 %}, amount: 250 mL, DENSITY
+    held: {as: bottle}}
+  sulfide: {state: solid, composition: {iron sulfide: 100 %}, amount: 88 g}
+  made: {state: gas, composition: {hydrogen sulfide: 100 %}, held: {as: generator, rate: 5 mL/min,
+    equation: FeS(s) + 2 HCl -> FeCl2 + H2S, limited_by: WORD}}
+flows: {gas: {reagent: made, into: flask, rate: 5 mL/min, reference: ambient, at_most: MOST}}
+train:
+  - {id: flask, kind: flask, material: borosilicate glass 3.3, capacity: 500 mL, liquid: acid,
+    liquid_volume: 250 mL, joint: clipped taper joint, joint_material: PTFE, home_made: no}
+  - {id: outlet, kind: outlet, to: hood, inner_diameter: 6 mm}
+procedure: [{step: react, duration: 30 min, flows: {gas: on}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("word", "most", "density", "told"),
+    [
+        # 250 mL of 20 % acid, 1.5 mol, make 18 L; in half an hour 600 mL/min.
+        ("dropping funnel", "5 mL/min", "density: 1.1 g/mL,", False),
+        ("dropping funnel", "5 mL/min", "", False),
+        ("dropping funnel", "1 L/min", "density: 1.1 g/mL,", True),
+        ("heat", "1 L/min", "density: 1.1 g/mL,", False),  # nothing heats it
+    ],
+)
+def test_what_keeps_a_charge_apart_is_believed_where_it_can(
+    word: str, most: str, density: str, told: bool
+) -> None:
+    text = MADE.replace("WORD", word).replace("MOST", most).replace("DENSITY", density)
+    found = measure(Engine().review(loads(text), upsets=False), "heat.charge_margin", "flask")
+    assert bool(np.isnan(found.value).all()) is not told
