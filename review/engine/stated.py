@@ -41,6 +41,7 @@ def taken_at(scenario: Scenario) -> Iterator[tuple[str, str]]:
     """Volume flows of gas whose condition neither `reference` nor the unit says; with it, degC."""
     for name, flow in scenario.flows.items():
         said = scenario.places.get(("flows", name, "rate"))
-        silent = said is not None and ("flows", name, "reference") not in scenario.places
-        if silent and flow.reference is not None and not at_normal(said.text):
+        if said is None or ("flows", name, "reference") in scenario.places:
+            continue
+        if flow.reference is not None and not at_normal(said.text):
             yield name, show(scenario.reference(name)[0], "degC").split()[0]

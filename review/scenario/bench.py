@@ -296,7 +296,7 @@ class Safeguard(ByKind, Model):
             return given
         words = (info.context or {}).get("words") or Words.built_in()
         with suppress(Misspelt):
-            if words.find("safeguard", kind).name != "detector":
+            if words.find("safeguard", named[0]).name != "detector":
                 return given
         return {"senses": named[1], **said, "kind": "detector"}
 

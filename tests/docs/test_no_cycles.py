@@ -14,7 +14,7 @@ from tests.support import ROOT
 FLOORS = [
     {"cli"}, {"audit"}, {"explore", "register", "testing"}, {"render"}, {"engine"},
     {"walk", "judge"}, {"interface"}, {"reference"}, {"scenario"},
-    {"physics", "cautions", "provenance"},
+    {"physics", "cautions", "provenance", "replacing"},
 ]  # fmt: skip
 FLOOR = {room: n for n, rooms in enumerate(FLOORS) for room in rooms}
 FILES = {
