@@ -70,6 +70,28 @@ def poured(reagents: Mapping[Any, Any], liquids: Container[object]) -> dict[Any,
     return out
 
 
+def called(train: list[Any], reagents: Mapping[Any, Any]) -> list[Any]:
+    """Items whose packing is called by a solid reagent of one substance: it is of that substance.
+
+    >>> vitriol = {"state": "solid", "composition": {"copper(II) sulfate pentahydrate": "100 %"}}
+    >>> called([{"packing": {"material": "vitriol"}}], {"vitriol": vitriol})
+    [{'packing': {'material': 'copper(II) sulfate pentahydrate'}}]
+    """
+    of: dict[Any, Any] = {}
+    for name, given in reagents.items():
+        made = given.get("composition") if isinstance(given, Mapping) else None
+        if isinstance(made, Mapping) and len(made) == 1 and given.get("state") == "solid":
+            of[name] = next(iter(made))
+    out = []
+    for item in train:
+        bed = item.get("packing") if isinstance(item, Mapping) else None
+        material = bed.get("material") if isinstance(bed, Mapping) else None
+        if isinstance(bed, Mapping) and isinstance(material, str) and material in of:
+            item = {**item, "packing": {**bed, "material": of[material]}}
+        out.append(item)
+    return out
+
+
 #: Gases of which less than was meant is the worse: they purge, cool and thin.
 _THINS = frozenset(
     ("nitrogen", "n2", "stickstoff", "argon", "ar", "helium", "he", "neon", "ne", "air", "luft",

@@ -19,7 +19,7 @@ from review.scenario.bench import (
     Ventilation,
 )
 from review.scenario.errors import Problem
-from review.scenario.feeds import Ambient, Flow, Reagent, poured, referred
+from review.scenario.feeds import Ambient, Flow, Reagent, called, poured, referred
 from review.scenario.fields import Dim, Model, Name, Number, PositiveTime, Text
 from review.scenario.yaml import Document, Place, Where, problem_at
 
@@ -119,6 +119,15 @@ class Scenario(Model):
             return given
         liquids = [item.get("liquid") for item in train if isinstance(item, Mapping)]
         return {**given, "reagents": poured(given["reagents"], liquids)}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _beds(cls, given: Any) -> Any:
+        """A packing that is called by its reagent is what that reagent consists of."""
+        train = given.get("train") if isinstance(given, Mapping) else None
+        if not isinstance(train, list) or not isinstance(given.get("reagents"), Mapping):
+            return given
+        return {**given, "train": called(train, given["reagents"])}
 
     @model_validator(mode="before")
     @classmethod
