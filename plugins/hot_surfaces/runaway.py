@@ -49,7 +49,11 @@ BY_CLASS = (
     ("lye", "ester", 60e3), ("lye", "aldehyde", 70e3), ("lye", "phenol", 45e3),
     ("amine", "organic acid", 70e3), ("amine", "non-oxidising mineral acid", 70e3),
     ("ammonia", "organic acid", 60e3), ("ammonia", "non-oxidising mineral acid", 60e3),
+    # Half of what the acid itself gives, which is diluted as well: 199 kJ with 2 NH3 in water.
+    ("ammonia", "sulfuric acid", 100e3), ("amine", "sulfuric acid", 100e3),
 )  # fmt: skip
+#: Members of these give more than their class: an anhydride, what polymerises besides.
+GIVES_MORE = frozenset(("heats with water", "polymerisable"))
 #: An acid that is more concentrated than this may do more than be neutralised, by mass.
 DILUTE = 0.3
 
@@ -109,9 +113,12 @@ def _by_class(setup: Setup, terms: Sequence[Any]) -> float:
     takes = []
     for term in (t for t in terms if t.coefficient < 0):
         try:
-            takes.append((-term.coefficient, setup.reference.substance(term.text).classes or ()))
+            one = setup.reference.substance(term.text)
         except LookupError:
             return float("nan")
+        takes.append((-term.coefficient, {one.name, *(one.classes or ())}))
+    if any(classes & GIVES_MORE for _, classes in takes):
+        return float("nan")
     most = max((float(n) for n, _ in takes), default=0.0)
     found = [
         heat for one, other, heat in BY_CLASS for a, b in (takes, takes[::-1])
@@ -156,6 +163,12 @@ def _sum(arrays: Iterable[FloatArray]) -> FloatArray:
     return sum(arrays, np.zeros((1, 1)))
 
 
+def _given(extent: FloatArray, heat: float) -> FloatArray:
+    """Heat of an equation, J/kg; without end where something reacts and nobody knows its heat."""
+    most = np.inf if np.isnan(heat) else max(-heat, 0.0)
+    return np.where(extent == 0, 0.0, np.where(np.isnan(extent), np.inf, extent) * most)
+
+
 def _times(liquid: Mapping[str, FloatArray], factor: FloatArray) -> dict[str, FloatArray]:
     return {name: np.atleast_2d(share * factor) for name, share in liquid.items()}
 
@@ -192,7 +205,7 @@ def _worst(
     for liquid in mixtures:
         wet = np.asarray(liquid.get("water", np.zeros((1, 1))))
         extents = [_extent(liquid, setup, each, apart) for each in equations]
-        gives = _sum(x * max(-h, 0.0) for x, h in zip(extents, heats, strict=True))
+        gives = _sum(_given(x, h) for x, h in zip(extents, heats, strict=True))
         warms = gives / (wet * WATER + (1 - wet) * OTHER)
         whole = [np.broadcast_to(x, (len(warms), setup.trials)) for x in (warms, wet, *extents)]
         row = np.argmax(whole[0], axis=0)[None]
@@ -200,7 +213,7 @@ def _worst(
         if best is None:
             best = rise, each, share
         else:
-            more = rise > best[0]
+            more = ~(rise <= best[0])
             each = [np.where(more, x, y) for x, y in zip(each, best[1], strict=True)]
             best = np.where(more, rise, best[0]), each, np.where(more, share, best[2])
     assert best is not None

@@ -51,7 +51,8 @@ FACTS: dict[str, tuple[str, str]] = {
     "eyewash_near": ("bool", "an eyewash is claimed that is reached within 10 s"),
     "oxygen_alarm": (
         "bool",
-        "a detector for oxygen in the room gives alarm at 19.5 to 20.5 %, with a free way out",
+        "a detector for oxygen in the room gives alarm at 19.5 to 20.5 %, with a free way out, and "
+        "nothing held as a gas, or liquefied, harms but by the oxygen that it displaces",
     ),
     "extinguishers": ("list<string>", "agents of the claimed extinguishers"),
     "present": ("list<string>", "every substance of the set-up: gas, liquid and solid"),
@@ -163,6 +164,7 @@ def facts_of(resolved: Resolved) -> dict[str, Any]:
             for s in scenario.safeguards
         ),
         "oxygen_alarm": "free way out" in kinds
+        and _only_displaces(resolved)
         and any(_warns_of_little_oxygen(resolved, s) for s in scenario.safeguards),
         "extinguishers": sorted(
             {s.agent or "" for s in scenario.safeguards if s.kind == "extinguisher"}
@@ -179,6 +181,17 @@ def _warns_of_little_oxygen(resolved: Resolved, safeguard: Safeguard) -> bool:
     set_so = alarm is not None and alarm.of == "fraction" and low <= alarm.value <= high
     detects = safeguard.kind == "detector" and _name(resolved, safeguard.senses or "") == "oxygen"
     return detects and set_so and place
+
+
+def _only_displaces(resolved: Resolved) -> bool:
+    """Whether no gas that is held, or boils in the room, is poisonous or burns: a tenth of carbon
+    dioxide fells people whose oxygen alarm has hardly sounded."""
+    reagents, room = resolved.scenario.reagents.values(), resolved.scenario.ambient.temperature
+    held = [(r.state, resolved.reference.substance(t)) for r in reagents for t in r.composition]
+    gases = (s for state, s in held if state == "gas" or s.number("boiling_point") < room)
+    return all(
+        s.name == "oxygen" or (s.inert is True and s.datum("idlh").state == "none") for s in gases
+    )
 
 
 def _cold(resolved: Resolved) -> bool:

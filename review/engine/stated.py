@@ -22,11 +22,10 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
     if scenario.assumed:
         title = "Assumed in the file, to be measured"
         found.append(Section(title, tuple(scenario.assumed), letter=True))
-    for degrees in ("0", "20"):
-        taken = tuple(name for name, at in taken_at(scenario) if at == degrees)
-        if taken:
-            title = f"No `reference`, so taken at {degrees} degC, 1 atm"
-            found.append(Section(title, taken, letter=True))
+    silent = dict(taken_at(scenario))
+    for at in sorted(set(silent.values())):
+        title = f"No `reference`, so taken at {at}"
+        found.append(Section(title, tuple(n for n in silent if silent[n] == at), letter=True))
     without = tuple(
         ".".join(map(str, path))
         for path in scenario.places
@@ -38,10 +37,12 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
 
 
 def taken_at(scenario: Scenario) -> Iterator[tuple[str, str]]:
-    """Volume flows of gas whose condition neither `reference` nor the unit says; with it, degC."""
+    """Volume flows of gas whose condition neither `reference` nor the unit says; with it."""
     for name, flow in scenario.flows.items():
         said = scenario.places.get(("flows", name, "rate"))
         if said is None or ("flows", name, "reference") in scenario.places:
             continue
         if flow.reference is not None and not at_normal(said.text):
-            yield name, show(scenario.reference(name)[0], "degC").split()[0]
+            degrees = show(scenario.reference(name)[0], "degC")
+            here = flow.reference.temperature is None
+            yield name, degrees + (" and the room's pressure" if here else ", 1 atm")

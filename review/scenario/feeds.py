@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Mapping
+from contextlib import suppress
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -94,18 +95,29 @@ def called(train: list[Any], reagents: Mapping[Any, Any]) -> list[Any]:
 
 #: Gases of which less than was meant is the worse: they purge, cool and thin.
 _THINS = frozenset(
-    ("nitrogen", "n2", "stickstoff", "argon", "ar", "helium", "he", "neon", "ne", "air", "luft",
-     "compressed air", "druckluft", "synthetic air", "dry air", "room air")
+    ("nitrogen", "n2", "stickstoff", "dinitrogen", "nitrogen gas", "7727-37-9", "argon", "ar",
+     "argon gas", "7440-37-1", "helium", "he", "helium gas", "7440-59-7", "neon", "ne", "7440-01-9",
+     "krypton", "kr", "xenon", "xe", "air", "luft", "compressed air", "druckluft", "pressluft",
+     "synthetic air", "dry air", "room air", "raumluft", "ambient air", "house air",
+     "instrument air")
 )  # fmt: skip
+#: The two conditions that trade knows, by temperature (K) over pressure (Pa): what of gas a volume
+#: holds least and most.
+_THIN, _DENSE = 293.15 / units.ATMOSPHERE, 273.15 / units.ATMOSPHERE
 
 
-def referred(flows: Mapping[Any, Any], reagents: Mapping[Any, Any]) -> dict[Any, Any]:
+def referred(
+    flows: Mapping[Any, Any], reagents: Mapping[Any, Any], room: object = None
+) -> dict[Any, Any]:
     """Flows of gas by volume with the condition they count at, where they state none.
 
     A unit such as sccm says it: 0 degC. Else what only purges and thins is taken at 20 degC,
-    which is least of it, and every other gas at 0 degC, which is most.
+    which is least of it, and every other gas at 0 degC, which is most; as the room has it where
+    that is less, on a mountain, or more.
     """
-    out = dict(flows)
+    out, here = dict(flows), _thinness(room)
+    thinnest = "ambient" if here > _THIN * SAME else "standard"
+    densest = "ambient" if here < _DENSE / SAME else "normal"
     for name, flow in flows.items():
         gas = reagents.get(flow.get("reagent")) if isinstance(flow, Mapping) else None
         if not isinstance(gas, Mapping) or gas.get("state") != "gas" or "reference" in flow:
@@ -119,8 +131,25 @@ def referred(flows: Mapping[Any, Any], reagents: Mapping[Any, Any]) -> dict[Any,
         thin = {str(part).lower() for part in ((parts,) if isinstance(parts, str) else parts)}
         least = bool(thin) and thin <= _THINS and not units.at_normal(rate)
         if volume:
-            out[name] = {**flow, "reference": "standard" if least else "normal"}
+            taken = "normal" if units.at_normal(rate) else thinnest if least else densest
+            out[name] = {**flow, "reference": taken}
     return out
+
+
+#: Rooms that differ by less are at 20 degC and 1 atm (the weather does more).
+SAME = 1.001
+_OF_ROOM: tuple[tuple[str, Literal["temperature", "pressure_absolute"]], ...] = (
+    ("temperature", "temperature"), ("pressure", "pressure_absolute"),
+)  # fmt: skip
+
+
+def _thinness(room: object) -> float:
+    """Temperature over pressure of the room, K/Pa, as far as it can be read."""
+    given, found = room if isinstance(room, Mapping) else {}, [293.15, units.ATMOSPHERE]
+    for n, (key, dimension) in enumerate(_OF_ROOM):
+        with suppress(ValueError, AttributeError, TypeError):
+            found[n] = units.parse(given[key], dimension) if key in given else found[n]
+    return found[0] / found[1]
 
 
 def _supply(given: object) -> object:

@@ -136,7 +136,7 @@ class Scenario(Model):
         flows = given.get("flows") if isinstance(given, Mapping) else None
         if not isinstance(flows, Mapping) or not isinstance(given.get("reagents"), Mapping):
             return given
-        return {**given, "flows": referred(flows, given["reagents"])}
+        return {**given, "flows": referred(flows, given["reagents"], given.get("ambient"))}
 
     @model_validator(mode="before")
     @classmethod

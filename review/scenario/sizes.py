@@ -29,6 +29,10 @@ _INCH = re.compile(
     r"(?:[a-z][a-z -]*?\s+)?(?P<a>1/8|1/4|3/8|1/2)\s*(?:\"|\u2033|''|inch|in)"
     r"(?:\s+(?:tube|tubing))?"
 )
+#: What is called by its bore in inches, not by its outside diameter (common practice, no source).
+_BY_BORE = re.compile(
+    "hose|schlauch|pipe|npt|thread|rubber|silicone|pvc|latex|neoprene|viton|epdm|fkm|nbr", re.I
+)
 #: Outside diameter and thinnest usual wall of tube for ring fittings by its size in inches, mm
 #: (ASTM A269, walls of 0.028, 0.035, 0.035 and 0.035 inch, from memory).
 _INCHES = {"1/8": (3.18, 0.71), "1/4": (6.35, 0.89), "3/8": (9.53, 0.89), "1/2": (12.7, 0.89)}
@@ -73,6 +77,8 @@ def filled(given: Mapping[str, Any]) -> dict[str, Any]:
     said |= {"material": wall} if wall else {}
     if not isinstance(size, str) or not size:
         return said | _between(said)
+    if _INCH.fullmatch(size.strip().lower()) and not {"inner_diameter", "wall"} <= said.keys():
+        _called_by_outside(" ".join(str(said.get(key, "")) for key in ("kind", "material")))
     sold = _read(size)
     if folded(str(given.get("material", ""))) in _SOME_GLASS:
         said.pop("material" if "material" in sold else "")
@@ -173,9 +179,18 @@ def _tube(match: re.Match[str]) -> dict[str, str]:
 
 
 def _inch_tube(match: re.Match[str]) -> dict[str, str]:
-    """A tube or hose called by its outside diameter alone: with the thinnest wall it is sold in."""
+    """A tube called by its outside diameter alone: with the thinnest wall it is sold in."""
+    _called_by_outside(match[0])
     outside, wall = _INCHES[match["a"]]
     return {"inner_diameter": f"{outside - 2 * wall:.3g} mm", "wall": f"{wall:g} mm"}
+
+
+def _called_by_outside(words: str) -> None:
+    if _BY_BORE.search(words):
+        raise Misspelt(
+            "hose and pipe are called by their bore in inches, tube by its outside diameter: write "
+            "bore x outside diameter in mm, such as 'hose 6x9'"
+        )
 
 
 def _test_tube(match: re.Match[str]) -> dict[str, str]:
