@@ -171,11 +171,13 @@ def _diluted(setup: Setup) -> Iterable[Measure]:
         bottle = setup.reference.by_mass(reagent.composition, reagent.basis)
         if "sulfuric acid" not in bottle.keys() | place.liquid.keys():
             continue
-        amount = setup.number(f"reagents.{name}.amount").value
-        stated = reagent.amount is not None and reagent.amount.by == "mass"
-        poured, held = _parts(bottle), _parts(place.liquid)
-        more = amount * (1.0 if stated else _density(poured)) * POURED[:, None]
-        less = place.number("liquid_volume").value * _density(held)
+        poured, amount = _parts(bottle), _mass(setup, name)
+        more = amount * POURED[:, None]
+        if place.liquid:
+            held = _parts(place.liquid)
+            less = place.number("liquid_volume").value * _density(held)
+        else:  # empty ware: what the other bottles hold is there already
+            held, less = _others(setup, name, at)
         heat, capacity = _mixing(more, poured, less, held)
         rises = np.where(heat <= 0, 0.0, heat / capacity)
         rise = Quantity.of(rises.max(axis=0), name="heat of dilution", unit="K", source="Thomsen")
@@ -184,6 +186,28 @@ def _diluted(setup: Setup) -> Iterable[Measure]:
         warm = np.maximum(before.value, setup.number("ambient.temperature").value)
         margin = MARGIN(T_max=limit(setup, names), T=before.revised(warm), rise=rise)
         yield setup.measure(KIND, margin, at, name)
+
+
+def _mass(setup: Setup, name: str) -> FloatArray:
+    """Of what a bottle holds, kg; NaN where nobody says."""
+    reagent = setup.scenario.reagents[name]
+    parts = _parts(setup.reference.by_mass(reagent.composition, reagent.basis))
+    stated = reagent.amount is not None and reagent.amount.by == "mass"
+    amount = setup.number(f"reagents.{name}.amount").value
+    return np.asarray(amount * (1.0 if stated else _density(parts)))
+
+
+def _others(setup: Setup, name: str, at: str) -> tuple[tuple[float, float, float], FloatArray]:
+    """What the other bottles hold that are poured into the same item: parts, and mass in kg."""
+    held, less = (0.0, 0.0, 1.0), np.zeros(setup.trials)
+    for other, where in setup.scenario.poured:
+        if where == at and other != name:
+            reagent = setup.scenario.reagents[other]
+            parts = _parts(setup.reference.by_mass(reagent.composition, reagent.basis))
+            mass = _mass(setup, other)
+            if parts[1] > held[1] or not less.any():
+                held, less = parts, mass  # the one with most water or alcohol
+    return held, less
 
 
 def _parts(liquid: Mapping[str, float]) -> tuple[float, float, float]:

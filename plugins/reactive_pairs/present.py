@@ -17,7 +17,7 @@ import numpy as np
 from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 
 from ..shared.pushed import pushed_out
-from ..shared.residue import residue
+from ..shared.residue import boiled_dry, residue
 
 if TYPE_CHECKING:
     from review.scenario.models import Reagent
@@ -271,7 +271,7 @@ def _by_mass(setup: Setup, reagent: Reagent, of: str = "") -> Iterator[Presence]
 
 #: Mass fraction of water from which on more of it does nothing new: 60 % sulfuric acid; but it
 #: flashes in what is hotter than so many kelvins, as in the table, which nothing with so much water
-#: gets (30 % sodium hydroxide boils at 390 K, from memory).
+#: gets (30 % sodium hydroxide boils at 390 K, from memory) as long as not too much of it boils off.
 WET, FLASHES, BOILS_BELOW = 0.4, 393.15, 0.69
 
 
@@ -281,15 +281,18 @@ def _poured(setup: Setup, place: Place) -> Iterator[Presence]:
     for name, at in setup.scenario.let_in:
         if at == place.id:
             poured = list(_by_mass(setup, setup.scenario.reagents[name], name))
-            if not _known(place, {one.member.name for one in poured}):
+            if not _known(setup, place, {one.member.name for one in poured}):
                 yield from poured
 
 
-def _known(place: Place, names: set[str]) -> bool:
+def _known(setup: Setup, place: Place, names: set[str]) -> bool:
     """Whether what holds these does nothing new in the liquid there."""
     if names == {"water"} and place.kind.id == "vessel":  # a wash bottle is filled, not stirred
         water = place.liquid.get("water", 0.0)
-        cool = water >= BOILS_BELOW or bool((place.hottest.value <= FLASHES).all())
+        # so much of the liquid has to stay that the share of water is still as high
+        left = min(1.0, (1.0 - water) / (1.0 - BOILS_BELOW))
+        stays = water >= BOILS_BELOW and bool((boiled_dry(setup, place, left) <= FLASHES).all())
+        cool = stays or bool((place.hottest.value <= FLASHES).all())
         return cool and water > WET
     return names <= place.liquid.keys() | {"water"}
 
@@ -309,7 +312,7 @@ def _dripped(setup: Setup, place: Place) -> Iterator[Presence]:
     if place.kind.id != "vessel" or not holds or _tapped(setup, place):
         return
     for other in setup.places:
-        if _tapped(setup, other) and not _known(place, set(other.liquid)):
+        if _tapped(setup, other) and not _known(setup, place, set(other.liquid)):
             for name, share in other.liquid.items():
                 component = setup.reference.substance(name)
                 yield Presence(component, "drawn", np.full(setup.trials, share), of=other.id)
