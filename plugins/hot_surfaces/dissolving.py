@@ -198,16 +198,16 @@ def _mass(setup: Setup, name: str) -> FloatArray:
 
 
 def _others(setup: Setup, name: str, at: str) -> tuple[tuple[float, float, float], FloatArray]:
-    """What the other bottles hold that are poured into the same item: parts, and mass in kg."""
-    held, less = (0.0, 0.0, 1.0), np.zeros(setup.trials)
+    """Of the other bottles that are poured into the same item the one with most water: its parts,
+    and its mass in kg."""
+    found = []
     for other, where in setup.scenario.poured:
         if where == at and other != name:
             reagent = setup.scenario.reagents[other]
-            parts = _parts(setup.reference.by_mass(reagent.composition, reagent.basis))
-            mass = _mass(setup, other)
-            if parts[1] > held[1] or not less.any():
-                held, less = parts, mass  # the one with most water or alcohol
-    return held, less
+            bottle = setup.reference.by_mass(reagent.composition, reagent.basis)
+            found.append((_parts(bottle), _mass(setup, other)))
+    nothing = (0.0, 0.0, 1.0), np.zeros(setup.trials)
+    return max(found, key=lambda each: each[0][1], default=nothing)  # most water or alcohol
 
 
 def _parts(liquid: Mapping[str, float]) -> tuple[float, float, float]:

@@ -127,6 +127,22 @@ def test_a_strong_acid_or_another_reaction_is_not_bounded_by_neutralisation(acid
     assert math.isnan(rise(acid, share, equation))
 
 
+@pytest.mark.parametrize(
+    ("held", "poured", "equation"),
+    [("acetic anhydride", "aniline", "(CH3CO)2O + C6H5NH2 -> CH3CONHC6H5(s) + CH3COOH"),
+     ("vinyl acetate", "sodium hydroxide", "CH3COOCHCH2 + NaOH -> CH3COONa + CH3CHO")],
+)  # fmt: skip
+def test_what_gives_more_than_its_class_has_no_known_heat_beside_a_poured_partner(
+    held, poured, equation
+):
+    text = (TITRATED % (held, "20 %", equation, held)).replace(
+        "held: {as: flask}}}", f"held: {{as: flask}}}}, spare: {{state: liquid, composition: "
+        f"{{{poured}: 20 %, water: rest}}, amount: 50 mL, density: 1 g/mL, held: {{as: bottle}}}}}}"
+    )  # fmt: skip
+    (rise,) = [m for m in review(text).measures if m.kind == "heat.runaway_margin" and not m.of]
+    assert rise.at == "flask" and math.isnan(rise.value[0, 0])
+
+
 #: What is drawn back from limewater into a flask of %s at %s.
 DRAWN = """
 reagents:

@@ -169,6 +169,25 @@ def test_a_condition_that_is_not_stated_is_the_hazardous_one(
 
 
 @pytest.mark.parametrize(
+    ("gas", "room", "condition"),
+    [("nitrogen", "pressure: 0.75 bar absolute", (293.15, 75000.0)),
+     ("nitrogen gas", "temperature: 35 degC", (308.15, 101325.0)),
+     ("hydrogen", "pressure: 0.75 bar absolute", (273.15, 101325.0)),
+     ("hydrogen", "temperature: -10 degC", (263.15, 101325.0)),
+     ("nitrogen", "temperature: 10 degC", (293.15, 101325.0))],
+)  # fmt: skip
+def test_a_condition_that_is_not_stated_is_the_rooms_where_that_is_worse(
+    gas: str, room: str, condition: tuple[float, float]
+) -> None:
+    """A litre on a mountain purges less than one at 1 atm."""
+    scenario = loads(
+        MINIMAL + f"reagents: {{x: {{state: gas, composition: {{{gas}: 100 %}}}}}}\n"
+        f"flows:\n  feed: {{reagent: x, into: a, rate: 1 L/min}}\nambient: {{{room}}}\n"
+    )
+    assert scenario.reference("feed") == pytest.approx(condition)
+
+
+@pytest.mark.parametrize(
     ("said", "senses"),
     [("methane detector", "methane"), ("{kind: CO alarm, alarm: 30 ppm}", "CO"),
      ("{kind: oxygen monitor, senses: O2}", "O2"), ("gas alarm", None)],

@@ -94,6 +94,13 @@ def test_a_tube_by_inches_outside_has_the_thinnest_wall(size: str) -> None:
     assert found.inner_diameter == pytest.approx(4.57e-3) and found.wall == pytest.approx(0.89e-3)
 
 
+@pytest.mark.parametrize("size", ["hose 1/4 in", "pipe 1/2 inch", "silicone tube 1/8 in"])
+def test_hose_and_pipe_by_inches_are_not_read_as_tube(size: str) -> None:
+    """They are called by their bore: twice the gas is in them."""
+    with pytest.raises(InputError, match="bore x outside diameter"):
+        item(size)
+
+
 @pytest.mark.parametrize("size", ["NS 14/23", "14/23", "NS 29/32"])
 def test_a_ground_joint(size: str) -> None:
     assert item(size).joint == "ground taper joint"
