@@ -55,7 +55,10 @@ class Drawn:
     @property
     def text(self) -> str:
         flow = self.release * 60e3 / 0.05
-        hood = "hood: {opening_width: 1.2 m, opening_height: 0.4 m, face_velocity: 0.5 m/s}"
+        hood = (
+            "hood: {kind: fume hood, opening_width: 1.2 m, opening_height: 0.4 m, "
+            "face_velocity: 0.5 m/s}"
+        )
         at = {"near": "bench, distance: 50 mm", "far": "room", "duct": "hood"}[self.place]
         return f"""
 title: drawn

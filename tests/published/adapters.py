@@ -69,7 +69,8 @@ def _gas(gas: Mapping[str, float], hot: float | None = None) -> str:
         "train:\n- {id: tube, kind: reactor, inner_diameter: 16 mm, length: 400 mm}\n"
         "- {id: out, kind: outlet, to: hood}\n"
         "ventilation:\n"
-        "  hood: {opening_width: 1.2 m, opening_height: 0.4 m, face_velocity: 0.5 m/s}\n" + heat
+        "  hood: {kind: fume hood, opening_width: 1.2 m, opening_height: 0.4 m,\n"
+        "    face_velocity: 0.5 m/s}\n" + heat
     )
 
 
