@@ -159,15 +159,7 @@ def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
 
 
 def _heat_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
-    hood = scenario.ventilation.hood if scenario.ventilation else None
-    inside = {item.id for item in scenario.train if item.in_ == "hood"}
     for name, heat in scenario.heat.items():
-        warms = heat.energy == "flame" or heat.draughty
-        if hood and hood.heat_inside == "no" and warms and heat.heats in inside:
-            yield (
-                ("ventilation", "hood", "heat_inside"),
-                f"'no', but {quoted(name)} heats {quoted(heat.heats)}, which stands in the hood",
-            )
         if heat.set_temperature is None and heat.hottest is None:
             yield ("heat", name), "needs set_temperature or hottest"
         elif heat.set_temperature and heat.hottest and heat.hottest < heat.set_temperature:
