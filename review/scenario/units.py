@@ -178,8 +178,9 @@ def at_normal(text: str) -> bool:
     >>> at_normal("50 sccm"), at_normal("50 mL/min")
     (True, False)
     """
-    number = _NUMBER.match(text.translate(_SPELLINGS).strip())
-    return number is not None and text.translate(_SPELLINGS).strip()[number.end() :] in _AT_NORMAL
+    plain = text.translate(_SPELLINGS).strip()
+    number = _NUMBER.match(plain)
+    return number is not None and plain[number.end() :] in _AT_NORMAL
 
 
 def clear_memo() -> None:
