@@ -22,7 +22,7 @@ NAMES = ("id", "step", "kind")
 Part = dict[str, Any]
 
 
-class Words(yaml.SafeLoader):
+class Words(yaml.CSafeLoader):
     """YAML in which on, off, yes and no are words, as in a scenario."""
 
 
@@ -55,6 +55,7 @@ class SetUp:
     """Whether it ought to be refused as wrong input."""
 
 
+@cache
 def set_ups() -> tuple[SetUp, ...]:
     """All of them, each ordinary one followed by its dangerous neighbours."""
     return tuple(
@@ -153,5 +154,7 @@ def _text(data: Part) -> str:
     if place and data["ventilation"].get(place):
         data["train"] = [i if i["kind"] == "outlet" else {"in": place, **i} for i in data["train"]]
         data["train"] = [{"id": i["id"], **i} for i in data["train"]]
-    text: str = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=100)
+    text: str = yaml.dump(
+        data, Dumper=yaml.CSafeDumper, sort_keys=False, allow_unicode=True, width=100
+    )
     return text
