@@ -213,6 +213,11 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             nearest, which = np.minimum(nearest, blown), which or beside
         if _unsaid(setup, place.model.to):
             nearest, which = np.zeros(setup.trials), which or UNSAID
+        bottle = _dropped(setup, place.id)
+        if not (bottle == 0).all():
+            apart, near = _distance(setup, "room")
+            nearest = np.where(bottle > 0, np.minimum(nearest, apart), nearest)
+            which = which or near
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
             continue
         found = True
@@ -220,11 +225,11 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             np.nan_to_num(place.number(name).value) > 0 for name in ("open_inward", "spilled")
         )
         opened = (place.outward > 0) | _relieving(place)
-        jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits)
+        jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits, bottle)
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
             "r": setup.quantity(
-                np.where(spilled | (opened & inward), pool, 0.0), "cloud of the spill", "m",
+                np.where(spilled | (bottle > 0) | (opened & inward), pool, 0.0), "cloud of the spill", "m",
                 "near field",
             ),
             "d": setup.quantity(np.where(np.isinf(nearest), 1e9, nearest), "distance", "m", which),
@@ -233,6 +238,14 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
     if not found:
         none = setup.quantity(0.0, "length", "m", "no flame or spark is near what burns")
         yield setup.measure(LIT_KIND, none, "train", note="no flame or spark is near what burns")
+
+
+def _dropped(setup: Setup, item: str) -> FloatArray:
+    """What is dropped with the bottle that an item's liquid came from, m3."""
+    reagent = setup.scenario.out_of_bottles.get(item)
+    if reagent is None:
+        return np.zeros(setup.trials)
+    return np.nan_to_num(setup.number(f"reagents.{reagent}.dropped").value)
 
 
 def _relieving(place: Place) -> NDArray[np.bool_]:
@@ -255,16 +268,17 @@ def _jet(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray
     return np.where(place.flow.value == 0, 0.0, out)
 
 
-def _pool(setup: Setup, place: Place, limits: Limits) -> FloatArray:
-    """Radius in which the vapour of all the liquid of an item burns once it is spilled, m.
+def _pool(setup: Setup, place: Place, limits: Limits, bottle: FloatArray) -> FloatArray:
+    """Radius in which the vapour of all the liquid of an item burns once it is spilled, m, or of
+    what is in its `bottle` where that is dropped.
 
     A millimetre deep and as hot as it is; of a mixture each part as if it boiled off ten times as
     readily as by Raoult's law, since what dissolves badly does.
     """
     moles = setup.liquids.get(place.id, {})
     p, room = setup.number("ambient.pressure").value, setup.number("ambient.temperature").value
-    hot = np.fmax(place.hottest.value, room)
-    stated = place.number("liquid_volume").value
+    hot = np.where(bottle > 0, room, np.fmax(place.hottest.value, room))
+    stated = np.where(bottle > 0, bottle, place.number("liquid_volume").value)
     area = spill_area(np.where(np.isnan(stated), LITRE, stated), SPILL_DEPTH)
     over = np.zeros(setup.trials)
     for fuel, low in zip(limits.fuels, limits.lower, strict=True):

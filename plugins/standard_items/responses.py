@@ -345,6 +345,7 @@ _SAYS: Mapping[str, Says] = {
     "suction lost": _suction_lost,
     "cooling lost": _cooling_lost,
     "spilled": _spilled,
+    "dropped": _spilled,
     "absorbent spent": _spent,
     "no reaction": _no_reaction,
     "reaction complete": _reaction_complete,

@@ -17,6 +17,7 @@ from review import Overlay, Reference, Scenario, played
 from ..shared.holds import held
 from ..shared.lifts import forgotten, lifted_in_time, with_gas
 from ..shared.nearby import LEFT_ON
+from .bottles import dropped
 from .joined import hoses_exchanged, pushed_back, windy
 from .power import open_questions, without_power
 from .responses import described
@@ -47,6 +48,7 @@ def upsets(scenario: Scenario, reference: Reference) -> list[Overlay]:
     found = [
         *_flows(scenario, steps),
         *poured(on, scenario),
+        *dropped(scenario, reference),
         *_heat(scenario, steps),
         *_items(scenario, reference, steps),
         *_pumps(scenario, steps),

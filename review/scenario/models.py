@@ -249,6 +249,14 @@ class Scenario(Model):
         return f"{reagent} poured into {vessel}"
 
     @property
+    def out_of_bottles(self) -> dict[str, str]:
+        """The first item that holds what came out of a reagent's bottle, with that reagent."""
+        poured = {self.bottle(*each): each[0] for each in self._poured}
+        found = {item.id: poured.get(item.id, item.liquid) for item in reversed(self.train)}
+        first = {reagent: name for name, reagent in found.items() if reagent in self.reagents}
+        return {name: reagent for reagent, name in first.items() if reagent is not None}
+
+    @property
     def ingredients(self) -> frozenset[tuple[str, str]]:
         """What of `poured` the vessel's liquid was made of: it was poured before the start."""
         return self._ingredients

@@ -45,24 +45,28 @@ class Boiling:
 
 
 def held_moles(resolved: Resolved, number: Reader) -> FloatArray:
-    """What each item holds as liquid at the start, (items, species, runs), mol.
+    """What each item holds as liquid at the start, (items, species, runs), mol."""
+    ids = resolved.graph.ids
+    volumes = [number(f"train.{name}.liquid_volume") for name in ids]
+    return np.array([moles_in(resolved, *each) for each in zip(ids, volumes, strict=True)])
+
+
+def moles_in(resolved: Resolved, name: str, volume: FloatArray) -> FloatArray:
+    """What so much of an item's liquid holds, (species, runs), mol.
 
     As dense as its densest component, so never too little; NaN where the volume is not known.
     """
-    ids = resolved.graph.ids
-    out = np.zeros((len(ids), len(resolved.species), number.runs.size))
-    for i, name in enumerate(ids):
-        liquid = resolved.liquids.get(name, {})
-        substances = [resolved.reference.substance(component) for component in liquid]
-        if not substances:
-            continue
-        volume = number(f"train.{name}.liquid_volume")
-        mass = sum(s.molar_mass * x for s, x in zip(substances, liquid.values(), strict=True))
-        densities = [density(s) for s in substances]
-        heaviest = max((d for d in densities if not np.isnan(d)), default=float("nan"))
-        for component, share in liquid.items():
-            if component in resolved.index:
-                out[i, resolved.index[component]] = volume * heaviest / mass * share
+    out = np.zeros((len(resolved.species), volume.size))
+    liquid = resolved.liquids.get(name, {})
+    substances = [resolved.reference.substance(component) for component in liquid]
+    if not substances:
+        return out
+    mass = sum(s.molar_mass * x for s, x in zip(substances, liquid.values(), strict=True))
+    densities = [density(s) for s in substances]
+    heaviest = max((d for d in densities if not np.isnan(d)), default=float("nan"))
+    for component, share in liquid.items():
+        if component in resolved.index:
+            out[resolved.index[component]] = volume * heaviest / mass * share
     return out
 
 

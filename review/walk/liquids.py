@@ -9,14 +9,14 @@ floor. The stages after this one and the checks read nothing else of liquids.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from review.interface.items import ItemView
 from review.interface.measure import FloatArray
 from review.physics import liquids as physics
-from review.walk.boiling import boiling_point, until_gone, within_rows
+from review.walk.boiling import boiling_point, moles_in, until_gone, within_rows
 from review.walk.catching import Catch, caught_by, let_out, past_cold, spilt
 from review.walk.condensing import condensing_at, saturation
 from review.walk.flashing import boiled_up, flashed
@@ -38,6 +38,8 @@ COOLS = 300.0
 MOSTLY = 0.5
 #: A spill is seen and smelt: people have left after this time, s (a judgement, no source).
 LEFT_THE_ROOM = 600.0
+#: Whoever drops a bottle knows it: so long it takes them to get out, s (a judgement, no source).
+DROPPED_AND_GONE = 120.0
 #: After the last step vessels are closed or emptied within this time, s (a judgement, no source).
 CLEARED_AWAY = 3600.0
 #: A vapour lighter than this, kg/mol, does not stay in a deep vessel: air.
@@ -180,6 +182,7 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
     out.vapour[i] += burst
     if not (burst == 0).all():
         out.sources += [Source(to, burst, once) for to in ways if to != "outdoors"]
+    out.sources += _dropped(at, view, i)
     spilled = _spill(at, view, i)
     out.sources += spilled
     for source in spilled:
@@ -291,11 +294,28 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     # Hot oil or brine drives out what little is dissolved in it.
     if sum(share for each, share in whole.items() if each in volatile) < MOSTLY:
         gas = np.where(spilled, left, 0.0)
-    pool = _pool(at, view, left, volume, at.ambient_temperature)
+    pool = _pool(at, view, left, volume, np.minimum(view.liquid_temperature, at.ambient_temperature))
     pool = np.where(spilled, pool, 0.0)
     lasts = np.minimum(_lasts(left - gas, pool), LEFT_THE_ROOM)
     burst = Source(to, gas / AT_ONCE, np.full(at.runs.size, AT_ONCE), near=False)
     return [burst, Source(to, pool, lasts, near=False)]
+
+
+def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
+    """A dropped bottle of the liquid of an item, as warm as the room, on the floor of the room."""
+    reagent = at.resolved.scenario.out_of_bottles.get(at.resolved.graph.ids[i])
+    if reagent is None:
+        return []
+    volume = at.number(f"reagents.{reagent}.dropped")
+    if (volume == 0).all():
+        return []
+    fresh, warm = replace(view, here=None), at.ambient_temperature
+    held = moles_in(at.resolved, at.resolved.graph.ids[i], volume)
+    pool = _pool(at, fresh, held, volume, warm)
+    colder = boiling_point(at.resolved.worked, fresh, at.ambient_pressure) < warm
+    pool = np.where(colder, held / AT_ONCE, pool)
+    lasts = np.minimum(_lasts(held, pool), DROPPED_AND_GONE)
+    return [Source("room", pool, lasts, near=False)]
 
 
 def _pool(
@@ -303,9 +323,8 @@ def _pool(
 ) -> FloatArray:
     """What evaporates from a spill that is as warm as is said, mol/s, (species, runs)."""
     area = physics.spill_area(volume, SPILL_DEPTH)
-    temperature = np.minimum(view.liquid_temperature, warm)
     boils = boiling_point(at.resolved.worked, view, at.ambient_pressure)
-    temperature = np.minimum(temperature, boils)
+    temperature = np.minimum(warm, boils)
     flow = np.zeros_like(left)
     for v, own in zip(view.vapours, view.partial_pressures(temperature), strict=True):
         driving = physics.driving_pressure(own, at.ambient_pressure)

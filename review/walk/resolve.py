@@ -41,7 +41,7 @@ AIR_MOLAR_MASS = 28.965e-3
 #: flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale for
 #: another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the cylinder's
 #: own pressure through, 1 if all that makes it in a generator meets at once; besides, 1 if the gas
-#: of another flow comes. Of a heat source: 1 if it gives heat, 1 if it runs to its hottest. Of an
+#: of another flow comes. Of a reagent: what is dropped in the room with its bottle, m3. Of a heat source: 1 if it gives heat, 1 if it runs to its hottest. Of an
 #: item: 1 if blocked, 1 if a joint opens so that all gas leaves there or so that air can come in
 #: there, share of its absorbent that works, share of its reactions that start, 1 if they run to
 #: completion, 1 if its liquid is spilled, 1 if its coolant runs, 1 if it stands open though built
@@ -58,6 +58,7 @@ EQUIPMENT = {
         "regulator_failed": 0.0,
         "poured": 0.0,
     },
+    "reagents": {"dropped": 0.0},
     "heat": {"delivered": 1.0, "at_hottest": 0.0, "flame_out": 0.0},
     "train": {
         "blocked": 0.0,
@@ -228,6 +229,8 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
         gives = _gives(scenario, flow)
         if gives is not None and f"flows.{flow}.at_most" in base:
             base[f"flows.{flow}.at_most"] = max(base[f"flows.{flow}.at_most"], gives)
+    for reagent in scenario.reagents:
+        base |= {f"reagents.{reagent}.{k}": v for k, v in EQUIPMENT["reagents"].items()}
     for heat in scenario.heat:
         base |= {f"heat.{heat}.{k}": v for k, v in EQUIPMENT["heat"].items()}
     for item in scenario.train:
