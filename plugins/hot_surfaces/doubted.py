@@ -10,13 +10,15 @@ import numpy as np
 
 from review import FloatArray, Place, Setup
 
-#: The longest that a dropping funnel takes with its tap wide open, s (250 mL run out within
-#: minutes: a judgement, no source); volume of a mole of gas, m3; density where none is stated,
-#: kg/m3, at the upper end.
-EMPTY, MOLE, HEAVY = 1800.0, 0.0251, 1500.0
+#: The longest that it takes with the tap wide open, s: of a dropping funnel (250 mL run out within
+#: minutes) and of an apparatus that closes itself by its own pressure, whose acid stays on the
+#: solid until it is spent (judgements, no source); volume of a mole of gas, m3; density where none
+#: is stated, kg/m3, at the upper end.
+EMPTY = {"dropping funnel": 1800.0, "self-closing": 3600.0}
+MOLE, HEAVY = 0.0251, 1500.0
 TAP = (
-    "its tap wide open lets all of it react within half an hour: write an at_most of so much or "
-    "more, or take less"
+    "its tap wide open lets all of it react within {minutes:.0f} min: write an at_most of so much "
+    "or more, or take less"
 )
 UNHEATED = "limited by heat, and nothing heats it: say what keeps its charge apart"
 
@@ -28,10 +30,14 @@ def doubted(setup: Setup, place: Place, name: str, once: FloatArray) -> str:
     word = held.limited_by if held is not None else None
     if word == "heat" and all(h.heats != flow.into for h in setup.scenario.heat.values()):
         return UNHEATED
-    if word == "dropping funnel" and flow.at_most is not None and flow.at_most.by == "volume":
+    if word in EMPTY and flow.at_most is not None:
         made = np.where(np.isnan(once), _bound(setup, place), once)
-        if (~(setup.number(f"flows.{name}.at_most").value * EMPTY >= made * MOLE)).any():
-            return TAP
+        shares = setup.scenario.reagents[flow.reagent].composition
+        heavy = max(setup.reference.substance(text).molar_mass for text in shares)
+        mole = {"volume": MOLE, "molar": 1.0, "mass": heavy}[flow.at_most.by]
+        most = setup.number(f"flows.{name}.at_most").value / mole * EMPTY[word]
+        if (~(most >= made)).any():
+            return TAP.format(minutes=EMPTY[word] / 60)
     return ""
 
 

@@ -43,7 +43,7 @@ def check() -> Check:
         not_covered=(
             "odour, which is never a warning; detectors of which no delay and no way out is stated",
             Gap(
-                "small leaks at joints, liquid in closed bottles, mists, what bursts lets out",
+                "small leaks at joints, mists, what bursts lets out",
                 "toxics",
             ),
             "products nobody declared: carbonyls over cool nickel, phosgene on hot metal",
