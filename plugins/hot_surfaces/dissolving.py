@@ -103,7 +103,7 @@ def limit(setup: Setup, names: Iterable[str]) -> Quantity:
     return Quantity.of(np.min(found), name="boils or decomposes", unit="K", source="data")
 
 
-def _amount(setup: Setup, solid: str) -> FloatArray:
+def amount_of(setup: Setup, solid: str) -> FloatArray:
     """Of a solid in all reagents that hold it dry, kg; NaN where one does not say how much.
 
     A base is none the less one for its crystal water.
@@ -135,7 +135,7 @@ def dissolving(setup: Setup) -> Iterable[Measure]:
         heats = DISSOLVES.keys() | (BASES.keys() if acid else ())
         for solid in sorted(heats & place.solids.keys()):
             molar = setup.reference.substance(solid).molar_mass
-            moles = _amount(setup, solid) / molar / (1000.0 * place.number("liquid_volume").value)
+            moles = amount_of(setup, solid) / molar / (1000.0 * place.number("liquid_volume").value)
             takes, each = BASES.get(solid, (0, 0.0))
             rise = RISE(
                 extents=[

@@ -16,6 +16,7 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Quant
 from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
+from .displacing import displacing
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .dissolving import POURED as POURED_SHARES
 from .doubted import doubted, named
@@ -222,7 +223,7 @@ def _worst(
 
 def _compute(setup: Setup) -> Iterable[Measure]:
     found = False
-    for measure in dissolving(setup):
+    for measure in (*dissolving(setup), *displacing(setup)):
         found = True
         yield measure
     for place in setup.places:
