@@ -229,8 +229,8 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
             "r": setup.quantity(
-                np.where(spilled | (bottle > 0) | (opened & inward), pool, 0.0), "cloud of the spill", "m",
-                "near field",
+                np.where(spilled | (bottle > 0) | (opened & inward), pool, 0.0),
+                "cloud of the spill", "m", "near field",
             ),
             "d": setup.quantity(np.where(np.isinf(nearest), 1e9, nearest), "distance", "m", which),
         }  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from review import (
     Computation,
@@ -20,6 +21,7 @@ from review import (
 
 from ..shared.nearby import indirect
 from ..shared.residue import boiled_dry
+from .frothing import froths
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 FLASH = Method(
@@ -56,12 +58,12 @@ BOILING = Method(
 )
 FILLED = Method(
     id="heat.fill_level",
-    title="How full a vessel is in which a liquid boils",
+    title="How full a vessel is in which a liquid boils or froths up",
     result="share of what it may hold",
     unit="1",
     formula="where(boils > 0, V / (V + G) / most, 0)",
     inputs=(
-        Input("boils", "boils", "1", "1 where it gets within 5 K of its boiling point"),
+        Input("boils", "boils", "1", "1 where it gets within 5 K of boiling, or froths up"),
         Input("V", "V", "m3", "liquid in it"),
         Input("G", "G", "m3", "gas volume above it"),
         Input("most", "f", "1", "share that may be liquid"),
@@ -70,7 +72,7 @@ FILLED = Method(
     compares=lambda boils, V, G, most: (V, (V + G) * most),
     compared_in=("m3", "mL"),
     source="a flask half full, a plain beaker two thirds, boils over (common practice, no source)",
-    validity="what foams needs more room; liquid that is fed in is not counted",
+    validity="what froths up: acid on carbonate; liquid that is fed in is not counted",
 )
 #: Share that may be liquid where it boils: of a flask with a neck, of a vessel of one piece.
 HALF, TWO_THIRDS = 0.5, 2 / 3
@@ -136,7 +138,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         warmed = bool(upstream & heated(setup)) or place.model.bath_temperature is not None
         hot = item_temperature(place)
         components = _components(setup, place, hot.value)
+        foams = froths(setup, place)
         if not warmed or not components:
+            if foams.any():
+                found.add(FILLED_KIND.id)
+                yield setup.measure(FILLED_KIND, _filled(setup, place, foams, foams), place.id)
             continue
         for substance in components:
             if substance.datum("flash_point").state == "none":
@@ -157,7 +163,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             yield setup.measure(BOILING_KIND, margin, place.id, substance.name)
         if liquids:
             found.add(FILLED_KIND.id)
-            yield setup.measure(FILLED_KIND, _filled(setup, place, nearest), place.id)
+            filled = _filled(setup, place, ~(nearest > NEARLY), foams)
+            yield setup.measure(FILLED_KIND, filled, place.id)
     for each in (FLASH_KIND, OPEN_KIND, BOILING_KIND, FILLED_KIND):
         if each.id not in found:
             why = "no such liquid is warmed"
@@ -197,18 +204,20 @@ def _boiling(hot: Quantity, components: list[Substance]) -> Quantity:
     return hot.revised(np.where(cooler, last, hot.value), hot.status)
 
 
-def _filled(setup: Setup, place: Place, margin: FloatArray) -> Quantity:
-    """How full an item is where its liquid boils; `margin` K below the lowest boiling point."""
+def _filled(
+    setup: Setup, place: Place, boiling: NDArray[np.bool_], foams: NDArray[np.bool_]
+) -> Quantity:
+    """How full an item is where its liquid boils, or froths up, which needs half of any vessel."""
     plain = (
         place.model.joint is not None and setup.reference.joint(place.model.joint).name == "none"
     )
-    boils = np.where(margin > NEARLY, 0.0, 1.0)
+    boils = np.where(boiling | foams, 1.0, 0.0)
     filled = FILLED(
         boils=Quantity.of(boils, name="boils", unit="1", source="boiling points"),
         V=place.number("liquid_volume"),
         G=place.volume,
         most=Quantity.of(
-            TWO_THIRDS if plain else HALF, name="share that may be liquid", unit="1",
+            np.where(plain & ~foams, TWO_THIRDS, HALF), name="share that may be liquid", unit="1",
             source=FILLED.source,
         ),
     )  # fmt: skip

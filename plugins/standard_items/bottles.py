@@ -40,7 +40,7 @@ def dropped(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
 
 
 def left_in(scenario: Scenario, reference: Reference, reagent: str) -> float:
-    """What is left in a bottle after the train is filled from it, m3, at most the largest bottle."""
+    """What is left in a bottle once the train is filled from it, m3; at most the largest bottle."""
     stated = scenario.reagents[reagent]
     if stated.state != "liquid":
         return 0.0

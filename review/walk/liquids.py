@@ -294,7 +294,8 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     # Hot oil or brine drives out what little is dissolved in it.
     if sum(share for each, share in whole.items() if each in volatile) < MOSTLY:
         gas = np.where(spilled, left, 0.0)
-    pool = _pool(at, view, left, volume, np.minimum(view.liquid_temperature, at.ambient_temperature))
+    cooled = np.minimum(view.liquid_temperature, at.ambient_temperature)
+    pool = _pool(at, view, left, volume, cooled)
     pool = np.where(spilled, pool, 0.0)
     lasts = np.minimum(_lasts(left - gas, pool), LEFT_THE_ROOM)
     burst = Source(to, gas / AT_ONCE, np.full(at.runs.size, AT_ONCE), near=False)
