@@ -216,7 +216,7 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         bottle = _dropped(setup, place.id)
         if not (bottle == 0).all():
             apart, near = _distance(setup, "room")
-            nearest = np.where(bottle > 0, np.minimum(nearest, apart), nearest)
+            nearest = np.where(bottle != 0, np.minimum(nearest, apart), nearest)
             which = which or near
         if place.is_end or not limits.fuels or np.isinf(nearest).all():
             continue
@@ -229,7 +229,7 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
             "r": setup.quantity(
-                np.where(spilled | (bottle > 0) | (opened & inward), pool, 0.0),
+                np.where(spilled | (bottle != 0) | (opened & inward), pool, 0.0),
                 "cloud of the spill", "m", "near field",
             ),
             "d": setup.quantity(np.where(np.isinf(nearest), 1e9, nearest), "distance", "m", which),
@@ -245,7 +245,7 @@ def _dropped(setup: Setup, item: str) -> FloatArray:
     reagent = setup.scenario.out_of_bottles.get(item)
     if reagent is None:
         return np.zeros(setup.trials)
-    return np.nan_to_num(setup.number(f"reagents.{reagent}.dropped").value)
+    return setup.number(f"reagents.{reagent}.dropped").value
 
 
 def _relieving(place: Place) -> NDArray[np.bool_]:
@@ -277,8 +277,8 @@ def _pool(setup: Setup, place: Place, limits: Limits, bottle: FloatArray) -> Flo
     """
     moles = setup.liquids.get(place.id, {})
     p, room = setup.number("ambient.pressure").value, setup.number("ambient.temperature").value
-    hot = np.where(bottle > 0, room, np.fmax(place.hottest.value, room))
-    stated = np.where(bottle > 0, bottle, place.number("liquid_volume").value)
+    hot = np.where(bottle != 0, room, np.fmax(place.hottest.value, room))
+    stated = np.where(bottle != 0, bottle, place.number("liquid_volume").value)
     area = spill_area(np.where(np.isnan(stated), LITRE, stated), SPILL_DEPTH)
     over = np.zeros(setup.trials)
     for fuel, low in zip(limits.fuels, limits.lower, strict=True):
