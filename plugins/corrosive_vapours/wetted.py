@@ -115,10 +115,17 @@ class Touched(NamedTuple):
 def _touched(setup: Setup, place: Place) -> list[Touched]:
     """The materials touched at an item: lining before wall, packing, seals.
 
-    A seal is as hot as the ends of the item, not its middle.
+    A seal is as hot as the ends of the item, not its middle. What a declared equation uses up is
+    no part: it is there to be attacked.
     """
     found: dict[str, Touched] = {}
+    terms = (term for equation in (*place.made, *place.equations) for term in equation)
+    used_up = {name for t in terms if t.coefficient < 0 for name in (t.text, t.formula)}
     for name, part in place.parts:
+        with suppress(UnknownName):
+            one = setup.reference.substance(name)
+            if part == "packing" and used_up & {one.name, one.formula}:
+                continue
         with suppress(UnknownName):  # a packing may be a substance, which others judge
             material = setup.reference.material(name)
             temperature = place.ends if part == "seal" else place.hottest

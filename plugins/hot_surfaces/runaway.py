@@ -324,7 +324,7 @@ def _heat_of(setup: Setup, place: Place) -> float:
 
 
 def _charges(setup: Setup) -> Iterable[Measure]:
-    once, found = setup.stacked("once"), False
+    once, found, seen = setup.stacked("once"), False, set[str]()
     for n, (name, flow) in enumerate(setup.scenario.flows.items()):
         held = setup.scenario.reagents[flow.reagent].held
         if held is None or held.as_ != "generator":
@@ -342,17 +342,18 @@ def _charges(setup: Setup) -> Iterable[Measure]:
             c=setup.quantity(water * WATER + (1 - water) * OTHER, "heat capacity", "J/(kg K)",
                 "water 4180, other liquids at least 1700 (from memory)"),
         )  # fmt: skip
-        found = True
+        found, of = True, flow.reagent if place.id in seen else ""
+        seen.add(place.id)
         why = doubted(setup, place, name, once[n])
         if why:
             lost = Quantity.missing("charge kept apart", "K", why=why)
-            yield setup.measure(CHARGE_KIND, lost, place.id)
+            yield setup.measure(CHARGE_KIND, lost, place.id, of)
             continue
         nothing = apart | (once[n] == 0)  # then no liquid is needed to take up its heat
         status = np.where(nothing, np.uint8(0), margin.status)
         margin = margin.revised(np.where(nothing, np.inf, margin.value), status)
         lost = np.isnan(margin.value) & np.isnan(once[n])
-        yield setup.measure(CHARGE_KIND, margin, place.id, note=UNWEIGHED if lost.any() else "")
+        yield setup.measure(CHARGE_KIND, margin, place.id, of, note=UNWEIGHED if lost.any() else "")
     if not found:
         why = "nothing is made in a generator"
         yield setup.measure(CHARGE_KIND, setup.quantity(np.inf, why, "K", why), "train", note=why)

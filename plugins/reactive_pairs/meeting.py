@@ -145,7 +145,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
 def _bottles(setup: Setup, *met: Presence | None) -> str:
     """What to do about bottles that only somebody's pouring brings here."""
     names = {one.of for one in met if one is not None} & setup.scenario.reagents.keys()
-    return "".join(BOTTLE.format(name) for name in sorted(names - setup.scenario.in_use))
+    known = setup.scenario.in_use | setup.scenario.let_in_by_flow
+    return "".join(BOTTLE.format(name) for name in sorted(names - known))
 
 
 def _unnamed_wall(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Collection, Mapping
 from typing import Any, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -28,6 +29,12 @@ __all__ = ["Dim", "Flow", "Frame", "Heat", "ItemModel", "Model", "Reagent", "Saf
 
 #: The word that may stand in place of a section, and is a statement of its own.
 STATEMENTS = {"frame": "stands by itself on the bench", "ignition_sources": "none in the room"}
+#: What else holds glass up, by its name alone: whether it stands is as open as with none.
+HOLDS_IT = re.compile(
+    r"\b(?:(?:retort|ring|burette|support|iron|lab\w*) stands?|stativ\w*|clamps?|tripods?|dreifuß|"
+    r"test[- ]tube racks?|reagenzglas\w*)\b",
+    re.IGNORECASE,
+)
 #: What a file may say it has none of; that is the same as leaving the section out.
 NONE_OF = ("reagents", "flows", "heat", "catalysts", "safeguards", "look_for")
 
@@ -79,6 +86,7 @@ class Scenario(Model):
     _document: Document | None = PrivateAttr(default=None)
     _statements: frozenset[str] = PrivateAttr(default=frozenset())
     _poured: tuple[tuple[str, str], ...] = PrivateAttr(default=())
+    _let_in: frozenset[str] = PrivateAttr(default=frozenset())
     _charged: tuple[tuple[str, str], ...] = PrivateAttr(default=())
     _ingredients: frozenset[tuple[str, str]] = PrivateAttr(frozenset())
     _filed: Scenario | None = PrivateAttr(default=None)
@@ -91,6 +99,9 @@ class Scenario(Model):
             return handler(given)
         said = {key for key, word in STATEMENTS.items() if given.get(key) == word}
         empty = {key for key in NONE_OF if given.get(key) == "none"}
+        frame = given.get("frame")
+        if isinstance(frame, str) and HOLDS_IT.search(frame):
+            empty.add("frame")
         scenario = handler({k: value for k, value in given.items() if k not in said | empty})
         scenario._statements = frozenset(said)
         return scenario
@@ -255,6 +266,25 @@ class Scenario(Model):
         found = {item.id: poured.get(item.id, item.liquid) for item in reversed(self.train)}
         first = {reagent: name for name, reagent in found.items() if reagent in self.reagents}
         return {name: reagent for reagent, name in first.items() if reagent is not None}
+
+    @property
+    def let_in_by_flow(self) -> frozenset[str]:
+        """Liquids that a flow of the file lets into the vessel that they are poured into."""
+        return self._let_in
+
+    def without_flows(self, gone: Collection[str]) -> Scenario:
+        """The scenario in which these flows are not: what they bring is poured."""
+        kept = {name: flow for name, flow in self.flows.items() if name not in gone}
+        steps = [
+            step.model_copy(update={
+                "flows": {name: on for name, on in step.flows.items() if name not in gone},
+                "hold": [name for name in step.hold if name not in gone],
+            })
+            for step in self.procedure
+        ]  # fmt: skip
+        out = self.model_copy(update={"flows": kept, "procedure": steps})
+        out._let_in = frozenset(self.flows[name].reagent for name in gone)
+        return out
 
     @property
     def ingredients(self) -> frozenset[tuple[str, str]]:

@@ -100,22 +100,54 @@ NEARLY_ALL = 0.8
 LITTLE = 1e-6
 
 
-def poured(scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]) -> Scenario:
+def dropped(
+    scenario: Scenario, known: Mapping[str, ItemKind]
+) -> tuple[Scenario, dict[str, set[str]]]:
+    """The scenario without the flows that let a liquid into a vessel, and what goes where by them.
+
+    It is poured there: all of its bottle and from the start, whatever the flow's rate. Not into
+    dry ware that is hot, nor where the amount is not known: there all that flows is vapour.
+    """
+    hot = {heat.heats for heat in scenario.heat.values()}
+    into: dict[str, set[str]] = {}
+    gone = set[str]()
+    for name, flow in scenario.flows.items():
+        reagent = scenario.reagents.get(flow.reagent)
+        item = next((item for item in scenario.train if item.id == flow.into), None)
+        if reagent is None or item is None or reagent.state != "liquid" or reagent.amount is None:
+            continue
+        kind = known.get(folded(item.kind))
+        if kind is None or kind.id != "vessel" or (item.liquid is None and item.id in hot):
+            continue
+        into.setdefault(flow.reagent, set()).add(flow.into)
+        gone.add(name)
+    return (scenario.without_flows(gone) if gone else scenario), into
+
+
+def poured(
+    scenario: Scenario,
+    reference: Reference,
+    known: Mapping[str, ItemKind],
+    into: Mapping[str, set[str]],
+) -> Scenario:
     """The scenario with each liquid that is poured into a vessel standing there by itself.
 
     All of it; mixed with what is in there where both are mostly water, else as strong as it is in
     its bottle. An open vessel has it beside itself, under a mouth as wide; one that is closed right
     before itself, so that what is fed goes over it. What is poured is the liquid of a bottle that
-    no item, flow or burner has: where an equation uses it, else where any liquid is, else into any
-    ware. What a generator's equation uses is its charge, and closed ware gives off what that makes.
+    no item, flow or burner has: `into` what the file says, else where an equation uses it, else
+    where any liquid is, else into any ware. What a generator's equation uses is its charge, and
+    closed ware gives off what that makes.
     """
     mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
     dry = all(item.liquid is None for item in scenario.train)
     out = scenario
     for name, reagent in scenario.reagents.items():
-        if reagent.state != "liquid" or name in scenario.in_use:
+        if reagent.state != "liquid" or (name in scenario.in_use and name not in into):
             continue
         uses, charged = _using(scenario, name, reference)
+        charged = charged and into.get(name, uses) <= uses
+        uses = into.get(name, uses)
         water = _by_mass(reagent, reference).keys() <= {"water"}
         for vessel in scenario.train:
             here = vessel.liquid is not None or (dry and _is_ware(vessel, known))

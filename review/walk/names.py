@@ -20,7 +20,7 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
-from review.walk.hidden import doubted, heated, poured
+from review.walk.hidden import doubted, dropped, heated, poured
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
 from review.walk.written_out import written_out
@@ -74,7 +74,8 @@ class Resolver:
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
         implied = heated(doubted(settled(written, reference, self.notes), reference))
-        self.scenario = poured(implied, reference, known)
+        implied, into = dropped(implied, known)
+        self.scenario = poured(implied, reference, known, into)
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}

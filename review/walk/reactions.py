@@ -145,7 +145,8 @@ def _solid(
         raise ValueError(
             f'"{name}" is marked (s), but {substance.name} is a {substance.phase_at_20C} at 20 degC'
         )
-    return Term(count, name, substance.formula, None, solid=True)
+    own = name if HYDRATE.match(name) else substance.formula
+    return Term(count, name, own, None, solid=True)
 
 
 def _balance(text: str, terms: list[Term]) -> None:

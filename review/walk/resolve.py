@@ -119,7 +119,7 @@ def resolve(
     kinds: Mapping[str, ItemKind],
 ) -> Resolved:
     """Resolve names; raises `InputError` with every problem found at once."""
-    names = Resolver(scenario, reference, kinds)
+    filed, names = scenario, Resolver(scenario, reference, kinds)
     for air in AIR:
         names.found[air] = reference.substance(air)
     chosen = names.everything()
@@ -134,7 +134,7 @@ def resolve(
         raise InputError(names.problems)
     species = tuple(names.found[s] for s in sorted(names.found) if names.found[s].can_be_gas)
     worst = _presumed(scenario, chosen, given)
-    base = _base_numbers(scenario, given | worst)
+    base = _unused(filed, scenario) | _base_numbers(scenario, given | worst)
     return Resolved(
         scenario=scenario,
         reference=reference,
@@ -216,6 +216,12 @@ def _gives(scenario: Scenario, flow: str) -> float | None:
     if held is None or held.as_ != "generator" or held.rate is None:
         return None
     return held.rate.value if held.rate.by == stated.rate.by else None
+
+
+def _unused(filed: Scenario, scenario: Scenario) -> dict[str, float]:
+    """Numbers of the flows of liquid that are poured: they may be turned, and change nothing."""
+    gone = [f"flows.{name}." for name in filed.flows if name not in scenario.flows]
+    return {path: x for path, x in numbers(filed).items() if path.startswith(tuple(gone))}
 
 
 def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:

@@ -142,8 +142,9 @@ class Walked(Known):
     def lacking(self) -> str:
         """What the engine had to do without: why one of its numbers may be missing.
         A bed whose pressure loss cannot be worked out leaves all else open: it is told alone."""
-        pressure = self.stacked("pressure").reshape(len(self.places), -1)
-        unpressed = np.asarray(np.isnan(pressure).any(axis=1))
+        came = ~np.isnan(self.stacked("delivered")).reshape(-1, self.trials).any(axis=0)
+        pressure = self.stacked("pressure").reshape(len(self.places), -1, self.trials)
+        unpressed = np.asarray((np.isnan(pressure) & came).any(axis=(1, 2)))
         beds = [
             f"{lost} of the packing of {p.id}"
             for p in self.places if unpressed[p.index] for lost in bed_lacks(p.model)
