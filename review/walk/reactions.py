@@ -107,8 +107,8 @@ def no_gas(terms: Iterable[Term]) -> str:
     """What to write of a reaction in a liquid that makes no gas; '' of another one."""
     gases = [t.text for t in terms if t.substance and t.substance.phase_at_20C == "gas"]
     return "" if gases else (
-        "; of what reacts in a liquid and makes no gas write 'reactions: none': what meets there is "
-        "judged by what the reagents are, the heat of this reaction is not"
+        "; of what reacts in a liquid and makes no gas write 'reactions: none': what meets there "
+        "is judged by what the reagents are, the heat of this reaction is not"
     )
 
 
