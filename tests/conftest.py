@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,8 @@ from tests.support import remembering, shared_engine
 
 # The commands that tests start need not compile the same modules each time.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# As the command sets it.
+gc.set_threshold(20_000, 20, 20)
 
 HERE = Path(__file__).parent
 #: Folders whose tests are about what becomes of a review, not about reviewing.

@@ -5,6 +5,7 @@ Importing this package is cheap: each command imports what it needs when it runs
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import traceback
@@ -47,6 +48,8 @@ class Gate(click.Group):
 
     def main(self, *args: Any, **extra: Any) -> NoReturn:
         extra["standalone_mode"] = False
+        # A review makes many objects that live on and few cycles; 6 % of a check's time.
+        gc.set_threshold(20_000, 20, 20)
         _survive_narrow_encodings()
         try:
             status = super().main(*args, **extra)
