@@ -45,6 +45,9 @@ DISSOLVED = {
     "hydrogen fluoride": 61.5, "ammonia": 34.6, "sulfur dioxide": 26.2, "sulfur trioxide": 227.8,
     "carbon dioxide": 20.3,
 }  # fmt: skip
+#: What metal ions precipitate and peroxide oxidises, kJ/mol given off: Cu2+ + H2S -> CuS + 2 H+;
+#: H2O2 + SO2 -> H2SO4 (the same tables; H2O2 in water -191.2, Cu2+ 64.8, CuS -53.1 kJ/mol).
+OTHERWISE = {("copper", "hydrogen sulfide"): 97.3, ("peroxide", "sulfur dioxide"): 421.3}
 
 #: Heat capacity of strong lye and acid, the low end, J/(kg K) (50 % lye 3200, from memory).
 CAPACITY = 3000.0
@@ -57,17 +60,19 @@ NEARLY_WATER = 0.95
 
 
 def absorption_heat(gas: str, binds: str) -> float:
-    """Heat given off per mole of a gas that lye or acid binds, or water dissolves, J/mol.
+    """Heat given off per mole of a gas that a liquid binds or dissolves, J/mol.
 
     gas + n OH- -> ion + (n + 1)/2 .. n H2O, by Hess's law from heats of formation at 25 degC.
 
-    gas, binds: a name of `FORMATION` and `lye`, `acid` or `water`. NaN where it is not known.
+    gas, binds: a name of `FORMATION` and `lye`, `acid`, `copper`, `peroxide` or `water`. NaN where it is not known.
 
     >>> f"{absorption_heat('carbon dioxide', 'lye') / 1e3:.0f}"
     '109'
 
     Source: [1] NBS tables of chemical thermodynamic properties (1982), from memory.
     """
+    if (binds, gas) in OTHERWISE:
+        return 1e3 * OTHERWISE[binds, gas]
     if binds == "water" or gas not in FORMATION:
         return 1e3 * DISSOLVED.get(gas, np.nan)
     before, after = FORMATION[gas]

@@ -1,4 +1,5 @@
-"""What lyes, acids, iodide and thiosulfate bind of a gas: stoichiometry of the worse of two steps.
+"""What lyes, acids, iodide, thiosulfate, copper and peroxide bind of a gas: stoichiometry of the
+worse of two steps.
 
 A second step that gives the gas back when warm or acid (sulfite to hydrogensulfite, sulfide to
 hydrogensulfide) is not counted.
@@ -25,11 +26,14 @@ PER_MOLE = {
     "iodide": {"ozone": 0.5, "chlorine": 0.5, "bromine": 0.5},
     # 2 S2O3^2- + I2 -> S4O6^2- + 2 I-; chlorine and bromine take less of it than that
     "thiosulfate": {"chlorine": 0.5, "bromine": 0.5, "iodine": 0.5},
+    "copper": {"hydrogen sulfide": 1.0},  # Cu2+ + H2S -> CuS + 2 H+
+    "peroxide": {"sulfur dioxide": 1.0},  # H2O2 + SO2 -> H2SO4
 }  # fmt: skip
 BINDS = {
     "sodium hydroxide": "lye", "potassium hydroxide": "lye", "sulfuric acid": "acid",
     "hydrogen chloride": "acid", "hydrochloric acid": "acid", "phosphoric acid": "acid",
     "acetic acid": "acid", "potassium iodide": "iodide", "sodium thiosulfate": "thiosulfate",
+    "copper sulfate": "copper", "hydrogen peroxide": "peroxide",
 }  # fmt: skip
 
 #: Protons that bind ammonia for good: both of sulfuric acid, the first of phosphoric acid.

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from review.explore.points import RangeError, Turned, located, put, written
 from review.explore.ways import downwards
 from review.scenario import Scenario, numbers
+from review.scenario.errors import path_parts
 
 #: Sizes as sold, mm and L (common practice, no source): tube and hose bores, gas cylinders.
 BORES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0)
@@ -89,8 +90,12 @@ class _Sort:
         return self.path.pattern.startswith(("train", "frame", "heat"))
 
 
+#: A name in a path, which may have a point between digits.
+_NAME = r"((?:[^.]|(?<=[0-9])\.(?=[0-9]))+)"
+
+
 def _sort(path: str, says: str, spread: Spread = "ratio", *, down: bool = False) -> _Sort:
-    return _Sort(re.compile(path.replace(".", r"\.").replace("*", "([^.]+)")), says, spread, down)
+    return _Sort(re.compile(path.replace(".", r"\.").replace("*", _NAME)), says, spread, down)
 
 
 _SORTS = (
@@ -135,7 +140,7 @@ def _knob(
     if sort is None or match is None:
         return None
     sort = replace(sort, down=sort.down or downwards(scenario, path))
-    if path.startswith("train.") and path.split(".")[1] in _protecting(scenario):
+    if path.startswith("train.") and path_parts(path)[1] in _protecting(scenario):
         return None
     try:
         places = [(path, *_place(scenario, data, path))]
@@ -185,7 +190,7 @@ def _place(scenario: Scenario, data: Any, path: str) -> tuple[tuple[str | int, .
 
 
 def _going_along(scenario: Scenario, path: str) -> Iterator[str]:
-    parts = path.split(".")
+    parts = path_parts(path)
     if path.endswith((".rate", ".set_temperature")):
         section, name = parts[0], parts[1]
         for step in scenario.procedure:

@@ -18,6 +18,7 @@ from review.explore.rounding import rounded
 from review.interface.result import GRADES, Finding, Review, Verdict
 from review.judge.verdict import verdict
 from review.scenario import InputError, Scenario, loads, numbers
+from review.scenario.errors import path_parts
 
 ALLOWED: tuple[Verdict, ...] = ("may proceed", "may proceed with conditions")
 #: Verdict of a point whose file is refused as wrong input.
@@ -237,7 +238,7 @@ def located(scenario: Scenario, path: str) -> tuple[str | int, ...]:
         near = difflib.get_close_matches(path, known, 3, 0.5)
         hint = f"nearest: {', '.join(near)}" if near else "`benchgate range FILE` lists them"
         raise RangeError(f"no number of this file is called {path!r}; {hint}")
-    parts: list[str | int] = list(path.split("."))
+    parts: list[str | int] = list(path_parts(path))
     names = {
         "train": [item.id for item in scenario.train],
         "procedure": [step.step for step in scenario.procedure],

@@ -7,6 +7,7 @@ each may make a review look better, by what is used up or boiled dry, and none o
 from __future__ import annotations
 
 from review.scenario import Scenario
+from review.scenario.errors import path_parts
 
 #: Inert gas, by formula or name; of air, which thins too, the most oxygen as a mole fraction.
 INERT = frozenset({"nitrogen", "n2", "argon", "ar", "helium", "he"})
@@ -49,7 +50,7 @@ def _parts(scenario: Scenario, flow: str) -> set[str]:
 
 def downwards(scenario: Scenario, path: str) -> bool:
     """Whether a number of the file may only fall."""
-    _, name, field = [*path.split("."), "", ""][:3]
+    _, name, field = [*path_parts(path), "", ""][:3]
     if field == "rate":
         return not _thins(scenario, name)
     if field == "duration":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from review.scenario import Scenario
+from review.scenario.errors import path_parts
 
 _NAMED = 4
 
@@ -29,7 +30,7 @@ def said_path(path: str) -> str:
     >>> said_path("bore of tube")
     'bore of tube'
     """
-    first, *rest = path.split(".")
+    first, *rest = path_parts(path)
     if first not in _SECTIONS or len(rest) < 2:
         return path
     name, *between, key = rest

@@ -35,6 +35,8 @@ from review.scenario.fields import (
     PositiveVolume,
     Power,
     Pressure,
+    Rating,
+    SupplyPressure,
     Temperature,
     Text,
     VacuumRating,
@@ -78,7 +80,7 @@ class Suction(Model):
     """Lowest that it reaches with its inlet shut; not stated: full vacuum."""
     drive: Literal["water", "compressed air", "steam", "motor"] | None = None
     """What drives it and can come back through it; not stated: what is worse of motor and water."""
-    drive_pressure: Pressure | None = None
+    drive_pressure: SupplyPressure | None = None
     """Of the compressed air or steam that drives it."""
 
 
@@ -140,7 +142,7 @@ LONGEST_VENT = 5.0
 class Relief(Model):
     """What lets gas out of an item before it bursts."""
 
-    opens_at: Pressure
+    opens_at: SupplyPressure
     """Pressure at which it is fully open: of a thistle funnel, the column its stem can hold; of a
     valve its set pressure and 10 % or 0.1 bar more, whichever is more (ISO 4126-1, memory)."""
     bore: PositiveLength
@@ -194,14 +196,14 @@ class ItemModel(Model):
     """Whether it stands on the bench by itself, so that the frame carries nothing of it."""
     ends: Literal["round", "flat", "open"] | None = None
     flat_end_thickness: PositiveLength | None = None
-    rating: Pressure | None = None
+    rating: Rating | None = None
     vacuum_rating: VacuumRating | None = None
     """Lowest pressure inside that it bears by its maker's word, or `full vacuum`."""
     suction: Suction | None = None
     """Of a pump: what it sucks."""
     joint: Annotated[Text, listed("joint")] | None = None
     """How it is joined to its neighbours: a kind of joint, or `none` where it is one piece."""
-    joint_rating: Pressure | None = None
+    joint_rating: Rating | None = None
     """What the joint holds by its maker's word."""
     joint_maximum_temperature: Temperature | None = None
     """How hot the joint may get by its maker's word."""

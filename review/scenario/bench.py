@@ -298,7 +298,14 @@ class Safeguard(ByKind, Model):
         with suppress(Misspelt):
             if words.find("safeguard", named[0]).name != "detector":
                 return given
-        return {"senses": named[1], **said, "kind": "detector"}
+        at_odds = folded(str(said.get("senses", named[1]))) != folded(named[1])
+        called = {"called": named[1]} if at_odds else {}
+        return {"senses": named[1], **said, **called, "kind": "detector"}
+
+    @property
+    def called(self) -> str | None:
+        """The gas that a detector is called by, where it is said to sense another word."""
+        return (self.__pydantic_extra__ or {}).get("called")
 
     kind: Annotated[Known, OfList("safeguard")]
     senses: Text | None = None

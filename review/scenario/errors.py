@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST = 60
+#: A point between digits belongs to a name, such as a gas's grade: `nitrogen 5.0`.
+_SEPARATES = re.compile(r"(?<![0-9])\.|\.(?![0-9])")
 _MOST_COMPARED = 1000  # comparing every wrong name with thousands of right ones would take minutes
+
+
+def path_parts(path: str) -> list[str]:
+    """The parts of a dotted path.
+
+    >>> path_parts("reagents.nitrogen 5.0.held.pressure")
+    ['reagents', 'nitrogen 5.0', 'held', 'pressure']
+    """
+    return _SEPARATES.split(path)
 
 
 @dataclass(frozen=True, slots=True)

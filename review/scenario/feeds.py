@@ -30,6 +30,7 @@ from review.scenario.fields import (
     PositiveVolume,
     Pressure,
     Quantity,
+    SupplyPressure,
     Temperature,
     Text,
 )
@@ -166,8 +167,8 @@ class Held(Model):
     """`room air` is drawn from the room, by a pump as well, and needs no supply of its own; `mains`
     is a line of the house that does not run empty; a gas in a `bottle` stands in a cylinder."""
     volume: PositiveVolume | None = None
-    pressure: Pressure | None = None
-    regulator: Pressure | None = None
+    pressure: SupplyPressure | None = None
+    regulator: SupplyPressure | None = None
     """Pressure the regulator is set to, which a failure lets pass."""
     equation: Text | None = None
     """What a generator does, as a reaction equation."""
@@ -297,7 +298,7 @@ class Flow(Model):
     accuracy: Fraction | None = None
     at_most: Flowing | None = None
     """Most it can deliver when its control fails."""
-    shut_off_pressure: Pressure | None = None
+    shut_off_pressure: SupplyPressure | None = None
     """Most that its supply presses with, a bought generator or the pump that draws it."""
     connector: Text | None = None
     """What its hose ends in, by a name: hoses with different connectors cannot be exchanged; not

@@ -27,8 +27,8 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from review.scenario import units
-from review.scenario.errors import quoted
-from review.scenario.units import Dimension, Stated
+from review.scenario.errors import path_parts, quoted
+from review.scenario.units import Bare, Dimension, Stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +38,8 @@ class Dim:
     dimension: Dimension
     words: tuple[str, ...] = ()
     positive: bool = False
+    bare: Bare = ""
+    """Of a pressure: how one is read that says neither gauge nor absolute."""
 
     def read(self, given: object, room: float = units.ATMOSPHERE) -> float | Stated | str:
         """The SI value of a text, or the word. Raises ValueError naming the right spelling.
@@ -61,7 +63,7 @@ class Dim:
     def _quantity(self, text: str, room: float) -> float | Stated:
         if self.dimension == "flow" or self.dimension == "quantity":
             return units.parse_stated(text, self.dimension)
-        return units.parse(text, self.dimension, room)
+        return units.parse(text, self.dimension, room, self.bare)
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
@@ -130,8 +132,11 @@ FULL_VACUUM = "full vacuum"
 
 
 def _name(text: str) -> str:
-    if "." in text:
-        raise ValueError(f"name {quoted(text)} contains '.', which separates the parts of a path")
+    if len(path_parts(text)) > 1:
+        raise ValueError(
+            f"name {quoted(text)} contains '.', which separates the parts of a path, "
+            "other than between digits"
+        )
     if ":" in text or "|" in text:
         odd = ":" if ":" in text else "|"
         raise ValueError(f"name {quoted(text)} contains {quoted(odd)}, which stands in upset names")
@@ -194,6 +199,10 @@ Amount = Annotated[float, Dim("amount")]
 PositiveTime = Annotated[float, Dim("time", positive=True)]
 Temperature = Annotated[float, Dim("temperature")]
 Pressure = Annotated[float, Dim("pressure")]
+#: What a supply's gauge shows; that it is the higher of the two is the worse as well.
+SupplyPressure = Annotated[float, Dim("pressure", bare="gauge")]
+#: What holds a pressure holds less where the figure is absolute.
+Rating = Annotated[float, Dim("pressure", bare="absolute")]
 AbsolutePressure = Annotated[float, Dim("pressure_absolute", positive=True)]
 VacuumRating = Annotated[float, Vacuum("pressure")]
 Flowing = Annotated[Stated, Dim("flow")]

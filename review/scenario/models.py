@@ -19,7 +19,7 @@ from review.scenario.bench import (
     Step,
     Ventilation,
 )
-from review.scenario.errors import Problem
+from review.scenario.errors import Problem, path_parts
 from review.scenario.feeds import Ambient, Flow, Reagent, called, poured, referred
 from review.scenario.fields import Dim, Model, Name, Number, PositiveTime, Text
 from review.scenario.yaml import Document, Place, Where, problem_at
@@ -191,7 +191,7 @@ class Scenario(Model):
         if document is None:
             return None
         at: Any = document.data
-        for part in path.split("."):
+        for part in path_parts(path):
             if isinstance(at, list):
                 at = next((x for x in at if part in (x.get("id"), x.get("step"))), None)
             else:
@@ -356,7 +356,7 @@ class Scenario(Model):
         a step's name may stand for their index. An unknown path gives the nearest enclosing place.
         With `at_key` the last key itself is meant, not its value.
         """
-        parts: list[str | int] = list(path.split(".") if isinstance(path, str) else path)
+        parts: list[str | int] = list(path_parts(path) if isinstance(path, str) else path)
         if len(parts) > 1 and isinstance(parts[1], str):
             names: list[str] = []
             if parts[0] == "train":

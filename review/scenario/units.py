@@ -22,8 +22,12 @@ Dimension = Literal[
     "density", "number", "angle", "power", "stress", "torque",
 ]  # fmt: skip
 By = Literal["volume", "molar", "mass"]
+#: How a pressure is read that says neither gauge nor absolute; '' asks which.
+Bare = Literal["", "gauge", "absolute"]
 
 ATMOSPHERE = 101325.0  # Pa, standard atmosphere (exact by definition, 10th CGPM 1954)
+#: A rating that says neither may be absolute where it is this many times the room's pressure.
+SURELY_ABOVE = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,11 +150,12 @@ _SCALES = frozenset({"degC", "celsius", "degF", "fahrenheit"})
 _DIFFERENCES = frozenset({"delta_degC", "delta_degF"})
 
 
-def parse(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> float:
+def parse(text: str, dimension: Dimension, room: float = ATMOSPHERE, bare: Bare = "") -> float:
     """The SI value of a text of a given dimension; ValueError shows the right spelling.
 
     Pressures come out absolute (Pa); a gauge pressure counts from the `room`'s, Pa, as a gauge
-    does. `flow` and `quantity` need `parse_stated`, which also tells by what they were stated.
+    does. One that does not say which is read as `bare` says, if it does. `flow` and `quantity`
+    need `parse_stated`, which also tells by what they were stated.
 
     >>> parse("20 mm", "length"), parse("5 %", "fraction"), parse("0 bar gauge", "pressure")
     (0.02, 0.05, 101325.0)
@@ -160,7 +165,9 @@ def parse(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> float:
     """
     if dimension in _STATED:
         raise TypeError(f"{dimension} is read by parse_stated")
-    return _parsed(text, dimension, room if dimension == "pressure" else ATMOSPHERE).value
+    if dimension != "pressure":
+        return _parsed(text, dimension).value
+    return _parsed(text, dimension, room, bare).value
 
 
 def parse_stated(text: str, dimension: Literal["flow", "quantity"]) -> Stated:
@@ -251,7 +258,7 @@ def _three_digits(value: float) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _parsed(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> Stated:
+def _parsed(text: str, dimension: Dimension, room: float = ATMOSPHERE, bare: Bare = "") -> Stated:
     spec = SPECS[dimension]
     number, unit = _split(text, spec)
     if dimension == "flow":
@@ -263,7 +270,7 @@ def _parsed(text: str, dimension: Dimension, room: float = ATMOSPHERE) -> Stated
             raise ValueError(f"{quoted(text)} should be a number without unit, as in '3'")
         stated = Stated(number, "volume")
     elif dimension in ("pressure", "pressure_absolute"):
-        stated = Stated(_pressure(text, number, unit, dimension, room), "volume")
+        stated = Stated(_pressure(text, number, unit, dimension, room, bare), "volume")
     else:
         stated = _quantity(text, number, unit, dimension)
     if not math.isfinite(stated.value):
@@ -312,14 +319,19 @@ def _fraction(text: str, number: float, unit: str, dimension: str) -> float:
     return value
 
 
-def _pressure(text: str, number: float, unit: str, dimension: Dimension, room: float) -> float:
+def _pressure(
+    text: str, number: float, unit: str, dimension: Dimension, room: float, bare: Bare
+) -> float:
     words = _SAID.fullmatch(unit) or _JOINED.fullmatch(unit)
-    bare, said = (words[1], words[2][0]) if words else (unit, "")
-    pascal = _quantity(text, number, bare, dimension).value
-    if not said and bare not in _SAYS_ABSOLUTE:
-        right = f"'{number:g} {bare} absolute'"
+    unit, said = (words[1], words[2][0]) if words else (unit, "")
+    pascal = _quantity(text, number, unit, dimension).value
+    either = not said and unit not in _SAYS_ABSOLUTE
+    if either and (bare == "gauge" or (bare == "absolute" and pascal > SURELY_ABOVE * room)):
+        either, said = False, bare[0]
+    if either:
+        right = f"'{number:g} {unit} absolute'"
         if dimension == "pressure":
-            right = f"'{number:g} {bare} gauge' or {right}"
+            right = f"'{number:g} {unit} gauge' or {right}"
         raise ValueError(f"{quoted(text)} does not say which: write {right}")
     if said != "g":
         return pascal

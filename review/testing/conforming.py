@@ -17,6 +17,7 @@ from review.interface.plugin import Check, Kind, Overlay
 from review.interface.result import Failure
 from review.interface.setup import Computation
 from review.scenario import Scenario
+from review.scenario.errors import path_parts
 from review.scenario.numbers import numbers
 from review.scenario.units import convert
 from review.walk.resolve import resolve
@@ -49,7 +50,7 @@ def matches(pattern: str, path: str, named: Mapping[str, Callable[[str], bool]])
     >>> matches("a.<fuel>", "a.hydrogen", {"<fuel>": lambda name: name == "hydrogen"})
     True
     """
-    wanted, parts = pattern.split("."), path.split(".")
+    wanted, parts = pattern.split("."), path_parts(path)
     return len(wanted) == len(parts) and all(
         named[want](part) if want in named else want in ("*", part)
         for want, part in zip(wanted, parts, strict=True)

@@ -17,7 +17,7 @@ from review.physics import gas as gas_physics
 from review.physics.openings import diffusion_volume
 from review.reference.finding import Reference, Substance, heat_capacity_gas
 from review.scenario import InputError, Scenario, numbers
-from review.walk import taking
+from review.walk import sensed, taking
 from review.walk.graph import Graph, build_graph
 from review.walk.names import Resolver
 from review.walk.procedure import (
@@ -123,6 +123,8 @@ def resolve(
     for air in AIR:
         names.found[air] = reference.substance(air)
     chosen = names.everything()
+    for path, said in sensed.misnamed(scenario, reference):
+        names.wrong(path, said)
     scenario, given = names.scenario, numbers(names.scenario)
     if names.problems:
         raise InputError(names.problems)

@@ -186,7 +186,8 @@ TEXTS = {
     ),
     "dot in a name": (
         TRAIN + "reagents:\n  a.b: {state: gas, composition: {argon: 100 %}}\n",
-        "<text>:5:3: name \"a.b\" contains '.', which separates the parts of a path",
+        "<text>:5:3: name \"a.b\" contains '.', which separates the parts of a path, "
+        "other than between digits",
     ),
     "odd letter in an id": (
         "title: t\ntrain:\n- {id: a@b, kind: line}\n",
