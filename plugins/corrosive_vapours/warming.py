@@ -64,7 +64,8 @@ def absorption_heat(gas: str, binds: str) -> float:
 
     gas + n OH- -> ion + (n + 1)/2 .. n H2O, by Hess's law from heats of formation at 25 degC.
 
-    gas, binds: a name of `FORMATION` and `lye`, `acid`, `copper`, `peroxide` or `water`. NaN where it is not known.
+    gas, binds: a name of `FORMATION` and `lye`, `acid`, `copper`, `peroxide` or `water`. NaN where
+    it is not known.
 
     >>> f"{absorption_heat('carbon dioxide', 'lye') / 1e3:.0f}"
     '109'

@@ -45,6 +45,7 @@ DRY = "; it can boil dry there: take more liquid, less time or less power"
 BOTTLE = '; nothing says where "{0}" goes, so it is poured in: name its item, or clear it away'
 
 #: Of what would only want care if the file said that the run is for it.
+FEW = "; at most 10 g of it, in a bed of at most 10 mL, may do so in a tested hood"
 MEANT = "; if the run is for that, write it as the equation of its reagent or item"
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.
@@ -134,6 +135,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
                 lies += DRY if dries else ""
                 refused = (~(grade.value < LABELS.index("must not meet"))).any()
                 lies += MEANT if refused and pair.declared != pair.grade else ""
+                lies += FEW if refused and pair.in_hood != pair.grade else ""
                 lies += _bottles(setup, a, b) if refused else ""
                 note = f"{_HARM[pair.harm]}; forms {pair.forms}{lies} ({pair.source})"
                 of = " with ".join(names)

@@ -53,9 +53,9 @@ TAKEN_UP: dict[str, frozenset[str]] = {
     "phosphoric acid": _BASIC,
     "acetic acid": _BASIC,
     "potassium iodide": frozenset({"ozone", "chlorine", "bromine"}),
-    # Precipitated as copper sulfide, in acid too (group of hydrogen sulfide of qualitative analysis).
+    # Copper sulfide falls out, in acid too (hydrogen sulfide group of qualitative analysis).
     "copper sulfate": frozenset({"hydrogen sulfide"}),
-    # Oxidised to sulfuric acid (EPA method 6, impingers with hydrogen peroxide of 3 %; from memory).
+    # To sulfuric acid (EPA method 6: impingers with hydrogen peroxide of 3 %; from memory).
     "hydrogen peroxide": frozenset({"sulfur dioxide"}),
     "sodium thiosulfate": frozenset({"chlorine", "bromine", "iodine"}),
 }  # fmt: skip
