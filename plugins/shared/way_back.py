@@ -25,7 +25,11 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
     """Volumes from a bottle to what is heated or makes the gas, else to the supply, m3."""
     scenario = setup.scenario
     made = {name for name, r in scenario.reagents.items() if r.held and r.held.as_ == "generator"}
-    harmed = {heat.heats for heat in scenario.heat.values() if not _luke(setup, place, heat.heats)}
+    harmed = {
+        heat.heats
+        for heat in scenario.heat.values()
+        if not (_luke(setup, place, heat.heats) or _chilled(setup, heat.heats))
+    }
     harmed |= {
         flow.into
         for flow in scenario.flows.values()
@@ -50,6 +54,20 @@ def _luke(setup: Setup, bottle: Place, into: str) -> bool:
     flask = next(p for p in setup.places if p.id == into)
     wet = bottle.liquid.get("water", 0.0) >= MOSTLY_WATER and flask.liquid.get("water", 0.0) >= 0.5
     return wet and bool((flask.hottest.value <= LUKE).all())
+
+
+#: Dry ice cools to 194.7 K: glass so cold takes a splash as warm as the room, some 100 K as
+#: borosilicate ware bears (makers' sheets, from memory); as cold as liquid nitrogen it does not. What
+#: a thermometer is off by counts as well.
+DRY_ICE = 183.0
+
+
+def _chilled(setup: Setup, into: str) -> bool:
+    """Whether it is an empty vessel that only a bath of ice or dry ice cools, as good as the empty
+    bottle. What it has caught and must not meet the liquid is judged by the table of pairs."""
+    trap = next(p for p in setup.places if p.id == into)
+    cold = (trap.hottest.value <= LUKE) & (trap.coldest.value >= DRY_ICE)
+    return not trap.liquid and not trap.model.reactions and bool(cold.all())
 
 
 def _dilutes(setup: Setup, bottle: Place, into: str, reagent: str) -> bool:
