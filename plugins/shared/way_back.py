@@ -57,7 +57,7 @@ def _luke(setup: Setup, bottle: Place, into: str) -> bool:
 
 
 #: Dry ice cools to 194.7 K: glass so cold takes a splash as warm as the room, some 100 K as
-#: borosilicate ware bears (makers' sheets, from memory); as cold as liquid nitrogen it does not. What
+#: borosilicate ware bears (makers' sheets, from memory); of liquid nitrogen it does not. What
 #: a thermometer is off by counts as well.
 DRY_ICE = 183.0
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from math import pi
 from typing import Annotated, Any, Literal
 
@@ -89,6 +88,9 @@ ALONE = re.compile(
     r"^\s*[\d.]*\s*(?P<name>\S(?:(?!\s\+\s|->|→).)*?)\s*(?:\((?:s|l|g|aq)\))?\s*(?:->|→)"
 )
 
+#: A term that says it is no gas, and what stands between the two sides.
+CONDENSED, ARROW = re.compile(r"\((?:s|l|aq)\)\s*$"), re.compile("->|→")
+
 
 class Reaction(Model):
     """A declared reaction; selectivity is the share of what converts that goes this way."""
@@ -101,10 +103,13 @@ class Reaction(Model):
     @model_validator(mode="before")
     @classmethod
     def _only_one(cls, given: Any) -> Any:
-        """What stands alone on the left limits the reaction."""
+        """What stands alone on the left limits the reaction, or is the only gas there."""
         if not isinstance(given, Mapping) or "limiting" in given:
             return given
-        alone = ALONE.match(str(given.get("equation", "")))
+        left, *right = ARROW.split(str(given.get("equation", "")), maxsplit=1)
+        gases = [term for term in left.split(" + ") if not CONDENSED.search(term)]
+        only = gases[0] if len(gases) == 1 else left
+        alone = ALONE.match("->".join((only, *right)))
         return {**given, "limiting": alone["name"]} if alone else given
 
 
@@ -258,9 +263,14 @@ class ItemModel(Model):
     def _sized(cls, given: Any) -> Any:
         if isinstance(given, Mapping):
             given = {k: v for k, v in given.items() if v != "none" or k not in ITEM_NONE_OF}
-        with suppress(Misspelt):  # told at the size itself
+        try:
             return filled(given) if isinstance(given, Mapping) else given
-        return given
+        except Misspelt as wrong:
+            try:
+                sold(str(given["size"]))
+            except Misspelt:  # told at the size itself
+                return given
+            raise wrong from None
 
     @property
     def open_width(self) -> float:

@@ -107,7 +107,8 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
     if kind == "extra_forbidden":
         return document.problem(path, *keys.unknown(path), at_key=True)
     if kind == "missing":
-        return document.problem(path[:-1], f"{quoted(key)} is missing{_left_out(path[:-1])}")
+        said = f"{quoted(key)} is missing{_SUCH_AS.get(key, '')}{_left_out(path[:-1])}"
+        return document.problem(path[:-1], said)
     message, suggestion = _wording(error, context)
     if kind in _EXPECTED and len(path) == 1 and key in STATEMENTS:
         return document.problem(path, message + _left_out(path))
@@ -116,6 +117,13 @@ def _problem(document: Document, error: ErrorDetails) -> Problem:
     if kind in ("model_type", "model_attributes_type") and (there := keys.known(path)):
         message += f"; known there are {', '.join(there[: keys.NAMED])}{keys.example(path)}"
     return document.problem(path, message, suggestion)
+
+
+#: What a key says that people leave out, where its name alone does not tell.
+_SUCH_AS = {
+    "conversion": ", how much of what limits the reaction converts, such as '80 %'",
+    "limiting": ", the gas on the left that the conversion counts",
+}
 
 
 def _left_out(path: Where) -> str:
