@@ -26,8 +26,8 @@ from . import directions
 #: Share of the autoignition temperature, degC, that no surface there may reach.
 COLD_SHARE = 0.5
 #: Oxygen and pressure (Pa absolute) above which published ignition temperatures do not hold; common
-#: practice, no source: they are measured in air at 1 atm and fall with both. Synthetic air has 21 %,
-#: however its sum is rounded.
+#: practice, no source: they are measured in air at 1 atm and fall with both. Synthetic air has
+#: 21 %, however its sum is rounded.
 ENRICHED, PRESSED = 0.21 + 1e-9, 1.5e5
 
 _HERE = Input("here", "here", "1", "1 where it is vapour over a cold liquid, nothing near")

@@ -110,6 +110,18 @@ def test_flow_says_by_what_it_was_stated(text: str, by: str, value: float) -> No
     assert stated.value == pytest.approx(value)
 
 
+def test_a_pressure_that_says_neither_is_read_as_its_field_says() -> None:
+    """A supply's gauge shows gauge; a rating may be absolute, which is the less (hand arithmetic)."""
+    assert parse("0.4 bar", "pressure", bare="gauge") == pytest.approx(101325 + 40000)
+    assert parse("5 bar", "pressure", bare="absolute") == pytest.approx(500000)
+    assert parse("5 bar gauge", "pressure", bare="absolute") == pytest.approx(601325)
+    assert parse("1 atm", "pressure", bare="gauge") == pytest.approx(101325)
+    # A rating of 1 bar would be none at all if it were absolute: it asks which.
+    for text in ("1 bar", "1.4 bar", "0.5 bar"):
+        with pytest.raises(ValueError, match="does not say which"):
+            parse(text, "pressure", bare="absolute")
+
+
 WRONG: list[tuple[str, Dimension, str]] = [
     ("25 C", "temperature", "'C' is coulomb in unit systems: write '25 degC'"),
     ("77 F", "temperature", "'F' is farad in unit systems: write '77 degF'"),
