@@ -111,7 +111,7 @@ def test_flow_says_by_what_it_was_stated(text: str, by: str, value: float) -> No
 
 
 def test_a_pressure_that_says_neither_is_read_as_its_field_says() -> None:
-    """A supply's gauge shows gauge; a rating may be absolute, which is the less (hand arithmetic)."""
+    """A supply's gauge shows gauge; a rating may be absolute, which is less (hand arithmetic)."""
     assert parse("0.4 bar", "pressure", bare="gauge") == pytest.approx(101325 + 40000)
     assert parse("5 bar", "pressure", bare="absolute") == pytest.approx(500000)
     assert parse("5 bar gauge", "pressure", bare="absolute") == pytest.approx(601325)
