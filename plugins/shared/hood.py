@@ -7,10 +7,14 @@ only a test with a tracer gas says how much that is.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from review import FloatArray, Input, Kind, Method, Quantity, Setup
+
+if TYPE_CHECKING:
+    from review.scenario.apparatus import Heat
 
 #: ANSI/AIHA Z9.5 with ASHRAE 110, rating of a hood as it is used (from memory): mole fraction at
 #: the mannequin's mouth, and the tracer let out inside, m3/s.
@@ -27,7 +31,10 @@ LIES_STILL = 0.2
 WARM = 10.0
 #: A jet is looked at where the test's ejector stands, 150 mm behind the opening.
 BEHIND_OPENING = 0.15
-#: Bore taken for an outlet nobody measured, m: small, so that the jet is fast.
+#: Bore taken for an outlet nobody measured, m: of a drawn-out tip, so that its jet is fast (common
+#: practice, no source).
+UNKNOWN_JET = 1e-3
+#: The same of a pump's outlet, of one as it holds gas back, and of a gap that opens, m.
 UNKNOWN_BORE = 4e-3
 JET = Method(
     id="exposure.hood_jet",
@@ -193,6 +200,9 @@ def _fault(setup: Setup) -> str:
     # What else may be meant where no heat is named, the file does not say.
     if described.heat_inside == "yes" and (flames or not sources):
         return "a flame stands inside the hood (heat_inside: yes)"
+    within = [h.heats for h in sources if h.energy == "flame" and _stands_inside(setup, h)]
+    if within:
+        return f"a flame heats {within[0]}, which stands in the hood"
     burns = [
         s.in_ for name, s in setup.scenario.ignition_sources.items()
         if s.kind == "flame" and not (s.in_ is None and _far(setup, name))
@@ -223,9 +233,20 @@ def _far(setup: Setup, source: str) -> bool:
 def _furnace(setup: Setup) -> str:
     """A furnace whose warm air rises inside the hood, or may; a bath or mantle draws no gas out."""
     ventilation = setup.scenario.ventilation
-    if ventilation is None or ventilation.hood is None or ventilation.hood.heat_inside == "no":
+    if ventilation is None or ventilation.hood is None:
         return ""
-    return next((h.kind for h in setup.scenario.heat.values() if h.draughty), "")
+    outside = ventilation.hood.heat_inside == "no"
+    return next(
+        (
+            h.kind for h in setup.scenario.heat.values()
+            if h.draughty and (not outside or _stands_inside(setup, h))
+        ), "",
+    )  # fmt: skip
+
+
+def _stands_inside(setup: Setup, heat: Heat) -> bool:
+    """Whether what it heats stands in the hood by the file, whatever is said of the hood."""
+    return setup.scenario.item(heat.heats).in_ == "hood"
 
 
 def _words(setup: Setup, fault: str) -> str:
@@ -261,8 +282,10 @@ def _bore(setup: Setup) -> Quantity:
         before = [setup.places[i] for i in place.upstream]
         tubes = [p.number("inner_diameter").value for p in before if p.model.length is not None]
         bores = [own] if place.model.inner_diameter is not None else tubes or [own]
-        found += [np.where(np.isnan(b), UNKNOWN_BORE, b) for b in bores]
+        pumped = any(p.model.suction is not None for p in before)
+        unknown = UNKNOWN_BORE if pumped else UNKNOWN_JET
+        found += [np.where(np.isnan(b), unknown, b) for b in bores]
     return Quantity.of(
         np.min(found, axis=0),
-        name="narrowest bore of the outlets", unit="m", source="scenario; 4 mm if not given",
+        name="narrowest bore of the outlets", unit="m", source="scenario; if not given 1 mm, behind a pump 4 mm",
     )  # fmt: skip

@@ -14,6 +14,7 @@ from review.interface.plugin import Kind, Overlay
 from review.interface.result import STATED_PLAN, Review
 from review.judge.conditions import nearest
 from review.scenario import Scenario
+from review.walk.readings import planned
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN
 
@@ -48,7 +49,7 @@ def explain(
     if kind not in engine.kinds:
         raise _unknown("measure kind", kind, engine.kinds)
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
-    overlays = (PLAN, *engine._upsets(resolved, []))
+    overlays = (*planned(resolved), *engine._upsets(resolved, []))
     measures, broken = engine._measure(resolved, overlays, [])
     if kind in broken:
         raise _unknown("measure", kind, (), broken[kind])
@@ -101,7 +102,7 @@ def workings(
     more together, with recording on, or one by one where a check takes one at a time.
     """
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
-    overlays = {o.id: o for o in (PLAN, *engine._upsets(resolved, []))}
+    overlays = {o.id: o for o in (*planned(resolved), *engine._upsets(resolved, []))}
     cells = [STATED_PLAN, *(s.name for s in resolved.steps)]
     wanted = {}
     for n in positions:

@@ -18,8 +18,9 @@ from review.interface.plugin import Kind, Overlay, PluginError
 from review.interface.result import Failure
 from review.interface.setup import Computation
 from review.scenario import Scenario
+from review.walk.readings import planned
 from review.walk.resolve import Resolved, resolve
-from review.walk.runs import PLAN, Runs
+from review.walk.runs import Runs
 from review.walk.setup import Setup
 
 #: Runs walked together; fewer where a set-up is so large that its arrays would not stay small. What
@@ -46,8 +47,9 @@ class Measuring(Loaded):
     """An engine that walks runs and lets every check compute its measures of them."""
 
     def overlays(self, scenario: Scenario) -> tuple[Overlay, ...]:
-        """The plan and every upset the plugins see in this scenario."""
-        return (PLAN, *self._upsets(resolve(scenario, self.reference, self._item_kinds), []))
+        """The plan, also as it can be read otherwise, and every upset the plugins see."""
+        resolved = resolve(scenario, self.reference, self._item_kinds)
+        return (*planned(resolved), *self._upsets(resolved, []))
 
     def _upsets(self, resolved: Resolved, failures: list[Failure]) -> list[Overlay]:
         """Every upset once, in a fixed order; one that cannot be run becomes a failure."""

@@ -29,6 +29,7 @@ from review.judge.ruleset import Criterion, Ruleset
 from review.judge.verdict import verdict
 from review.scenario import Problem, Scenario, load, loads
 from review.walk.names import Resolver
+from review.walk.readings import planned
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
@@ -81,7 +82,7 @@ class Engine(Measuring):
         resolved = resolve(scenario, self.reference, self._item_kinds)
         failures = list(self.failures)
         found = self._upsets(resolved, failures) if upsets else []
-        overlays = [PLAN, *found, *extra]
+        overlays = [*planned(resolved), *found, *extra]
         measures, broken = self._measure(resolved, overlays, failures)
         trials = Trials(
             steps=tuple(step.name for step in resolved.steps),

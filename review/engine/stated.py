@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from review.interface.plugin import Section
 from review.scenario import Scenario
-from review.scenario.units import at_normal, show
+from review.scenario.units import show
 
 #: Fields that no check reads yet, as section and field; at most four, and a test counts them.
 UNUSED = frozenset(
@@ -38,11 +38,8 @@ def sections(scenario: Scenario) -> tuple[Section, ...]:
 
 def taken_at(scenario: Scenario) -> Iterator[tuple[str, str]]:
     """Volume flows of gas whose condition neither `reference` nor the unit says; with it."""
-    for name, flow in scenario.flows.items():
-        said = scenario.places.get(("flows", name, "rate"))
-        if said is None or ("flows", name, "reference") in scenario.places:
-            continue
-        if flow.reference is not None and not at_normal(said.text):
-            degrees = show(scenario.reference(name)[0], "degC")
-            here = flow.reference.temperature is None
-            yield name, degrees + (" and the room's pressure" if here else ", 1 atm")
+    for name in scenario.unreferred:
+        stated = scenario.flows[name].reference
+        degrees = show(scenario.reference(name)[0], "degC")
+        here = stated is None or stated.temperature is None
+        yield name, degrees + (" and the room's pressure" if here else ", 1 atm")

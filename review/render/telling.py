@@ -241,9 +241,10 @@ def _when(review: Review, cause: Cause, lead: Finding) -> str:
     if not lead.kind:
         return ""
     step = _step(review, lead.step)
-    if lead.case in ("plan", "step"):
-        return f"As planned{step}."
     run = next((r for r in review.trials.runs if r.id == lead.trial), None)
+    other = f", {run.title}" if run is not None and run.id != "plan" else ""
+    if lead.case in ("plan", "step"):
+        return f"As planned{step}{other}."
     if run is None or lead.case == "sample":
         return f"Within the stated accuracies{step}."
     others = len(failing(review, cause.findings) - {lead.trial})

@@ -280,7 +280,8 @@ def trial(trials: Trials, run_id: str, step: str) -> str:
     if run is None:
         return ", ".join(p for p in (f"in {run_id}" if run_id else "", inside if step else "") if p)
     if run.case == "plan":
-        return inside if step == STATED_PLAN else f"as planned, {inside}"
+        said = inside if step == STATED_PLAN else f"as planned, {inside}"
+        return said if run_id == "plan" else f"{said}, {run.title}"
     begins = trials.cell_name(run.from_step or 0)
     worst = f" (worst {inside})" if step and step != begins else ""
     if run.case == "sample":

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
 
+from review.scenario import units
 from review.scenario.apparatus import Catalyst, Heat, ItemModel
 from review.scenario.bench import (
     Frame,
@@ -232,6 +233,17 @@ class Scenario(Model):
         named = [item.liquid for item in self.train]
         named += [heat.fuel for heat in self.heat.values()]
         return {name for name in named if name} | {flow.reagent for flow in self.flows.values()}
+
+    @property
+    def unreferred(self) -> tuple[str, ...]:
+        """Volume flows of gas whose condition neither `reference` nor the unit says."""
+        return tuple(
+            name for name, flow in self.flows.items()
+            if (said := self.places.get(("flows", name, "rate"))) is not None
+            and flow.reference is not None
+            and ("flows", name, "reference") not in self.places
+            and not units.at_normal(said.text)
+        )  # fmt: skip
 
     @property
     def bottles(self) -> frozenset[str]:

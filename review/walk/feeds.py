@@ -12,7 +12,7 @@ from review.scenario.models import Flow, Reagent
 from review.walk.names import moles_of
 from review.walk.procedure import LEFT_ON, main_step
 from review.walk.resolve import AIR_MOLAR_MASS, Resolved
-from review.walk.runs import Runs
+from review.walk.runs import PLAN, Runs
 
 BoolArray = NDArray[np.bool_]
 
@@ -208,6 +208,7 @@ def _molar(
     if instrument is not None and instrument.kind == "mass flow controller":
         wrong = number(f"flows.{name}.wrong_scale") > 0
         rate = rate * _thermal_factor(resolved, instrument.calibration_gas, fractions, wrong)
+        rate = rate * number(f"flows.{name}.true_over_read")
     if instrument is not None and instrument.kind == "float meter":
         path = f"flows.{name}.instrument."
         gas_t, gas_p = _state(number, path, "gas_", ambient)
@@ -255,6 +256,17 @@ def _thermal_factor(
         factor = np.where(same, 1.0, of_gas / made_for)
     other = np.where(np.abs(factor - 1) > 0.01, 1.0, of_gas)
     return np.asarray(np.where(wrong, other, factor))
+
+
+def thermal_factors(resolved: Resolved, name: str) -> list[float]:
+    """True flow over reading of a controller made for this gas, for nitrogen or for any one of its
+    components: every one, least first."""
+    plan = Reader(Runs(resolved.base, [PLAN]), 0, False)
+    reagent = resolved.scenario.flows[name].reagent
+    fractions, no = composition(resolved, reagent, plan), np.zeros(1, dtype=bool)
+    present = [s.name for s, share in zip(resolved.species, fractions, strict=True) if share > 0]
+    made = (_thermal_factor(resolved, each, fractions, no) for each in (None, "air", *present))
+    return sorted(float(factor[0]) for factor in made)
 
 
 def _state(

@@ -37,24 +37,25 @@ from review.walk.worked import Worked
 AIR = {"nitrogen": 0.7905, "oxygen": 0.2095}
 AIR_MOLAR_MASS = 28.965e-3
 
-#: Numbers that describe the state of equipment; upsets change them, the plan leaves them so. Of
-#: a flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale
-#: for another gas, 1 if it goes on in steps that turn it off, 1 if its regulator lets the
-#: cylinder's own pressure through, 1 if all that makes it in a generator meets at once;
-#: besides, 1 if the gas of another flow comes. Of a reagent: what is dropped in the room with
-#: its bottle, m3. Of a heat source: 1 if it gives heat, 1 if it runs to its hottest. Of an
-#: item: 1 if blocked, 1 if a joint opens so that all gas leaves there or so that air can come
-#: in there, share of its absorbent that works, share of its reactions that start, 1 if they run
-#: to completion, 1 if its liquid is spilled, 1 if its coolant runs, 1 if it stands open though
-#: built shut, 1 if it closes against what comes back as a check valve does. Of an end outdoors
-#: besides: the wind that stands on it, m/s. Of an item that branches join: 1 if the gas of each
-#: presses into the others. Of a pump besides: 1 if it sucks. Of a burner: 1 if its flame is out
-#: and its gas goes on. Of a safeguard: 1 if people leave at its alarm.
+#: Numbers that describe the state of equipment; upsets change them, the plan leaves them so. Of a
+#: flow: share delivered, 1 if its control gives the most it can, 1 if it is set on the scale for
+#: another gas, true flow over reading of a controller made for no stated gas, 1 if it goes on in
+#: steps that turn it off, 1 if its regulator lets the cylinder's own pressure through, 1 if all
+#: that makes it in a generator meets at once; besides, 1 if the gas of another flow comes. Of a
+#: reagent: what is dropped in the room with its bottle, m3. Of a heat source: 1 if it gives heat, 1
+#: if it runs to its hottest. Of an item: 1 if blocked, 1 if a joint opens so that all gas leaves
+#: there or so that air can come in there, share of its absorbent that works, share of its reactions
+#: that start, 1 if they run to completion, 1 if its liquid is spilled, 1 if its coolant runs, 1 if
+#: it stands open though built shut, 1 if it closes against what comes back as a check valve does.
+#: Of an end outdoors besides: the wind that stands on it, m/s. Of an item that branches join: 1 if
+#: the gas of each presses into the others. Of a pump besides: 1 if it sucks. Of a burner: 1 if its
+#: flame is out and its gas goes on. Of a safeguard: 1 if people leave at its alarm.
 EQUIPMENT = {
     "flows": {
         "delivered": 1.0,
         "at_most_share": 0.0,
         "wrong_scale": 0.0,
+        "true_over_read": 1.0,
         "stays_on": 0.0,
         "regulator_failed": 0.0,
         "poured": 0.0,
@@ -227,7 +228,7 @@ def _unused(filed: Scenario, scenario: Scenario) -> dict[str, float]:
 
 
 def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, float]:
-    base = dict(given)
+    base, unread = dict(given), frozenset(scenario.unreferred)
     for flow in scenario.flows:
         base |= {f"flows.{flow}.{k}": v for k, v in EQUIPMENT["flows"].items()}
         others = (other for other in scenario.flows if other != flow)
@@ -235,6 +236,9 @@ def _base_numbers(scenario: Scenario, given: Mapping[str, float]) -> dict[str, f
         most = _draws(scenario, flow)
         if most is not None:
             base.setdefault(f"flows.{flow}.at_most", most)
+        if flow in unread:  # as in the room, unless it is read otherwise
+            for what in ("temperature", "pressure"):
+                base.setdefault(f"flows.{flow}.reference.{what}", float("nan"))
         gives = _gives(scenario, flow)
         if gives is not None and f"flows.{flow}.at_most" in base:
             base[f"flows.{flow}.at_most"] = max(base[f"flows.{flow}.at_most"], gives)
