@@ -287,5 +287,6 @@ def _bore(setup: Setup) -> Quantity:
         found += [np.where(np.isnan(b), unknown, b) for b in bores]
     return Quantity.of(
         np.min(found, axis=0),
-        name="narrowest bore of the outlets", unit="m", source="scenario; if not given 1 mm, behind a pump 4 mm",
+        name="narrowest bore of the outlets", unit="m",
+        source="scenario; if not given 1 mm, behind a pump 4 mm",
     )  # fmt: skip
