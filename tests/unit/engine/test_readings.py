@@ -45,11 +45,13 @@ def test_flows_without_a_condition_are_read_at_both() -> None:
     assert plans["read:all flows at the warmer condition"] == {
         "flows.a.reference.temperature": 293.15, "flows.a.reference.pressure": 101325.0,
     }  # fmt: skip
-    assert plans["read:all flows at the colder condition"]["flows.b.reference.temperature"] == 273.15
+    colder = plans["read:all flows at the colder condition"]
+    assert colder["flows.b.reference.temperature"] == 273.15
 
 
 def test_on_a_mountain_the_room_counts_too() -> None:
-    text = TWO.replace("GAS", "methane").replace(", MORE", "") + "ambient: {pressure: 800 mbar absolute}\n"
+    text = TWO.replace("GAS", "methane").replace(", MORE", "")
+    text += "ambient: {pressure: 800 mbar absolute}\n"
     review = ENGINE.review(loads(text, "x.yaml"), upsets=False)
     assert len(review.trials.runs) == 4
     assert review.trials.runs[0].id == "plan"
