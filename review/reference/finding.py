@@ -121,6 +121,7 @@ class Reference:
         self._folders = tuple(folders) if folders else (built_in_folder(),)
         self._cache: dict[tuple[str, str], Any] = {}
         self._extra: dict[str, Substance] = {}
+        self._answered: dict[tuple[str, str], Any] = {}
         self._names: dict[str, tuple[dict[str, str], dict[str, str]]] = {}
         self._joints: dict[str, Joint] | None = None
         self._pairs: dict[str, Pair] | None = None
@@ -307,6 +308,7 @@ class Reference:
         from review.reference.library import look_up
 
         found = look_up(text)
+        self._answered.clear()
         with suppress(UnknownName):
             own = self.substance(found.cas)
             self._extra.setdefault(key(text), own)
@@ -315,6 +317,7 @@ class Reference:
             self._extra[key(name)] = found
         if not self._fitting(found.formula):
             self._extra.setdefault(found.formula, found)
+        self._answered.clear()
         return found
 
     def described(self, name: str) -> str:
@@ -350,7 +353,13 @@ class Reference:
         return sorted(name for name, counted in self._compositions.values() if counted == atoms)
 
     def _load(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
+        """What answers to a name; asked again and again by all checks, found once."""
         self._note(kind, text)
+        if (kind, text) not in self._answered:
+            self._answered[kind, text] = self._found(kind, text, read)
+        return self._answered[kind, text]
+
+    def _found(self, kind: str, text: str, read: Callable[[Path], Any]) -> Any:
         names, _ = self._index(kind)
         stem = self._stem(kind, text)
         if kind == "substances" and key(text) not in names:
