@@ -11,6 +11,7 @@ import numpy as np
 
 from review import FloatArray, Input, Measure, Method, Quantity, Setup
 
+from ..shared.stores import bottled
 from .reaction import adiabatic_rise
 from .sheet import item_temperature, kind
 
@@ -192,9 +193,7 @@ def _mass(setup: Setup, name: str) -> FloatArray:
     """Of what a bottle holds, kg; NaN where nobody says."""
     reagent = setup.scenario.reagents[name]
     parts = _parts(setup.reference.by_mass(reagent.composition, reagent.basis))
-    stated = reagent.amount is not None and reagent.amount.by == "mass"
-    amount = setup.number(f"reagents.{name}.amount").value
-    return np.asarray(amount * (1.0 if stated else _density(parts)))
+    return bottled(setup, name, _density(parts))
 
 
 def _others(setup: Setup, name: str, at: str) -> tuple[tuple[float, float, float], FloatArray]:

@@ -10,12 +10,21 @@ import numpy as np
 
 from review import FloatArray, Place, Setup
 
+<<<<<<< HEAD
 #: The longest that it takes with the tap wide open, s: of a dropping funnel (250 mL run out within
 #: minutes) and of an apparatus that closes itself by its own pressure, whose acid stays on the
 #: solid until it is spent (judgements, no source); volume of a mole of gas, m3; density where none
 #: is stated, kg/m3, at the upper end.
 EMPTY = {"dropping funnel": 1800.0, "self-closing": 3600.0}
 MOLE, HEAVY = 0.0251, 1500.0
+=======
+from ..shared.stores import bottled
+
+#: The longest that a dropping funnel takes with its tap wide open, s (250 mL run out within
+#: minutes: a judgement, no source); volume of a mole of gas, m3; density where none is stated,
+#: kg/m3, at the upper end.
+EMPTY, MOLE, HEAVY = 1800.0, 0.0251, 1500.0
+>>>>>>> 5581485 (What a bottle holds is weighed in one place; tests of the hood)
 TAP = (
     "its tap wide open lets all of it react within {minutes:.0f} min: write an at_most of so much "
     "or more, or take less"
@@ -48,12 +57,11 @@ def _bound(setup: Setup, place: Place) -> float:
         gives = max((float(t.coefficient) for t in terms if t.coefficient > 0), default=1.0)
         for name, nu in named(setup, terms).items():
             mass = 0.0
-            for reagent in setup.scenario.reagents.values():
+            for bottle, reagent in setup.scenario.reagents.items():
                 shares = setup.reference.by_mass(reagent.composition, reagent.basis)
                 if reagent.state != "gas" and shares.get(name, 0.0) > 0:
-                    amount = reagent.amount
-                    factor = 1.0 if amount and amount.by == "mass" else reagent.density or HEAVY
-                    mass += shares[name] * (amount.value if amount else np.inf) * factor
+                    holds = bottled(setup, bottle, reagent.density or HEAVY)
+                    mass += shares[name] * float(np.nan_to_num(holds, nan=np.inf).max())
             with suppress(LookupError):
                 molar = setup.reference.substance(name).molar_mass
                 found.append((mass or np.inf) / molar / -nu * gives)

@@ -16,7 +16,11 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Quant
 from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
+<<<<<<< HEAD
 from .displacing import displacing
+=======
+from ..shared.stores import bottled
+>>>>>>> 5581485 (What a bottle holds is weighed in one place; tests of the hood)
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .dissolving import POURED as POURED_SHARES
 from .doubted import doubted, named
@@ -178,9 +182,7 @@ def _masses(setup: Setup, name: str) -> dict[str, FloatArray]:
     """Of the components of a bottle, kg; NaN where nobody says how much it holds."""
     reagent = setup.scenario.reagents[name]
     shares = setup.reference.by_mass(reagent.composition, reagent.basis)
-    amount = setup.number(f"reagents.{name}.amount").value
-    if reagent.amount is None or reagent.amount.by != "mass":
-        amount = amount * (reagent.density or _density_of(setup, shares))
+    amount = bottled(setup, name, reagent.density or _density_of(setup, shares))
     return {part: np.atleast_2d(share * amount) for part, share in shares.items()}
 
 

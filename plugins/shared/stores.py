@@ -85,6 +85,14 @@ def _boils_in_the_room(setup: Setup, reagent: str) -> bool:
     return model.state != "gas" and boiling > MOSTLY_GAS
 
 
+def bottled(setup: Setup, name: str, density: float) -> FloatArray:
+    """What a bottle holds, kg; NaN where nobody says. The density (kg/m3) is for what is stated by
+    volume; its hazardous side is the caller's."""
+    amount = setup.scenario.reagents[name].amount
+    weighed = amount is not None and amount.by == "mass"
+    return np.asarray(setup.number(f"reagents.{name}.amount").value * (1.0 if weighed else density))
+
+
 def let_go(setup: Setup) -> Iterator[tuple[str, str, Quantity]]:
     """Each reagent in a cylinder, each substance in it, and its content of the room if let go."""
     for name, _, share, _ in stores(setup):

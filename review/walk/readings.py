@@ -32,7 +32,7 @@ def _readings(resolved: Resolved) -> list[Overlay]:
     """Plans with all such flows at the one condition, at the other, and each at the one that it is
     not taken at; and each of these with the controllers that do not say for which gas they are made
     for nitrogen, or for one of what they let through."""
-    scenario, base = resolved.scenario.as_filed, resolved.base
+    scenario, base = resolved.scenario, resolved.base
     room = base["ambient.temperature"], base["ambient.pressure"]
     known = sorted((_NORMAL, _STANDARD, room), key=lambda c: c[0] / c[1])
     dense, thin = known[0], known[-1]

@@ -202,6 +202,39 @@ def test_a_jet_loses_the_hood_its_credit(engine):
     assert found.value[1, 0] > 4e-3 / 60 / (BETA + 4e-3 / 60) * 0.999
 
 
+def test_an_outlet_without_a_bore_is_a_narrow_tip(engine):
+    """1 L/min through 1 mm: 6.3 x 4 x 1.67e-5 / (pi 0.001 0.15) = 0.89 m/s beats 0.5 m/s; no worse
+    than any bore that is stated from 1 mm on."""
+    fast = {"to": "hood", "ventilation": f"{VENTILATION}, {HOOD}", "rate": "1 L/min"}
+    said = text(**fast)
+    assert measures(engine, **fast)("exposure.concentration", CO)[0] < 1e-6
+    said = said.replace(", inner_diameter: 20 mm", "")
+    said = said.replace("kind: line, inner_diameter: 8 mm, length: 100 mm",
+                        "kind: trap, gas_volume: 5 mL")  # fmt: skip
+    review = engine.review(loads(said), upsets=False)
+    (found,) = [m for m in review.measures if m.kind == "exposure.concentration"]
+    assert found.value[1, 0] > 1e-3 / 60 / (BETA + 1e-3 / 60) * 0.999
+
+
+@pytest.mark.parametrize(("kind", "worse"), [("tube furnace", 10.0), ("burner", np.inf)])
+def test_what_stands_in_the_hood_is_heated_there(engine, kind: str, worse: float):
+    """A hood said to have no heat inside, and a furnace or flame at an item in it: the worse of the
+    two counts."""
+    heat = f"heat: {{hot: {{heats: tube, kind: {kind}, set_temperature: 300 degC}}}}\n"
+    said = text(
+        to="hood", ventilation=f"{VENTILATION}, {HOOD[:-1]}, heat_inside: no}}", more=heat
+    )
+    beside, inside = (
+        next(
+            float(m.value[0, 0])
+            for m in engine.review(loads(each), upsets=False).measures
+            if (m.kind, m.of) == ("exposure.concentration", CO)
+        )
+        for each in (said, said.replace("kind: line,", "kind: line, in: hood,"))
+    )
+    assert inside >= min(worse, 100.0) * beside * 0.999
+
+
 @pytest.mark.parametrize("minutes", [0.5, 2, 10, 60, 600])
 @pytest.mark.parametrize("changes", [0.0, 0.5, 9.0, 60.0])
 def test_never_below_the_coupled_two_zones(engine, minutes, changes):
