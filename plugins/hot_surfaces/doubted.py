@@ -10,21 +10,14 @@ import numpy as np
 
 from review import FloatArray, Place, Setup
 
-<<<<<<< HEAD
+from ..shared.stores import bottled
+
 #: The longest that it takes with the tap wide open, s: of a dropping funnel (250 mL run out within
 #: minutes) and of an apparatus that closes itself by its own pressure, whose acid stays on the
 #: solid until it is spent (judgements, no source); volume of a mole of gas, m3; density where none
 #: is stated, kg/m3, at the upper end.
 EMPTY = {"dropping funnel": 1800.0, "self-closing": 3600.0}
 MOLE, HEAVY = 0.0251, 1500.0
-=======
-from ..shared.stores import bottled
-
-#: The longest that a dropping funnel takes with its tap wide open, s (250 mL run out within
-#: minutes: a judgement, no source); volume of a mole of gas, m3; density where none is stated,
-#: kg/m3, at the upper end.
-EMPTY, MOLE, HEAVY = 1800.0, 0.0251, 1500.0
->>>>>>> 5581485 (What a bottle holds is weighed in one place; tests of the hood)
 TAP = (
     "its tap wide open lets all of it react within {minutes:.0f} min: write an at_most of so much "
     "or more, or take less"

@@ -16,11 +16,8 @@ from review import Computation, FloatArray, Input, Measure, Method, Place, Quant
 from review.physics.liquids import heat_of_vaporisation
 
 from ..shared.names import UNWEIGHED
-<<<<<<< HEAD
-from .displacing import displacing
-=======
 from ..shared.stores import bottled
->>>>>>> 5581485 (What a bottle holds is weighed in one place; tests of the hood)
+from .displacing import displacing
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .dissolving import POURED as POURED_SHARES
 from .doubted import doubted, named
