@@ -57,7 +57,7 @@ def _readings(resolved: Resolved) -> list[Overlay]:
     for title, nth in (("let through the least", 0), ("let through the most", -1)):
         made = {
             f"flows.{name}.true_over_read": each[nth]
-            for name, each in factors.items() if abs(each[nth] - 1) > _SAME
+            for name, each in factors.items() if not abs(each[nth] - 1) <= _SAME
         }  # fmt: skip
         if made:
             meters[f"controllers made for the gas with which they {title}"] = made
