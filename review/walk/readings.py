@@ -72,8 +72,9 @@ def _readings(resolved: Resolved) -> list[Overlay]:
 def _uncalibrated(scenario: Scenario) -> Iterator[str]:
     for name, flow in scenario.flows.items():
         meter = flow.instrument
-        controlled = meter is not None and meter.kind == "mass flow controller"
-        if controlled and meter.calibration_gas is None and flow.rate.by == "volume":
+        if meter is None or meter.calibration_gas is not None or flow.rate.by != "volume":
+            continue
+        if meter.kind == "mass flow controller":
             yield name
 
 
