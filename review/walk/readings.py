@@ -74,7 +74,8 @@ def _uncalibrated(scenario: Scenario) -> Iterator[str]:
         meter = flow.instrument
         if meter is None or meter.calibration_gas is not None or flow.rate.by != "volume":
             continue
-        if meter.kind == "mass flow controller":
+        gas = scenario.reagents[flow.reagent].state == "gas"
+        if gas and meter.kind == "mass flow controller":
             yield name
 
 
