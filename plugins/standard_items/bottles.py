@@ -19,8 +19,8 @@ LIGHTEST = 600.0
 def dropped(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
     """Each bottle with more in it than the train holds, dropped in the longest step.
 
-    In the room: it is carried there, wherever the train stands. The amount of a reagent is what
-    is brought to the bench, so what was put away before counts no more.
+    Where the vessel stands that it fills, in the hood if that does. The amount of a reagent is
+    what is brought to the bench, so what was put away before counts no more.
     """
     steps = [step.duration or 0.0 for step in scenario.procedure] or [0.0]
     longest = max(range(len(steps)), key=steps.__getitem__)

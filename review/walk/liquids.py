@@ -303,7 +303,7 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
 
 
 def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
-    """A dropped bottle of the liquid of an item, as warm as the room, on the floor of the room."""
+    """A dropped bottle of the liquid of an item, as warm as the room, where that item stands."""
     reagent = at.resolved.scenario.out_of_bottles.get(at.resolved.graph.ids[i])
     if reagent is None:
         return []
@@ -316,7 +316,8 @@ def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
     colder = boiling_point(at.resolved.worked, fresh, at.ambient_pressure) < warm
     pool = np.where(colder, held / AT_ONCE, pool)
     lasts = np.minimum(_lasts(held, pool), DROPPED_AND_GONE)
-    return [Source("room", pool, lasts, near=False)]
+    to = at.resolved.scenario.train[i].in_ or "room"
+    return [Source(to, pool, lasts, near=False)]
 
 
 def _pool(
