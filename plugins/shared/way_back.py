@@ -60,6 +60,8 @@ def _luke(setup: Setup, bottle: Place, into: str) -> bool:
 #: borosilicate ware bears (makers' sheets, from memory); of liquid nitrogen it does not. What
 #: a thermometer is off by counts as well.
 DRY_ICE = 183.0
+#: So cold is a bath of ice, K; what nothing cools is a heater that is off.
+COOLED = 278.0
 
 
 def _chilled(setup: Setup, into: str) -> bool:
@@ -67,7 +69,8 @@ def _chilled(setup: Setup, into: str) -> bool:
     bottle. What it has caught and must not meet the liquid is judged by the table of pairs."""
     trap = next(p for p in setup.places if p.id == into)
     cold = (trap.hottest.value <= LUKE) & (trap.coldest.value >= DRY_ICE)
-    return not trap.liquid and not trap.model.reactions and bool(cold.all())
+    cooled = (trap.coldest.value <= COOLED).any()
+    return not trap.liquid and not trap.model.reactions and bool(cold.all() and cooled)
 
 
 def _dilutes(setup: Setup, bottle: Place, into: str, reagent: str) -> bool:

@@ -19,15 +19,19 @@ LIGHTEST = 600.0
 def dropped(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
     """Each bottle with more in it than the train holds, dropped in the longest step.
 
-    Where the vessel stands that it fills, in the hood if that does. The amount of a reagent is
-    what is brought to the bench, so what was put away before counts no more.
+    Where the vessel stands that it fills; in a tested hood it stays behind the sash. The amount of
+    a reagent is what is brought to the bench, so what was put away before counts no more.
     """
+    hood = scenario.ventilation.hood if scenario.ventilation else None
+    tested = hood is not None and hood.tested == "yes"
+    behind = {item.id for item in scenario.train if item.in_ == "hood"} if tested else set()
+    sheltered = {reagent for name, reagent in scenario.out_of_bottles.items() if name in behind}
     steps = [step.duration or 0.0 for step in scenario.procedure] or [0.0]
     longest = max(range(len(steps)), key=steps.__getitem__)
     name = scenario.procedure[longest].step if scenario.procedure else "run as stated"
     for reagent in scenario.reagents:
         rest = left_in(scenario, reference, reagent)
-        if rest <= DREGS:
+        if rest <= DREGS or reagent in sheltered:
             continue
         yield Overlay(
             id=f"dropped:{reagent}:{name}",

@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from math import isnan
+from math import inf, isnan
 
 from review.interface.items import ItemKind
 from review.reference.finding import Reference, Substance, UnknownName
@@ -106,7 +106,8 @@ def dropped(
     """The scenario without the flows that let a liquid into a vessel, and what goes where by them.
 
     It is poured there: all of its bottle and from the start, whatever the flow's rate. Not into
-    dry ware that is hot, nor where the amount is not known: there all that flows is vapour.
+    dry ware that is hot, nor where the amount is not known: there all that flows is vapour; nor
+    where more comes than there is room for, which the flow has to tell.
     """
     hot = {heat.heats for heat in scenario.heat.values()}
     into: dict[str, set[str]] = {}
@@ -119,9 +120,32 @@ def dropped(
         kind = known.get(folded(item.kind))
         if kind is None or kind.id != "vessel" or (item.liquid is None and item.id in hot):
             continue
+        if not _lets_in(scenario, name, reagent.amount) <= _room(item):
+            continue
         into.setdefault(flow.reagent, set()).add(flow.into)
         gone.add(name)
     return (scenario.without_flows(gone) if gone else scenario), into
+
+
+def _lets_in(scenario: Scenario, name: str, amount: Stated) -> float:
+    """The most liquid that a flow brings, m3: all there is, or as long as it is on."""
+    flow = scenario.flows[name]
+    turned = [step.flows.get(name) for step in scenario.procedure]
+    rates = [each for each in (flow.rate, flow.at_most, *turned) if isinstance(each, Stated)]
+    on, total = False, 0.0 if scenario.procedure else inf
+    for step, said in zip(scenario.procedure, turned, strict=True):
+        on = on if said is None else said != "off"
+        total += step.duration if on else 0.0
+    bottle = amount.value if amount.by == "volume" else inf
+    known = all(rate.by == "volume" for rate in rates)
+    return min(bottle, max(rate.value for rate in rates) * total if known else inf)
+
+
+def _room(item: ItemModel) -> float:
+    """Above the liquid of a vessel, m3; none where nobody says how large it is."""
+    if item.gas_volume is not None:
+        return item.gas_volume
+    return (item.capacity or 0.0) - (item.liquid_volume or 0.0)
 
 
 def poured(

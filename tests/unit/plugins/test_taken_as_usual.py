@@ -129,12 +129,12 @@ def test_an_acid_that_hardly_evaporates_feeds_no_flame_and_one_that_does_is_not_
 
 
 def test_a_solution_from_a_burette_brings_as_much_as_its_water_would():
-    """Two per cent of a salt that nobody can breathe change nothing of what leaves the flask."""
+    """Two per cent of a salt that nobody can breathe bring no more than a second flask of it."""
     water = {"composition": {"water": "100 %", "sodium thiosulfate 2 %": None}}
     told = (review(TITRATED), review(TITRATED, {"reagents": {"thiosulfate": water}}))
     wanted = ("exposure.ceiling_ratio", "iodine")
     salt, plain = (next(m.value for m in r.measures if (m.kind, m.of) == wanted) for r in told)
-    assert salt == pytest.approx(plain, rel=0.02)
+    assert (plain <= salt * 1.02).all() and (salt <= 2 * plain).all()
 
 
 def test_a_lifted_joint_is_no_harm_over_water_alone():

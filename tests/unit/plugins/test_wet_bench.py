@@ -379,7 +379,8 @@ def test_what_the_letter_proposes_for_a_flask_that_makes_gas_passes():
     [
         ("{equation: 2 H2O2 -> 2 H2O + O2, conversion: 10 %}", "H2O2"),
         ("{equation: CuSO4·5H2O(s) -> CuSO4 + 5 H2O, conversion: 10 %}", "CuSO4·5H2O"),
-        ("{equation: H2 + CuO(s) -> Cu(s) + H2O, conversion: 10 %}", None),
+        ("{equation: H2 + CuO(s) -> Cu(s) + H2O, conversion: 10 %}", "H2"),
+        ("{equation: 2 H2 + O2 -> 2 H2O, conversion: 10 %}", None),
     ],
 )
 def test_what_stands_alone_on_the_left_limits_and_of_two_it_has_to_be_said(reaction, limiting):
