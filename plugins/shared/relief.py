@@ -50,15 +50,21 @@ def relieved(setup: Setup, place: Place) -> tuple[Quantity, NDArray[np.bool_]]:
     """Absolute pressure at an item, no higher than what lifts a joint in the same shut space, Pa;
     and where a joint of the item itself is lifted before it bears more.
 
-    Only after a failure, where nothing is pressed in from a supply above that: what is shut on
-    purpose and heated is not relieved by a joint that was not meant for it.
+    Only after a failure, where nothing is pressed in from a supply above that, or so little comes
+    that it goes out past that joint: what is shut on purpose and heated is not relieved by a joint
+    that was not meant for it.
     """
     pressure = place.pressure
     shut = setup.failed & (place.leaves <= 0)
     if not shut.any():
         return pressure, shut
-    most = setup.number("ambient.pressure").value + setup.once(_lifts)
-    held = shut & (place.supply.value <= most) & np.isfinite(most)
+    supply, most = place.supply.value, np.full(setup.trials, np.inf)
+    for reached, holds in setup.once(_lifting):
+        # Only what the same supply presses on: a closed valve may stand between.
+        most = np.where(reached >= supply * (1 - 1e-9), np.minimum(most, holds), most)
+    most = most + setup.number("ambient.pressure").value
+    gentle = (supply <= most) | (setup.once(_brought) <= SLOW)
+    held = shut & gentle & np.isfinite(most)
     value = np.where(held, np.minimum(pressure.value, most), pressure.value)
     return pressure.revised(value, pressure.status), held & opens(setup, place)
 
@@ -152,12 +158,19 @@ def _holds(setup: Setup, place: Place) -> FloatArray:
     return np.asarray(np.fmin(stated, _table(setup, place)))
 
 
-def _lifts(setup: Setup) -> FloatArray:
-    """Gauge pressure that lifts the weakest such joint of what is shut in, Pa; else infinite."""
-    least = np.full(setup.trials, np.inf)
+def _brought(setup: Setup) -> FloatArray:
+    """What all supplies bring together into what is shut in, mol/s; NaN where one is not known."""
+    most = np.zeros(setup.trials)
     for place in setup.places:
-        if place.is_end or not opens(setup, place):
-            continue
-        holds = SURELY * _holds(setup, place)
-        least = np.where(place.leaves <= 0, np.minimum(least, holds), least)
-    return least
+        most = np.where(place.leaves <= 0, np.maximum(most, place.delivered.value), most)
+    return most
+
+
+def _lifting(setup: Setup) -> list[tuple[FloatArray, FloatArray]]:
+    """Of each such joint of what is shut in: what presses on it, Pa absolute, else nothing (NaN),
+    and the gauge pressure that surely lifts it, Pa."""
+    return [
+        (np.where(p.leaves <= 0, p.supply.value, np.nan), SURELY * _holds(setup, p))
+        for p in setup.places
+        if not p.is_end and opens(setup, p)
+    ]
