@@ -28,7 +28,7 @@ def way_back(setup: Setup, place: Place) -> list[Quantity]:
     harmed = {
         heat.heats
         for heat in scenario.heat.values()
-        if not (_luke(setup, place, heat.heats) or _chilled(setup, heat.heats))
+        if not (_luke(setup, place, heat.heats) or _chilled(setup, place, heat.heats))
     }
     harmed |= {
         flow.into
@@ -62,13 +62,20 @@ def _luke(setup: Setup, bottle: Place, into: str) -> bool:
 DRY_ICE = 183.0
 #: So cold is a bath of ice, K; what nothing cools is a heater that is off.
 COOLED = 278.0
+#: What an ice bath may be colder than water freezes, K: nothing freezes through in it.
+SLUSH = 1.0
 
 
-def _chilled(setup: Setup, into: str) -> bool:
+def _chilled(setup: Setup, bottle: Place, into: str) -> bool:
     """Whether it is an empty vessel that only a bath of ice or dry ice cools, as good as the empty
-    bottle. What it has caught and must not meet the liquid is judged by the table of pairs."""
+    bottle: what is drawn back does not freeze there, which bursts it. What it has caught and must
+    not meet the liquid is judged by the table of pairs."""
     trap = next(p for p in setup.places if p.id == into)
-    cold = (trap.hottest.value <= LUKE) & (trap.coldest.value >= DRY_ICE)
+    liquids = [setup.reference.substance(name) for name in bottle.liquid]
+    melting = [x.datum("melting_point") for x in liquids if x.phase_at_20C == "liquid"]
+    points = [0.0 if m.state == "none" else m.value or np.nan for m in melting]
+    coldest = np.max([DRY_ICE, *(point - SLUSH for point in points)])
+    cold = (trap.hottest.value <= LUKE) & (trap.coldest.value >= coldest)
     cooled = (trap.coldest.value <= COOLED).any()
     return not trap.liquid and not trap.model.reactions and bool(cold.all() and cooled)
 
