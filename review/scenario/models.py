@@ -271,13 +271,16 @@ class Scenario(Model):
         """The name of what is poured from a bottle into a vessel."""
         return f"{reagent} poured into {vessel}"
 
+    def filled_from(self, reagent: str) -> list[ItemModel]:
+        """The items that hold what came out of a reagent's bottle."""
+        poured = {self.bottle(*each) for each in self._poured if each[0] == reagent}
+        return [i for i in self.train if i.liquid == reagent or i.id in poured]
+
     @property
     def out_of_bottles(self) -> dict[str, str]:
         """The first item that holds what came out of a reagent's bottle, with that reagent."""
-        poured = {self.bottle(*each): each[0] for each in self._poured}
-        found = {item.id: poured.get(item.id, item.liquid) for item in reversed(self.train)}
-        first = {reagent: name for name, reagent in found.items() if reagent in self.reagents}
-        return {name: reagent for reagent, name in first.items() if reagent is not None}
+        found = ((reagent, self.filled_from(reagent)) for reagent in reversed(self.reagents))
+        return {items[0].id: reagent for reagent, items in found if items}
 
     @property
     def let_in_by_flow(self) -> frozenset[str]:

@@ -303,7 +303,8 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
 
 
 def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
-    """A dropped bottle of the liquid of an item, as warm as the room, where that item stands."""
+    """A dropped bottle of the liquid of an item, as warm as the room, where that item stands; in
+    the room where any item stands there that is filled from it."""
     reagent = at.resolved.scenario.out_of_bottles.get(at.resolved.graph.ids[i])
     if reagent is None:
         return []
@@ -316,7 +317,8 @@ def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
     colder = boiling_point(at.resolved.worked, fresh, at.ambient_pressure) < warm
     pool = np.where(colder, held / AT_ONCE, pool)
     lasts = np.minimum(_lasts(held, pool), DROPPED_AND_GONE)
-    to = at.resolved.scenario.train[i].in_ or "room"
+    stands = [item.in_ or "room" for item in at.resolved.scenario.filled_from(reagent)]
+    to = "room" if "room" in stands else stands[0]
     return [Source(to, pool, lasts, near=False)]
 
 
