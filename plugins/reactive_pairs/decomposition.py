@@ -106,7 +106,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         found: dict[str, Presence] = {}
         for one in here:
             known = found.get(one.member.name)
-            if one.phase not in ("gas", "liquid") or not isinstance(one.member, Substance):
+            if not isinstance(one.member, Substance) or not _judged(one):
                 continue
             if _made_into_gas(setup, place, one):
                 continue
@@ -123,6 +123,13 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             touched -= dissolved if one.phase == "gas" else set()
             yield from _of(setup, place, one, bool(touched), unsaid, dry)
         yield from _solids(setup, place, used_up)
+
+
+def _judged(one: Presence) -> bool:
+    """Whether it is gas or liquid here, or a peroxide that is poured onto what lies here."""
+    assert isinstance(one.member, Substance)
+    poured = one.phase == "drawn" and bool(PEROXIDES & set(one.member.classes or ()))
+    return poured or one.phase in ("gas", "liquid")
 
 
 def _dissolved(place: Place, here: Iterable[Presence]) -> set[str]:
@@ -164,6 +171,8 @@ MISSING = 3
 
 #: Classes whose members decompose in water too.
 IN_WATER_TOO = frozenset({"hydrogen peroxide", "hypochlorite", "nitrite", "organic peroxide"})
+#: Those of them that a solid splits as soon as they are poured onto it.
+PEROXIDES = frozenset({"hydrogen peroxide", "organic peroxide"})
 #: Share of water from which a solution does not get dry or hot enough before it boils.
 MOST_WATER, BOILS = 0.5, 373.15
 
@@ -189,7 +198,7 @@ SOLUTION_CAPACITY = 3500.0
 
 def _meant(place: Place, one: Presence) -> bool:
     """Whether it is a liquid that an equation decomposes here by itself."""
-    return one.phase == "liquid" and any(
+    return one.phase in ("liquid", "drawn") and any(
         {t.formula for t in terms if t.coefficient < 0} == {getattr(one.member, "formula", "")}
         for terms in place.equations
     )
@@ -203,10 +212,11 @@ def _on_purpose(place: Place, one: Presence, unsaid: bool) -> Quantity:
     """
     member = one.member
     assert isinstance(member, Substance)
-    if one.phase != "liquid" or not (unsaid or _meant(place, one)):
+    if one.phase == "gas" or not (unsaid or _meant(place, one)):
         return place.hottest
     heat = DECOMPOSITION_HEAT.get(member.name, np.nan)
-    rise = place.liquid[member.name] * heat / (member.molar_mass * SOLUTION_CAPACITY)
+    share = one.amount if one.phase == "drawn" else place.liquid[member.name]
+    rise = share * heat / (member.molar_mass * SOLUTION_CAPACITY)
     return place.hottest.revised(place.hottest.value + rise, place.hottest.status)
 
 
@@ -308,7 +318,7 @@ def _of(
         ("decomposition_pressure", PRESSED_KIND, PRESSURE),
     ):
         datum = member.datum(name)
-        if datum.state == "none" or (one.phase == "liquid" and method is PRESSURE):
+        if datum.state == "none" or (one.phase != "gas" and method is PRESSURE):
             continue
         cap = Quantity.of(
             np.nan if datum.value is None else datum.value,

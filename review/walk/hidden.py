@@ -100,18 +100,25 @@ NEARLY_ALL = 0.8
 LITTLE = 1e-6
 
 
+#: Pressure of a funnel's own column of liquid at the most, Pa (1 m of water); share of a closed
+#: vessel's gas that may be pressed into the rest of it: so much any glass bears.
+COLUMN, PRESSED = 1e4, 0.05
+#: Least density of a liquid where none is stated, kg/m3 (pentane 626, from memory).
+LIGHT = 600.0
+
+
 def dropped(
-    scenario: Scenario, known: Mapping[str, ItemKind]
+    scenario: Scenario, reference: Reference, known: Mapping[str, ItemKind]
 ) -> tuple[Scenario, dict[str, set[str]]]:
     """The scenario without the flows that let a liquid into a vessel, and what goes where by them.
 
     It is poured there: all of its bottle and from the start, whatever the flow's rate. Not into
-    dry ware that is hot, nor where the amount is not known: there all that flows is vapour; nor
-    where more comes than there is room for, which the flow has to tell.
+    dry ware that is hot, nor where the amount is not known, where a reaction of the vessel makes it
+    something else, or where it may press the vessel or run it over: there all that flows is vapour.
     """
     hot = {heat.heats for heat in scenario.heat.values()}
-    into: dict[str, set[str]] = {}
-    gone = set[str]()
+    hot |= {item.id for item in scenario.train if item.bath_temperature is not None}
+    fed = dict[tuple[str, str], list[str]]()
     for name, flow in scenario.flows.items():
         reagent = scenario.reagents.get(flow.reagent)
         item = next((item for item in scenario.train if item.id == flow.into), None)
@@ -120,32 +127,45 @@ def dropped(
         kind = known.get(folded(item.kind))
         if kind is None or kind.id != "vessel" or (item.liquid is None and item.id in hot):
             continue
-        if not _lets_in(scenario, name, reagent.amount) <= _room(item):
-            continue
-        into.setdefault(flow.reagent, set()).add(flow.into)
-        gone.add(name)
+        if reagent.held is not None and reagent.held.as_ == "bottle":
+            fed.setdefault((flow.reagent, flow.into), []).append(name)
+    still = scenario.without_flows(scenario.flows)
+    into: dict[str, set[str]] = {}
+    gone = set[str]()
+    for (bottle, vessel), flows in fed.items():
+        bottles = {other for other, at in fed if at == vessel}
+        item = next(item for item in scenario.train if item.id == vessel)
+        if _has_room(scenario, item, bottles, flows) and (
+            vessel not in _using(still, bottle, reference)[0]
+        ):
+            into.setdefault(bottle, set()).add(vessel)
+            gone.update(flows)
     return (scenario.without_flows(gone) if gone else scenario), into
 
 
-def _lets_in(scenario: Scenario, name: str, amount: Stated) -> float:
-    """The most liquid that a flow brings, m3: all there is, or as long as it is on."""
-    flow = scenario.flows[name]
-    turned = [step.flows.get(name) for step in scenario.procedure]
-    rates = [each for each in (flow.rate, flow.at_most, *turned) if isinstance(each, Stated)]
-    on, total = False, 0.0 if scenario.procedure else inf
-    for step, said in zip(scenario.procedure, turned, strict=True):
-        on = on if said is None else said != "off"
-        total += step.duration if on else 0.0
-    bottle = amount.value if amount.by == "volume" else inf
-    known = all(rate.by == "volume" for rate in rates)
-    return min(bottle, max(rate.value for rate in rates) * total if known else inf)
+def _has_room(
+    scenario: Scenario, vessel: ItemModel, bottles: set[str], flows: Sequence[str]
+) -> bool:
+    """Whether all of these bottles go into a vessel, and press no gas together there.
 
-
-def _room(item: ItemModel) -> float:
-    """Above the liquid of a vessel, m3; none where nobody says how large it is."""
-    if item.gas_volume is not None:
-        return item.gas_volume
-    return (item.capacity or 0.0) - (item.liquid_volume or 0.0)
+    An open one gives way, or one with a relief; a closed one does if little comes or if nothing
+    presses but the column of a funnel.
+    """
+    unsaid = vessel.liquid is not None and vessel.liquid_volume is None
+    held = inf if unsaid else vessel.liquid_volume or 0.0
+    room = vessel.gas_volume or (vessel.capacity or 0.0) - held
+    comes = 0.0
+    for name in bottles:
+        bottle, amount = scenario.reagents[name], scenario.reagents[name].amount
+        if amount is None or amount.by == "molar":
+            return False
+        comes += amount.value / ((bottle.density or LIGHT) if amount.by == "mass" else 1.0)
+    mouth = any(item.to and item.open and vessel.id in item.from_ for item in scenario.train)
+    gapes = mouth and vessel.joint in (None, "none")
+    most = [scenario.flows[name].shut_off_pressure for name in flows]
+    mild = scenario.ambient.pressure + COLUMN
+    calm = all(each is not None and each <= mild for each in most)
+    return comes <= room and (gapes or vessel.relief is not None or calm or comes <= PRESSED * room)
 
 
 def poured(
@@ -165,6 +185,7 @@ def poured(
     """
     mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
     dry = all(item.liquid is None for item in scenario.train)
+    solids = any(reagent.state == "solid" for reagent in scenario.reagents.values())
     out = scenario
     for name, reagent in scenario.reagents.items():
         if reagent.state != "liquid" or (name in scenario.in_use and name not in into):
@@ -183,7 +204,7 @@ def poured(
                 continue
             made_of = _made_of(vessel, reagent, scenario.reagents, reference)
             out = out.with_poured(scenario, name, vessel.id, ingredient=made_of)
-            if not water:
+            if not water or (vessel.liquid is None and solids):
                 mixed = _mixed(vessel, reagent, scenario.reagents, reference)
                 called = scenario.bottle(name, vessel.id)
                 out = _beside(out, vessel, called, mixed, mouths[vessel.id] if gapes else None)
@@ -216,7 +237,7 @@ def _beside(
     scenario: Scenario, vessel: ItemModel, name: str, poured: Reagent, mouth: ItemModel | None
 ) -> Scenario:
     """With an item of that name for what is poured: under a mouth of its own, or before it."""
-    none = dict.fromkeys(("packing", "temperature", "bath_temperature", "dip_depth", "size"))
+    none = dict.fromkeys(("temperature", "bath_temperature", "dip_depth", "size"))
     train = list(scenario.train)
     n = next(n for n, item in enumerate(train) if item.id == vessel.id)
     bottle = vessel.model_copy(
@@ -224,7 +245,7 @@ def _beside(
             **none, "id": name, "from_": train[n].from_ if mouth is None else [], "liquid": name,
             "capacity": None, "absorbs": {}, "reactions": type(vessel.reactions)(),
             "liquid_volume": poured.amount.value if poured.amount else None,
-            "gas_volume": vessel.gas_volume or vessel.capacity, "relief": None, "kind": "vessel",
+            "gas_volume": _over(vessel, poured), "relief": None, "kind": "vessel",
         }
     )  # fmt: skip
     flows = dict(scenario.flows)
@@ -238,6 +259,16 @@ def _beside(
                 flows[flow] = stated.model_copy(update={"into": name})
     reagents = {**scenario.reagents, name: poured}
     return scenario.model_copy(update={"train": train, "reagents": reagents, "flows": flows})
+
+
+def _over(vessel: ItemModel, poured: Reagent) -> float | None:
+    """What is left over a liquid that stands in a vessel in place of its own, m3."""
+    whole = vessel.capacity
+    if vessel.gas_volume is not None:
+        whole = vessel.gas_volume + (vessel.liquid_volume or 0.0)
+    if whole is None or poured.amount is None:
+        return whole
+    return max(whole - poured.amount.value, LITTLE)
 
 
 def _made(scenario: Scenario, flow: str) -> bool:

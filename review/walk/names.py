@@ -74,7 +74,7 @@ class Resolver:
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
         implied = heated(doubted(settled(written, reference, self.notes), reference))
-        implied, into = dropped(implied, known)
+        implied, into = dropped(implied, reference, known)
         self.scenario = poured(implied, reference, known, into)
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
