@@ -24,14 +24,14 @@ def dropped(scenario: Scenario, reference: Reference) -> Iterator[Overlay]:
     """
     hood = scenario.ventilation.hood if scenario.ventilation else None
     tested = hood is not None and hood.tested == "yes"
-    behind = {item.id for item in scenario.train if item.in_ == "hood"} if tested else set()
-    sheltered = {reagent for name, reagent in scenario.out_of_bottles.items() if name in behind}
     steps = [step.duration or 0.0 for step in scenario.procedure] or [0.0]
     longest = max(range(len(steps)), key=steps.__getitem__)
     name = scenario.procedure[longest].step if scenario.procedure else "run as stated"
     for reagent in scenario.reagents:
         rest = left_in(scenario, reference, reagent)
-        if rest <= DREGS or reagent in sheltered:
+        filled = scenario.filled_from(reagent)
+        behind = tested and filled and all(item.in_ == "hood" for item in filled)
+        if rest <= DREGS or behind:
             continue
         yield Overlay(
             id=f"dropped:{reagent}:{name}",

@@ -54,7 +54,7 @@ FINE = {
     "idlh >= MILD": "a datum that is not known is None",
     "over.value > COMES_APART / 2": "what is not known stays not known",
     "margin.value >= LEAN": "what is not known is not lean",
-    "trap.coldest.value >= DRY_ICE": "what is not known may be as cold as liquid nitrogen",
+    "trap.coldest.value >= coldest": "what is not known may be as cold as liquid nitrogen",
     "lowest >= HARD_TO_LIGHT": "not a number is not hard to light",
     "np.nan_to_num(place.number(name).value) > 0": "1 or 0 that only failures set",
     "number(f'heat.{name}.at_hottest').value > 0": "1 or 0 that only failures set",
