@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from functools import cache
 
 import numpy as np
@@ -352,25 +353,24 @@ reagents:
 flows: {feed: {reagent: gas, into: flask, rate: 100 mL/min, reference: ambient,
   at_most: 300 mL/min}}
 train:
-  - {id: flask, kind: conical flask, size: 250 mL conical flask, joint: rubber stopper,
+  - {id: flask, kind: conical flask, size: 250 mL conical flask, joint: GL 45, joint_material: PTFE,
      liquid: acid, liquid_volume: 60 mL%s}
-  - {id: bottle, kind: wash bottle, size: 250 mL wash bottle, joint: NS 29/32, liquid: water,
-     liquid_volume: 100 mL, dip_depth: 30 mm, dip_tube_bore: 6 mm}
+  - {id: bottle, kind: wash bottle, size: 250 mL wash bottle, joint: GL 45, joint_material: PTFE,
+     liquid: water, liquid_volume: 100 mL, dip_depth: 30 mm, dip_tube_bore: 6 mm}
   - {id: out, kind: outlet, to: room, inner_diameter: 6 mm}
 procedure: [{step: make, duration: 5 min, flows: {feed: on}}]
 """
 
 
 def test_what_the_letter_proposes_for_a_flask_that_makes_gas_passes():
-    proposed = ", relief: {opens_at: 0.02 bar gauge, bore: 6 mm}"
     at = [f for f in review(BLOCKED % "", upsets=True).findings
           if f.criterion == "pressure.working" and f.at == "flask"]  # fmt: skip
     assert {f.grade for f in at} >= {"unacceptable"}
     measures = review(BLOCKED % "", upsets=True).measures
     notes = [m.note for m in measures
              if m.kind == "pressure.working_over_rating" and m.at == "flask"]  # fmt: skip
-    assert any("relief: {opens_at: 0.02 bar gauge, bore: 6 mm}" in note for note in notes)
-    cured = review(BLOCKED % proposed, upsets=True).findings
+    proposed = {found[0] for note in notes if (found := re.search(r"relief: {[^}]*}", note))}
+    cured = review(BLOCKED % f", {proposed.pop()}", upsets=True).findings
     assert "unacceptable" not in {f.grade for f in cured if f.criterion == "pressure.working"}
 
 
