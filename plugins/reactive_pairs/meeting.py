@@ -44,8 +44,9 @@ DRY = "; it can boil dry there: take more liquid, less time or less power"
 #: Of a bottle that no step, item or flow uses.
 BOTTLE = '; nothing says where "{0}" goes, so it is poured in: name its item, or clear it away'
 
-#: Of what would only want care if the file said that the run is for it.
+#: Of what would only want care in a hood if there were little of it.
 FEW = "; at most 10 g of it, in a bed of at most 10 mL, may do so in a tested hood"
+#: Of what would only want care if the file said that the run is for it.
 MEANT = "; if the run is for that, write it as the equation of its reagent or item"
 
 #: What smokes away in a hood without filling it, kg: common practice, no source.

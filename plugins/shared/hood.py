@@ -7,14 +7,10 @@ only a test with a tracer gas says how much that is.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from review import FloatArray, Input, Kind, Method, Quantity, Setup
-
-if TYPE_CHECKING:
-    from review.scenario.apparatus import Heat
 
 #: ANSI/AIHA Z9.5 with ASHRAE 110, rating of a hood as it is used (from memory): mole fraction at
 #: the mannequin's mouth, and the tracer let out inside, m3/s.
@@ -200,7 +196,7 @@ def _fault(setup: Setup) -> str:
     # What else may be meant where no heat is named, the file does not say.
     if described.heat_inside == "yes" and (flames or not sources):
         return "a flame stands inside the hood (heat_inside: yes)"
-    within = [h.heats for h in sources if h.energy == "flame" and _stands_inside(setup, h)]
+    within = [h.heats for h in sources if h.energy == "flame" and _stands_inside(setup, h.heats)]
     if within:
         return f"a flame heats {within[0]}, which stands in the hood"
     burns = [
@@ -239,14 +235,14 @@ def _furnace(setup: Setup) -> str:
     return next(
         (
             h.kind for h in setup.scenario.heat.values()
-            if h.draughty and (not outside or _stands_inside(setup, h))
+            if h.draughty and (not outside or _stands_inside(setup, h.heats))
         ), "",
     )  # fmt: skip
 
 
-def _stands_inside(setup: Setup, heat: Heat) -> bool:
-    """Whether what it heats stands in the hood by the file, whatever is said of the hood."""
-    return setup.scenario.item(heat.heats).in_ == "hood"
+def _stands_inside(setup: Setup, heated: str) -> bool:
+    """Whether what is heated stands in the hood by the file, whatever is said of the hood."""
+    return setup.scenario.item(heated).in_ == "hood"
 
 
 def _words(setup: Setup, fault: str) -> str:
