@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from review import Measure, Quantity, Setup
+from review import Measure, Place, Quantity, Setup
 
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, amount_of, limit
 
@@ -29,7 +29,7 @@ def displacing(setup: Setup) -> Iterable[Measure]:
     """Each metal with each nobler salt in the liquid where it lies, all of it at once."""
     for place in setup.places:
         for metal in sorted(IONS.keys() & place.solids.keys()):
-            rise = _rise(setup, place.id, metal)
+            rise = _rise(setup, place, metal)
             if rise is not None:
                 margin = MARGIN(
                     T_max=limit(setup, place.liquid), T=setup.number("ambient.temperature"),
@@ -38,9 +38,8 @@ def displacing(setup: Setup) -> Iterable[Measure]:
                 yield setup.measure(KIND, margin, place.id, metal)
 
 
-def _rise(setup: Setup, at: str, metal: str) -> Quantity | None:
+def _rise(setup: Setup, place: Place, metal: str) -> Quantity | None:
     """Of the liquid if all that can is displaced; None where no salt there is nobler."""
-    place = next(p for p in setup.places if p.id == at)
     charge, formed = IONS[metal]
     nobler = {s: (n, h) for s, (n, h) in SALTS.items() if h / n > formed / charge}
     found = sorted(nobler.keys() & place.liquid.keys())
