@@ -10,6 +10,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -82,6 +83,12 @@ def load_layer(source: Path | str, name: str, rank: Rank = "site") -> Layer:
         text = text_of(source) if isinstance(source, Path) else source
     except (OSError, YAMLError) as error:
         raise RulesetError(file, 1, f"can't be read: {error}") from None
+    return _read(text, file, name, rank)
+
+
+@lru_cache(maxsize=64)
+def _read(text: str, file: str, name: str, rank: Rank) -> Layer:
+    """Many engines of one process read the same files."""
     top = compose(text, file)
     fields = read_fields(top, _FILE_KEYS, "a ruleset")
     problems: list[RulesetError] = []

@@ -55,8 +55,8 @@ _JOINING = frozenset(("with", "and", "a"))
 _SAYING_NOTHING = frozenset(("one", "two", "three", "hole", "holes", "holed", "bored", "greased"))
 
 
-def _datum(table: Table, name: str, asked: Property) -> Datum:
-    allowed = ["value", "unit", "spread", "apparatus"]
+def _datum(table: Table, name: str, asked: Property, besides: Sequence[str] = ()) -> Datum:
+    allowed = [*besides, "value", "unit", "spread", "apparatus"]
     allowed += ["minutes", "values"] if name in BY_MINUTES else []
     allowed += ["by_temperature"] if name in BY_TEMPERATURE else []
     entry = entry_of(table, name, allowed)
@@ -309,18 +309,18 @@ def read_joints(path: Path) -> dict[str, Joint]:
     table = read_table(path)
     found: dict[str, Joint] = {}
     for name, entry in table.items():
-        synonyms = entry.pop("synonyms", []) if isinstance(entry, Table) else []
-        seal = entry.pop("seal", "unknown") if isinstance(entry, Table) else "unknown"
+        given: Mapping[str, Any] = entry if isinstance(entry, Table) else {}
+        synonyms, seal = given.get("synonyms", []), given.get("seal", "unknown")
         if not isinstance(synonyms, list):
             raise table.error(name, "synonyms: a list was expected")
         if not all(isinstance(text, str) for text in synonyms):
             raise table.error(name, "synonyms: a list of texts was expected")
         said = {}
         for word in ("lifts", "bought"):
-            said[word] = entry.pop(word, "no") if isinstance(entry, Table) else "no"
+            said[word] = given.get(word, "no")
             if said[word] not in ("yes", "no"):
                 raise table.error(name, f"{word}: {said[word]!r} is neither yes nor no")
-        rating = _datum(table, name, JOINT_RATING)
+        rating = _datum(table, name, JOINT_RATING, ("synonyms", "seal", "lifts", "bought"))
         lifts, bought = (word == "yes" for word in said.values())
         joint = Joint(name, rating, tuple(synonyms), str(seal), lifts, bought)
         for text in (name, *synonyms):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -47,17 +48,26 @@ def _plain(node: yaml.Node, path: Path) -> Any:
 
 
 def read_table(path: Path) -> Table:
-    """A YAML file as a mapping whose scalars are text; DataError for anything else."""
+    """A YAML file as a mapping whose scalars are text; DataError for anything else.
+
+    What is returned is shared by all who read the same text: not to be written to.
+    """
     try:
-        node = composed(text_of(path), "data files")
-        if not isinstance(node, yaml.MappingNode):
-            raise DataError(f"{path}:1: a mapping was expected")
-        table = _plain(node, path)
+        return _table(path, text_of(path))
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         raise DataError(f"{path}:{line}: {error.problem}") from error
     except (yaml.YAMLError, OSError) as error:
         raise DataError(f"{path}: cannot be read: {error}") from error
+
+
+@lru_cache(maxsize=1024)
+def _table(path: Path, text: str) -> Table:
+    """Many engines of one process read the same files."""
+    node = composed(text, "data files")
+    if not isinstance(node, yaml.MappingNode):
+        raise DataError(f"{path}:1: a mapping was expected")
+    table = _plain(node, path)
     assert isinstance(table, Table)
     return table
 
