@@ -65,15 +65,23 @@ FURTHER: dict[str, tuple[float, int, int, int]] = {
 }  # fmt: skip
 FORMATION |= FURTHER
 
+#: Acids as they form in water, in the same form (in much water at 25 degC: CODATA Key Values 1989,
+#: nitric acid NBS tables, from memory): where there is less water they give less heat.
+DISSOLVED: dict[str, tuple[float, int, int, int]] = {
+    "sulfuric acid": (-909.3, 0, 2, 1), "hydrogen chloride": (-167.1, 0, 1, 0),
+    "hydrogen bromide": (-121.4, 0, 1, 0), "nitric acid": (-207.4, 0, 1, 0),
+}  # fmt: skip
+
 #: Heats of formation of what carbon, hydrogen (per atom) and sulfur burn to, kJ/mol (CODATA).
 BURNT = (-393.51, -241.82 / 2, -296.81)
 
 
-def combustion_enthalpy(name: str, reference: Reference) -> float:
+def combustion_enthalpy(name: str, reference: Reference, *, dissolves: bool = False) -> float:
     """Heat set free when a substance goes to CO2, water vapour, SO2 and elements, J/mol.
 
     Hc of the reference data where it has one, else Hf - n_C Hf(CO2) - n_H/2 Hf(H2O) - n_S Hf(SO2)
-    from the table above: a gas by its name, a solid as ``CuO(s)``; NaN where neither knows it.
+    from the tables above: a gas by its name, a solid as ``CuO(s)``, of an acid that `dissolves`
+    with the heat that this gives; NaN where none knows it.
 
     >>> f"{combustion_enthalpy('methane', Reference()) / 1e3:.0f}"
     '803'
@@ -82,8 +90,9 @@ def combustion_enthalpy(name: str, reference: Reference) -> float:
 
     Source: [1] Hess's law; figures as named with each.
     """
-    if name in FORMATION:
-        formed, *atoms = FORMATION[name]
+    table = DISSOLVED if dissolves and name in DISSOLVED else FORMATION
+    if name in table:
+        formed, *atoms = table[name]
         return 1e3 * (formed - sum(n * h for n, h in zip(atoms, BURNT, strict=True)))
     if name.endswith("(s)"):
         return float("nan")

@@ -242,9 +242,11 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
             ENTHALPY(
                 nu=[Quantity.of(nu, name=s, unit="1", source="equation")
                     for s, nu in amount.items()],
-                H=[Quantity.of(combustion_enthalpy(s, setup.reference), name=s, unit="J/mol",
+                H=[Quantity.of(combustion_enthalpy(s, setup.reference,
+                                                   dissolves=nu > 0 and bool(place.liquid)),
+                               name=s, unit="J/mol",
                                source="reference data, or heats of formation from memory")
-                   for s in amount],
+                   for s, nu in amount.items()],
                 K=setup.quantity(change, "change with temperature", "J/mol", "Kirchhoff's law"),
             )
         )  # fmt: skip

@@ -21,7 +21,7 @@ from .displacing import displacing
 from .dissolving import KIND, MARGIN, OTHER, RISE, WATER, dissolving, limit
 from .dissolving import POURED as POURED_SHARES
 from .doubted import doubted, named
-from .formation import reaction_enthalpy
+from .formation import DISSOLVED, combustion_enthalpy
 from .reaction import amounts_of
 from .sheet import item_temperature, kind
 
@@ -75,12 +75,17 @@ def _condensing(setup: Setup, name: str) -> float:
 
 
 def enthalpy(setup: Setup, amounts: dict[str, float]) -> float:
-    """Of a reaction between liquids, J per mole of equation; never too mild where figures lack."""
+    """Of a reaction between liquids, J per mole of equation; never too mild where figures lack.
+
+    An acid that it makes dissolves in the water there; one that it takes is not dissolved before.
+    """
     if all(name in AS_LIQUID for name in amounts):
         return sum(1e3 * nu * AS_LIQUID[name] for name, nu in amounts.items())
-    total = reaction_enthalpy(amounts, setup.reference)
+    total = 0.0
     for name, nu in amounts.items():
-        own = _condensing(setup, name)
+        wet = nu > 0 and name in DISSOLVED
+        total += nu * combustion_enthalpy(name, setup.reference, dissolves=wet)
+        own = 0.0 if wet else _condensing(setup, name)
         if np.isnan(own):
             own = CONDENSES if nu > 0 else 0.0
         total -= nu * own

@@ -24,8 +24,9 @@ from review import (
 
 from ..shared.residue import boiled_dry, dried_up
 from .declared import declared, undone
-from .present import BATH, MOISTURE, Presence, made_of, present
+from .present import BATH, MOISTURE, Presence, present
 from .shut import shut
+from .solids import made_of
 from .undeclared import Lost, not_told
 
 LABELS = ("nothing known", "with care", "must not meet")

@@ -8,21 +8,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from review import FloatArray, Material, Place, Setup, Substance, UnknownName
+from review import FloatArray, Place, Setup
 
 from ..shared.pushed import pushed_out
 from ..shared.residue import boiled_dry, residue
+from .solids import Member, find, made, reacting
 
 if TYPE_CHECKING:
     from review.scenario.models import Reagent
-
-Member = Substance | Material
 
 #: What a phase of the table includes besides itself. Liquid that is drawn back is a liquid where
 #: it arrives, and what an absorbent has taken up is in that liquid.
@@ -96,9 +94,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         yield Presence(setup.reference.substance(name), "catalyst", share * ones)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
-    for text in _reacting(setup, place):
-        if (made := _find(setup, text)) is not None:
-            yield Presence(made, "solid", _made(setup, place, text))
+    for text in reacting(setup, place):
+        if (member := find(setup, text)) is not None:
+            yield Presence(member, "solid", made(setup, place, text))
     if OILED.search(place.model.kind):
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
@@ -127,7 +125,7 @@ def unknown_solids(setup: Setup, place: Place) -> Iterator[str]:
         for term in terms:
             if term.substance is None and (term.coefficient < 0 or terms in declared):
                 made_of.append(term.text)
-    yield from (text for text in dict.fromkeys(made_of) if _find(setup, text) is None)
+    yield from (text for text in dict.fromkeys(made_of) if find(setup, text) is None)
 
 
 def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -138,101 +136,15 @@ def _gases(setup: Setup, place: Place) -> Iterator[Presence]:
             yield Presence(substance, "gas", amount)
 
 
-#: Mole fraction from which on a gas counts as having come.
-COME = 1e-6
-
 #: What a part of an item is called in the table of pairs.
 PHASES = {"wall": "wall", "packing": "catalyst", "seal": "seal"}
 
 
 def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
     for text, part in place.parts:
-        member = _find(setup, text)
+        member = find(setup, text)
         if member is not None:
             yield member, PHASES[part]
-
-
-def _reacting(setup: Setup, place: Place) -> Iterator[str]:
-    """The solids of declared reactions that are not named as a part of the item as well."""
-    made_of = {name for name, part in place.parts if part == "packing"}
-    for terms in place.equations:
-        for term in terms:
-            if term.substance is None and term.text not in made_of:
-                yield term.text
-
-
-def _made(setup: Setup, place: Place, text: str) -> FloatArray:
-    """1 in trials in which a solid of a declared reaction may lie in an item, (trials,).
-
-    What only reactions here make of gases that come is not there before these have come for the
-    first time; what else the file names, or what makes it of no gas, always is. A procedure that is
-    begun again finds it there.
-    """
-    member = _find(setup, text)
-    named = {
-        name
-        for r in setup.scenario.reagents.values()
-        if r.state != "gas"
-        for one in r.composition
-        for name in (one, getattr(_find(setup, one), "name", one))
-    }
-    made = np.zeros(setup.trials, dtype=bool)
-    for terms in place.equations:
-        mine = [t for t in terms if t.substance is None and _find(setup, t.text) == member]
-        rows = [
-            setup.rows[t.substance.name]
-            for t in terms
-            if t.coefficient < 0 and t.substance is not None and t.substance.name in setup.rows
-        ]
-        uses = any(t.coefficient < 0 for t in mine)
-        stands = terms not in setup.reactions.get(place.id, ()) or not rows
-        if uses or (mine and stands) or {text, getattr(member, "name", text)} & named:
-            return np.ones(setup.trials)
-        if mine:
-            made |= ~(setup.comes(place)[rows].min(axis=0) <= COME)
-    cells = made.reshape(setup.shape)
-    cells[1:] = np.logical_or.accumulate(cells[1:], axis=0)
-    again = [overlay.id.startswith("begun again") for overlay in setup.runs.overlays]
-    return np.asarray((cells | np.array(again)).reshape(-1), dtype=np.float64)
-
-
-def made_of(setup: Setup, place: Place, name: str) -> float:
-    """Mass of a solid that the declared reactions of an item make at the most, kg: of the solids
-    that the file has, by the equations; infinite where it does not say how much."""
-    found, bounded = 0.0, False
-    for terms in setup.reactions.get(place.id, ()):
-        solids = [(t.coefficient, _find(setup, t.text)) for t in terms if t.substance is None]
-        gives = [(n, one) for n, one in solids if n > 0 and one is not None and one.name == name]
-        if not gives:
-            continue
-        takes = [(n, one) for n, one in solids if n < 0 and isinstance(one, Substance)]
-        most = [
-            _stock(setup, one.name) / one.molar_mass * gives[0][0] / -n * gives[0][1].molar_mass
-            for n, one in takes
-            if isinstance(gives[0][1], Substance)
-        ]
-        found, bounded = found + min(most, default=np.inf), True
-    return found if bounded and found >= 0 else np.inf
-
-
-def _stock(setup: Setup, name: str) -> float:
-    """The most of a solid in all reagents that hold it, kg; infinite where one does not say."""
-    found = []
-    for reagent, said in setup.scenario.reagents.items():
-        holds = {setup.reference.substance(text).name for text in said.composition}
-        if said.state != "gas" and name in holds:
-            known = said.amount is not None and said.amount.by == "mass"
-            amount = setup.number(f"reagents.{reagent}.amount").value.max()
-            found.append(amount if known else np.inf)
-    return float(sum(found)) if found else np.inf
-
-
-def _find(setup: Setup, text: str) -> Member | None:
-    with suppress(UnknownName):
-        return setup.reference.substance(text)
-    with suppress(UnknownName):
-        return setup.reference.material(text)
-    return None
 
 
 def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:
@@ -363,7 +275,7 @@ def _moist(setup: Setup, place: Place) -> bool:
 
 def _dries(setup: Setup, place: Place) -> bool:
     packed = {text for text, part in place.parts if part == "packing"}
-    names = {found.name for text in packed if (found := _find(setup, text)) is not None}
+    names = {found.name for text in packed if (found := find(setup, text)) is not None}
     return bool(DRY_BEDS & names) or place.liquid.get("sulfuric acid", 0.0) >= DRYING_ACID
 
 

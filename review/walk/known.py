@@ -111,6 +111,24 @@ def endless(scenario: Scenario, flows: Iterable[str]) -> Iterator[str]:
         )
 
 
+def unpressing(scenario: Scenario) -> str:
+    """The pressure of the supplies of which nobody says how hard they press, with their names."""
+    lacking = [
+        name
+        for name, flow in scenario.flows.items()
+        if flow.shut_off_pressure is None
+        and ((held := scenario.reagents[flow.reagent].held) is None
+             or (held.regulator is None and held.as_ != "room air"))
+    ]  # fmt: skip
+    liquid = any(scenario.reagents[scenario.flows[n].reagent].state == "liquid" for n in lacking)
+    pours = "; what runs in by its weight: 0.1 bar gauge for each metre" if liquid else ""
+    named = " and ".join(lacking) or "its flow"
+    return (
+        f"pressure that a supply can reach (not given: write shut_off_pressure at {named}, "
+        f"or regulator where it is held{pours})"
+    )
+
+
 def unregulated(scenario: Scenario) -> Iterator[str]:
     """Gases from a line of the house behind a regulator of which nobody says what presses on it:
     what comes when that fails, and all that follows from it, is not known."""

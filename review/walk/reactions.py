@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from review.reference.data import HYDRATE
@@ -84,6 +85,9 @@ def _term(
         if unknown.why:
             raise ValueError(unknown.why) from None
         hint = f" (did you mean {unknown.nearest[0]!r}?)" if unknown.nearest else ""
+        with suppress(ValueError):
+            if len(parse_formula(name)) > 1:
+                hint = f' (a solid that no data file knows is written "{name}(s)")'
         raise ValueError(
             f'"{name}" in a reaction is neither a known substance nor an unambiguous formula{hint}'
         ) from None

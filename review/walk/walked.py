@@ -30,7 +30,15 @@ from review.interface.plugin import Kind
 from review.physics.columns import marks
 from review.reference.finding import vapour_pressure
 from review.walk.graph import most_before
-from review.walk.known import Known, bed_lacks, endless, unbounded, unmetered, unregulated
+from review.walk.known import (
+    Known,
+    bed_lacks,
+    endless,
+    unbounded,
+    unmetered,
+    unpressing,
+    unregulated,
+)
 from review.walk.place import Place
 from review.walk.resolve import Resolved
 from review.walk.runs import Runs
@@ -172,10 +180,7 @@ class Walked(Known):
         if np.isnan(self.stacked("delivered")).any():
             found.append("rate of a flow")
         if np.isnan(self.stacked("supply")).any():
-            found.append(
-                "pressure that a supply can reach (not given: write shut_off_pressure at its flow, "
-                "or regulator where it is held)"
-            )
+            found.append(unpressing(scenario))
         if (np.isnan(self.stacked("room_caught")) | np.isnan(self.stacked("room_uncaught"))).any():
             known = all(self._is_known(f"ventilation.{x}") for x in ("room_volume", "air_changes"))
             found.append(

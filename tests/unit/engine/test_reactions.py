@@ -64,6 +64,11 @@ WRONG = {
         "Xx + O2 -> XxO2",
         '"Xx" in a reaction is neither a known substance nor an unambiguous formula',
     ),
+    "a solid that nobody marks": (
+        "H2S + CuSO4 -> CuS + H2SO4",
+        '"CuS" in a reaction is neither a known substance nor an unambiguous formula '
+        '(a solid that no data file knows is written "CuS(s)")',
+    ),
     "a name nearly right": (
         "2 hydrogn + O2 -> 2 H2O",
         '"hydrogn" in a reaction is neither a known substance nor an unambiguous formula '
