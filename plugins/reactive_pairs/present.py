@@ -95,8 +95,8 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
     for text in reacting(setup, place):
-        if (member := find(setup, text)) is not None:
-            yield Presence(member, "solid", made(setup, place, text))
+        if (solid := find(setup, text)) is not None:
+            yield Presence(solid, "solid", made(setup, place, text))
     if OILED.search(place.model.kind):
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
     yield from _drawn(setup, place)
