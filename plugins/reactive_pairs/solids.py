@@ -88,7 +88,7 @@ def made(setup: Setup, place: Place, text: str) -> FloatArray:
 def made_of(setup: Setup, place: Place, name: str) -> float:
     """Mass of a solid that the declared reactions of an item make at the most, kg: by the equations
     of the solids that the file has, or of the gas that flows bring in any run; infinite where it
-    does not say how much."""
+    does not say how much, or where some that no gas made lies there."""
     found, bounded = 0.0, False
     for terms in setup.reactions.get(place.id, ()):
         solids = [(t.coefficient, find(setup, t.text)) for t in terms if t.substance is None]
@@ -101,7 +101,7 @@ def made_of(setup: Setup, place: Place, name: str) -> float:
             for n, one in takes
             if isinstance(gives[0][1], Substance)
         ]
-        if not takes and isinstance(gives[0][1], Substance):
+        if not takes and isinstance(gives[0][1], Substance) and name not in _lies(setup, place):
             each = gives[0][0] * gives[0][1].molar_mass
             most = [
                 _brought(setup, place, t.substance.name) / -t.coefficient * each
@@ -110,6 +110,17 @@ def made_of(setup: Setup, place: Place, name: str) -> float:
             ]
         found, bounded = found + min(most, default=np.inf), True
     return found if bounded and found >= 0 else np.inf
+
+
+def _lies(setup: Setup, place: Place) -> set[str]:
+    """Names of what an item is packed with, holds or has as its catalyst."""
+    catalysts = [
+        each.material or name
+        for name, each in setup.scenario.catalysts.items()
+        if each.in_ == place.id
+    ]  # fmt: skip
+    named = [*catalysts, *(name for name, _ in place.parts), *place.solids, *place.unplaced]
+    return {getattr(find(setup, name), "name", name) for name in named}
 
 
 def _brought(setup: Setup, place: Place, name: str) -> float:
