@@ -6,7 +6,7 @@ stands nearer ignites it as soon as it leaves.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -213,8 +213,11 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             nearest, which = np.minimum(nearest, blown), which or beside
         if _unsaid(setup, place.model.to):
             nearest, which = np.zeros(setup.trials), which or UNSAID
-        bottle = _dropped(setup, place.id)
-        if not (bottle == 0).all():
+        bottle = np.zeros(setup.trials)
+        for reagent, item in setup.scenario.out_of_bottles.items():
+            if item == place.id:
+                bottle = np.maximum(bottle, _bottle(setup, reagent, limits))
+        if (bottle != 0).any():
             apart, near = _distance(setup, "room")
             nearest = np.where(bottle != 0, np.minimum(nearest, apart), nearest)
             which = which or near
@@ -225,11 +228,11 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
             np.nan_to_num(place.number(name).value) > 0 for name in ("open_inward", "spilled")
         )
         opened = (place.outward > 0) | _relieving(place)
-        jet, pool = _jet(setup, place, limits, thin), _pool(setup, place, limits, bottle)
+        jet, pool = _jet(setup, place, limits, thin), _own_pool(setup, place, limits)
         parts = {
             "L": setup.quantity(np.where(opened, jet, 0.0), "jet of the joint", "m", "free jet"),
             "r": setup.quantity(
-                np.where(spilled | (bottle != 0) | (opened & inward), pool, 0.0),
+                np.where(spilled | (opened & inward), np.maximum(pool, bottle), bottle),
                 "cloud of the spill", "m", "near field",
             ),
             "d": setup.quantity(np.where(np.isinf(nearest), 1e9, nearest), "distance", "m", which),
@@ -240,12 +243,12 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         yield setup.measure(LIT_KIND, none, "train", note="no flame or spark is near what burns")
 
 
-def _dropped(setup: Setup, item: str) -> FloatArray:
-    """What is dropped with the bottle that an item's liquid came from, m3."""
-    reagent = setup.scenario.out_of_bottles.get(item)
-    if reagent is None:
-        return np.zeros(setup.trials)
-    return setup.number(f"reagents.{reagent}.dropped").value
+def _bottle(setup: Setup, reagent: str, limits: Limits) -> FloatArray:
+    """Radius in which vapour burns over a dropped bottle, m; 0 where it is not dropped."""
+    volume = setup.number(f"reagents.{reagent}.dropped").value
+    room = setup.number("ambient.temperature").value
+    pool = _pool(setup, setup.bottled[reagent], volume, room, limits)
+    return np.where(volume == 0, 0.0, pool)
 
 
 def _relieving(place: Place) -> NDArray[np.bool_]:
@@ -268,18 +271,25 @@ def _jet(setup: Setup, place: Place, limits: Limits, thin: Dilute) -> FloatArray
     return np.where(place.flow.value == 0, 0.0, out)
 
 
-def _pool(setup: Setup, place: Place, limits: Limits, bottle: FloatArray) -> FloatArray:
-    """Radius in which the vapour of all the liquid of an item burns once it is spilled, m, or of
-    what is in its `bottle` where that is dropped.
+def _own_pool(setup: Setup, place: Place, limits: Limits) -> FloatArray:
+    """Radius in which the vapour of all the liquid of an item burns once it is spilled, m, as hot
+    as it is."""
+    hot = np.fmax(place.hottest.value, setup.number("ambient.temperature").value)
+    stated = place.number("liquid_volume").value
+    volume = np.where(np.isnan(stated), LITRE, stated)
+    return _pool(setup, setup.liquids.get(place.id, {}), volume, hot, limits)
 
-    A millimetre deep and as hot as it is; of a mixture each part as if it boiled off ten times as
-    readily as by Raoult's law, since what dissolves badly does.
+
+def _pool(
+    setup: Setup, moles: Mapping[str, float], volume: FloatArray, hot: FloatArray, limits: Limits
+) -> FloatArray:
+    """Radius in which the vapour of so much liquid burns, m.
+
+    A millimetre deep; of a mixture each part as if it boiled off ten times as readily as by
+    Raoult's law, since what dissolves badly does.
     """
-    moles = setup.liquids.get(place.id, {})
     p, room = setup.number("ambient.pressure").value, setup.number("ambient.temperature").value
-    hot = np.where(bottle != 0, room, np.fmax(place.hottest.value, room))
-    stated = np.where(bottle != 0, bottle, place.number("liquid_volume").value)
-    area = spill_area(np.where(np.isnan(stated), LITRE, stated), SPILL_DEPTH)
+    area = spill_area(volume, SPILL_DEPTH)
     over = np.zeros(setup.trials)
     for fuel, low in zip(limits.fuels, limits.lower, strict=True):
         if moles.get(fuel.name, 0.0) <= 0:

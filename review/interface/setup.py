@@ -206,6 +206,11 @@ class Setup(Protocol):
         ...
 
     @property
+    def bottled(self) -> Mapping[str, Mapping[str, float]]:
+        """Mole fraction of each component of each liquid reagent, by its name."""
+        ...
+
+    @property
     def fresh_air(self) -> FloatArray:
         """Mole fractions of dry air, (species,)."""
         ...

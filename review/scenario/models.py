@@ -272,15 +272,19 @@ class Scenario(Model):
         return f"{reagent} poured into {vessel}"
 
     def filled_from(self, reagent: str) -> list[ItemModel]:
-        """The items that hold what came out of a reagent's bottle."""
+        """The items that hold what came out of a reagent's bottle, and those that it is fed to."""
         poured = {self.bottle(*each) for each in self._poured if each[0] == reagent}
+        poured |= {flow.into for flow in self.flows.values() if flow.reagent == reagent}
         return [i for i in self.train if i.liquid == reagent or i.id in poured]
 
     @property
     def out_of_bottles(self) -> dict[str, str]:
-        """The first item that holds what came out of a reagent's bottle, with that reagent."""
-        found = ((reagent, self.filled_from(reagent)) for reagent in reversed(self.reagents))
-        return {items[0].id: reagent for reagent, items in found if items}
+        """Each liquid reagent with the first item that it fills or is fed to."""
+        found = ((name, self.filled_from(name)) for name in self.reagents)
+        return {
+            name: items[0].id for name, items in found
+            if items and self.reagents[name].state == "liquid"
+        }  # fmt: skip
 
     @property
     def let_in_by_flow(self) -> frozenset[str]:

@@ -48,16 +48,18 @@ def held_moles(resolved: Resolved, number: Reader) -> FloatArray:
     """What each item holds as liquid at the start, (items, species, runs), mol."""
     ids = resolved.graph.ids
     volumes = [number(f"train.{name}.liquid_volume") for name in ids]
-    return np.array([moles_in(resolved, *each) for each in zip(ids, volumes, strict=True)])
+    held = (resolved.liquids.get(name, {}) for name in ids)
+    return np.array([moles_in(resolved, *each) for each in zip(held, volumes, strict=True)])
 
 
-def moles_in(resolved: Resolved, name: str, volume: FloatArray) -> FloatArray:
-    """What so much of an item's liquid holds, (species, runs), mol.
+def moles_in(
+    resolved: Resolved, liquid: Mapping[str, float], volume: FloatArray
+) -> FloatArray:
+    """What so much of a liquid of these mole fractions holds, (species, runs), mol.
 
     As dense as its densest component, so never too little; NaN where the volume is not known.
     """
     out = np.zeros((len(resolved.species), volume.size))
-    liquid = resolved.liquids.get(name, {})
     substances = [resolved.reference.substance(component) for component in liquid]
     if not substances:
         return out

@@ -53,6 +53,11 @@ class Known:
         return self.resolved.liquids
 
     @property
+    def bottled(self) -> Mapping[str, Mapping[str, float]]:
+        """Mole fractions of each liquid reagent."""
+        return self.resolved.bottled
+
+    @property
     def fresh_air(self) -> FloatArray:
         """Mole fractions of dry air."""
         return self.resolved.air

@@ -23,6 +23,7 @@ from review.walk.flashing import boiled_up, flashed
 from review.walk.flowing import Flow
 from review.walk.heating import poured_into
 from review.walk.state import Moment
+from review.walk.views import vapours
 
 #: Air over an open surface, m/s: indoors, where nobody states less, and the least that is believed.
 AIR_SPEED, LEAST_AIR_SPEED = 0.5, 0.25
@@ -111,6 +112,8 @@ def liquids(at: Moment, flow: Flow) -> Liquids:
             _from_condensate(at, flow, i, out)
         elif (catch := caught_by(at, flow, i)) is not None:
             _of_catch(at, flow, i, catch, out)
+    for reagent, item in at.resolved.scenario.out_of_bottles.items():
+        out.sources += _dropped(at, flow.views[at.resolved.graph.ids.index(item)], reagent)
     return out
 
 
@@ -182,7 +185,6 @@ def _given_off(at: Moment, flow: Flow, i: int, out: Liquids) -> None:
     out.vapour[i] += burst
     if not (burst == 0).all():
         out.sources += [Source(to, burst, once) for to in ways if to != "outdoors"]
-    out.sources += _dropped(at, view, i)
     spilled = _spill(at, view, i)
     out.sources += spilled
     for source in spilled:
@@ -302,17 +304,15 @@ def _spill(at: Moment, view: ItemView, i: int) -> list[Source]:
     return [burst, Source(to, pool, lasts, near=False)]
 
 
-def _dropped(at: Moment, view: ItemView, i: int) -> list[Source]:
-    """A dropped bottle of the liquid of an item, as warm as the room, where that item stands; in
-    the room where any item stands there that is filled from it."""
-    reagent = at.resolved.scenario.out_of_bottles.get(at.resolved.graph.ids[i])
-    if reagent is None:
-        return []
+def _dropped(at: Moment, view: ItemView, reagent: str) -> list[Source]:
+    """A dropped bottle, as warm as the room, where the items stand that are filled from it or that
+    it is fed to; in the room where any of them stands there."""
     volume = at.number(f"reagents.{reagent}.dropped")
     if (volume == 0).all():
         return []
-    fresh, warm = replace(view, here=None), at.ambient_temperature
-    held = moles_in(at.resolved, at.resolved.graph.ids[i], volume)
+    bottled, warm = at.resolved.bottled[reagent], at.ambient_temperature
+    fresh = replace(view, here=None, vapours=vapours(at.resolved, bottled))
+    held = moles_in(at.resolved, bottled, volume)
     pool = _pool(at, fresh, held, volume, warm)
     colder = boiling_point(at.resolved.worked, fresh, at.ambient_pressure) < warm
     pool = np.where(colder, held / AT_ONCE, pool)

@@ -79,6 +79,7 @@ class Resolver:
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
         self.liquids: dict[str, dict[str, float]] = {}
+        self.bottled: dict[str, dict[str, float]] = {}
         self._reference, self._known = reference, known
 
     def everything(self) -> list[ItemKind]:
@@ -150,6 +151,8 @@ class Resolver:
                     said = f"how dense {substance.name} is as a liquid is not known"
                     self.wrong(path, f"{said}: state the composition by mass")
             self._amount(name, reagent)
+            if reagent.state == "liquid" and not self.problems:
+                self.bottled[name] = self._moles(name, reagent)
 
     def _amount(self, name: str, reagent: Reagent) -> None:
         """An amount of gas that its cylinder cannot hold, or far less than its pressure says."""
@@ -376,9 +379,13 @@ class Resolver:
         if reagent is None:
             substance = self.substance(text, ("train", item, "liquid"))
             return {} if substance is None else {substance.name: 1.0}
+        return self._moles(text, reagent)
+
+    def _moles(self, name: str, reagent: Reagent) -> dict[str, float]:
+        """Mole fractions of a reagent."""
         moles: dict[str, float] = {}
         for component, share in reagent.composition.items():
-            substance = self.substance(component, ("reagents", text, "composition", component))
+            substance = self.substance(component, ("reagents", name, "composition", component))
             if substance is not None:
                 amount = share * moles_of(reagent, substance)
                 moles[substance.name] = moles.get(substance.name, 0.0) + amount

@@ -92,6 +92,8 @@ class Resolved:
     steps: tuple[Step, ...]
     reactions: Mapping[str, tuple[tuple[Term, ...], ...]]
     liquids: Mapping[str, Mapping[str, float]]
+    bottled: Mapping[str, Mapping[str, float]]
+    """Mole fractions of each liquid reagent."""
     credited: frozenset[tuple[str, str]]
     binding: Mapping[tuple[str, str], float]
     """Moles of a gas that a kilogram of an item's liquid surely binds, by item and name."""
@@ -149,6 +151,7 @@ def resolve(
         steps=steps_of(scenario),
         reactions=names.reactions,
         liquids=names.liquids,
+        bottled=names.bottled,
         credited=credited,
         binding=binding,
         rivals=taking.rivals(scenario, reference, chosen, names.liquids, credited, species),

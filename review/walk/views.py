@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -68,7 +69,7 @@ def _view(resolved: Resolved, item: Item, number: Reader) -> ItemView:
         material=material,
         reactions=_reactions(resolved, item, number),
         absorptions=_absorptions(resolved, item, number),
-        vapours=_vapours(resolved, item),
+        vapours=vapours(resolved, resolved.liquids.get(item.id, {})),
         liquid_density=_held_density(resolved, item),
         ambient=number("ambient.temperature"),
         room_pressure=number("ambient.pressure"),
@@ -131,12 +132,11 @@ def _bound(resolved: Resolved, item: Item, gas: str, number: Reader) -> FloatArr
 IN_WATER = 10.0
 
 
-def _vapours(resolved: Resolved, item: Item) -> tuple[Vapour, ...]:
-    """What a held liquid gives off: sourced partial pressures, else by Raoult's law.
+def vapours(resolved: Resolved, liquid: Mapping[str, float]) -> tuple[Vapour, ...]:
+    """What a liquid of these mole fractions gives off: sourced partial pressures, else by Raoult.
 
     A dissolved solid gives off nothing.
     """
-    liquid = resolved.liquids.get(item.id, {})
     watery = liquid.get("water", 0.0) >= 0.5
     masses = {n: x * resolved.reference.substance(n).molar_mass for n, x in liquid.items()}
     out = []
