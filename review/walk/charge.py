@@ -1,7 +1,8 @@
 """What a generator can give before its charge is used: the gas that the reagents in it make.
 
-A charge is a stated amount of the gas, or follows from the generator's equation and the stated
-amounts of what reacts: the one that runs out first bounds it. Without either nothing bounds it.
+A charge follows from the generator's equation and the amounts of what reacts, the one that runs out
+first; where no reagent of the file reacts by it, it is the stated amount of the gas. Without either
+nothing bounds it.
 """
 
 from __future__ import annotations
@@ -38,9 +39,10 @@ def charges(resolved: Resolved, number: Reader) -> FloatArray:
     for n, flow in enumerate(flows):
         reagent = resolved.scenario.reagents[flow.reagent]
         if reagent.held is not None and reagent.held.as_ == "generator":
-            known = [_stated(resolved, flow.reagent, number), _made(resolved, reagent, number)]
-            bounds = [np.where(np.isnan(k), np.inf, k) for k in known if k is not None]
-            out[n] = np.min(bounds, axis=0) if bounds else np.inf
+            made = _made(resolved, reagent, number)
+            known = _stated(resolved, flow.reagent, number) if made is None else made
+            if known is not None:
+                out[n] = np.where(np.isnan(known), np.inf, known)
     return out
 
 

@@ -20,6 +20,7 @@ from review.scenario.models import ItemModel as Item
 from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
+from review.walk.contradicted import the_worse
 from review.walk.hidden import doubted, dropped, heated, poured
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
@@ -74,7 +75,7 @@ class Resolver:
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
         implied = heated(doubted(settled(written, reference, self.notes), reference))
-        implied, into = dropped(implied, reference, known)
+        implied, into = dropped(the_worse(implied, reference), reference, known)
         self.scenario = poured(implied, reference, known, into)
         self.found: dict[str, Substance] = {}
         self.reactions: dict[str, tuple[tuple[Term, ...], ...]] = {}
