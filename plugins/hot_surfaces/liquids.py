@@ -21,7 +21,7 @@ from review import (
 
 from ..shared.nearby import indirect
 from ..shared.residue import boiled_dry
-from .frothing import froths
+from .frothing import froths, poured_in
 from .sheet import LESS_LEFT, heated, item_temperature, kind
 
 FLASH = Method(
@@ -212,10 +212,16 @@ def _filled(
         place.model.joint is not None and setup.reference.joint(place.model.joint).name == "none"
     )
     boils = np.where(boiling | foams, 1.0, 0.0)
+    held, over = place.number("liquid_volume"), place.volume
+    more = np.where(foams, poured_in(setup, place), 0.0)
+    if (more != 0).any():  # what is poured stands in it too
+        full = (held.value if place.liquid else np.nan_to_num(held.value)) + more
+        held = setup.quantity(full, "liquid with what is poured", "m3", "the file")
+        over = setup.quantity(np.maximum(over.value - more, 0.0), "gas over it", "m3", "the file")
     filled = FILLED(
         boils=Quantity.of(boils, name="boils", unit="1", source="boiling points"),
-        V=place.number("liquid_volume"),
-        G=place.volume,
+        V=held,
+        G=over,
         most=Quantity.of(
             np.where(plain & ~foams, TWO_THIRDS, HALF), name="share that may be liquid", unit="1",
             source=FILLED.source,
