@@ -38,6 +38,7 @@ from ..shared.relief import (
 )
 from ..shared.way_back import least_volume, way_back
 from . import directions
+from .burner import supplies
 from .cures import cure
 
 OVER_RATING = Method(
@@ -218,6 +219,10 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             np.where(below, setup.engine_status, over.status))  # fmt: skip
         note = cure(setup, place, over, holds)
         yield setup.measure(WORKING_KIND, over, place.id, note=note)
+    nothing = setup.quantity(0.0, "least", "Pa", "stated")
+    for hose, supply, holds in supplies(setup):
+        over = OVER_RATING(p=supply, p0=ambient, rating=holds, least=nothing)
+        yield setup.measure(WORKING_KIND, over, hose)
     yield from _plugged(setup, ambient, ratings, bodies, starts)
     yield from _suckback(setup)
 
