@@ -12,9 +12,12 @@ HOSE = 0.2e5
 
 
 def supplies(setup: Setup) -> Iterable[tuple[str, Quantity, Quantity]]:
-    """Each burner's hose by name, with the absolute pressure of its gas and what it holds."""
+    """Each burner's hose by name, with the absolute pressure of its gas and what it holds.
+
+    A torch is sold with a hose for its pressure, a camping stove stands on its cartridge.
+    """
     for name, heat in setup.scenario.heat.items():
-        if heat.fuel is None or heat.fuel not in setup.scenario.reagents:
+        if heat.kind != "burner" or heat.fuel not in setup.scenario.reagents:
             continue
         held = f"reagents.{heat.fuel}.held"
         stated = setup.number(f"{held}.regulator")

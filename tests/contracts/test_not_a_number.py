@@ -159,6 +159,8 @@ FINE = {
     "a.efficiency > 0": "a figure of the file",
     "against > 0": "1 where something stands against it",
     "item.temperature > above": "a figure of the file",
+    "takes > ROUNDED * amount.value": "figures of the file",
+    "most > ROUNDED * flow.at_most.value": "molar masses and figures of the file",
     "gone > WHOLE": "shares from the file",
     "surface >= ignition - CLOSE": "the function of a method: the status is carried",
     "ignition > 273.15": "the function of a method: the status is carried",
