@@ -214,8 +214,8 @@ def _leaks(setup: Setup, limits: Limits) -> Iterable[Measure]:
         if _unsaid(setup, place.model.to):
             nearest, which = np.zeros(setup.trials), which or UNSAID
         bottle = np.zeros(setup.trials)
-        for reagent, item in setup.scenario.out_of_bottles.items():
-            if item == place.id:
+        for reagent in setup.scenario.out_of_bottles:
+            if place.id in {item.id for item in setup.scenario.filled_from(reagent)}:
                 bottle = np.maximum(bottle, _bottle(setup, reagent, limits))
         if (bottle != 0).any():
             apart, near = _distance(setup, "room")

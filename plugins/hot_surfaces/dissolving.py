@@ -104,16 +104,16 @@ def limit(setup: Setup, names: Iterable[str]) -> Quantity:
     return Quantity.of(np.min(found), name="boils or decomposes", unit="K", source="data")
 
 
-def amount_of(setup: Setup, solid: str) -> FloatArray:
+def amount_of(setup: Setup, solid: str, *, hydrates: bool = False) -> FloatArray:
     """Of a solid in all reagents that hold it dry, kg; NaN where one does not say how much.
 
-    A base is none the less one for its crystal water.
+    A base is none the less one for its crystal water, and nothing else where `hydrates` count.
     """
     total = np.zeros(setup.trials)
     for name, reagent in setup.scenario.reagents.items():
         for text in reagent.composition if reagent.state == "solid" else ():
             if setup.reference.substance(text).name == solid and (
-                solid in BASES or not HYDRATE.search(text)
+                hydrates or solid in BASES or not HYDRATE.search(text)
             ):
                 mass = reagent.amount is not None and reagent.amount.by == "mass"
                 whole = setup.number(f"reagents.{name}.amount").value if mass else np.nan

@@ -12,48 +12,65 @@ from review import FloatArray, Place, Setup
 from ..shared.stores import bottled
 from .dissolving import ACIDS, amount_of
 
-#: The class of solids that give carbon dioxide with acids, and volume of a mole of it, m3.
+#: The class of what gives carbon dioxide with acids, and volume of a mole of it, m3.
 CARBONATE, MOLE = "hydrogencarbonate", 0.0241
 #: So many times the whole vessel of gas, within minutes, makes its liquid froth up (a judgement).
 TIMES = 3.0
-#: A solution of either is no heavier, kg/m3 (96 % sulfuric acid 1840, from memory).
-HEAVY = 1840.0
+#: Classes of what is sour enough, and moles of carbon dioxide that a mole sets free where that is
+#: not one.
+SOUR = {
+    "organic acid", "non-oxidising mineral acid", "oxidising mineral acid", "hydrogen halide",
+    "acid salt",
+}  # fmt: skip
+SETS_FREE: Mapping[str, int] = {
+    **ACIDS, "oxalic acid": 2, "tartaric acid": 2, "citric acid": 3, "acetic anhydride": 2,
+    "sulfur trioxide": 2, "phosphorus pentoxide": 6, "alum": 3, "ferric chloride": 3,
+    "aluminium sulfate": 6,
+}  # fmt: skip
+#: A solution of either weighs no more than water and this for each kilogram that is no water, and
+#: none more than the last, kg/m3 (57 % hydriodic acid 1700, 96 % sulfuric acid 1840, from memory).
+HEAVIER, HEAVY = 1300.0, 1840.0
+#: Nothing but water is surely heavier, kg/m3 (pentane 626, from memory).
+LIGHT = 620.0
 
 
 def froths(setup: Setup, place: Place) -> NDArray[np.bool_]:
-    """Where all the carbonate in a vessel, lying or dissolved, meets the acid that stands in it or
-    is poured there."""
-    own = _acid(setup, place.liquid) * 1000.0 * _held(place)
+    """Where all the carbonate of a vessel meets all the acid of it: what it holds, what is poured
+    there, what lies there and what may."""
+    bottles = list(_bottles(setup, place))
     whole = _held(place) + place.volume.value
-    found = np.zeros(setup.trials, dtype=bool)
-    for name in place.solids if np.any(own) else ():
-        one = setup.reference.substance(name)
-        if CARBONATE in (one.classes or ()):
-            moles = np.fmin(amount_of(setup, name) / one.molar_mass, own)
-            found |= ~(moles * MOLE <= TIMES * whole)
-    acid, carbonate = own, _carbonate(setup, place.liquid) * HEAVY * _held(place)
-    poured = False
-    for bottle in _bottles(setup, place):
+    acid, carbonate = np.zeros(setup.trials), np.zeros(setup.trials)
+    if not place.liquid and not bottles:
+        return np.zeros(setup.trials, dtype=bool)
+    parts: list[tuple[Mapping[str, float], FloatArray]] = []
+    if place.liquid:
+        own = {name: float(np.max(share)) for name, share in place.liquid.items()}
+        parts.append((own, _heavy(own) * _held(place)))
+    for bottle in bottles:
         reagent = setup.scenario.reagents[bottle]
-        shares = setup.reference.by_mass(reagent.composition, reagent.basis)
-        mass = bottled(setup, bottle, reagent.density or HEAVY)
-        poured = True
+        has = setup.reference.by_mass(reagent.composition, reagent.basis)
+        parts.append((has, bottled(setup, bottle, reagent.density or _heavy(has))))
+    for name in place.solids:
+        if np.any(_per_kilogram(setup, {name: 1.0})):
+            parts.append(({name: 1.0}, amount_of(setup, name, hydrates=True)))
+    for shares, mass in parts:
         # What is none of either counts for nothing, however much nobody says there is.
-        sour, alkaline = _acid(setup, shares), _carbonate(setup, shares)
+        sour, alkaline = _per_kilogram(setup, shares)
         acid = acid + (sour * mass if sour else 0.0)
         carbonate = carbonate + (alkaline * mass if alkaline else 0.0)
-    if poured:
-        moles = np.minimum(acid, carbonate)
-        found |= ~(moles * MOLE <= TIMES * whole)
-    return found
+    moles = np.where((acid == 0) | (carbonate == 0), 0.0, np.minimum(acid, carbonate))
+    return np.asarray(~((moles == 0) | (moles * MOLE <= TIMES * whole)))
 
 
 def poured_in(setup: Setup, place: Place) -> FloatArray:
-    """Volume of what is poured into a vessel, m3; as light as water where it is weighed."""
-    return np.asarray(
-        sum((bottled(setup, name, 1000.0) / 1000.0 for name in _bottles(setup, place)),
-            np.zeros(setup.trials))
-    )  # fmt: skip
+    """Volume of what is poured into a vessel, m3; what is weighed is as light as it may be."""
+    found = np.zeros(setup.trials)
+    for name in _bottles(setup, place):
+        reagent = setup.scenario.reagents[name]
+        water = setup.reference.by_mass(reagent.composition, reagent.basis).get("water", 0.0)
+        weighs = reagent.density or 1000.0 * water + LIGHT * (1.0 - water)
+        found = found + bottled(setup, name, weighs) / weighs
+    return found
 
 
 def _bottles(setup: Setup, place: Place) -> Iterator[str]:
@@ -68,16 +85,19 @@ def _held(place: Place) -> FloatArray:
     return volume if place.liquid else np.nan_to_num(volume)
 
 
-def _acid(setup: Setup, liquid: Mapping[str, FloatArray] | Mapping[str, float]) -> float:
-    """Equivalents of acid in a kilogram."""
-    return sum(
-        ACIDS[name] * float(np.max(share)) / setup.reference.substance(name).molar_mass
-        for name, share in liquid.items()
-        if name in ACIDS
-    )
+def _heavy(shares: Mapping[str, float]) -> float:
+    """The most that a solution weighs, kg/m3."""
+    return min(1000.0 + HEAVIER * (1.0 - shares.get("water", 0.0)), HEAVY)
 
 
-def _carbonate(setup: Setup, liquid: Mapping[str, FloatArray] | Mapping[str, float]) -> float:
-    """Moles of carbonate in a kilogram."""
-    found = ((setup.reference.substance(name), float(np.max(x))) for name, x in liquid.items())
-    return sum(x / one.molar_mass for one, x in found if CARBONATE in (one.classes or ()))
+def _per_kilogram(setup: Setup, shares: Mapping[str, float]) -> tuple[float, float]:
+    """Carbon dioxide that the acid in a kilogram sets free at the most, and that the carbonate in
+    it gives, mol."""
+    acid = carbonate = 0.0
+    for name, share in shares.items():
+        one = setup.reference.substance(name)
+        if SOUR & set(one.classes or ()):
+            acid += SETS_FREE.get(name, 1) * share / one.molar_mass
+        if CARBONATE in (one.classes or ()):
+            carbonate += share / one.molar_mass
+    return acid, carbonate

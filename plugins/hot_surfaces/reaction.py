@@ -227,6 +227,7 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
     amounts = [amounts_of(terms) for terms in setup.reactions[place.id]]
     extents, leaving = _converted(setup, place, amounts)
     gained = _heat_capacity(setup, hot.value, 1)
+    wet = bool(place.liquid) or any(at == place.id for _, at in setup.scenario.let_in)
     heats = []
     for amount in amounts:
         change = sum(
@@ -242,8 +243,7 @@ def _bed(setup: Setup, place: Place, hot: Quantity) -> tuple[Quantity, FloatArra
             ENTHALPY(
                 nu=[Quantity.of(nu, name=s, unit="1", source="equation")
                     for s, nu in amount.items()],
-                H=[Quantity.of(combustion_enthalpy(s, setup.reference,
-                                                   dissolves=nu > 0 and bool(place.liquid)),
+                H=[Quantity.of(combustion_enthalpy(s, setup.reference, dissolves=nu > 0 and wet),
                                name=s, unit="J/mol",
                                source="reference data, or heats of formation from memory")
                    for s, nu in amount.items()],

@@ -3,6 +3,7 @@ dropped on makes. Of two readings the worse one counts."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 
@@ -65,8 +66,9 @@ def _most(scenario: Scenario, reference: Reference) -> Scenario:
         with suppress(UnknownName):  # told where names are looked up
             made = max(_gives(scenario, name, reference), default=0.0)
             most = made * _per_mole(scenario, name, reference)
-        if most > ROUNDED * flow.at_most.value:
-            flows[name] = flow.model_copy(update={"at_most": Stated(most, flow.at_most.by)})
+        if not most <= ROUNDED * flow.at_most.value:
+            known = Stated(most, flow.at_most.by) if most < math.inf else None
+            flows[name] = flow.model_copy(update={"at_most": known})
     return scenario.model_copy(update={"flows": flows})
 
 
@@ -85,7 +87,8 @@ def _per_mole(scenario: Scenario, name: str, reference: Reference) -> float:
 
 def _gives(scenario: Scenario, name: str, reference: Reference) -> Iterator[float]:
     """Gas that each liquid let into the same vessel makes by the equation, mol/s, its tap wide
-    open; of one of which nobody says how fast that is, all of it at once."""
+    open; of one of which nobody says how fast that is, all of it at once, and without end where
+    nobody says how much it is either. What else the equation takes is there in plenty."""
     gas = scenario.flows[name]
     held = scenario.reagents[gas.reagent].held
     terms: tuple[Term, ...] = ()
@@ -101,14 +104,17 @@ def _gives(scenario: Scenario, name: str, reference: Reference) -> Iterator[floa
         with suppress(UnknownName):
             shares = reference.by_mass(bottle.composition, bottle.basis)
             mass = _mass_flow(bottle, flow, shares, reference)
-            found = [
-                share * mass / one.molar_mass / -term.coefficient * made
+            found = {
+                one.name: share * mass / one.molar_mass / -term.coefficient * made
                 for each, share in shares.items()
                 for term in terms
-                if term.coefficient < 0
+                if share > 0
+                and term.coefficient < 0
                 and term.formula == (one := reference.substance(each)).formula
-            ]
-            yield min(found, default=0.0)
+            }
+            # A solution's water is more than it can use.
+            solute = [moles for each, moles in found.items() if each != "water"]
+            yield max(solute or found.values(), default=0.0)
 
 
 def _mass_flow(
@@ -117,7 +123,7 @@ def _mass_flow(
     """The most of a liquid that comes, kg/s."""
     rate = flow.at_most
     if rate is None:
-        amount = bottle.amount or Stated(0.0, flow.rate.by)
+        amount = bottle.amount or Stated(math.inf, flow.rate.by)
         rate = Stated(max(amount.value / EMPTY, flow.rate.value), amount.by)
     found = [reference.substance(each).number("liquid_density") for each in shares]
     known = max((x for x in found if x == x), default=HEAVY)
