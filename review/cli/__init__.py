@@ -33,6 +33,8 @@ from review.cli.verify import verify
 WRONG_INPUT = 2
 TOOL_FAILED = 3
 INTERRUPTED = 130
+#: So many problems of a file are told at once; nobody reads more.
+AT_ONCE = 20
 
 _WRONG_INPUTS = (
     ("review.scenario.errors", "InputError"),
@@ -70,7 +72,10 @@ class Gate(click.Group):
 def _failed(error: Exception) -> int:
     """Say what went wrong, and whose fault it is."""
     if _is_wrong_input(error):
-        _complain(str(error))
+        told = str(error).splitlines()
+        if len(told) > AT_ONCE:
+            told[AT_ONCE:] = [f"and {len(told) - AT_ONCE} more: put these right first"]
+        _complain("\n".join(told))
         return WRONG_INPUT
     if os.environ.get("BENCHGATE_DEBUG") == "1":
         traceback.print_exception(error)

@@ -73,6 +73,20 @@ def test_wrong_input_is_told_without_a_traceback(
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.parametrize("wrong", [20, 21, 70])
+def test_of_many_problems_as_many_are_told_as_one_reads(
+    run: Run, script: Any, scenario: Path, wrong: int
+) -> None:
+    script.fails = InputError(
+        [Problem("demo.yaml", n, 1, "title", f"wrong{n:03}") for n in range(1, wrong + 1)]
+    )
+    told = run("check", scenario).stderr.splitlines()
+    assert [line for line in told if "wrong0" in line] == [*told[:20]]
+    assert len(told) == min(wrong, 21)
+    if wrong > 20:
+        assert f"and {wrong - 20} more" in told[20]
+
+
 @pytest.mark.parametrize(
     "error",
     [RuntimeError("lost"), KeyError("lost"), MemoryError("lost"), ZeroDivisionError("lost")],
