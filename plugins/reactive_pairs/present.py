@@ -17,7 +17,7 @@ from review import FloatArray, Place, Setup
 
 from ..shared.pushed import pushed_out
 from ..shared.residue import boiled_dry, residue
-from .solids import Member, find, made, reacting
+from .solids import Member, find, made, reacting, reduced
 
 if TYPE_CHECKING:
     from review.scenario.models import Reagent
@@ -48,7 +48,7 @@ OILED = re.compile(r"\boil|\bvane", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Presence:
-    """One member in one item: gas, liquid, solid, wall, seal, catalyst, drawn, taken up, carried
+    """One member in one item: gas, liquid, solid, wall, seal, catalyst, reduced, drawn, taken up, carried
     over as droplets from the bottle beside, moisture of the room, or the water of a bath.
 
     `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle; what is
@@ -99,6 +99,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
             yield Presence(solid, "solid", made(setup, place, text))
     if OILED.search(place.model.kind):
         yield Presence(setup.reference.substance("paraffin oil"), "seal", ones)
+    yield from _reduced(setup, place)
     yield from _drawn(setup, place)
     yield from _fed(setup, place)
     yield from _poured(setup, place)
@@ -145,6 +146,19 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
         member = find(setup, text)
         if member is not None:
             yield member, PHASES[part]
+
+
+def _reduced(setup: Setup, place: Place) -> Iterator[Presence]:
+    """What lies here of metals that gas has freed of their oxide before."""
+    bare = reduced(setup, place)
+    if bare.any():
+        lie = [text for text, part in place.parts if part == "packing"]
+        there = dict.fromkeys((*lie, *place.solids), bare)
+        for text in reacting(setup, place):
+            there.setdefault(text, np.minimum(bare, made(setup, place, text)))
+        for text, amount in there.items():
+            if (metal := find(setup, text)) is not None:
+                yield Presence(metal, "reduced", amount)
 
 
 def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:

@@ -12,6 +12,11 @@ from review import FloatArray, Material, Place, Setup, Substance, UnknownName
 Member = Substance | Material
 #: Mole fraction from which on a gas counts as having come.
 COME = 1e-6
+#: What takes the oxide off a metal, how much of it, and from which temperature on, K: nickel and
+#: cobalt catalysts are reduced from about 200 degC (common practice, no source).
+REDUCING, SOME, WARM = ("hydrogen", "carbon monoxide"), 0.001, 423.15
+#: Mole fraction of oxygen in the gas that covers such a metal without a fire, with a margin.
+THIN = 0.05
 
 
 def find(setup: Setup, text: str) -> Member | None:
@@ -83,6 +88,22 @@ def made(setup: Setup, place: Place, text: str) -> FloatArray:
     cells[1:] = np.logical_or.accumulate(cells[1:], axis=0)
     again = [overlay.id.startswith("begun again") for overlay in setup.runs.overlays]
     return np.asarray((cells | np.array(again)).reshape(-1), dtype=np.float64)
+
+
+def reduced(setup: Setup, place: Place) -> FloatArray:
+    """1 in trials of the plan with gas on its way through an item, before whose step a metal that
+    lies there lost its oxide, (trials,); what little a failure lets in makes no such fire."""
+    rows = [setup.rows[name] for name in REDUCING if name in setup.rows]
+    found = np.zeros(setup.shape)
+    if rows:
+        comes = ~(setup.comes(place)[rows].max(axis=0) < SOME) & ~(place.hottest.value < WARM)
+        cells = np.logical_or.accumulate(comes.reshape(setup.shape)[1:], axis=0)
+        stays = [name for name in setup.rows if setup.reference.substance(name).oxidiser]
+        air = place.composition("inlet")[[setup.rows[name] for name in stays]].sum(axis=0)
+        swept = ~(place.moving <= 0) & ~(air < THIN)  # no slug of it that stood in a line
+        found[2:] = cells[:-1] & swept.reshape(setup.shape)[2:]
+        found[:, [overlay.case == "upset" for overlay in setup.runs.overlays]] = 0.0
+    return found.reshape(-1)
 
 
 def made_of(setup: Setup, place: Place, name: str) -> float:

@@ -19,7 +19,8 @@ GRADES = ("must not meet", "with care")
 JUDGED = "nothing known"
 HARMS = ("explodes", "ignites", "bursts", "poisons", "heats", "plugs", "attacks")
 PHASES = (
-    "any", "gas", "liquid", "solid", "wall", "catalyst", "drawn", "condensed", "moisture",
+    "any", "gas", "liquid", "solid", "wall", "catalyst", "reduced", "drawn", "condensed",
+    "moisture",
 )  # fmt: skip
 #: Partner that stands for any surface; the temperatures of the pair decide.
 HOT_SURFACE = "hot surface"

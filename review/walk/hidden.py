@@ -180,12 +180,13 @@ def poured(
     its bottle. An open vessel has it beside itself, under a mouth as wide; one that is closed right
     before itself, so that what is fed goes over it. What is poured is the liquid of a bottle that
     no item, flow or burner has: `into` what the file says, else where an equation uses it, else
-    where any liquid is, else into any ware. What a generator's equation uses is its charge, and
+    where any liquid is or, but for water, in what ware something reacts, else into any ware. What a generator's equation uses is its charge, and
     closed ware gives off what that makes.
     """
     mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
     dry = all(item.liquid is None for item in scenario.train)
     solids = any(reagent.state == "solid" for reagent in scenario.reagents.values())
+    reacts = {at for at, _, _ in _equations(scenario)}
     out = scenario
     for name, reagent in scenario.reagents.items():
         if reagent.state != "liquid" or (name in scenario.in_use and name not in into):
@@ -195,7 +196,8 @@ def poured(
         uses = into.get(name, uses)
         water = _by_mass(reagent, reference).keys() <= {"water"}
         for vessel in scenario.train:
-            here = vessel.liquid is not None or (dry and _is_ware(vessel, known))
+            dry_ware = (dry or (vessel.id in reacts and not water)) and _is_ware(vessel, known)
+            here = vessel.liquid is not None or dry_ware
             gapes = vessel.joint in (None, "none") and vessel.id in mouths
             if vessel.to or not (vessel.id in uses if uses else here):
                 continue
