@@ -17,7 +17,7 @@ from review import FloatArray, Place, Setup
 
 from ..shared.pushed import pushed_out
 from ..shared.residue import boiled_dry, residue
-from .solids import Member, find, made, reacting, reduced
+from .solids import Member, find, made, reacting, reduced, stock
 
 if TYPE_CHECKING:
     from review.scenario.models import Reagent
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 #: it arrives, and what an absorbent has taken up is in that liquid.
 INCLUDES: Mapping[str, tuple[str, ...]] = {
     "solid": ("wall", "catalyst", "seal"),
-    "liquid": ("drawn", "taken up", "carried"),
-    "condensed": ("liquid", "drawn", "carried", "taken up", "solid", "wall", "catalyst", "seal"),
+    "liquid": ("drawn", "taken up", "carried", "dissolved"),
+    "condensed": (
+        "liquid", "drawn", "carried", "taken up", "dissolved", "solid", "wall", "catalyst", "seal",
+    ),
 }
 #: Water of room air that nobody dries: only pairs that ask for it speak of it.
 MOISTURE = "moisture"
@@ -92,6 +94,7 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
     for name, share in place.solids.items():
         # Gas passes over it as over a packing, and whatever it is mixed with touches it.
         yield Presence(setup.reference.substance(name), "catalyst", share * ones)
+    yield from _dissolving(setup, place)
     for member, phase in _solids(setup, place):
         yield Presence(member, phase, ones)
     for text in reacting(setup, place):
@@ -146,6 +149,22 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
         member = find(setup, text)
         if member is not None:
             yield member, PHASES[part]
+
+
+#: What solids may dissolve in, the mass fraction of it from which on they may, and the least density
+#: of such a liquid, kg/m3.
+DISSOLVING, ENOUGH, LIGHT = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1, 780
+
+
+def _dissolving(setup: Setup, place: Place) -> Iterator[Presence]:
+    """Solids that lie in a liquid in which they may dissolve: nobody says whether they do."""
+    if sum(place.liquid.get(name, 0.0) for name in DISSOLVING) < ENOUGH:
+        return
+    liquid = place.number("liquid_volume").value * LIGHT
+    for name in place.solids:
+        mass = stock(setup, name)
+        share = mass / (mass + liquid) if mass < np.inf else np.ones(setup.trials)
+        yield Presence(setup.reference.substance(name), "dissolved", share * np.ones(setup.trials))
 
 
 def _reduced(setup: Setup, place: Place) -> Iterator[Presence]:

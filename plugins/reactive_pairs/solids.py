@@ -118,7 +118,7 @@ def made_of(setup: Setup, place: Place, name: str) -> float:
             continue
         takes = [(n, one) for n, one in solids if n < 0 and isinstance(one, Substance)]
         most = [
-            _stock(setup, one.name) / one.molar_mass * gives[0][0] / -n * gives[0][1].molar_mass
+            stock(setup, one.name) / one.molar_mass * gives[0][0] / -n * gives[0][1].molar_mass
             for n, one in takes
             if isinstance(gives[0][1], Substance)
         ]
@@ -156,7 +156,7 @@ def _brought(setup: Setup, place: Place, name: str) -> float:
     return share / (1.0 - share) * most if share < 1.0 and most < np.inf else np.inf
 
 
-def _stock(setup: Setup, name: str) -> float:
+def stock(setup: Setup, name: str) -> float:
     """The most of a solid in all reagents that hold it, kg; infinite where one does not say."""
     found = []
     for reagent, said in setup.scenario.reagents.items():
