@@ -50,8 +50,9 @@ OILED = re.compile(r"\boil|\bvane", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Presence:
-    """One member in one item: gas, liquid, solid, wall, seal, catalyst, reduced, drawn, taken up, carried
-    over as droplets from the bottle beside, moisture of the room, or the water of a bath.
+    """One member in one item: gas, liquid, solid, wall, seal, catalyst, reduced (a solid without
+    its oxide), dissolved (a solid that may be), drawn, taken up, carried over as droplets from the
+    bottle beside, moisture of the room, or the water of a bath.
 
     `amount` has shape (trials,). A seal is as hot as the ends of the item, not its middle; what is
     left of a solution that boils dry has a temperature of its own.
@@ -151,9 +152,10 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
             yield member, PHASES[part]
 
 
-#: What solids may dissolve in, the mass fraction of it from which on they may, and the least density
-#: of such a liquid, kg/m3.
-DISSOLVING, ENOUGH, LIGHT = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol"), 0.1, 780
+#: What solids may dissolve in, the mass fraction of it from which on they may, and the least
+#: density of such a liquid, kg/m3.
+DISSOLVING = ("water", "methanol", "ethanol", "ethylene glycol", "glycerol")
+ENOUGH, LIGHT = 0.1, 780.0
 
 
 def _dissolving(setup: Setup, place: Place) -> Iterator[Presence]:

@@ -180,8 +180,8 @@ def poured(
     its bottle. An open vessel has it beside itself, under a mouth as wide; one that is closed right
     before itself, so that what is fed goes over it. What is poured is the liquid of a bottle that
     no item, flow or burner has: `into` what the file says, else where an equation uses it, else
-    where any liquid is or, but for water, in what ware something reacts, else into any ware. What a generator's equation uses is its charge, and
-    closed ware gives off what that makes.
+    where any liquid is or, but for water, in what ware something reacts, else into any ware. What a
+    generator's equation uses is its charge, and closed ware gives off what that makes.
     """
     mouths = {i.from_[0]: i for i in scenario.train if i.to and i.open and i.from_}
     dry = all(item.liquid is None for item in scenario.train)
