@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from review import Computation, FloatArray, Input, Kind, Measure, Method, Place, Quantity, Setup
 
 from ..shared.fuels import TRACE, limits_of
-from ..shared.lighting import FROM, LIT, lights_from, weak
+from ..shared.lighting import FROM, LIT, lights_from, weak, wet_noble
 from ..shared.names import AFTER_BURN_RISE
 from ..shared.relief import relieved
 from . import directions
@@ -139,7 +139,9 @@ KIND = Kind.of(SURFACE, "higher", "%", directions.SURFACE, factor=1.2)
 LIT_LEAN = 0.8
 
 
-def _lowest(setup: Setup, place: Place, rise: FloatArray, *, lit: bool = False) -> Quantity:
+def _lowest(
+    setup: Setup, place: Place, rise: FloatArray, burns: NDArray[np.bool_], *, lit: bool = False
+) -> Quantity:
     """Lowest ignition temperature of what can be in an item, over trials; `lit`: as if a catalyst
     of unknown light-off lit at any temperature.
 
@@ -153,6 +155,7 @@ def _lowest(setup: Setup, place: Place, rise: FloatArray, *, lit: bool = False) 
     lowest, guessed = np.full(setup.trials, np.inf), np.zeros(setup.trials, dtype=np.uint8)
     unknown = np.zeros(setup.trials, dtype=bool)
     highest, (bed, by) = setup.comes(place), lights_from(setup, place)
+    strewn = wet_noble(setup, place)
     names: list[str] = []
     lacks: list[str] = []
     for row, fuel, point in zip(limits.rows, limits.fuels, limits.autoignition, strict=True):
@@ -171,6 +174,10 @@ def _lowest(setup: Setup, place: Place, rise: FloatArray, *, lit: bool = False) 
             names.append(f"over {by}")
             here = present & (bed < lowest) & ~np.isfinite(rise) & ~weak(setup, place, limits)
             guessed, lowest = np.where(here, np.uint8(1), guessed), np.where(here, bed, lowest)
+        if strewn:
+            names.append(f"over {strewn}")
+            here = present & _strewn(setup, burns) & ~np.isfinite(rise)
+            guessed, lowest = np.where(here, np.uint8(1), guessed), np.where(here, 0.0, lowest)
     for name, catalyst in setup.scenario.catalysts.items():
         if catalyst.in_ != place.id or catalyst.light_off == "none":
             continue
@@ -197,6 +204,14 @@ def _lowest(setup: Setup, place: Place, rise: FloatArray, *, lit: bool = False) 
         why = "the file or the data do not give it" if lacks else "reference data"
         found = replace(found, name=" and ".join(lacks) or found.name, source=why)
     return found.revised(found.value, guessed)
+
+
+def _strewn(setup: Setup, burns: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Runs in no step of which a powder can be put in while nothing burns; whoever sees the inert
+    gas fail does not put it in."""
+    fails = np.array([overlay.case == "upset" for overlay in setup.runs.overlays])
+    never = burns.reshape(setup.shape)[1:].all(axis=0) & ~fails
+    return np.broadcast_to(never, setup.shape).reshape(-1)
 
 
 def _mixed(setup: Setup, kind: Kind, at: str) -> Quantity | None:
@@ -231,7 +246,8 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         quiet = setup.quantity(tame(setup, place, rise.value), "tame", "1", "explosion bound")
         lit, ratio = (
             SURFACE(
-                T=place.hottest, T_ign=_lowest(setup, place, rise.value, lit=lit),
+                T=place.hottest,
+                T_ign=_lowest(setup, place, rise.value, ~(mixture.value <= 1), lit=lit),
                 mixture=mixture, near=near,
                 rise=rise, most=setup.limit(AFTER_BURN_RISE),
                 tame=quiet.revised(quiet.value, np.uint8(0)),

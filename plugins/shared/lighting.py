@@ -82,6 +82,18 @@ def lights_from(setup: Setup, place: Place) -> tuple[float, str]:
     return min(found, default=(float("inf"), ""))
 
 
+def wet_noble(setup: Setup, place: Place) -> str:
+    """A platinum metal in a held liquid, by its name: powder that is strewn into a solvent in air
+    lights its vapour as it falls; '' if there is none."""
+    if not place.liquid:
+        return ""
+    bed = list(_bed(setup, place))
+    for key, catalyst in setup.scenario.catalysts.items():
+        if catalyst.in_ == place.id:
+            bed += _named(setup, catalyst.material or key)
+    return next((name for name, elements in bed if NOBLE & elements), "")
+
+
 def weak(setup: Setup, place: Place, limits: Limits) -> NDArray[np.bool_]:
     """Where no gas that comes here carries more than a weak flame with any amount of air."""
     points = ("old", "inlet", "outlet", "outlet_middle", "outlet_end")
