@@ -50,7 +50,7 @@ def explain(
         raise _unknown("measure kind", kind, engine.kinds)
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
     overlays = (*planned(resolved), *engine._upsets(resolved, []))
-    measures, broken = engine._measure(resolved, overlays, [])
+    measures, broken = engine._measure(resolved, overlays, [], frozenset({kind}))
     if kind in broken:
         raise _unknown("measure", kind, (), broken[kind])
     chosen = [m for m in measures if m.kind == kind]

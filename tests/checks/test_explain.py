@@ -19,6 +19,7 @@ from rich.console import Console
 from review import Engine, Explanation, Measure, Quantity, Review, load
 from review.interface.plugin import worst_first
 from review.render.explain import WorkingStep, render_explain, working_steps
+from tests.support import shared_engine
 
 HERE = Path(__file__).parent
 FILES = {
@@ -31,7 +32,7 @@ AGREES = 1e-3
 
 
 def kinds() -> list[str]:
-    return sorted(Engine().kinds)
+    return sorted(shared_engine().kinds)
 
 
 def same(a: float, b: float) -> bool:
@@ -73,6 +74,12 @@ def leaves(quantity: Quantity) -> list[Quantity]:
     return list(found.values())
 
 
+@pytest.fixture(scope="module", params=kinds())
+def kind(request: pytest.FixtureRequest) -> str:
+    """All that is asked of a kind is asked in turn, so that one worker explains it once."""
+    return str(request.param)
+
+
 @pytest.fixture(scope="module")
 def scenario() -> Any:
     return cache(lambda name: load(FILES[name]))
@@ -111,12 +118,10 @@ def in_batch(review: Review, measures: list[Measure], shown: Explanation) -> flo
     return float(measure.value[shown.index, column])
 
 
-@pytest.mark.parametrize("kind", kinds())
 def test_a_kind_is_explained_somewhere(explained: Any, kind: str) -> None:
     assert explained(kind)
 
 
-@pytest.mark.parametrize("kind", kinds())
 def test_each_step_follows_from_its_printed_numbers(explained: Any, kind: str) -> None:
     for name, shown, _ in explained(kind):
         for step in working_steps(shown.quantity, shown.index):
@@ -126,7 +131,6 @@ def test_each_step_follows_from_its_printed_numbers(explained: Any, kind: str) -
             assert same(again, float(step.printed_result)), place
 
 
-@pytest.mark.parametrize("kind", kinds())
 def test_the_last_step_is_the_measure_of_the_batch(explained: Any, kind: str) -> None:
     for name, shown, value in explained(kind):
         place = f"{name}: {shown.at}, {shown.trial}, {shown.step}"
@@ -135,7 +139,6 @@ def test_the_last_step_is_the_measure_of_the_batch(explained: Any, kind: str) ->
         assert same(last, value), f"{place}: {last:g} explained, {value:g} in the batch"
 
 
-@pytest.mark.parametrize("kind", kinds())
 def test_what_goes_in_has_a_name_and_a_source(explained: Any, kind: str) -> None:
     for name, shown, _ in explained(kind):
         for leaf in leaves(shown.quantity):
@@ -143,7 +146,6 @@ def test_what_goes_in_has_a_name_and_a_source(explained: Any, kind: str) -> None
             assert leaf.source.strip(), f"{name}: {leaf.name} has no source"
 
 
-@pytest.mark.parametrize("kind", kinds())
 def test_the_page_fits_80_columns(explained: Any, kind: str) -> None:
     for _, shown, _ in explained(kind):
         text = io.StringIO()

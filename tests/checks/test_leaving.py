@@ -18,8 +18,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from review import Engine, Review, loads
+from review import Review, loads
 from review.reference.data import for_exposure
+from tests.support import shared_engine
 
 START, DRAWN = 20, 51
 PLACES = ("near", "far", "duct")
@@ -151,7 +152,7 @@ def drawn() -> tuple[Drawn, ...]:
 
 @cache
 def _reviewed(number: int) -> Review:
-    return Engine().review(loads(drawn()[number].text), upsets=False)
+    return shared_engine().review(loads(drawn()[number].text), upsets=False)
 
 
 def _of(review: Review, kind: str) -> float:
@@ -182,7 +183,7 @@ def test_the_drawn_ones_tell_something() -> None:
 
 def test_between_stated_times_no_level_is_milder_than_its_own_scaling() -> None:
     """C^n t = k between two times stated is a straight line of logarithms; n is the document's."""
-    reference, looked_at = Engine().reference, 0
+    reference, looked_at = shared_engine().reference, 0
     for gas in LEVELS:
         for name in ("aegl_2", "aegl_3"):
             datum = reference.substance(gas).datum(name)

@@ -20,6 +20,7 @@ from review.render.runsheet import run_sheet
 from review.scenario.apparatus import Reaction, Reactions
 from review.scenario.mending import without_none
 from review.scenario.models import Scenario
+from tests.support import shared_engine
 
 TEXTS: dict[str, str] = yaml.safe_load(Path(__file__).with_name("every_field.yaml").read_text())
 SET_UPS = {name: yaml.load(text, Loader=yaml.BaseLoader) for name, text in TEXTS.items()}
@@ -111,7 +112,7 @@ def test_at_most_four_fields_are_unused() -> None:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

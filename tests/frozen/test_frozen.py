@@ -27,6 +27,7 @@ from tests.frozen.compare import (
     speaks_of,
     today,
 )
+from tests.support import shared_engine
 
 #: While every record was valid.
 THEN = datetime(2031, 5, 7, 12, 0, tzinfo=UTC)
@@ -96,7 +97,7 @@ def test_a_byte_changed_in_a_frozen_record_is_found(registers: Path, tmp_path: P
     path = tmp_path / "000001.json"
     data = (registers / "built_in" / "000001.json").read_bytes()
     path.write_bytes(data.replace(b"nitrogen", b"nitrogem", 1))
-    assert Verifier(Engine(), THEN).record(path).broken
+    assert Verifier(shared_engine(), THEN).record(path).broken
 
 
 def test_a_signed_word_that_is_refused_today_is_stale_and_named(

@@ -14,6 +14,7 @@ import pytest
 import yaml
 
 from review import Engine, Review, loads
+from tests.support import shared_engine
 
 TABLE = yaml.safe_load((Path(__file__).parent / "table.yaml").read_text("utf-8"))
 REFUSED, HARMLESS = TABLE["refused"], TABLE["harmless"]
@@ -68,7 +69,7 @@ def scenario(row: list[str]) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 #: Reviews of rows so far, so that none is done twice.

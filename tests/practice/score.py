@@ -16,12 +16,12 @@ import sys
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
 
 import yaml
 
-from review import Engine, Finding, InputError, Review, loads
+from review import Finding, InputError, Review, loads
 from tests.practice.setups import HERE, SetUp, set_ups
+from tests.support import shared_engine
 
 NOT_YET = HERE / "not_yet.yaml"
 WRONG_INPUT = "wrong input"
@@ -62,10 +62,10 @@ def _reviewed(each: SetUp) -> Review:
     """With its failures, but for a dangerous one whose plan alone is refused: they only add."""
     scenario = loads(each.text, "set_up.yaml")
     if not each.allowed:
-        plan = _engine().review(scenario, upsets=False)
+        plan = shared_engine().review(scenario, upsets=False)
         if plan.verdict == "must not proceed":
             return plan
-    return _engine().review(scenario)
+    return shared_engine().review(scenario)
 
 
 def conditions(review: Review) -> tuple[str, ...]:
@@ -76,11 +76,6 @@ def conditions(review: Review) -> tuple[str, ...]:
 def not_yet() -> set[str]:
     """Names of those that are not yet as they ought to be."""
     return set(yaml.safe_load(NOT_YET.read_text("utf-8")) or ())
-
-
-@cache
-def _engine() -> Engine:
-    return Engine()
 
 
 def _open(finding: Finding) -> bool:

@@ -5,9 +5,10 @@ Common practice, no source: a small bottle of it in the room is ordinary, a larg
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.score import PASSES
 from tests.practice.test_plain import GLASS, HOSE, PTFE, gas, liquid, steps, text
+from tests.support import shared_engine
 
 INTO_A_TUBE = HOSE.format("mixer", "PTFE", PTFE).replace(", in: hood", "")
 FEED = (
@@ -53,12 +54,12 @@ ORDINARY = {
 
 @pytest.mark.parametrize("name", DANGEROUS)
 def test_a_large_bottle_is_dropped_though_a_pump_empties_it(name: str) -> None:
-    assert Engine().review(loads(DANGEROUS[name])).verdict not in PASSES
+    assert shared_engine().review(loads(DANGEROUS[name])).verdict not in PASSES
 
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_a_small_bottle_or_one_in_the_hood_is_allowed(name: str) -> None:
-    review = Engine().review(loads(ORDINARY[name]))
+    review = shared_engine().review(loads(ORDINARY[name]))
     assert review.verdict in PASSES, [
         (f.criterion, f.at, f.trial) for f in review.findings if f.grade != "acceptable"
     ]

@@ -2,10 +2,11 @@
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from review.reference.finding import Reference
 from review.walk.reactions import parse_equation
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 SHAKEN = "caffeine shaken out of tea with ethyl acetate"
 ALONE = {
@@ -27,7 +28,7 @@ def _without_flow(text: str) -> str:
 
 
 def test_said_with_a_flow_and_without_it_is_the_same() -> None:
-    engine, text = Engine(), _text(SHAKEN)
+    engine, text = shared_engine(), _text(SHAKEN)
     with_flow, without = (engine.review(loads(t, "x.yaml")) for t in (text, _without_flow(text)))
     found = [
         {(f.criterion, f.at, f.of, f.grade) for f in review.findings}
@@ -39,7 +40,7 @@ def test_said_with_a_flow_and_without_it_is_the_same() -> None:
 
 def test_a_bottle_that_a_flow_empties_is_not_told_as_one_that_nobody_places() -> None:
     text = _text(f"{SHAKEN}: the water run into strong sulfuric acid")
-    assert "nothing says where" not in repr(Engine().review(loads(text, "x.yaml")).findings)
+    assert "nothing says where" not in repr(shared_engine().review(loads(text, "x.yaml")).findings)
 
 
 @pytest.mark.parametrize("between", ["*", "·", "."])
@@ -57,4 +58,4 @@ def test_two_gases_made_in_one_vessel_are_both_judged() -> None:
     text = text.replace("reagents:\n", f"reagents:{other}", 1).replace(
         "flows:\n", "flows:\n  steam: {reagent: steam, into: flask, rate: 1 mL/min}\n", 1
     )
-    assert "could not do its work" not in repr(Engine().review(loads(text, "x.yaml")))
+    assert "could not do its work" not in repr(shared_engine().review(loads(text, "x.yaml")))

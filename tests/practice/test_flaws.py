@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.score import PASSES
 from tests.practice.test_substances import AIR, BENCH, beaker, tube
+from tests.support import shared_engine
 
 JOINT = (
     "rating: 0.5 bar gauge, joint: screw-thread connector, joint_material: PTFE, "
@@ -269,7 +270,7 @@ ORDINARY = {
 @pytest.mark.parametrize("name", DANGEROUS)
 def test_a_flaw_is_refused_for_what_it_does(name: str) -> None:
     text, criterion = DANGEROUS[name]
-    review = Engine().review(loads(text))
+    review = shared_engine().review(loads(text))
     against = {f.criterion for f in review.findings if f.grade in ("unacceptable", "undetermined")}
     assert review.verdict not in PASSES
     assert criterion in against
@@ -277,4 +278,4 @@ def test_a_flaw_is_refused_for_what_it_does(name: str) -> None:
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_has_no_flaw_is_allowed(name: str) -> None:
-    assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+    assert shared_engine().review(loads(ORDINARY[name])).verdict in PASSES

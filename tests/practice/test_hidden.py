@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice import test_plain as plain
 from tests.practice.score import PASSES
 from tests.practice.test_flaws import JOINT, PAIR, a_little, heated, over, shut, through
 from tests.practice.test_substances import beaker, tube
+from tests.support import shared_engine
 
 BURSTS = "reactive.decomposition_temperature"
 ABSORBENT, TIPS = "corrosion.absorbent", "stability.tipping"
@@ -239,7 +240,7 @@ ORDINARY = {
 @pytest.mark.parametrize("name", DANGEROUS)
 def test_what_no_field_shows_is_refused_for_what_it_does(name: str) -> None:
     text, criterion = DANGEROUS[name]
-    review = Engine().review(loads(text))
+    review = shared_engine().review(loads(text))
     against = {f.criterion for f in review.findings if f.grade in ("unacceptable", "undetermined")}
     assert review.verdict not in PASSES
     assert criterion in against
@@ -247,11 +248,11 @@ def test_what_no_field_shows_is_refused_for_what_it_does(name: str) -> None:
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_only_looks_alike_is_allowed(name: str) -> None:
-    assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+    assert shared_engine().review(loads(ORDINARY[name])).verdict in PASSES
 
 
 @pytest.mark.parametrize("name", WARNED)
 def test_what_is_allowed_with_care_is_a_condition(name: str) -> None:
-    review = Engine().review(loads(WARNED[name]))
+    review = shared_engine().review(loads(WARNED[name]))
     assert review.verdict == "may proceed with conditions"
     assert PAIR in {f.criterion for f in review.findings if f.grade == "tolerable"}

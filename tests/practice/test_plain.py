@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.score import PASSES, conditions
+from tests.support import shared_engine
 
 BENCH = """
 operators: 2
@@ -347,7 +348,7 @@ PAIRS = {
 
 @pytest.mark.parametrize("name", PAIRS)
 def test_what_is_ordinary_is_allowed_and_what_is_dangerous_is_not(name: str) -> None:
-    ordinary, dangerous = (Engine().review(loads(each)) for each in PAIRS[name])
+    ordinary, dangerous = (shared_engine().review(loads(each)) for each in PAIRS[name])
     assert ordinary.verdict in PASSES
     assert len(conditions(ordinary)) <= 5, conditions(ordinary)
     assert dangerous.verdict not in PASSES

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.score import PASSES
 from tests.practice.test_flaws import dropped, over, shut, through
 from tests.practice.test_plain import (
@@ -31,6 +31,7 @@ from tests.practice.test_plain import (
     text,
 )  # fmt: skip
 from tests.practice.test_substances import beaker, tube
+from tests.support import shared_engine
 
 PAIR, CAP, FULL = "reactive.pair", "reactive.decomposition_temperature", "heat.collected"
 BATH = ("water bath", 80, 95)
@@ -173,7 +174,7 @@ ORDINARY = {
 @pytest.mark.parametrize("name", DANGEROUS)
 def test_what_runs_dry_or_over_is_refused_for_it(name: str) -> None:
     told, criterion = DANGEROUS[name]
-    review = Engine().review(loads(told))
+    review = shared_engine().review(loads(told))
     against = {f.criterion for f in review.findings if f.grade in ("unacceptable", "undetermined")}
     assert review.verdict not in PASSES
     assert criterion in against
@@ -181,10 +182,10 @@ def test_what_runs_dry_or_over_is_refused_for_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_does_not_is_allowed(name: str) -> None:
-    assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+    assert shared_engine().review(loads(ORDINARY[name])).verdict in PASSES
 
 
 def test_little_poison_led_outdoors_is_a_condition() -> None:
-    review = Engine().review(loads(outdoors("hydrogen sulfide: 1 %, nitrogen: 99 %")))
+    review = shared_engine().review(loads(outdoors("hydrogen sulfide: 1 %, nitrogen: 99 %")))
     assert review.verdict == "may proceed with conditions"
     assert "exposure.outdoors" in {f.criterion for f in review.findings if f.grade == "tolerable"}

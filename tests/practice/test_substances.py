@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.score import PASSES
+from tests.support import shared_engine
 
 BENCH = """
 title: one thing
@@ -174,9 +175,9 @@ ORDINARY = {
 
 @pytest.mark.parametrize("name", DANGEROUS)
 def test_what_is_dangerous_is_refused(name: str) -> None:
-    assert Engine().review(loads(DANGEROUS[name])).verdict not in PASSES
+    assert shared_engine().review(loads(DANGEROUS[name])).verdict not in PASSES
 
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_what_is_ordinary_is_allowed(name: str) -> None:
-    assert Engine().review(loads(ORDINARY[name])).verdict in PASSES
+    assert shared_engine().review(loads(ORDINARY[name])).verdict in PASSES

@@ -26,11 +26,12 @@ from review.reference.data import parse_formula
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
+from tests.support import shared_engine
 
 
 @cache
 def _engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def _walked(text: str) -> Setup:

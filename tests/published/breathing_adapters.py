@@ -10,11 +10,12 @@ from functools import cache
 
 from review import Engine, Review, loads
 from review.reference.data import for_exposure
+from tests.support import shared_engine
 
 
 @cache
 def _engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def _review(

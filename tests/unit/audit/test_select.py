@@ -11,6 +11,7 @@ from review.audit.select import FOUND, Selection, choose, selecting
 from review.engine.reviewing import Engine
 from review.judge.conditions import RulesetError
 from review.scenario import loads
+from tests.support import shared_engine
 
 
 def paths(store: Any, table: str) -> list[str]:
@@ -104,7 +105,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from review.walk.feeds import Reader
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.steps import Walk
+from tests.support import shared_engine
 
 ACID = "amount: 50 g, "
 RELIEF = "relief: {opens_at: 0.02 bar gauge, bore: 6 mm, length: 300 mm}, "
@@ -23,7 +24,7 @@ RELIEF = "relief: {opens_at: 0.02 bar gauge, bore: 6 mm, length: 300 mm}, "
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def text(amount: str = ACID, relief: str = "", minutes: float = 20, held: str = "") -> str:

@@ -2,9 +2,9 @@
 
 import pytest
 
-from review import Engine
 from review.scenario import Scenario
 from review.walk.resolve import resolve
+from tests.support import shared_engine
 
 FILE = """
 title: Carbon dioxide made drop by drop
@@ -29,7 +29,7 @@ procedure:
 
 
 def _seen(most: str = "60 mL/min", tap: str = "", text: str = FILE) -> Scenario:
-    engine = Engine()
+    engine = shared_engine()
     told = engine.loads(text.replace("MOST", most).replace("TAP", tap))
     return resolve(told, engine.reference, engine.item_kinds).scenario
 

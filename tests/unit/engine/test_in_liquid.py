@@ -4,8 +4,9 @@ back, and what acetic acid gives off from water."""
 import numpy as np
 import pytest
 
-from review import Engine, Reference, loads
+from review import Reference, loads
 from review.walk.settled import settled
+from tests.support import shared_engine
 
 FILE = """
 title: a flask
@@ -54,7 +55,7 @@ def test_a_reaction_that_is_left_out_excuses_no_pair() -> None:
         equation="C12H22O11(s) -> 12 C(s) + 11 H2O",
         limiting="sucrose",
     )
-    engine = Engine()
+    engine = shared_engine()
     assert engine.review(engine.loads(text)).verdict == "must not proceed"
 
 
@@ -102,7 +103,7 @@ def test_only_what_a_condenser_over_it_returns_keeps_a_flask_wet(
     old: str, new: str, wet: bool
 ) -> None:
     """40 mL of ethanol boil away in half an hour at 100 W (39 kJ/mol): dry glass gets 120 degC."""
-    engine = Engine()
+    engine = shared_engine()
     review = engine.review(engine.loads(REFLUX.replace(old, new) if old else REFLUX), upsets=False)
     margins = [
         np.nanmin(m.value)

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 import yaml
 
-from review import Engine, Review, loads
+from review import Review, loads
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 NAME = "iodine sublimed under a cold finger"
 DATA: dict[str, Any] = yaml.safe_load(next(s.text for s in set_ups() if s.name == NAME))
-ENGINE = Engine()
+ENGINE = shared_engine()
 
 
 def breathed(change: Any) -> float:

@@ -12,6 +12,7 @@ from review import Engine
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.steps import Walk
+from tests.support import shared_engine
 
 TEXT = """
 title: poured
@@ -33,7 +34,7 @@ POURED = "spare poured into beaker"
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def walked(

@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from review.render.words import trial
 from tests.generated.generator import scenario
 from tests.laws.law import answered, let_through, read
 from tests.laws.less import left_out, without
+from tests.support import shared_engine
 
-ENGINE = Engine()
+ENGINE = shared_engine()
 TWO = """
 title: A fuel beside a purge
 reagents:

@@ -13,13 +13,14 @@ from review import Engine
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.steps import Walk
+from tests.support import shared_engine
 
 FAILED, BLOCKED = "regulator failed:feed:run", "blocked:hose:run"
 
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def text(bore: str = "8 mm", to: str = "", hose: str = "2 mm", gas: str = "nitrogen") -> str:

@@ -9,7 +9,7 @@ import yaml
 
 from review import Engine, InputError, loads
 from tests.laws.law import answered, milder, read
-from tests.support import SCENARIOS
+from tests.support import SCENARIOS, shared_engine
 
 GAS = """
 title: A gas through a meter
@@ -46,7 +46,7 @@ def test_a_temperature_on_an_item_heats_what_flows_through_it(walked, said: str,
 
 def test_a_hot_item_fails_as_a_heater_does() -> None:
     """It runs to more than its setting: the same failures as of a heater under `heat:`."""
-    engine = Engine()
+    engine = shared_engine()
 
     def failures(said: str) -> set[str]:
         text = GAS.replace("CALIBRATED", "nitrogen").replace("MORE", said)
@@ -64,7 +64,7 @@ def test_reactions_take_no_more_than_all_of_a_reactant(second: str, wrong: bool)
     )
     text = GAS.replace("CALIBRATED", "nitrogen").replace("MORE", said)
     text = text.replace("carbon dioxide: 100 %", "carbon dioxide: 10 %, hydrogen: 90 %")
-    engine = Engine()
+    engine = shared_engine()
     try:
         engine.review(engine.loads(text), upsets=False)
     except InputError:

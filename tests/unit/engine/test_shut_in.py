@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from review import Engine, Review
+from tests.support import shared_engine
 
 BOTTLE = """
 title: Nitrogen through a liquid, then shut in
@@ -60,7 +61,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def reviewed(engine: Engine, text: str) -> Review:

@@ -10,6 +10,7 @@ import pytest
 from review import Engine, Review, load, loads
 from review.explore import accuracy
 from review.explore.accuracy import Spread, hypercube, samples, spreads, weighed
+from tests.support import shared_engine
 
 FORMING = (files("review.scenarios") / "copper_oxide_forming_gas.yaml").read_text("utf-8")
 #: The purge is long enough from about 170 mL/min of argon on; this is a tenth more.
@@ -21,7 +22,7 @@ ALLOWED = ("may proceed", "may proceed with conditions")
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

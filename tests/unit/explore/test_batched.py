@@ -12,6 +12,7 @@ from review.explore import batched
 from review.explore.batched import Batched, over_batch
 from review.explore.points import Point, Points, plain, turned
 from review.explore.two import FINE
+from tests.support import shared_engine
 
 DEMOS = files("review.scenarios")
 FORMING = (DEMOS / "copper_oxide_forming_gas.yaml").read_text("utf-8")
@@ -22,7 +23,7 @@ PURGE = ("flows.argon.rate=100..600", "procedure.purge.duration=5..30")
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def points_of(engine: Engine, text: str, *paths: str) -> Points:

@@ -20,6 +20,7 @@ from review.explore.three import slices
 from review.explore.two import over
 from review.judge.verdict import verdict
 from review.scenario import numbers
+from tests.support import shared_engine
 
 BARE = (files("review.scenarios") / "bare_frame.yaml").read_text("utf-8")
 MIXED = """
@@ -38,7 +39,7 @@ train:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

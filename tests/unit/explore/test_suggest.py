@@ -23,6 +23,7 @@ from review.explore.singles import _onwards
 from review.explore.suggest import Search, suggest
 from review.interface.result import Cause
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 DEMOS = files("review.scenarios")
 # Over an oxide that lights nothing: over copper oxide no purge makes neat hydrogen allowed.
@@ -38,7 +39,7 @@ ALLOWED = ("may proceed", "may proceed with conditions")
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import pytest
 
 from review import Engine, InputError, loads
 from review.engine.wishes import judged, unmet, usual
+from tests.support import shared_engine
 
 TWO = """
 title: Two gases through a hot tube
@@ -29,7 +30,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.mark.parametrize(

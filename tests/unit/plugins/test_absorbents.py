@@ -7,7 +7,8 @@ import re
 import numpy as np
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Gas through an absorbent
@@ -50,7 +51,7 @@ def test_a_capacity_above_the_stoichiometry_is_not_believed(
 ) -> None:
     for share, capacity in ((1.0, most), (1.2, most), (1.4, np.nan)):
         text = TEXT.replace("GAS", gas).replace("HOLDS", holds).replace("DENSITY", density)
-        review = Engine().review(loads(text.replace("CAP", f"{share * most:.5g}"), "x.yaml"))
+        review = shared_engine().review(loads(text.replace("CAP", f"{share * most:.5g}"), "x.yaml"))
         found = [m for m in review.measures if m.kind == "corrosion.absorbent_used"]
         used = found[0].value[0, 0]
         if share == 1.0:
@@ -77,7 +78,7 @@ ventilation: {room_volume: 20 m3, air_changes: 0.5 / hour, mixing_factor: 1}
 def share_used(of: str, gas: str, capacity: float, more: str = "") -> tuple[float, str]:
     text = BED.replace("OF", of).replace("GAS", gas).replace("CAP", f"{capacity:.5g}")
     text = text.replace("material: fused quartz,", f"material: fused quartz,{more}")
-    review = Engine().review(loads(text))
+    review = shared_engine().review(loads(text))
     [found] = [m for m in review.measures if m.kind == "corrosion.absorbent_used"]
     return float(found.value[0, 0]), found.note
 
@@ -108,7 +109,7 @@ def test_what_holds_nothing_earns_nothing(of: str, gas: str, more: str) -> None:
 
 
 def _warmest(text: str) -> float:
-    found = [m for m in Engine().review(loads(text, "x.yaml")).measures
+    found = [m for m in shared_engine().review(loads(text, "x.yaml")).measures
              if m.kind == "corrosion.absorbent_temperature"]  # fmt: skip
     return max(float(np.nanmax(m.value)) for m in found)
 
@@ -171,7 +172,7 @@ def test_only_gas_that_bubbles_through_a_watery_liquid_is_cooled_by_it(
     holds: str, more: str, cool: bool
 ) -> None:
     text = HOT.replace("HOLDS", holds).replace("dip_depth: 10 mm", f"dip_depth: 10 mm{more}")
-    review = Engine().review(loads(text, "x.yaml"))
+    review = shared_engine().review(loads(text, "x.yaml"))
     (found,) = [m for m in review.measures if m.kind == "corrosion.absorbent_temperature"]
     assert (found.value[0, 0] < 373.15 - 15) == cool
 
@@ -211,7 +212,7 @@ procedure: [{step: warm, duration: 60 min, heat: {bath: on}, flows: {gas: SET}}]
 def _ammonia_taken(gas: str, switched: str) -> float:
     text = AMMONIA.replace("GAS", gas).replace("SET", switched)
     (used,) = (
-        m for m in Engine().review(loads(text, "x.yaml")).measures
+        m for m in shared_engine().review(loads(text, "x.yaml")).measures
         if m.kind == "corrosion.absorbent_used" and m.of == "ammonia"
     )  # fmt: skip
     return float(used.value[1, 0]) * 0.5

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Gas through an arrester
@@ -28,7 +29,7 @@ def found(packing: str, *changes: tuple[str, str]) -> tuple[float, str]:
     for old, new in changes:
         assert text.count(old) == 1
         text = text.replace(old, new)
-    review = Engine().review(loads(text, "arrester.yaml"), upsets=False)
+    review = shared_engine().review(loads(text, "arrester.yaml"), upsets=False)
     (measure,) = [m for m in review.measures if m.kind == "ignition.arrester"]
     return float(measure.value[0, 0]), measure.note
 

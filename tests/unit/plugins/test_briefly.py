@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 import yaml
 
-from review import Engine, Review, loads
+from review import Review, loads
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 TEXTS = {s.name: s.text for s in set_ups()}
 HEXANE = "hexane distilled on a water bath with a hose to the hood"
-ENGINE = Engine()
+ENGINE = shared_engine()
 
 
 def reviewed(name: str, change: Callable[[Any], object]) -> Review:

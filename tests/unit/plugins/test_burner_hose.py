@@ -2,8 +2,9 @@
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 NAME, MAINS = "blue vitriol dried over a small flame", "as: mains\n      pressure: 23 mbar gauge"
 (SET_UP,) = (each.text for each in set_ups() if each.name == NAME)
@@ -26,6 +27,6 @@ NAME, MAINS = "blue vitriol dried over a small flame", "as: mains\n      pressur
 def test_a_burner_hangs_on_a_hose_that_bears_its_gas(kind: str, held: str, grade: str) -> None:
     text = SET_UP.replace("Bunsenbrenner", kind)
     changed = text.replace(f"held:\n      {MAINS}", f"held: {{{held}}}")
-    findings = Engine().review(loads(changed)).findings
+    findings = shared_engine().review(loads(changed)).findings
     found = {f.grade for f in findings if f.at == "hose of burner"}
     assert found == ({grade} if grade else set())

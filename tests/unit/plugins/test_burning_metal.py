@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
 from review.testing import measure
+from tests.support import shared_engine
 
 TEXT = """
 title: A metal in hot oxygen
@@ -43,5 +44,5 @@ def test_a_metal_that_burns_white_must_not_meet_hot_oxygen(
 ) -> None:
     text = TEXT.replace("GAS", gas).replace("METAL", metal).replace("EQUATION", equation)
     of = " with ".join(sorted(("oxygen", metal)))
-    found = measure(Engine().review(loads(text), upsets=False), "reactive.pair", "tube", of)
+    found = measure(shared_engine().review(loads(text), upsets=False), "reactive.pair", "tube", of)
     assert found.value[1, 0] == 2

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: A generator
@@ -28,6 +29,6 @@ train:
 )
 def test_what_only_current_makes_has_no_charge(gas: str, equation: str, none: bool) -> None:
     text = TEXT.replace("GAS", gas).replace("EQUATION", equation)
-    review = Engine().review(loads(text, "x.yaml"))
+    review = shared_engine().review(loads(text, "x.yaml"))
     (lasts,) = [m for m in review.measures if m.kind == "readiness.charge"]
     assert (lasts.value[0, 0] == 0) == none

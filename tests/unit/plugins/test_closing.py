@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from review import Engine, Review, loads
+from review import Review, loads
+from tests.support import shared_engine
 
 TEXT = Path("scenarios/carbon_monoxide_detector_in_the_room.yaml").read_text("utf-8")
 LOST = "ventilation lost:run"
@@ -27,7 +28,7 @@ def reviewed(*changes: tuple[str, str]) -> Review:
     for old, new in changes:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
-    return Engine().review(loads(text, "closing.yaml"))
+    return shared_engine().review(loads(text, "closing.yaml"))
 
 
 def margin(review: Review) -> float:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Hydrogen from zinc
@@ -32,7 +33,7 @@ procedure:
 
 
 def grades(text: str, criterion: str) -> set[str]:
-    review = Engine().review(loads(text, "hydrogen.yaml"), upsets=False)
+    review = shared_engine().review(loads(text, "hydrogen.yaml"), upsets=False)
     return {f.grade for f in review.findings if f.criterion == criterion}
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
-ENGINE = Engine()
+ENGINE = shared_engine()
 TEXT = """
 title: Sulfur dioxide over a catalyst, then through a cold line
 reagents: {g: {state: gas, composition: {sulfur dioxide: 0.1 %, oxygen: 20 %, WATER nitrogen: rest},

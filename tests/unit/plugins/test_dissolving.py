@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 from review.plugins.hot_surfaces.dissolving import DISSOLVES, dilution_heat
 
-from review import Engine, loads
+from review import loads
 from review.testing import measure
+from tests.support import shared_engine
 
 TEXT = """
 title: Dissolved
@@ -32,7 +33,7 @@ def margin(solid: str, grams: str, liquid: str = "water: 100 %", at: str = "beak
     text = TEXT.replace("SOLID", solid).replace("GRAMS", grams).replace("LIQUID", liquid)
     salt = solid.replace(" heptahydrate", "").replace("Epsom salt", "magnesium sulfate")
     found = measure(
-        Engine().review(loads(text)), "heat.runaway_margin", at, salt * (at != "train")
+        shared_engine().review(loads(text)), "heat.runaway_margin", at, salt * (at != "train")
     )
     return float(found.value[0, 0])
 
@@ -104,9 +105,8 @@ def test_crystal_water_takes_no_heat_from_a_base_and_little_of_it_not_from_a_sal
     solid: str, grams: str, liquid: str
 ) -> None:
     text = TEXT.replace("SOLID", solid).replace("GRAMS", grams).replace("LIQUID", liquid)
-    found = measure(
-        Engine().review(loads(text)), "heat.runaway_margin", "beaker", solid.rsplit(" ", 1)[0]
-    )
+    review = shared_engine().review(loads(text))
+    found = measure(review, "heat.runaway_margin", "beaker", solid.rsplit(" ", 1)[0])
     assert found.value[0, 0] < 0
 
 
@@ -130,7 +130,7 @@ def poured(
     )
     for old, new in (bath or {}).items():
         text = text.replace(old, new)
-    review = Engine().review(loads(text.replace("LIQUID", liquid)), upsets=False)
+    review = shared_engine().review(loads(text.replace("LIQUID", liquid)), upsets=False)
     return float(measure(review, "heat.runaway_margin", "beaker", "bottle").value[0, 0])
 
 
@@ -185,7 +185,7 @@ SOAP = (
 def saponified(share: str, amount: str = "amount: 20 mL") -> float:
     text = TWO.replace("SHARE", share).replace("AMOUNT", amount).replace("REACTIONS", SOAP)
     found = measure(
-        Engine().review(loads(text.replace("ESTER", "ethyl acetate: 100 %"))),
+        shared_engine().review(loads(text.replace("ESTER", "ethyl acetate: 100 %"))),
         "heat.runaway_margin", "beaker",
     )  # fmt: skip
     return float(found.value[0, 0])
@@ -220,7 +220,7 @@ def test_two_liquids_that_heat_each_other_must_not_meet_undeclared(one: str, oth
     text = TWO.replace("ESTER", one).replace("sodium hydroxide: SHARE, water: rest", other)
     text = text.replace("AMOUNT", "amount: 300 mL").replace("REACTIONS", "none")
     text = text.replace("10 mL", "300 mL")
-    review = Engine().review(loads(text))
+    review = shared_engine().review(loads(text))
     met = [m for m in review.measures if m.kind == "reactive.pair" and m.at == "beaker"]
     assert max(float(m.value[0, 0]) for m in met) == 2
 
@@ -256,5 +256,6 @@ def test_what_keeps_a_charge_apart_is_believed_where_it_can(
     word: str, most: str, density: str, told: bool
 ) -> None:
     text = MADE.replace("WORD", word).replace("MOST", most).replace("DENSITY", density)
-    found = measure(Engine().review(loads(text), upsets=False), "heat.charge_margin", "flask")
+    review = shared_engine().review(loads(text), upsets=False)
+    found = measure(review, "heat.charge_margin", "flask")
     assert bool(np.isnan(found.value).all()) is not told

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.steps import Walk
+from tests.support import shared_engine
 
 TEXT = """
 title: A litre before a bottle
@@ -30,7 +30,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def reach():
-    engine = Engine()
+    engine = shared_engine()
 
     def of(gas: str, more: str = "") -> float:
         text = TEXT.replace("GAS", gas).replace("MORE", more)
@@ -52,7 +52,7 @@ def test_saying_that_it_is_absorbed_changes_nothing(reach) -> None:
 
 @pytest.mark.parametrize("ware", ["beaker", "test tube", "safety bottle"])
 def test_any_ware_into_which_a_tube_dips_runs_back_as_a_wash_bottle_does(ware) -> None:
-    engine = Engine()
+    engine = shared_engine()
     text = TEXT.replace("GAS", "ammonia").replace("MORE", "").replace("wash bottle", ware)
     for wet, share in ((text, 0.1), (text.replace("liquid_volume: 100 mL, ", ""), 0.9)):
         review = engine.review(engine.loads(wet, "x.yaml"), upsets=False)
@@ -61,7 +61,7 @@ def test_any_ware_into_which_a_tube_dips_runs_back_as_a_wash_bottle_does(ware) -
 
 
 def test_where_nobody_says_whether_the_tube_dips_it_may() -> None:
-    engine = Engine()
+    engine = shared_engine()
     text = TEXT.replace("GAS", "ammonia").replace("MORE", "").replace("wash bottle", "beaker")
     text = text.replace("gas_volume: 1 L}", "gas_volume: 100 mL}")
     for dips, known in (("", False), ("dip_depth: 0 mm, ", True)):
@@ -87,7 +87,7 @@ VALVE = (
 @pytest.mark.parametrize(("before", "drawn"), [("bottle", 0.0), ("flask", 0.1)])
 def test_a_check_valve_between_them_holds_the_water_until_it_leaks(before: str, drawn: float):
     """Before the flask it holds nothing: the bottle stands behind both."""
-    engine = Engine()
+    engine = shared_engine()
     text = TEXT.replace("GAS", "ammonia").replace("MORE", "")
     text = text.replace(f"  - {{id: {before},", f"{VALVE}  - {{id: {before},")
     review = engine.review(engine.loads(text.replace("into: flask", "into: INTO").replace(
@@ -100,7 +100,7 @@ def test_a_check_valve_between_them_holds_the_water_until_it_leaks(before: str, 
 
 
 def test_the_gas_pays_for_opening_it() -> None:
-    engine = Engine()
+    engine = shared_engine()
     text = TEXT.replace("GAS", "nitrogen").replace("MORE", "")
     valved = text.replace("  - {id: bottle,", f"{VALVE}  - {{id: bottle,")
     flask = []
@@ -113,7 +113,7 @@ def test_the_gas_pays_for_opening_it() -> None:
 
 def test_a_bed_of_unstated_length_takes_no_room_from_the_gas() -> None:
     """A tube of 20 mm and 500 mm is 157.1 mL; a bed of 100 mm, 40 % void, takes 18.8 mL of it."""
-    engine, found = Engine(), []
+    engine, found = shared_engine(), []
     for length in (", length: 100 mm", ""):
         bed = f"packing: {{voidage: 40 %, particle_diameter: 2 mm{length}}}"
         tube = f"kind: reactor, inner_diameter: 20 mm, length: 500 mm, {bed}"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 from tests.unit.plugins.test_cold_train import TEXT
 
 
 def measured(text: str, kind: str, at: str) -> float:
-    review = Engine().review(loads(text, "hydrogen.yaml"), upsets=False)
+    review = shared_engine().review(loads(text, "hydrogen.yaml"), upsets=False)
     (measure,) = [m for m in review.measures if m.kind == kind and m.at == at]
     return float(measure.value[1, 0])
 

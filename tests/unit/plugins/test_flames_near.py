@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from review import Engine, Review, loads
+from review import Review, loads
+from tests.support import shared_engine
 
 SPILL = """
 title: Acetone in a bottle beside a flame
@@ -45,7 +46,7 @@ def test_a_bottle_that_breaks_beside_a_flame(distance: str, lit: bool) -> None:
     limit and ten times for poor mixing it burns within sqrt(0.088/(pi 0.05)) = 0.75 m, known within
     a factor of 2."""
     text = SPILL.replace(", distance: DISTANCE", f", distance: {distance}" if distance else "")
-    review = Engine().review(loads(text, "spill.yaml"))
+    review = shared_engine().review(loads(text, "spill.yaml"))
     found = at(review, "ignition.lit_leak", "bottle", "broken:bottle:stand")
     assert found == pytest.approx(0.75 if lit else 0.0, rel=0.03)
     assert at(review, "ignition.lit_leak", "bottle", "plan") == 0.0
@@ -56,7 +57,7 @@ def test_light_gas_stays_in_a_hood_that_stands(gas: str, expected: float) -> Non
     """1 L/min of hydrogen, B = 9.81 x 0.93 x 1.67e-5 m4/s3: 0.1153 x 0.0534 x 0.3^(5/3) =
     8.3e-4 m3/s of plume, of which 2.0 % is hydrogen; it burns from 4 %, and the room has a little
     of it too. Propane sinks."""
-    review = Engine().review(loads(HYDROGEN.replace("GAS", gas), "hood.yaml"))
+    review = shared_engine().review(loads(HYDROGEN.replace("GAS", gas), "hood.yaml"))
     lost = at(review, "flammability.under_ceiling", "hood", "ventilation lost:run")
     assert lost == pytest.approx(expected, rel=0.03)
     assert np.isclose(at(review, "flammability.under_ceiling", "hood", "plan"), 0.0)

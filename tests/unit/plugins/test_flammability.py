@@ -15,11 +15,12 @@ from review.plugins.shared.fuels import LOWER_SLOPE, limits_of, noble_share
 from review import Engine, Measure, Reference, Review, loads
 from review.interface.measure import MISSING
 from review.physics.mixtures import limit_flame_temperature
+from tests.support import shared_engine
 
 
 @cache
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def text(gas: str, hot: float | None = None, before: str = "", more: str = "") -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from plugins.readiness.gloves import GLOVES, MINUTES
-from review import Engine, Reference, loads
+from review import Reference, loads
+from tests.support import shared_engine
 
 TEXT = """
 title: A beaker
@@ -18,7 +19,7 @@ train:
 
 
 def said(holds: str) -> str:
-    review = Engine().review(loads(TEXT.replace("HOLDS", holds)), upsets=False)
+    review = shared_engine().review(loads(TEXT.replace("HOLDS", holds)), upsets=False)
     found = [s.lines for s in review.sections if s.title == "Gloves for what is handled"]
     return " ".join(found[0]) if found else ""
 

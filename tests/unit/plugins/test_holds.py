@@ -8,7 +8,8 @@ import pytest
 from review.plugins.shared.inert import followers
 from review.plugins.standard_items import upsets as plugin_upsets
 
-from review import Engine, Overlay, Reference, Review, loads
+from review import Overlay, Reference, Review, loads
+from tests.support import shared_engine
 
 TRAIN = """
 title: t
@@ -99,7 +100,7 @@ def test_without_a_hold_nothing_is_revealed():
 
 @cache
 def review(hold: str, instrument: str) -> Review:
-    return Engine().review(loads(text(hold, instrument)))
+    return shared_engine().review(loads(text(hold, instrument)))
 
 
 def _grade(hold: str, instrument: str, failure: str) -> str:

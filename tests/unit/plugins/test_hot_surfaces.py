@@ -21,6 +21,7 @@ from review.interface.measure import MISSING, STATUS_NAMES
 from review.physics.heat import still_air
 from review.reference.finding import Reference
 from review.scenario.numbers import numbers
+from tests.support import shared_engine
 
 TUBE = """
   - {id: hose, kind: line, material: PTFE, inner_diameter: 4 mm, wall: 1 mm, length: 1 m,
@@ -63,7 +64,7 @@ procedure:
 
 @cache
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @cache

@@ -7,7 +7,8 @@ from functools import cache
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 LOST, WARNS = "ventilation lost:run", "detector 1 warns"
 STATED = ("at: room, response_time: 30 s, takes: 20 s", ", takes: 30 s")
@@ -43,7 +44,7 @@ def grade(
     rate: str = "40 mL/min",
 ) -> str:
     """Of what the lost ventilation comes to against AEGL-2 and IDLH."""
-    review = Engine().review(loads(text(detector, way, gas, rate)))
+    review = shared_engine().review(loads(text(detector, way, gas, rate)))
     grades = {f.grade for f in review.findings if f.criterion == "exposure.failure"}
     graver = {o.criterion for o in review.outcomes if o.run == LOST and o.grade == "unacceptable"}
     return "refused" if "unacceptable" in grades or graver else "not refused"
@@ -74,7 +75,7 @@ def test_only_who_is_warned_leaves() -> None:
     """40 mL/min over 0.03927 m3/s beside the hood, and over 60 m3 for the four hours of the step;
     who is warned at 25 ppm in the room breathes it 80 s longer. What fills the air beside the hood
     is not in the room: 0.26 m3 of 60."""
-    review = Engine().review(loads(text(*STATED, "carbon monoxide: 100 %", "40 mL/min")))
+    review = shared_engine().review(loads(text(*STATED, "carbon monoxide: 100 %", "40 mL/min")))
     runs = [run.id for run in review.trials.runs]
     asked = "exposure.concentration", "carbon monoxide"
     (found,) = [m for m in review.measures if (m.kind, m.of) == asked]

@@ -15,6 +15,7 @@ from plugins.shared.lifts import GAS_ENDS
 from plugins.shared.names import LIFT_KIND
 from review import Engine, InputError, Quantity, Review, loads
 from tests.practice.setups import set_ups
+from tests.support import shared_engine
 
 NAME = "carbon dioxide from copper carbonate led into limewater"
 DATA: dict[str, Any] = yaml.safe_load(next(s.text for s in set_ups() if s.name == NAME))
@@ -22,7 +23,7 @@ DATA: dict[str, Any] = yaml.safe_load(next(s.text for s in set_ups() if s.name =
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def reviewed(engine: Engine, change: dict[str, Any], upsets: bool = True) -> Review:

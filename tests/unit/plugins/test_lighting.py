@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine
+from tests.support import shared_engine
 
 TEXT = """
 title: Gas over a bed
@@ -37,7 +37,7 @@ procedure:
 
 
 def lit(text: str) -> bool:
-    engine = Engine()
+    engine = shared_engine()
     review = engine.review(engine.loads(text, "x.yaml"))
     worst = max(
         f.value for f in review.findings

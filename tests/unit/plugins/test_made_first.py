@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, Measure, loads
+from review import Measure, loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Hydrogen sulfide over zinc oxide, heated in air
@@ -32,7 +33,7 @@ OF = "oxygen with zinc sulfide"
 
 
 def pair(text: str) -> Measure:
-    review = Engine().review(loads(text, "made.yaml"))
+    review = shared_engine().review(loads(text, "made.yaml"))
     (found,) = [m for m in review.measures if (m.kind, m.at, m.of) == ("reactive.pair", "tube", OF)]
     return found
 

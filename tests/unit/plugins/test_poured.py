@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from review import Engine, Review, loads
+from tests.support import shared_engine
 
 ROOM = "ventilation: {room_volume: 30 m3, air_changes: 1 / hour}\n"
 OPEN = """
@@ -41,7 +42,7 @@ def reviewed(text: str, other: str, liquid: str, **said: str) -> Review:
     text = text.replace("OTHER", other).replace("LIQUID", liquid).replace("INTO", "flask")
     for word, value in said.items():
         text = text.replace(word.upper(), value)
-    return Engine().review(loads(text + ROOM), upsets=False)
+    return shared_engine().review(loads(text + ROOM), upsets=False)
 
 
 def breathed(review: Review, name: str) -> np.ndarray:
@@ -87,7 +88,7 @@ def test_what_is_poured_is_no_item_of_the_file() -> None:
     """Nothing breaks, is blocked or spilled there."""
     text = OPEN.replace("OTHER", AMMONIA).replace("LIQUID", WATER).replace("AMOUNT", "100 mL")
     scenario = loads(text + ROOM)
-    named = [overlay.id for overlay in Engine().overlays(scenario)]
+    named = [overlay.id for overlay in shared_engine().overlays(scenario)]
     assert any("beaker" in each for each in named)
     assert not any("poured" in each for each in named)
     assert [item.id for item in scenario.train] == ["beaker", "mouth"]
@@ -149,7 +150,7 @@ procedure: [{step: heat, duration: 30 min, heat: {furnace: on}}]
 )
 def test_water_poured_on_what_is_hot_flashes(charge: str, hottest: str, grade: int) -> None:
     text = HOT.replace("CHARGE", charge).replace("HOTTEST", hottest)
-    review = Engine().review(loads(text + ROOM), upsets=False)
+    review = shared_engine().review(loads(text + ROOM), upsets=False)
     met = [m for m in review.measures if m.kind == "reactive.pair" and m.of == "water"]
     assert max((float(np.max(m.value)) for m in met), default=0.0) == grade
 

@@ -7,11 +7,12 @@ from functools import cache
 import pytest
 
 from review import Engine, loads
+from tests.support import shared_engine
 
 
 @cache
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def pressure(bath: str, steps: str, cell: int, regulator: str = "0.2 bar gauge") -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine
+from tests.support import shared_engine
 
 TEXT = """
 title: Ammonia water before silver nitrate
@@ -34,7 +34,7 @@ procedure: [{step: warm, duration: 5 h, heat: {bath: on}}]
 def test_ammonia_driven_off_reaches_silver(
     bath: int, between: str, absorbs: str, meets: bool
 ) -> None:
-    engine, text = Engine(), TEXT.replace("BATH", str(bath)).replace("BETWEEN", between)
+    engine, text = shared_engine(), TEXT.replace("BATH", str(bath)).replace("BETWEEN", between)
     text = text.replace("ABSORBS", absorbs)
     review = engine.review(engine.loads(text, "x.yaml"), upsets=False)
     found = [
@@ -70,7 +70,7 @@ def test_what_is_driven_off_attacks_the_pipe_behind(
 ) -> None:
     """Brass in ammonia, copper in nitric and steel in hydrochloric acid: any table of materials."""
     text = PIPE.replace("SOLUTE", solute).replace("MATERIAL", material).replace("BATH", str(bath))
-    engine = Engine()
+    engine = shared_engine()
     review = engine.review(engine.loads(text, "x.yaml"), upsets=False)
     worst = max(m.value.max() for m in review.measures if (m.kind, m.at) == (
         "corrosion.rating", "pipe"))  # fmt: skip

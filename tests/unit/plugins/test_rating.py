@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from review.plugins.shared.rating import rating
 
-from review.engine.reviewing import Engine
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
+from tests.support import shared_engine
 
 BENCH = """
 title: a joint
@@ -40,7 +40,7 @@ def test_a_joint_holds_no_more_than_its_kind_may(
 ) -> None:
     """The table has 0.1 bar for a clipped ground joint, which is only pushed together, and 0.5 bar
     for a screw thread, of which five times as much is believed. Ferrules bite metal alone."""
-    engine = Engine()
+    engine = shared_engine()
     scenario = engine.loads(
         BENCH.format(
             joint=joint, claimed=claimed and f"joint_rating: {claimed},", material=material
@@ -79,7 +79,7 @@ def test_glass_whose_maker_says_no_more(kind: str, material: str, more: str, hol
     """A quarter of the bar that flasks mostly bear from outside (common practice), half a bar of
     narrow bottles: 7 MPa (3 mm / 30 mm)^2 / 1.2 = 0.6 bar. A base that may be flat holds less: a
     third of 30 MPa (2 mm / 42.5 mm)^2 / 1.2. A wall or base that is stated decides itself."""
-    engine = Engine()
+    engine = shared_engine()
     scenario = engine.loads(GLASS.format(kind=kind, material=material, more=more))
     resolved = resolve(scenario, engine.reference, engine._item_kinds)
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
@@ -90,7 +90,7 @@ def test_glass_whose_maker_says_no_more(kind: str, material: str, more: str, hol
 def test_a_stated_base_decides_whatever_its_trade_size() -> None:
     more = "size: 250 mL conical flask, flat_end_thickness: 0.8 mm, home_made: no"
     text = GLASS.format(kind="vessel", material="borosilicate glass 3.3", more=more)
-    engine = Engine()
+    engine = shared_engine()
     resolved = resolve(engine.loads(text), engine.reference, engine._item_kinds)
     setup = Setup(resolved, Runs(resolved.base, [PLAN]), {}, lambda kind: [])
     assert not rating(setup, setup.places[0]).value[0] >= 0.05e5

@@ -14,6 +14,7 @@ import pytest
 from review import Engine, Review, loads
 from review.interface.measure import MISSING, OK, STATUS_NAMES
 from review.interface.result import Outcome
+from tests.support import shared_engine
 
 READY = Path(__file__).parents[2] / "checks" / "scenarios" / "ready.yaml"
 TEXT = READY.read_text(encoding="utf-8")
@@ -25,7 +26,7 @@ SWITCH = "senses: pressure, alarm: 50 mbar gauge, closes: [feed, purge],\n     r
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def review_of(engine: Engine, *changes: tuple[str, str], upsets: bool = False) -> Review:

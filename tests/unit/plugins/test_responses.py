@@ -18,6 +18,7 @@ from review.plugins.shared.inert import inert_flows
 from review import Engine, Overlay, Scenario, load, loads
 from review.judge.packed import pack, unpack
 from review.judge.stored import measures_from_json, measures_to_json
+from tests.support import shared_engine
 
 ROOT = Path(__file__).parents[3]
 DEMOS = sorted((ROOT / "scenarios").glob("*.yaml"))
@@ -61,7 +62,7 @@ safeguards:
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

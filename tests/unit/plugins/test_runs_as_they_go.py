@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from review import Engine
+from tests.support import shared_engine
 
 TEXT = """
 title: Chlorine through a tap
@@ -28,7 +28,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def review():
-    engine = Engine()
+    engine = shared_engine()
     return engine.review(engine.loads(TEXT, "x.yaml"))
 
 
@@ -70,7 +70,7 @@ def test_what_starts_with_the_power_is_played_with_the_feed_closed(review) -> No
 
 
 def test_heat_that_stays_off_starts_nothing() -> None:
-    engine = Engine()
+    engine = shared_engine()
     stays = TEXT.replace("60 degC}}", "60 degC, on_power_return: stays off}}")
     runs = engine.review(engine.loads(stays, "x.yaml")).trials.runs
     assert [each.id for each in runs if each.id.startswith("power back")] == []
@@ -78,7 +78,7 @@ def test_heat_that_stays_off_starts_nothing() -> None:
 
 def test_a_tap_built_shut_is_played_standing_open() -> None:
     """No step opens the way into the room; once it stands open, gas goes there."""
-    engine = Engine()
+    engine = shared_engine()
     shut = TEXT.replace(", valves: {tap: good}", "").replace(
         "from: tap, to: room", "from: tap, to: room, open: no"
     )
@@ -90,7 +90,7 @@ def test_a_tap_built_shut_is_played_standing_open() -> None:
 
 
 def test_a_feed_that_comes_back_with_the_power_finds_the_fan_off() -> None:
-    engine = Engine()
+    engine = shared_engine()
     alone = TEXT.replace("60 degC}}", "60 degC, on_power_return: stays off}}")
     back = alone.replace("on_power_loss: closes", "on_power_loss: closes, on_power_return: starts")
     ids = [
@@ -125,7 +125,7 @@ procedure:
 )  # fmt: skip
 def test_cylinders_with_like_outlets_are_exchanged(other: str, alike: bool) -> None:
     """By the outlet of their valve: what burns, oxygen and inert gas do not fit each other."""
-    engine = Engine()
+    engine = shared_engine()
     review = engine.review(engine.loads(TWO.replace("OTHER", other), "x.yaml"))
     ids = [each.id for each in review.trials.runs]
     assert ("exchanged:purge:feed" in ids) is alike
@@ -140,7 +140,7 @@ def test_cylinders_with_like_outlets_are_exchanged(other: str, alike: bool) -> N
 
 def test_a_run_begun_again_finds_what_the_last_one_left(review) -> None:
     """Twenty minutes of the gas have gone out; the tap is warm, the room is not aired."""
-    engine = Engine()
+    engine = shared_engine()
     into_room = engine.review(engine.loads(TEXT.replace("{tap: good}", "{tap: bad}"), "x.yaml"))
     first, again = let_out(into_room, "plan"), let_out(into_room, "begun again:more")
     assert again[1] > first[1] > 0.0

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Argon through a tube
@@ -25,7 +26,7 @@ procedure:
 
 @pytest.fixture(scope="module")
 def drawn():
-    engine = Engine()
+    engine = shared_engine()
 
     def grade(run: str, off: str = "off") -> tuple[str, float]:
         text = TEXT.replace("RUN", run).replace("OFF", off)
@@ -63,10 +64,10 @@ def test_a_burner_draws_on_its_cylinder() -> None:
     text = text.replace("flows: {a: off}", "flows: {a: off}, heat: {burner: off}")
     text += "heat: {burner: {heats: hose, kind: burner, fuel: methane, fuel_rate: 1 L/min, "
     text += "hottest: 300 degC}}\n"
-    review = Engine().review(loads(text), upsets=False)
+    review = shared_engine().review(loads(text), upsets=False)
     (measure,) = [m for m in review.measures if m.kind == "readiness.gas_drawn"]
     assert measure.at == "supply of methane"
     assert measure.value[0, 0] == pytest.approx(50 / (99e5 / 101325.0), rel=1e-3)
-    unsaid = Engine().review(loads(text.replace("fuel: methane, ", "")), upsets=False)
+    unsaid = shared_engine().review(loads(text.replace("fuel: methane, ", "")), upsets=False)
     (measure,) = [m for m in unsaid.measures if m.kind == "readiness.gas_drawn"]
     assert np.isnan(measure.value).all()  # it may burn what the cylinder holds, or something else

@@ -10,11 +10,12 @@ import yaml
 
 from review import Engine, Review, loads
 from tests.practice.setups import Words, laid_over, set_ups
+from tests.support import shared_engine
 
 
 @cache
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @cache

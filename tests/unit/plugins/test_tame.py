@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Dilute propane over a hot bed
@@ -27,7 +28,7 @@ procedure:
 
 def after_a_failure(text: str) -> str:
     """The grade of the hot surface in the tube in the worst failure."""
-    review = Engine().review(loads(text, "dilute.yaml"))
+    review = shared_engine().review(loads(text, "dilute.yaml"))
     (found,) = [
         f for f in review.findings
         if (f.criterion, f.at, f.case) == ("ignition.hot_surface", "tube", "upset")

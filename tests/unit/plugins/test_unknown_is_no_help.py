@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from plugins.readiness.closing import Closing
-from review import Engine, loads
+from review import loads
 from tests.practice.test_flaws import over
 from tests.practice.test_plain import ZINC, made
+from tests.support import shared_engine
 
 RATE, HELD = 1e-4, 4e-3  # mol/s, mol
 
@@ -38,7 +39,7 @@ def test_a_supply_of_unknown_rate_may_empty_the_train_for_ever() -> None:
 def test_a_bed_of_unstated_length_leaves_no_longer_until_it_bursts() -> None:
     found = []
     for length in ("length: 50 mm, ", ""):
-        review = Engine().review(
+        review = shared_engine().review(
             loads(over("nitrogen: 100 %", "alumina").replace("length: 50 mm, ", length))
         )
         (seconds,) = [
@@ -52,7 +53,7 @@ def test_until_it_begins_a_failure_is_the_plan() -> None:
     """A flask shut on purpose is not taken to lift its stopper in runs that fail only later."""
     text = made(*ZINC, 250).replace("inner_diameter: 8 mm}", "inner_diameter: 8 mm, open: no}")
     text = text.replace("relief: {opens_at: 0.03 bar gauge, bore: 6 mm, length: 300 mm}", "")
-    review = Engine().review(loads(text.replace(", }", "}")))
+    review = shared_engine().review(loads(text.replace(", }", "}")))
     (working,) = [
         m for m in review.measures if m.kind == "pressure.working_over_rating" and m.at == "flask"
     ]
@@ -64,7 +65,7 @@ def test_until_it_begins_a_failure_is_the_plan() -> None:
 
 def test_a_charge_that_nobody_weighed_is_one_cause() -> None:
     told = made(*ZINC, 250)
-    review = Engine().review(loads(told.replace("amount: 1 g", "amount: 1 mL")))
+    review = shared_engine().review(loads(told.replace("amount: 1 g", "amount: 1 mL")))
     unknown = {f.criterion for f in review.findings if f.grade == "undetermined" and f.blocks}
     assert {"readiness.charge", "heat.charge"} <= unknown
     (cause,) = [c for c in review.causes if c.lacks]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, loads
+from review import loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Gas through a hose
@@ -36,7 +37,7 @@ def test_a_material_left_out_is_no_better_than_the_worst(
     gas: str, material: str, grade: str
 ) -> None:
     text = TEXT.replace("GAS", gas).replace("MATERIAL", material)
-    review = Engine().review(loads(text, "x.yaml"), upsets=False)
+    review = shared_engine().review(loads(text, "x.yaml"), upsets=False)
     found = {f.grade for f in review.findings if f.criterion == "corrosion.wetted"}
     assert grade in found
     assert ("unacceptable" in found) == (grade == "unacceptable")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from review import Engine, loads
+from tests.support import shared_engine
 
 TEXT = """
 title: Carbon monoxide oxidised over platinum
@@ -38,7 +39,7 @@ PROCEDURE = TEXT[TEXT.index("procedure:") :]
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 def left_out(engine: Engine, text: str) -> set[str]:

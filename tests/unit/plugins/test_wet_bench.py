@@ -11,8 +11,9 @@ import pytest
 import yaml
 from pydantic import ValidationError
 
-from review import Engine, Reference, Review
+from review import Reference, Review
 from review.scenario.apparatus import Reaction
+from tests.support import shared_engine
 
 BENCH = """
 title: a wet bench
@@ -45,7 +46,7 @@ FURNACE = """  furnace: {heats: tube, kind: tube furnace, set_temperature: 400 d
 
 @cache
 def review(text: str, *, upsets: bool = False) -> Review:
-    engine = Engine()
+    engine = shared_engine()
     return engine.review(engine.loads(BENCH + text, "bench.yaml"), upsets=upsets)
 
 
@@ -339,7 +340,7 @@ def test_a_pump_with_a_motor_has_no_glass_that_a_splash_cracks(drive, judged):
 )
 def test_where_everything_stands_is_said_once_and_an_item_says_otherwise(change, says):
     text = HUNG.replace("%s", "").replace(*change)
-    pump = Engine().loads(BENCH + text, "bench.yaml").item("pump")
+    pump = shared_engine().loads(BENCH + text, "bench.yaml").item("pump")
     assert pump.in_ == (says or ("hood" if "in: hood" in text else None))
     assert pump.joint_material is None
 

@@ -2,11 +2,11 @@
 
 import pytest
 
-from review import Engine
 from review.reference.finding import DataError, Reference, UnknownName, built_in_folder, key
 from review.reference.milder import milder_files
 from review.reference.mixtures import read_mixture
 from review.scenario import loads
+from tests.support import shared_engine
 
 FOLDER = built_in_folder() / "mixtures"
 REFERENCE = Reference()
@@ -215,7 +215,7 @@ PAIRS = [
 
 @pytest.mark.parametrize("pair", PAIRS)
 def test_two_ways_of_saying_the_same_mixture_are_one(pair):
-    engine = Engine()
+    engine = shared_engine()
     one, other = (engine.review(loads(SCENARIO % said), upsets=False) for said in pair)
     assert one.verdict == other.verdict
     key_of = lambda m: (m.kind, m.at, m.of)  # noqa: E731
@@ -239,7 +239,7 @@ def test_a_basis_of_another_kind_is_turned_by_molar_masses():
 
 
 def test_a_demo_said_by_trade_word_and_number_gets_the_same_findings():
-    engine = Engine()
+    engine = shared_engine()
     path = built_in_folder().parent / "scenarios" / "copper_oxide_forming_gas.yaml"
     text = path.read_text(encoding="utf-8")
     other = text.replace("{hydrogen: 5 %, argon: 95 %}", "{argon-hydrogen mixture 5 %: 100 %}")

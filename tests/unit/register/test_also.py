@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, Review, Scenario, loads
+from review import Review, Scenario, loads
 from review.register.also import also_asked
 from review.register.questions import Signing, questions, refusals
+from tests.support import shared_engine
 
 #: Invented. A cylinder of 1 L at 3 bar absolute behind 1 bar holds 2 L at the room's pressure;
 #: a run of 10 min at 60 mL/min draws 0.6 L of it, so three runs draw 1.8 L and four 2.4 L.
@@ -27,7 +28,7 @@ procedure: [{step: run, duration: 10 min, flows: {argon: on}}]
 @pytest.fixture(scope="module")
 def reviewed() -> tuple[Review, Scenario]:
     scenario = loads(TEXT)
-    return Engine().review(scenario, upsets=False), scenario
+    return shared_engine().review(scenario, upsets=False), scenario
 
 
 def test_a_statement_that_nothing_reacts_is_confirmed(reviewed: tuple[Review, Scenario]) -> None:
@@ -81,7 +82,7 @@ def test_runs_that_pass_the_limit_of_eight_hours_are_asked_about() -> None:
         "ventilation: {room_volume: 30 m3, air_changes: 1 / hour}\n"
     )
     scenario = loads(text)
-    review = Engine().review(scenario, upsets=False)
+    review = shared_engine().review(scenario, upsets=False)
     [share] = {
         float(m.value[:, 0].max()) for m in review.measures
         if m.kind == "exposure.eight_hour_ratio" and m.value.size

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from review import Engine, Review, Scenario, loads
+from review import Review, Scenario, loads
 from review.register.log import against_plan, read_log
 from review.register.record import RecordError
+from tests.support import shared_engine
 
 #: Invented. 300 mL/min of argon for 10 min, 20 min with the furnace at 400 degC, 30 min to cool.
 TEXT = """\
@@ -28,7 +29,7 @@ procedure:
 @pytest.fixture(scope="module")
 def planned() -> tuple[Scenario, Review]:
     scenario = loads(TEXT)
-    return scenario, Engine().review(scenario, upsets=False)
+    return scenario, shared_engine().review(scenario, upsets=False)
 
 
 def told(planned: tuple[Scenario, Review], text: str) -> tuple[bool, str]:

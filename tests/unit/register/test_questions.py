@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from review.engine.reviewing import Engine
 from review.interface.result import Basis, Finding, Review
 from review.judge.verdict import verdict
 from review.register.people import same_person
 from review.register.questions import Signing, questions, refusals
 from review.scenario import loads
+from tests.support import shared_engine
 
 NOW = datetime(2031, 5, 6, 23, 30, tzinfo=UTC)
 TODAY = date(2031, 5, 6)
@@ -48,7 +48,7 @@ def _finding(grade: str, criterion: str = "a.b", **changes: Any) -> Finding:
 @pytest.fixture(scope="module")
 def judged() -> Callable[..., Review]:
     """`judged(finding, ...)`: a review with these findings."""
-    some = Engine().review(loads(SMALL, "a.yaml"))
+    some = shared_engine().review(loads(SMALL, "a.yaml"))
 
     def with_findings(*findings: Finding) -> Review:
         return replace(some, findings=findings, verdict=verdict(findings))

@@ -36,6 +36,7 @@ from review.register.record import (
     sealed,
 )
 from review.scenario import Scenario, load
+from tests.support import shared_engine
 
 NOW = datetime(2031, 5, 6, 9, 8, 7, 654321, tzinfo=timezone(timedelta(hours=2)))
 Body = Callable[..., dict[str, Any]]
@@ -43,7 +44,7 @@ Body = Callable[..., dict[str, Any]]
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture

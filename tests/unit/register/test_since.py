@@ -14,13 +14,14 @@ from review.judge.effective import ruleset_to_json
 from review.provenance import code_hash, libraries
 from review.register.moves import Move
 from review.register.since import Since, since
+from tests.support import shared_engine
 
 DEMO = Path(__file__).parents[3] / "scenarios" / "water_warmed_in_a_bath.yaml"
 
 
 @pytest.fixture(scope="module")
 def engine() -> Engine:
-    return Engine()
+    return shared_engine()
 
 
 @pytest.fixture(scope="module")

@@ -24,6 +24,7 @@ from review.register.verified import Point, Verified
 from review.register.verifying import Verifier
 from review.register.wording import SIGNED, UNSIGNED
 from review.render.json import to_json
+from tests.support import shared_engine
 
 
 def site(folder: Path, text: str, **plugins: Any) -> Engine:
@@ -112,7 +113,7 @@ def edited(folder: Path, old: str, new: str) -> Given:
     assert STAND.count(old) == 1
     path = folder / "edited.yaml"
     path.write_text(STAND.replace(old, new), "utf-8")
-    return given(path, Engine())
+    return given(path, shared_engine())
 
 
 def test_a_changed_scenario_is_told_field_by_field(tmp_path: Path, engine: Engine) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from review import Engine, loads
+from review import loads
 from review.render.telling import contents
+from tests.support import shared_engine
 
 TEXT = """
 title: Carbon dioxide through a tube
@@ -21,7 +22,7 @@ procedure: [{step: flow, duration: 10 min, flows: {gas: on}}]
 
 
 def test_cylinder_and_detector_are_one_line() -> None:
-    review = Engine().review(loads(TEXT, "together.yaml"))
+    review = shared_engine().review(loads(TEXT, "together.yaml"))
     on = [c for c in review.causes if c.grade == "condition" and c.letter.together == "cylinder"]
     assert len(on) == 2
     (line,) = [act for act in contents(review).acts if on[0] in act.causes]
@@ -30,7 +31,7 @@ def test_cylinder_and_detector_are_one_line() -> None:
 
 def test_one_condition_alone_keeps_its_words() -> None:
     alarm = "safeguards: [{kind: detector, senses: carbon dioxide, alarm: 5000 ppm, at: room}]\n"
-    review = Engine().review(loads(TEXT + alarm, "alone.yaml"))
+    review = shared_engine().review(loads(TEXT + alarm, "alone.yaml"))
     (on,) = [c for c in review.causes if c.grade == "condition" and c.letter.together == "cylinder"]
     (line,) = [act for act in contents(review).acts if on in act.causes]
     assert line.causes == (on,)

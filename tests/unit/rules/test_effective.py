@@ -3,13 +3,13 @@
 import json
 from dataclasses import fields, replace
 
-from review.engine.reviewing import Engine
 from review.interface.result import Basis
 from review.judge.conditions import Place, Vocabulary, compile_condition
 from review.judge.effective import criterion_hash, ruleset_to_json
 from review.judge.ruleset import Bands
+from tests.support import shared_engine
 
-ENGINE = Engine()
+ENGINE = shared_engine()
 
 
 def test_it_is_plain_and_names_every_criterion_and_limit():

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from review import Engine, InputError
+from review import InputError
 from review.scenario import loads
 from review.scenario.sizes import _german
 from review.scenario.words import folded
 from review.walk.resolve import resolve
 from review.walk.runs import PLAN, Runs
 from review.walk.setup import Setup
+from tests.support import shared_engine
 
 ITEM = "title: a\ntrain:\n  - {{id: a, kind: {kind}, size: {size}{more}}}\n"
 
@@ -75,7 +76,7 @@ def test_a_flask_or_beaker_of_the_trade_is_of_no_other_glass(size: str) -> None:
         "material: soda-lime glass}\n"
     )
     with pytest.raises(InputError, match="is a trade size of borosilicate glass"):
-        Engine().review(loads(text))
+        shared_engine().review(loads(text))
 
 
 def test_a_test_tube_is_diameter_by_length() -> None:
@@ -160,7 +161,7 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
     ],
 )  # fmt: skip
 def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
-    engine = Engine()
+    engine = shared_engine()
     kind = "" if "kind" in more else "kind: trap, "
     text = f"title: a\ntrain:\n  - {{id: a, {kind}{more}}}\n"
     resolved = resolve(engine.loads(text), engine.reference, engine._item_kinds)
@@ -170,5 +171,5 @@ def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
 
 def test_each_german_word_stands_for_an_item() -> None:
     """A word of which nobody knows what it stands for helps nobody."""
-    known = Engine()._item_kinds
+    known = shared_engine()._item_kinds
     assert not [english for english in _german().values() if folded(english) not in known]
