@@ -134,13 +134,14 @@ class Quantity:
             number = number.reshape(1)
         flags = np.asarray(status, dtype=np.uint8)
         nan = np.isnan(number)
-        if flags.ndim == 0 and flags != MISSING and not nan.any():  # mostly
+        unknown = np.count_nonzero(nan)
+        if not unknown and not flags.ndim and flags != MISSING:  # mostly
             flags = np.full(number.shape, flags, dtype=np.uint8)
             return Quantity(number, flags, name, unit, source, origin)
         lost = flags == MISSING
         if flags.shape != number.shape:
             flags = _spread(flags, number.shape)
-        if np.count_nonzero(nan) or np.count_nonzero(lost):
+        if unknown or np.count_nonzero(lost):
             flags = np.where(nan, np.uint8(MISSING), flags).astype(np.uint8)
             number = np.where(lost, np.nan, number)
         return Quantity(number, flags, name, unit, source, origin)

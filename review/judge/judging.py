@@ -181,7 +181,7 @@ class Desk:
         codes, hazard = alone, hazards(kind, value)
         if case == "upset":
             codes = self.credit.applied(criterion, stack, alone)
-            self.outcomes.note(criterion, stack, codes)
+            self.outcomes.note(criterion, stack, codes, value, hazard)
         if case == "sample":
             pick = worst_of_samples(codes, hazard, self.stacks.cells)
         elif self.sampled:

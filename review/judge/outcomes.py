@@ -49,28 +49,35 @@ class Outcomes:
         self._clocks: dict[str, FloatArray] = {}
         self._noted: _Noted | None = None
         runs = stacks.trials.runs
+        self._runs = _by_run(stacks.columns["upset"] // stacks.cells)
         #: Of equal grades, what the failure makes worse than the same step of the plan comes before
         #: what stands there anyway, then what must block where it is not known, then the farthest.
         self._ranks = np.full((4, len(runs)), -np.inf)
         self._plan = next((n for n, run in enumerate(runs) if run.case == "plan"), None)
 
-    def note(self, criterion: Criterion, stack: Stack, codes: Codes) -> None:
+    def note(
+        self,
+        criterion: Criterion,
+        stack: Stack,
+        codes: Codes,
+        value: FloatArray,
+        hazard: FloatArray,
+    ) -> None:
         """Keep for every upset the gravest grade of a part of a stack, and of the parts before it.
 
-        Parts are noted in order, and `settle` ends those of one criterion. Of equals the first
-        column stands, and in it the first row, whatever the parts.
+        All three are of the upsets' columns. Parts are noted in order, and `settle` ends those of
+        one criterion. Of equals the first column stands, and in it the first row, whatever the
+        parts.
         """
         if not codes.size:
             return
         stacks = self._stacks
         kind, columns = stacks.kinds[criterion.kind], stacks.columns["upset"]
-        value = stack.value[:, columns]
-        hazard = hazards(kind, value)
         beyond = np.zeros(codes.shape, dtype=np.bool_)
         if self._plan is not None:
             same = stack.value[:, self._plan * stacks.cells + columns % stacks.cells]
             beyond = beyond_plan(hazard, hazards(kind, same))
-        first, row, column = _gravest_by_run(columns // stacks.cells, (codes, beyond, hazard))
+        first, row, column = _gravest_by_run(*self._runs, (codes, beyond, hazard))
         found = np.array([
             codes[row, column], beyond[row, column], hazard[row, column],
             column, row + stack.first, value[row, column],
@@ -168,16 +175,19 @@ def _graver(ranks: FloatArray, known: FloatArray) -> NDArray[np.bool_]:
     return graver
 
 
+def _by_run(runs: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The first column of each run, and the number of each column's run among them."""
+    return np.flatnonzero(np.diff(runs, prepend=-1)), np.cumsum(np.diff(runs, prepend=runs[:1]) > 0)
+
+
 def _gravest_by_run(
-    runs: NDArray[np.intp], keys: tuple[NDArray[np.generic], ...]
+    first: NDArray[np.intp], group: NDArray[np.intp], keys: tuple[NDArray[np.generic], ...]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
     """Where each run has the largest of several keys of shape (rows, columns), the first first.
 
     Gives the first column of each run, and the row and column of its gravest; of equals, the first
     column and in it the first row.
     """
-    first = np.flatnonzero(np.diff(runs, prepend=-1))
-    group = np.cumsum(np.diff(runs, prepend=runs[0]) > 0)
     alive = np.ones(keys[0].shape, dtype=np.bool_)
     for key in keys:
         ranked: FloatArray = np.where(alive, key.astype(np.float64), -np.inf)

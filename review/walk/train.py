@@ -226,6 +226,8 @@ def _solved(
             room = given.ambient_pressure
             below = pressures(graph, views, properties, given.sucked, room, larger, hot)
             pressure = np.where(given.sucked.on > 0, below, pressure)
+        if (pressure == last).all():  # another pass would find the same
+            break
         if number:
             moved = np.abs(pressure / last - 1).max(axis=0)
             converged = np.where(moved > 0.01, 0.0, 1.0)
