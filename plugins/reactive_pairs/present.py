@@ -170,16 +170,17 @@ def _dissolving(setup: Setup, place: Place) -> Iterator[Presence]:
 
 
 def _reduced(setup: Setup, place: Place) -> Iterator[Presence]:
-    """What lies here of metals that gas has freed of their oxide before."""
-    bare = reduced(setup, place)
-    if bare.any():
+    """What lies here of metals that gas has freed of their oxide before, or laden with hydrogen."""
+    bare, loaded = reduced(setup, place), reduced(setup, place, 0.0)
+    if loaded.any():
         lie = [text for text, part in place.parts if part == "packing"]
         there = dict.fromkeys((*lie, *place.solids), bare)
         for text in reacting(setup, place):
             there.setdefault(text, np.minimum(bare, made(setup, place, text)))
         for text, amount in there.items():
             if (metal := find(setup, text)) is not None:
-                yield Presence(metal, "reduced", amount)
+                noble = "noble metal catalyst" in (metal.classes or ())  # takes hydrogen up cold
+                yield Presence(metal, "reduced", loaded if noble else amount)
 
 
 def _drawn(setup: Setup, place: Place) -> Iterator[Presence]:

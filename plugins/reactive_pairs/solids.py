@@ -90,13 +90,13 @@ def made(setup: Setup, place: Place, text: str) -> FloatArray:
     return np.asarray((cells | np.array(again)).reshape(-1), dtype=np.float64)
 
 
-def reduced(setup: Setup, place: Place) -> FloatArray:
+def reduced(setup: Setup, place: Place, above: float = WARM) -> FloatArray:
     """1 in trials of the plan with gas on its way through an item, before whose step a metal that
     lies there lost its oxide, (trials,); what little a failure lets in makes no such fire."""
     rows = [setup.rows[name] for name in REDUCING if name in setup.rows]
     found = np.zeros(setup.shape)
     if rows:
-        comes = ~(setup.comes(place)[rows].max(axis=0) < SOME) & ~(place.hottest.value < WARM)
+        comes = ~(setup.comes(place)[rows].max(axis=0) < SOME) & ~(place.hottest.value < above)
         cells = np.logical_or.accumulate(comes.reshape(setup.shape)[1:], axis=0)
         stays = [name for name in setup.rows if setup.reference.substance(name).oxidiser]
         air = place.composition("inlet")[[setup.rows[name] for name in stays]].sum(axis=0)
