@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
 from review import FloatArray, Place, Setup
 
@@ -14,8 +13,10 @@ from .dissolving import ACIDS, amount_of
 
 #: The class of what gives carbon dioxide with acids, and volume of a mole of it, m3.
 CARBONATE, MOLE = "hydrogencarbonate", 0.0241
-#: So many times the whole vessel of gas, within minutes, makes its liquid froth up (a judgement).
-TIMES = 3.0
+#: So many times the whole vessel of gas, within minutes, makes its liquid froth up, and then it may
+#: fill half of the vessel; of so many times more, at once, a fifth (judgements).
+TIMES, MANY = 3.0, 10.0
+HALF, FIFTH = 0.5, 0.2
 #: Classes of what is sour enough, and moles of carbon dioxide that a mole sets free where that is
 #: not one.
 SOUR = {
@@ -34,14 +35,16 @@ HEAVIER, HEAVY = 1300.0, 1840.0
 LIGHT = 620.0
 
 
-def froths(setup: Setup, place: Place) -> NDArray[np.bool_]:
-    """Where all the carbonate of a vessel meets all the acid of it: what it holds, what is poured
-    there, what lies there and what may."""
+def froths(setup: Setup, place: Place) -> FloatArray:
+    """Share of a vessel that may be liquid as all the carbonate of it meets all the acid: what it
+    holds, what is poured there, what lies there and what may; infinite where it does not froth. A
+    generator is made for it.
+    """
     bottles = list(_bottles(setup, place))
     whole = _held(place) + place.volume.value
     acid, carbonate = np.zeros(setup.trials), np.zeros(setup.trials)
     if not place.liquid and not bottles:
-        return np.zeros(setup.trials, dtype=bool)
+        return np.full(setup.trials, np.inf)
     parts: list[tuple[Mapping[str, float], FloatArray]] = []
     if place.liquid:
         own = {name: float(np.max(share)) for name, share in place.liquid.items()}
@@ -59,7 +62,9 @@ def froths(setup: Setup, place: Place) -> NDArray[np.bool_]:
         acid = acid + (sour * mass if sour else 0.0)
         carbonate = carbonate + (alkaline * mass if alkaline else 0.0)
     moles = np.where((acid == 0) | (carbonate == 0), 0.0, np.minimum(acid, carbonate))
-    return np.asarray(~((moles == 0) | (moles * MOLE <= TIMES * whole)))
+    many = ~(moles * MOLE <= MANY * whole) & (not place.made)
+    calm = (moles == 0) | (moles * MOLE <= TIMES * whole)
+    return np.where(calm, np.inf, np.where(many, FIFTH, HALF))
 
 
 def poured_in(setup: Setup, place: Place) -> FloatArray:

@@ -138,11 +138,11 @@ def _compute(setup: Setup) -> Iterable[Measure]:
         warmed = bool(upstream & heated(setup)) or place.model.bath_temperature is not None
         hot = item_temperature(place)
         components = _components(setup, place, hot.value)
-        foams = froths(setup, place)
+        share = froths(setup, place)
         if not warmed or not components:
-            if foams.any():
+            if (share < 1).any():
                 found.add(FILLED_KIND.id)
-                yield setup.measure(FILLED_KIND, _filled(setup, place, foams, foams), place.id)
+                yield setup.measure(FILLED_KIND, _filled(setup, place, share < 1, share), place.id)
             continue
         for substance in components:
             if substance.datum("flash_point").state == "none":
@@ -163,7 +163,7 @@ def _compute(setup: Setup) -> Iterable[Measure]:
             yield setup.measure(BOILING_KIND, margin, place.id, substance.name)
         if liquids:
             found.add(FILLED_KIND.id)
-            filled = _filled(setup, place, ~(nearest > NEARLY), foams)
+            filled = _filled(setup, place, ~(nearest > NEARLY), share)
             yield setup.measure(FILLED_KIND, filled, place.id)
     for each in (FLASH_KIND, OPEN_KIND, BOILING_KIND, FILLED_KIND):
         if each.id not in found:
@@ -205,9 +205,10 @@ def _boiling(hot: Quantity, components: list[Substance]) -> Quantity:
 
 
 def _filled(
-    setup: Setup, place: Place, boiling: NDArray[np.bool_], foams: NDArray[np.bool_]
+    setup: Setup, place: Place, boiling: NDArray[np.bool_], share: FloatArray
 ) -> Quantity:
-    """How full an item is where its liquid boils, or froths up, which needs half of any vessel."""
+    """How full an item is where its liquid boils, or froths up, which may then be only a share."""
+    foams = share < 1
     plain = (
         place.model.joint is not None and setup.reference.joint(place.model.joint).name == "none"
     )
@@ -223,8 +224,8 @@ def _filled(
         V=held,
         G=over,
         most=Quantity.of(
-            np.where(plain & ~foams, TWO_THIRDS, HALF), name="share that may be liquid", unit="1",
-            source=FILLED.source,
+            np.where(foams, share, TWO_THIRDS if plain else HALF), name="share that may be liquid",
+            unit="1", source=FILLED.source,
         ),
     )  # fmt: skip
     still = boils == 0
