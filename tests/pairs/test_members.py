@@ -16,7 +16,7 @@ REFERENCE = Reference()
 PAIRS = {pair.name: pair for pair in REFERENCE.pairs()}
 #: As what a member may be in an item. Gases and solids are dissolved, liquids set and evaporate,
 #: and what is solid in the cold is molten or fumes where it is hot.
-SUBSTANCE = ("gas", "liquid", "solid", "catalyst", "drawn", "moisture")
+SUBSTANCE = ("gas", "liquid", "solid", "catalyst", "reduced", "drawn", "moisture")
 MATERIAL = ("wall", "seal", "catalyst", "solid")
 ENOUGH = np.ones(1)
 
