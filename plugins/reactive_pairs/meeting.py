@@ -81,6 +81,8 @@ WORST, LIE = ("explodes", "ignites"), {"liquid", "catalyst"}
 #: From this least fraction on the table means how strong a reagent is, whatever its partner
 #: dilutes; it counts so where it is a fifth of the liquid (a judgement, no source).
 STRONG, MUCH = 0.3, 0.2
+#: From which least share on a pair asks how strong it is (common practice, no source).
+STRENGTH = 0.05
 
 MEETS = Method(
     id="reactive.pair",
@@ -254,7 +256,7 @@ def _graver(one: tuple[Quantity, str], other: tuple[Quantity, str]) -> tuple[Qua
 
 
 def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: Pair) -> Quantity:
-    most = [_amount(place, a, b, pair.least[0]), _amount(place, b, a, pair.least[1])]
+    most = [_amount(place, a, b, pair, 0), _amount(place, b, a, pair, 1)]
 
     def amount(which: int, one: Presence | None) -> Quantity:
         if one is None:
@@ -318,12 +320,16 @@ def _graded(setup: Setup, place: Place, a: Presence, b: Presence | None, pair: P
 
 
 def _amount(
-    place: Place, one: Presence | None, other: Presence | None, least: float
+    place: Place, one: Presence | None, other: Presence | None, pair: Pair, which: int
 ) -> FloatArray:
     """How much of a partner there is; of a reagent that has to be strong its share in all but its
-    partner: half of sulfuric acid in formic acid is neat acid."""
+    partner: half of sulfuric acid in formic acid is neat acid. What is taken up in plenty of water
+    is weak, and lights or explodes with nothing that only the strong does."""
     if one is None:
         return np.ones(1)
+    least = pair.least[which]
+    if one.weak is not None and least >= STRENGTH and pair.harm in WORST:
+        return one.weak
     if one.phase != "liquid" or other is None or least < STRONG:
         return one.amount
     rest = 1.0 - place.liquid.get(other.member.name, 0.0)

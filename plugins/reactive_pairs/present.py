@@ -66,6 +66,8 @@ class Presence:
     """The bottle that it is drawn from."""
     by_itself: bool = False
     """Whether a flow or a suck-back brings it, and nobody pours it."""
+    weak: FloatArray | None = None
+    """Of what is taken up: its mass fraction, where it is in plenty of cool water; else 1."""
 
     def may_be(self, phase: str) -> bool:
         """Whether a pair that asks for this phase speaks of it."""
@@ -91,7 +93,9 @@ def present(setup: Setup, place: Place) -> Iterator[Presence]:
         substance = setup.reference.substance(text)
         if substance.name in setup.rows:
             taken = place.used(substance).value
-            yield Presence(substance, "taken up", np.where(~(taken <= 0), 1.0, 0.0))
+            there = np.where(~(taken <= 0), 1.0, 0.0)
+            weak = np.fmin(there, _in_water(setup, place, text, taken))
+            yield Presence(substance, "taken up", there, weak=weak)
     for name, share in place.solids.items():
         # Gas passes over it as over a packing, and whatever it is mixed with touches it.
         yield Presence(setup.reference.substance(name), "catalyst", share * ones)
@@ -150,6 +154,24 @@ def _solids(setup: Setup, place: Place) -> Iterator[tuple[Member, str]]:
         member = find(setup, text)
         if member is not None:
             yield member, PHASES[part]
+
+
+#: From which share of water, by mass, and up to which temperature, K, what is taken up stays spread
+#: in it, and which part of the capacity may be used (common practice, no source).
+WATERY, COOL, UNSPENT = 0.695, 323.15, 0.95
+
+
+def _in_water(setup: Setup, place: Place, text: str, taken: FloatArray) -> FloatArray:
+    """Mass fraction of a gas in the water that has taken it up, never too low: all that came is in
+    it. It counts as 1 where that is not known, the water is warm or its absorbent is spent."""
+    if not float(np.min(place.liquid.get("water", 0.0))) >= WATERY:
+        return np.ones(setup.trials)
+    efficiency = place.number(f"absorbs.{text}.efficiency").value
+    capacity = place.number(f"absorbs.{text}.capacity").value
+    mass = taken / efficiency * setup.reference.substance(text).molar_mass
+    share = mass / (mass + place.number("liquid_volume").value * LIGHT)
+    spread = (taken <= UNSPENT * capacity) & (place.hottest.value <= COOL) & (share <= 1)
+    return np.where(spread, share, 1.0)
 
 
 #: What solids may dissolve in, the mass fraction of it from which on they may, and the least

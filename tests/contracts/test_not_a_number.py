@@ -45,6 +45,7 @@ NEVER_NAN = {
 
 #: Comparisons that NaN sends the hazardous way, or into NaN, each with its reason.
 FINE = {
+    "least >= STRENGTH": "what is not known counts as strong",
     "apart > SAME_GAS": "what is not known may be the same gas",
     "used.value > SPENT": "what is not known stays not known",
     "part.value >= OFF_BY * known": "what is not known is not sure",
