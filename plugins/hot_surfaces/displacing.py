@@ -21,7 +21,10 @@ IONS: Mapping[str, tuple[int, float]] = {
 SALTS: Mapping[str, tuple[int, float]] = {
     "copper sulfate": IONS["copper"], "copper chloride": IONS["copper"],
     "copper nitrate": IONS["copper"], "silver nitrate": IONS["silver"],
-    "lead nitrate": IONS["lead"], "cobalt chloride": IONS["cobalt"], "ferric chloride": (3, -48.5),
+    "lead nitrate": IONS["lead"], "ferric chloride": (3, -48.5), "iron nitrate": (3, -48.5),
+    "cobalt chloride": IONS["cobalt"], "cobalt sulfate": IONS["cobalt"],
+    "cobalt nitrate": IONS["cobalt"],
+    "nickel sulfate": IONS["nickel"], "nickel nitrate": IONS["nickel"],
 }  # fmt: skip
 
 

@@ -26,7 +26,9 @@ DISSOLVES: Mapping[str, float] = {
     "copper sulfate": 73.1e3, "copper chloride": 49.4e3, "copper nitrate": 47.0e3,
     "ferric chloride": 150.5e3, "ferrous sulfate": 70.0e3, "aluminium sulfate": 349e3,
     "zinc sulfate": 80.4e3, "cobalt chloride": 80.0e3, "strontium chloride": 51.2e3,
-    "sodium sulfide": 82.3e3,
+    "sodium sulfide": 82.3e3, "nickel sulfate": 90.4e3, "cobalt sulfate": 79.2e3,
+    "nickel nitrate": 53.7e3, "cobalt nitrate": 52.5e3, "magnesium nitrate": 91.0e3,
+    "calcium nitrate": 19.4e3, "zinc nitrate": 85.0e3,
 }  # fmt: skip
 #: A salt that names so much crystal water has given off that heat, and cools or hardly warms; with
 #: less of it, calcium chloride dihydrate still gives 45 kJ/mol (CRC Handbook, from memory).
@@ -48,6 +50,7 @@ POURED = np.linspace(0.02, 1.0, 50)
 BASES: Mapping[str, tuple[int, float]] = {
     "sodium hydroxide": (1, 57e3), "potassium hydroxide": (1, 57e3), "barium hydroxide": (2, 57e3),
     "calcium hydroxide": (2, 64e3), "magnesium oxide": (2, 73e3),
+    "magnesium hydroxide": (2, 57e3), "zinc hydroxide": (2, 42e3),
 }  # fmt: skip
 #: Equivalents that a mole of an acid gives.
 ACIDS: Mapping[str, int] = {

@@ -1,4 +1,4 @@
-"""Condensers and cold traps: what a cold surface takes out of the gas, and what becomes of it."""
+"""Condensers, cold traps, wash bottles: what stays liquid of a gas, and what becomes of it."""
 
 from __future__ import annotations
 
@@ -22,6 +22,11 @@ APPROACH = 10.0
 #: the low end (1 / (1/250 + 0.002/1.14)), and little more than half of that where water trickles.
 #: Too little leaves more vapour, the hazardous side.
 GLASS_CONDENSER = 100.0
+#: How much warmer than stated a liquid may be in which something reacts, K (common practice, no
+#: source). More of what forms goes on, the hazardous side.
+REACTING = 20.0
+#: What meets water in the gas as a mist, which liquid does not hold.
+MISTS = frozenset({"sulfur trioxide"})
 #: Vapour with less than this share of other gas need not diffuse through it.
 NEARLY_ALONE = 1e-3
 
@@ -87,6 +92,30 @@ def caught(
         part = np.where(np.isnan(surface) | ~(total > 0), 0.0, np.nan_to_num(part))
         out[k] = np.where(liquid[k] > 0, liquid[k] * np.clip(part, 0.0, 1.0), 0.0)
     return out
+
+
+def stays(
+    kind: ItemKind,
+    view: ItemView,
+    properties: Properties,
+    inlet: FloatArray,
+    outlet: FloatArray,
+    pressure: FloatArray,
+    ambient: FloatArray,
+) -> FloatArray:
+    """What forms in a liquid that gas bubbles through and is no gas there, (species, runs), mol/s.
+
+    It goes on at its own vapour pressure, as sulfuric acid does in a bottle; the rest stays.
+    """
+    bath = kind.bath(view)
+    mists = [r for r in view.reactions if any(
+        properties.species[k].name in MISTS for k in np.flatnonzero(r.coefficients))]  # fmt: skip
+    if view.model.liquid is None or bath is None or not view.reactions or mists:
+        return np.zeros_like(outlet)
+    at = np.maximum(np.where(np.isnan(bath), ambient, bath), ambient) + REACTING
+    carried = saturation(properties.species, at) / pressure * outlet.sum(axis=0)
+    carried = np.where(np.isnan(carried), np.inf, carried)
+    return np.maximum(outlet - np.maximum(inlet, carried), 0.0)
 
 
 def _above_saturation(

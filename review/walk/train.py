@@ -16,7 +16,7 @@ from review.interface.items import Gas, ItemKind, ItemView
 from review.interface.measure import FloatArray
 from review.physics import heat as heat_physics
 from review.physics.flow import upstream_pressure
-from review.walk.condensing import caught, condense, condensing_at
+from review.walk.condensing import caught, condense, condensing_at, stays
 from review.walk.graph import Graph
 from review.walk.properties import Properties
 from review.walk.sharing import ROUNDS, SETTLED, Routes, balanced, settled, shared, unstated
@@ -207,6 +207,9 @@ def _solved(
             gas = properties.gas(inlet[i], np.maximum(gas_in[i], wall_hot[i]), pressure[i])
             transfer = graph.kinds[i].transfer(views[i], gas, spent[i])
             outlet[i], absorbed[i] = transfer.outflow, transfer.absorbed
+            kept = stays(graph.kinds[i], views[i], properties, inlet[i], outlet[i],
+                         pressure[i], given.ambient_temperature)  # fmt: skip
+            outlet[i], absorbed[i] = outlet[i] - kept, absorbed[i] + kept
             if views[i].has("coolant_temperature"):
                 condensed[i], cold = condense(views[i], properties, outlet[i], pressure[i])
                 gone = condensed[i] >= outlet[i] * (1 - WHOLE)

@@ -215,3 +215,42 @@ def test_a_dewar_may_run_dry_in_any_step(leak: str, stated: bool) -> None:
     assert graded[0] == graded[1]
     [cold] = [m for m in cut.measures if (m.kind, m.of) == (CONDENSING, "oxygen")]
     assert float(np.nanmax(cold.value[1:])) < 0.9
+
+
+BUBBLED = """\
+title: t
+reagents:
+  gas: {state: gas, composition: {nitrogen: 93 %, water: 2 %, GAS: 5 %}}
+  liquid: {state: liquid, composition: {water: 90 %, WITH: 10 %}, density: 1.05 g/mL}
+flows: {feed: {reagent: gas, into: bottle, rate: 100 mL/min, reference: normal}}
+train:
+- {id: bottle, kind: KIND, capacity: 250 mL, liquid: liquid, liquid_volume: 100 mL, reactions: [
+    {equation: EQUATION, limiting: GAS, conversion: 100 %}]}
+- {id: out, kind: outlet, to: hood}
+procedure:
+- {step: run, duration: 10 min, flows: {feed: on}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("gas", "partner", "equation", "made", "least", "most"),
+    [
+        # Iodine, 45 degC: 2.0 mbar (Gillespie and Fraser 1936, from memory).
+        ("chlorine", "potassium iodide", "Cl2 + 2 KI -> I2 + 2 KCl", "iodine", 1.9e-3, 2.1e-3),
+        # Sulfuric acid has no vapour to speak of in water (Ayers 1980: below 1e-7 bar at 45 degC).
+        ("hydrogen sulfide", "copper sulfate", "H2S + CuSO4 -> CuS + H2SO4", "sulfuric acid",
+         0.0, 1e-6),
+        # Its mist goes through water.
+        ("sulfur trioxide", "copper sulfate", "SO3 + H2O -> H2SO4", "sulfuric acid", 0.015, 0.06),
+    ],
+)  # fmt: skip
+def test_what_forms_in_a_liquid_leaves_with_its_own_vapour_pressure(
+    walked, gas, partner, equation, made, least, most
+):
+    source = BUBBLED.replace("GAS", gas).replace("WITH", partner).replace("EQUATION", equation)
+    setup = walked(source.replace("KIND", "wash bottle, dip_depth: 20 mm"))
+    row = setup.resolved.index[made]
+    assert least <= float(setup._walk.cells[1].outlet_end[0, row, 0]) < most
+    # In a vessel under whose liquid no tube ends all of it counts in the gas.
+    setup = walked(source.replace("KIND", "vessel"))
+    assert setup._walk.cells[1].outlet_end[0, row, 0] > 0.015
