@@ -28,6 +28,7 @@ from review.judge.judging import judge
 from review.judge.ruleset import Criterion, Ruleset
 from review.judge.verdict import verdict
 from review.scenario import Problem, Scenario, load, loads
+from review.scenario.mending import FILLED
 from review.walk.names import Resolver
 from review.walk.readings import planned
 from review.walk.resolve import resolve
@@ -59,7 +60,7 @@ class Engine(Measuring):
             names.everything()
         except (LookupError, ValueError, TypeError, ArithmeticError, AttributeError):
             return ()  # a mended scenario may lack what a sound one has
-        return tuple(names.problems)
+        return tuple(p for p in names.problems if FILLED not in p.message)
 
     def review(
         self,

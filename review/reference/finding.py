@@ -37,7 +37,7 @@ from review.reference.files import (
     same_words,
 )
 from review.reference.index import _folder_index, index_of, plain
-from review.reference.mixtures import Mixture, read_mixture, split_strength
+from review.reference.mixtures import Mixture, Named, in_water, read_mixture, split_strength
 from review.reference.pairs import (
     BURNS,
     CLOSED,
@@ -209,9 +209,13 @@ class Reference:
         bare = said.name
         if key(bare) not in names and said != (bare, None, None, False):
             bare = f"{bare} %"  # a substance's own name, which with a strength is its solution
+        found: Mixture | None
         if key(bare) not in names:
-            raise UnknownName("mixture", text, ())
-        found: Mixture = self._load("mixtures", bare, read_mixture)
+            found = self._dissolved(said)
+            if found is None:
+                raise UnknownName("mixture", text, ())
+        else:
+            found = self._load("mixtures", bare, read_mixture)
         if not found.needs_strength and key(bare) in self._index("substances")[0]:
             raise DataError(
                 f"{self._path('mixtures', names[key(bare)])}: {bare!r} is a name of a substance"
@@ -224,6 +228,14 @@ class Reference:
             mass = self.substance(found.solute).molar_mass
             return found, found.strength_at(said.molarity, mass)
         return found, said.strength if said.molarity is None else said.molarity
+
+    def _dissolved(self, said: Named) -> Mixture | None:
+        name = said.name.removesuffix(" solution")
+        if name == said.name and said.strength is None and said.molarity is None:
+            return None
+        with suppress(UnknownName):
+            return in_water(self.substance(name))
+        return None
 
     def joint(self, text: str) -> Joint:
         """The kind of joint called `text`, by its name or a synonym, with or without a size.

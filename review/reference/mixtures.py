@@ -14,7 +14,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from review.reference.data import DataError, key
+from review.reference.data import DataError, Substance, key
 from review.reference.properties import HOW
 from review.reference.tables import Table, read_table, texts
 
@@ -45,6 +45,21 @@ class Named(NamedTuple):
     molarity: float | None = None
     """Concentration, mol/m3."""
     concentrated: bool = False
+
+
+#: Classes of solids that with a strength beside their name are dissolved in water, and those that
+#: are never.
+_IN_WATER = frozenset(
+    {"neutral salt", "halide salt", "heavy metal salt", "acid salt", "ammonium salt", "nitrate",
+     "nitrite", "lye", "hydrogencarbonate", "thiosulfate", "carboxylate", "sugar", "permanganate",
+     "iron salt"}
+)  # fmt: skip
+_NEVER = frozenset({"water-reactive", "heats with water", "explosive", "acid-proof sulfide"})
+_ALSO = frozenset({"citric acid", "oxalic acid", "tartaric acid", "ascorbic acid", "borax"})
+#: No more than this of a solid is in a solution, mass fraction (common practice, no source).
+_STRONGEST = 0.5
+#: Density of water at 20 degC, kg/m3.
+_WATER = 998.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +150,25 @@ class Mixture:
         if self.rest:
             known[self.rest] = 1.0 - sum(known.values())
         return known
+
+
+def in_water(substance: Substance) -> Mixture | None:
+    """A solution of a salt or the like without a file of its own; None where it is none.
+
+    Its density is not known. No salt is sold dissolved in anything else by that name. Given in
+    mol/L it counts as light as water, so as stronger than it is.
+    """
+    classes = frozenset(substance.classes or ())
+    dissolves = classes & _IN_WATER and not classes & _NEVER or substance.name in _ALSO
+    if substance.phase_at_20C != "solid" or not dissolves:
+        return None
+    return Mixture(
+        name=f"{substance.name} solution", synonyms=(), by_strength=(substance.name,),
+        state="liquid", basis="mass", shares={substance.name: None}, rest="water", weakest=0.0,
+        strongest=_STRONGEST, concentrated=None, how="defined",
+        density=((0.0, _WATER), (_STRONGEST, _WATER)),
+        source="dissolved in water, as the strength beside its name says",
+    )  # fmt: skip
 
 
 def split_strength(text: str) -> Named:

@@ -120,7 +120,8 @@ def referred(
     thinnest = "ambient" if here > _THIN * SAME else "standard"
     densest = "ambient" if here < _DENSE / SAME else "normal"
     for name, flow in flows.items():
-        gas = reagents.get(flow.get("reagent")) if isinstance(flow, Mapping) else None
+        called = flow.get("reagent") if isinstance(flow, Mapping) else None
+        gas = reagents.get(called) if isinstance(called, str) else None
         if not isinstance(gas, Mapping) or gas.get("state") != "gas" or "reference" in flow:
             continue
         rate = flow.get("rate")

@@ -21,8 +21,8 @@ from review.scenario.yaml import Document, Where
 
 #: Rounds of mending; each may bring to light what a wrong value hid.
 ROUNDS = 4
-#: Text for a field whose own is wrong.
-FILLED = "x"
+#: Text for a field whose own is wrong; nothing that is found about it is told.
+FILLED = "\N{HORIZONTAL ELLIPSIS}"
 #: What a trade size that nobody knows would have said.
 SIZED = {"inner_diameter": "10 mm", "wall": "1 mm", "capacity": "250 mL"}
 
@@ -56,7 +56,7 @@ def _mend(data: Any, path: Where, kind: str) -> bool:
         if not isinstance(data, dict) or last not in data:
             return False
         value, meant = data.pop(last), nearest_of(str(last), known(path[:-1]))
-        if meant and kind == "extra_forbidden":
+        if meant and kind == "extra_forbidden" and not isinstance(value, dict | list):
             data.setdefault(meant, value)
         return True
     if last == "size" and isinstance(data, dict):

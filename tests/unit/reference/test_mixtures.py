@@ -249,3 +249,34 @@ def test_a_demo_said_by_trade_word_and_number_gets_the_same_findings():
     told = [[(f.criterion, f.at, f.of, f.grade, f.case, f.step) for f in r.findings] for r in found]
     assert found[0].verdict == found[1].verdict
     assert told[0] == told[1]
+
+
+@pytest.mark.parametrize(
+    ("said", "share"),
+    [
+        ("calcium hydroxide 0.1 %", 0.001),
+        ("ZnSO4 10 %", 0.1),
+        ("zinc sulfate solution 10 %", 0.1),
+        # 120.4 g/L; at 1.11 kg/L (CRC Handbook, from memory) 10.8 %: as light as water it counts as
+        # stronger.
+        ("1 M magnesium sulfate", 0.1206),
+    ],
+)
+def test_a_salt_with_a_strength_is_dissolved_in_water(said, share):
+    mixture, strength = REFERENCE.mixture(said)
+    parts = mixture.parts(strength)
+    assert parts[mixture.solute] == pytest.approx(share, rel=1e-3)
+    assert parts["water"] == pytest.approx(1 - share, rel=1e-3)
+
+
+@pytest.mark.parametrize("said", ["iodine 1 %", "zinc 5 %", "naphthalene 5 %", "sulfur 2 %",
+                                  "calcium carbide 5 %", "salicylic acid 5 %"])  # fmt: skip
+def test_nothing_else_is(said):
+    with pytest.raises(UnknownName):
+        REFERENCE.mixture(said)
+
+
+def test_a_solution_without_its_strength_is_asked_for_it():
+    mixture, strength = REFERENCE.mixture("zinc sulfate solution")
+    with pytest.raises(ValueError, match="needs its strength"):
+        mixture.parts(strength)
