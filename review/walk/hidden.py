@@ -52,6 +52,21 @@ def _lights(text: str, reference: Reference) -> bool:
     return bool(LIGHTS.search(text) or LIGHTS.search(text.casefold()))
 
 
+#: Baths of water, and the hottest that one in the open gets, K.
+WATER_BATHS, BOILS = ("water bath", "steam bath"), 373.15
+
+
+def bathed(scenario: Scenario) -> Scenario:
+    """The scenario with the hottest of each bath of water that states none: it boils then."""
+    found = {
+        name: heat.model_copy(update={"hottest": BOILS})
+        for name, heat in scenario.heat.items()
+        if heat.kind in WATER_BATHS and heat.hottest is None and heat.set_temperature is not None
+        and heat.set_temperature <= BOILS
+    }  # fmt: skip
+    return scenario.model_copy(update={"heat": {**scenario.heat, **found}}) if found else scenario
+
+
 #: From where on a temperature of an item is a source of heat: above the room by so much, or hot.
 WARMER, HOT = 30.0, 333.15
 

@@ -21,7 +21,7 @@ from review.scenario.sizes import other_glass, sold_in
 from review.scenario.words import folded
 from review.scenario.yaml import Where
 from review.walk.contradicted import the_worse
-from review.walk.hidden import doubted, dropped, heated, poured
+from review.walk.hidden import bathed, doubted, dropped, heated, poured
 from review.walk.reactions import Term, given_off, net, no_gas, parse_equation
 from review.walk.settled import settled
 from review.walk.written_out import written_out
@@ -74,7 +74,8 @@ class Resolver:
         self.problems: list[Problem] = []
         self.notes: list[str] = []
         written = written_out(scenario, reference, self.problems)
-        implied = heated(doubted(settled(written, reference, self.notes), reference))
+        implied = doubted(settled(written, reference, self.notes), reference)
+        implied = bathed(heated(implied))
         implied, into = dropped(the_worse(implied, reference), reference, known)
         self.scenario = poured(implied, reference, known, into)
         self.found: dict[str, Substance] = {}
@@ -358,10 +359,17 @@ class Resolver:
                     self.found.setdefault(term.substance.name, term.substance)
             limiting = self.substance(reaction.limiting, (*place, "limiting"))
             reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
-            if limiting is not None and limiting.name not in reactants:
+            poured = limiting is not None and limiting.phase_at_20C != "gas" and item.liquid
+            if limiting is None and (item.liquid is not None or not reactants):
+                if said := given_off(terms, reaction.equation, item.id) or no_gas(terms):
+                    self.wrong((*place, "equation"), f"no gas is on its left{said}")
+            elif limiting is not None and poured and given_off(terms, reaction.equation, item.id):
+                said = given_off(terms, reaction.equation, item.id)
+                self.wrong((*place, "equation"), f"what reacts here is no gas{said}")
+            elif limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
-                said += given_off(terms, reaction.equation, item.id) or no_gas(terms)
-                self.wrong((*place, "limiting"), said)
+                advice = given_off(terms, reaction.equation, item.id) or no_gas(terms)
+                self.wrong((*place, "equation" if advice else "limiting"), said + advice)
             elif limiting is not None and net(terms, limiting) >= 0:
                 said = f'the reaction leaves as much "{reaction.limiting}" as it takes'
                 self.wrong((*place, "limiting"), said)

@@ -254,3 +254,15 @@ def test_what_forms_in_a_liquid_leaves_with_its_own_vapour_pressure(
     # In a vessel under whose liquid no tube ends all of it counts in the gas.
     setup = walked(source.replace("KIND", "vessel"))
     assert setup._walk.cells[1].outlet_end[0, row, 0] > 0.015
+
+
+@pytest.mark.parametrize("kind", ["water bath", "steam bath"])
+def test_a_bath_of_water_is_at_most_as_hot_as_water_boils(walked, kind):
+    bath = BATH.replace("dry ice bath", kind).replace("-78 degC", "80 degC")
+    source = text("joint: none").replace("procedure:", bath)
+    heat = walked(source).scenario.heat["bath"]
+    assert heat.hottest == pytest.approx(373.15)
+    # What is stated counts, and oil may get hotter.
+    stated = source.replace("80 degC}", "80 degC, hottest: 90 degC}")
+    assert walked(stated).scenario.heat["bath"].hottest == pytest.approx(363.15)
+    assert walked(source.replace(kind, "oil bath")).scenario.heat["bath"].hottest is None
