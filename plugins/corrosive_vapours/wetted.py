@@ -38,6 +38,10 @@ LABELS = ("resistant", "limited", "not suitable")
 #: traces over months is beyond a pre-run review.
 TRACE = 1e-5
 
+#: Oxygen up to so much is air (29 CFR 1910.146: enriched above 23.5 %), in which rubber, plastics
+#: and wood are used; what they bear of heat is judged elsewhere. Hot metal wastes in air too.
+OF_AIR, LAST_IN_AIR = 0.235, ("polymer", "wood")
+
 #: A table made at room temperature is read up to here (common practice, no source); above it, and
 #: above any other limit that the table states, the rating is outside its range.
 ROOM_TABLE = 303.15
@@ -225,15 +229,17 @@ def _rated(
             source=f"{rating.source} ({rating.how})",
         )
         limit = max(rating.last, ROOM_TABLE)
+    lasts = substance.name == "oxygen" and material.kind in LAST_IN_AIR
+    trace = OF_AIR if lasts else TRACE
     result = RATING(
         x=amount,
-        trace=Quantity.of(TRACE, name="trace", source="stated"),
+        trace=Quantity.of(trace, name="trace", source="stated"),
         rating=known,
         T=temperature,
         T_max=Quantity.of(limit, name="limit of the table", unit="K", source="material's file"),
         T_slow=Quantity.of(slow, name="slow up to", unit="K", source="material's file"),
     )
-    absent = content <= TRACE
+    absent = content <= trace
     return result.revised(np.where(absent, 0.0, result.value),
         np.where(absent, setup.engine_status, result.status))  # fmt: skip
 

@@ -66,3 +66,29 @@ def test_a_vessel_beside_the_frame_is_not_asked_for() -> None:
     graded = [{f.grade for f in r.findings if f.criterion == "stability.tipping"}
               for r in (said, unsaid)]  # fmt: skip
     assert graded == [{"acceptable"}, {"undetermined"}]
+
+
+@pytest.mark.parametrize(("share", "material", "rated"), [
+    (21, "silicone rubber", 0), (23, "natural rubber", 0), (24, "silicone rubber", 1),
+    (60, "natural rubber", 1), (21, "nickel", 1), (100, "PTFE", 0),
+])  # fmt: skip
+def test_rubber_is_used_in_air_and_not_in_more_oxygen(
+    share: int, material: str, rated: int
+) -> None:
+    """29 CFR 1910.146: air is enriched above 23.5 % oxygen."""
+    text = f"""\
+title: t
+reagents:
+  gas: {{state: gas, composition: {{oxygen: {share} %, nitrogen: {100 - share} %}}}}
+flows: {{feed: {{reagent: gas, into: hose, rate: 100 mL/min, reference: normal}}}}
+train:
+- {{id: hose, kind: line, material: {material}, inner_diameter: 6 mm, wall: 1 mm, length: 1 m}}
+- {{id: out, kind: outlet, to: hood}}
+procedure:
+- {{step: run, duration: 10 h, flows: {{feed: on}}}}
+"""
+    text = text.replace("nitrogen: 0 %", "argon: 0 %")
+    review = ENGINE.review(loads(text, "x.yaml"), upsets=False)
+    (found,) = [m for m in review.measures if m.kind == "corrosion.rating" and m.at == "hose"
+                and m.of == f"{material} and oxygen"]  # fmt: skip
+    assert float(np.max(found.value)) == rated
