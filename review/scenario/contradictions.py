@@ -124,6 +124,9 @@ def _item_values(scenario: Scenario) -> Iterator[tuple[Where, str]]:
                 f'a "{item.size}" is bought: of what is made or altered at home write "capacity", '
                 '"inner_diameter" and "wall" instead of a trade size',
             )
+        if item.liquid_volume and not item.liquid:
+            said = "what liquid it is, is not said, as in 'liquid: water'"
+            yield ("train", i, "liquid_volume"), said
         if item.heated_length and item.length and item.heated_length > item.length:
             yield ("train", i, "heated_length"), "heated_length is more than length"
         if item.outer_diameter and item.inner_diameter and item.wall:

@@ -120,6 +120,7 @@ def boiling(
     assert isinstance(out.wall, dict) and isinstance(out.back, dict)
     duration = np.where(np.isnan(at.duration), WORKING_DAY, at.duration)
     started = held_moles(at.resolved, at.number)
+    cooled = any(view.has("coolant_temperature") for view in views)
     for i, view in enumerate(views):
         if not view.vapours:
             continue
@@ -138,7 +139,9 @@ def boiling(
         point = boiling_point(at.resolved.worked, view, on_it)
         heated = _heated(at, heat, i, point)
         power, most = _heat(at, heated, i, point), _through_glass(at, heat, i, point)
-        power = np.where(np.isnan(most), power, np.minimum(power, most))
+        # Of unknown power a bath brings what the glass lets through, unless a condenser is there.
+        less = np.minimum if cooled else np.fmin
+        power = np.where(np.isnan(most), power, less(power, most))
         rate = physics.boil_off(power, heat_of_vaporisation(view, shares, point))
         within = np.where(heated, duration, np.minimum(duration, BARE))
         rate = np.where(np.isnan(rate), held / np.where(duration > 0, within, 1.0), rate)

@@ -65,9 +65,9 @@ WRONG = {
         '"Xx" in a reaction is neither a known substance nor an unambiguous formula',
     ),
     "a solid that nobody marks": (
-        "H2S + CuSO4 -> CuS + H2SO4",
-        '"CuS" in a reaction is neither a known substance nor an unambiguous formula '
-        '(a solid that no data file knows is written "CuS(s)")',
+        "H2S + MnO(s) -> MnS + H2O",
+        '"MnS" in a reaction is neither a known substance nor an unambiguous formula '
+        '(a solid that no data file knows is written "MnS(s)")',
     ),
     "a name nearly right": (
         "2 hydrogn + O2 -> 2 H2O",
