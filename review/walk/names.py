@@ -359,13 +359,9 @@ class Resolver:
                     self.found.setdefault(term.substance.name, term.substance)
             limiting = self.substance(reaction.limiting, (*place, "limiting"))
             reactants = {t.substance.name for t in terms if t.substance and t.coefficient < 0}
-            poured = limiting is not None and limiting.phase_at_20C != "gas" and item.liquid
             if limiting is None and (item.liquid is not None or not reactants):
                 if said := given_off(terms, reaction.equation, item.id) or no_gas(terms):
                     self.wrong((*place, "equation"), f"no gas is on its left{said}")
-            elif limiting is not None and poured and given_off(terms, reaction.equation, item.id):
-                said = given_off(terms, reaction.equation, item.id)
-                self.wrong((*place, "equation"), f"what reacts here is no gas{said}")
             elif limiting is not None and limiting.name not in reactants:
                 said = f'"{reaction.limiting}" is no gas on the left of the reaction'
                 advice = given_off(terms, reaction.equation, item.id) or no_gas(terms)

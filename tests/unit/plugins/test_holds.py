@@ -80,7 +80,8 @@ def test_what_it_does_not_reveal(failure):
 
 
 BUBBLER = """
-- {id: bubbler, kind: wash bottle, liquid_volume: 50 mL, dip_depth: 20 mm, joint: none}
+- {id: bubbler, kind: wash bottle, liquid: water, liquid_volume: 50 mL, dip_depth: 20 mm,
+   joint: none}
 - {id: out,"""
 
 

@@ -147,17 +147,18 @@ def test_a_size_that_is_not_sold(size: str, near: str, says: str) -> None:
 @pytest.mark.parametrize(
     ("more", "volume"),
     [
-        ("capacity: 250 mL, liquid_volume: 100 mL", 150e-6),
+        ("capacity: 250 mL, liquid: water, liquid_volume: 100 mL", 150e-6),
         ("inner_diameter: 60 mm", np.nan),  # how tall it is, nobody says
         ("kind: round flask, inner_diameter: 60 mm", np.pi / 6 * 0.06**3),
         ("kind: needle valve, inner_diameter: 6 mm", np.pi / 6 * 0.006**3),
         ("inner_diameter: 60 mm, height: 100 mm", np.pi / 4 * 0.06**2 * 0.1),
-        ("inner_diameter: 60 mm, height: 100 mm, liquid_volume: 100 mL",
+        ("inner_diameter: 60 mm, height: 100 mm, liquid: water, liquid_volume: 100 mL",
          np.pi / 4 * 0.06**2 * 0.1 - 1e-4),
         ("gas_volume: 70 mL, capacity: 250 mL", 70e-6),
-        ("capacity: 100 mL, liquid_volume: 100 mL", np.nan),
-        ("kind: burette, capacity: 100 mL, liquid_volume: 100 mL", 1e-6),  # 1 %, filled to its mark
-        ("kind: burette, capacity: 100 mL, liquid_volume: 115 mL", np.nan),
+        ("capacity: 100 mL, liquid: water, liquid_volume: 100 mL", np.nan),
+        # 1 %: filled to its mark
+        ("kind: burette, capacity: 100 mL, liquid: water, liquid_volume: 100 mL", 1e-6),
+        ("kind: burette, capacity: 100 mL, liquid: water, liquid_volume: 115 mL", np.nan),
     ],
 )  # fmt: skip
 def test_a_vessel_takes_dimensions_or_volume(more: str, volume: float) -> None:
